@@ -1,0 +1,61 @@
+package gridding
+
+import (
+	"github.com/castwright/castwright/metadata"
+	"github.com/paulmach/orb"
+)
+
+// A Grid is fields on common axes: pressure, distance for a section; pressure, latitude, longitude for a map; density may
+// stand for pressure. Data of a field runs with the last axis fastest; NaN is no data.
+type Grid struct {
+	Name    string
+	Axes    []Axis
+	Track   []orb.Point // longitude, latitude of each step of a distance axis; nil for a map
+	BottomM []float64   // water depth at each column (each step of the last axis, or latitude x longitude); nil when unknown
+	Fields  []Field
+	Skill   []Skill          // leave-one-station-out skill of each mapped field; nil when not computed
+	Params  []metadata.Param // settings of the mapping, defaults included
+}
+
+// An Axis is one coordinate of a grid: the centre of each cell and its two edges (nil for points).
+type Axis struct {
+	metadata.Variable
+	Values []float64
+	Bounds [][2]float64
+}
+
+// A Field is one quantity on a grid. Companion fields (error, relative error, mask reasons) are fields of the same grid whose Of
+// names the parent and whose Kind says what they are.
+type Field struct {
+	metadata.Variable
+	Data []float64
+	Of   string // name of the parent field; "" for the field itself
+	Kind FieldKind
+}
+
+// FieldKind says what a field of a grid holds.
+type FieldKind uint8
+
+// Kinds of field.
+const (
+	Value         FieldKind = iota
+	StandardError           // in the parent's units
+	RelativeError           // error variance over signal variance, 0..1
+	MaskReason              // small whole numbers, see MaskReason constants; 0 where the parent holds a value
+	CountField              // number of data
+)
+
+// Skill is the outcome of leaving each station out and predicting it from the others.
+type Skill struct {
+	Variable     string
+	RMS, Bias    float64 // of prediction minus datum, inner stations, in the variable's units
+	N            int
+	SkillLinear  float64 // 1 - RMS²/RMS²(linear along distance)
+	EndRMS       float64 // the two end stations, listed apart
+	EndN         int
+	SignalBands  []Band // signal variance per pressure band
+	MethodRecord string
+}
+
+// Band is the signal variance used in one pressure band.
+type Band struct{ TopDbar, BottomDbar, Variance float64 }

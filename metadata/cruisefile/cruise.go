@@ -1,0 +1,290 @@
+// Package cruisefile turns a cruise file (YAML) into values. The schema is strict: an unknown or misspelt key is an error with line,
+// column and the nearest valid key. Everything has a default except what only a person knows; defaults that scale with the
+// depth and spacing at hand stay "not set" here (nil, 0, "" or NaN as each field says) and are filled in where the numbers are known.
+package cruisefile
+
+import (
+	"time"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+)
+
+// A Cruise is one cruise file.
+type Cruise struct {
+	ID           string // archive name and bag identifier: letters, digits, - and _
+	Title        string
+	Summary      string
+	Keywords     []string
+	Ships        []Ship
+	Legs         []Leg
+	People       []Person
+	Institutions []Institution
+	Projects     []string
+	Funding      []string
+	References   []string
+	Region       string
+
+	Release  Release
+	Systems  []System
+	Casts    Casts
+	Quality  Quality
+	Sections []Section
+	Fields   []MapField
+	Figures  Figures
+	Inputs   string   // "keep" (default) or "omit"
+	Derived  []string // derived variables wanted in the cast file beside the defaults; names of the metadata table
+
+	File metadata.Position // where the file was read from
+}
+
+// Ship is one ship of the cruise.
+type Ship struct{ Name, Code string }
+
+// Leg is one leg; a cruise with one expocode has one leg.
+type Leg struct {
+	Expocode       string
+	Start, End     string // YYYY-MM-DD; "" when not given
+	From, To       string // ports
+	ChiefScientist Person
+	Ship           string
+	At             metadata.Position
+}
+
+// Person is someone who had a part in the cruise.
+type Person struct {
+	Name, ORCID, Email, Institution, Role string
+}
+
+// Institution is an organisation with its ROR identifier.
+type Institution struct{ Name, ROR string }
+
+// Release says in which state the data leave the ship.
+type Release struct {
+	Status      string // underway, preliminary (default) or final
+	Version     string // product_version; required with final
+	Date        string // date_issued, YYYY-MM-DD; required with final
+	Licence     string // SPDX identifier or URL
+	Embargo     string // YYYY-MM-DD; "" none
+	Contact     string
+	Citation    string
+	Replaces    string
+	PerVariable map[string]string // variable name -> status; variables whose state differs
+}
+
+// System is one set of sensors; a sensor swapped mid-cruise makes two systems.
+type System struct {
+	Label    string
+	Stations StationList // empty: all stations that no other system claims
+	Package  string      // instrument package in words
+	Bin      Bin
+	Sensors  []Sensor
+	Salinity Calibration
+	Oxygen   Calibration
+	Deck     Deck
+	Upstream []string // earlier processing steps, free text
+	Accuracy Accuracy
+	At       metadata.Position
+}
+
+// Bin is the width and label of the pressure bins. Width 0 and Label "" are not declared.
+type Bin struct {
+	WidthDbar float64
+	Label     string // centre, top or bottom
+}
+
+// Sensor is one sensor of a system.
+type Sensor struct {
+	Variables  []string // our names of the variables it measured
+	Model      string
+	Serial     string
+	Calibrated string // YYYY-MM-DD of the last laboratory calibration
+}
+
+// Calibration is the calibration state of salinity or oxygen.
+type Calibration struct {
+	Stage    string // none, laboratory or "adjusted to bottles"; "" unknown
+	By       string
+	Date     string
+	Residual float64 // in the variable's units; NaN when not given
+}
+
+// Deck is the pressure read on deck.
+type Deck struct {
+	OffsetDbar float64 // NaN when not given
+	Applied    bool
+}
+
+// Accuracy is the stated accuracy of one system, for uncertainties. NaN: use the defaults of the error formulas. Common is the part of each
+// (0..1, as variance) that is the same on every cast of the system; NaN when no split is declared.
+type Accuracy struct {
+	Salinity, TemperatureK, PressureDbar float64
+	CommonFraction                       float64
+}
+
+// Casts says where casts come from and what to do with them.
+type Casts struct {
+	Sources      []Source
+	Bottles      []Source // exchange bottle files
+	Edits        []Source // flag edits (CSV)
+	Stations     Source   // station table (CSV)
+	Bathymetry   Source   // CF NetCDF grid
+	LeaveOut     []LeaveOut
+	Renumber     []Renumber
+	Direction    section.Direction // default of all casts; Down when not given
+	Up           CastList          // casts that are upcasts
+	Roles        []RoleOf
+	TimeIs       section.TimeMeaning
+	DepthFound   string // how bottom depth was found, words
+	Lake         bool   // water: lake
+	IceShelf     bool
+	IceBaseM     float64 // NaN when not given
+	Uncalibrated bool    // flag 1 counts as usable
+	Clock        []Clock
+	MaxGapDbar   *float64 // nil: the gap rule; +Inf: none
+	Aliases      []Alias  // names of columns and units that the reader does not know
+}
+
+// Source is one file, folder or glob, relative to the cruise file, slash-separated.
+type Source struct {
+	Path string
+	At   metadata.Position
+}
+
+// LeaveOut names a cast that is not read further, and why.
+type LeaveOut struct {
+	Cast   CastName
+	File   string // instead of Cast: the file that cannot be read
+	Reason string
+	At     metadata.Position
+}
+
+// Renumber gives a cast another station or cast number.
+type Renumber struct {
+	From, To CastName
+	Why      string
+	At       metadata.Position
+}
+
+// RoleOf gives casts a role other than primary.
+type RoleOf struct {
+	Role  section.Role
+	Casts CastList
+	At    metadata.Position
+}
+
+// Clock is an offset of the ship's clock or the declared zone of logged times, for a run of stations.
+type Clock struct {
+	Stations StationList
+	Offset   time.Duration // added to the logged time to get UTC
+	At       metadata.Position
+}
+
+// Alias tells the reader what an unlisted column name or unit is.
+type Alias struct {
+	Column, Unit string // as read
+	Means        string // our variable name
+	At           metadata.Position
+}
+
+// CastName names one cast: station and cast number, and the expocode when the cruise has several ("" otherwise).
+type CastName struct{ Expocode, Station, Number string }
+
+// CastList and StationList are the station-list notation of the cruise file, see section.ParseStations.
+type (
+	CastList    = section.StationList
+	StationList = section.StationList
+)
+
+// Quality says which checks run and which apply unattended.
+type Quality struct {
+	Apply  []string // ids of checks whose proposals are accepted unattended
+	Off    []string // ids of checks not to run
+	Limits map[string]float64
+	Usable []int // reserved to declare further usable flags; empty: the rule of flags
+}
+
+// Section is one section to make.
+type Section struct {
+	Name                 string
+	Title                string
+	Stations             StationList
+	Planned              StationList // stations that were planned; the missing ones are said
+	Reference            Reference
+	Interpolation        string // linear, pchip (default), rotated
+	Distance             string // geodesic (default) or sphere
+	Positive             string // left (default), right, east, north
+	Triangle             string // none, constant_velocity (default), constant_shear, linear_to_zero
+	Bottom               string // depth (default) or deepest_bin
+	MaxGapDbar           *float64
+	SurfaceCarryDbar     float64 // NaN: 20
+	Repeats              string  // "", deepest, first, last, nearest_in_time, mean
+	Grid                 Grid
+	Layers               []float64 // dbar bounds of transport layers
+	Classes              Classes
+	Uncertainty          Uncertainty
+	ReferenceSalinity    float64 // Sm of freshwater transport; NaN: section mean
+	ReferenceTemperature float64 // for heat transport; NaN: none stated
+	EquatorialEstimate   bool
+	At                   metadata.Position
+}
+
+// Reference is the level of known motion.
+type Reference struct {
+	Kind         string  // pressure, deepest (default), density, levels, velocities
+	PressureDbar float64 // with pressure
+	Density      float64 // with density: value of the potential density anomaly, kg/m3
+	SigmaDbar    float64 // its reference pressure: 0, 1000 .. 4000
+	File         Source  // with levels and velocities: CSV
+	At           metadata.Position
+}
+
+// Grid says how a section or map is gridded. Zero and NaN mean: scaled to the data at hand.
+type Grid struct {
+	Method     string // optimal (default), linear, successive, triangles, natural, density, choose, none
+	StepKm     float64
+	StepDbar   float64
+	LengthKm   float64 // NaN or 0: twice the local station spacing
+	LengthDbar float64
+	Noise      float64  // noise over signal variance; 0: 0.02
+	Neighbours int      // 0: 60
+	MaxError   float64  // mask above this normalised error variance; 0: 0.5
+	Vertical   string   // linear, pchip, akima, reiniger-ross: vertical interpolation where one is needed
+	Variables  []string // empty: ctemp, asal, and oxy when measured
+	At         metadata.Position
+}
+
+// Classes are the density classes of transports.
+type Classes struct {
+	SigmaDbar float64   // reference pressure of the potential density anomaly
+	Bounds    []float64 // kg/m3, increasing
+}
+
+// Uncertainty chooses a Monte-Carlo estimate beside the formulas.
+type Uncertainty struct {
+	Members int // 0: none
+	Seed    int64
+}
+
+// MapField is one longitude x latitude x pressure field to make.
+type MapField struct {
+	Name                                    string
+	Stations                                StationList
+	LonMin, LonMax, LatMin, LatMax, StepDeg float64 // NaN: from the casts
+	StepLonDeg, StepLatDeg                  float64
+	Levels                                  []float64 // dbar; empty: scaled
+	Grid                                    Grid
+	At                                      metadata.Position
+}
+
+// Figures chooses figures. The zero value makes the default set.
+type Figures struct {
+	None      bool
+	Only      []string // kinds: section, velocity, temperature_salinity, oxygen_density, map, profiles, error, skill
+	Formats   []string // svg, pdf, png; empty: all
+	Widths    []string // one_column, two_columns; empty: two_columns
+	Overlay   string   // density lines over sections: "", sigma0 .. sigma4
+	UpperDbar float64  // bottom of the expanded upper panel; 0: scaled
+	Axis      string   // second axis: latitude, longitude, "" automatic
+	At        metadata.Position
+}

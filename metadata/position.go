@@ -1,0 +1,122 @@
+package metadata
+
+import (
+	"fmt"
+	"strings"
+)
+
+// A Position is a place in an input. Line and Column count from 1; 0 is unknown. Column counts bytes of the line.
+type Position struct {
+	File         string
+	Line, Column int
+}
+
+// String gives file:line:column, leaving out what is unknown.
+func (p Position) String() string {
+	s := p.File
+	if p.Line > 0 {
+		s += fmt.Sprintf(":%d", p.Line)
+		if p.Column > 0 {
+			s += fmt.Sprintf(":%d", p.Column)
+		}
+	}
+	return s
+}
+
+// Before orders positions by file, line and column.
+func (p Position) Before(q Position) bool {
+	if p.File != q.File {
+		return p.File < q.File
+	}
+	if p.Line != q.Line {
+		return p.Line < q.Line
+	}
+	return p.Column < q.Column
+}
+
+// An InputError is something wrong at one place of an input that a person must mend, and what to do about it.
+// Error gives the place and the fault on one line; Remedy is printed apart, as a hint.
+type InputError struct {
+	Position
+	Err    error
+	Remedy string
+}
+
+// Error implements error.
+func (e *InputError) Error() string {
+	at := e.Position.String()
+	if at == "" {
+		return e.Err.Error()
+	}
+	return at + ": " + e.Err.Error()
+}
+
+// Unwrap gives the fault without its place.
+func (e *InputError) Unwrap() error { return e.Err }
+
+// Severity says what a finding means for the work.
+type Severity uint8
+
+// Severities, mildest first.
+const (
+	Note    Severity = iota // something to know
+	Warning                 // a person should look
+	Failure                 // the product cannot be made until this is mended or left out
+)
+
+// String gives the word used in tables and JSON.
+func (s Severity) String() string {
+	switch s {
+	case Note:
+		return "note"
+	case Warning:
+		return "warning"
+	case Failure:
+		return "error"
+	}
+	return "unknown"
+}
+
+// MarshalText writes the word.
+func (s Severity) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
+// A Finding is something that a reader or a check names for a person to judge. It alters no data.
+type Finding struct {
+	Position          // where it was seen; the zero Position when it belongs to no file
+	Severity Severity // what it means for the work
+	Check    string   // id of the rule, such as "exchange.number_headers" or "spike.bin"
+	Cast     string   // the cast's ID (section.Cast.ID) when it belongs to one
+	Variable string   // variable name (Variable.Name) when it belongs to one
+	Message  string   // one sentence, lower case, no full stop: what was found and what was done about it
+	Remedy   string   // what to do next; may be a line ready to paste into the cruise file
+	Proposed Flag     // flag proposed for the values concerned; NotEvaluated when none is
+	First    float64  // pressures (dbar) of the first and last value concerned; both 0 when none is
+	Last     float64
+	Count    int // number of values concerned
+}
+
+// Less is the one order in which findings are listed: cast, file, line, column, check, variable, pressure, message.
+func (f *Finding) Less(g *Finding) bool {
+	if f.File != g.File {
+		return f.File < g.File
+	}
+	if f.Cast != g.Cast {
+		return f.Cast < g.Cast
+	}
+	if f.Line != g.Line {
+		return f.Line < g.Line
+	}
+	if f.Column != g.Column {
+		return f.Column < g.Column
+	}
+	if c := strings.Compare(f.Check, g.Check); c != 0 {
+		return c < 0
+	}
+	if f.Variable != g.Variable {
+		return f.Variable < g.Variable
+	}
+	if f.First != g.First {
+		return f.First < g.First
+	}
+	return f.Message < g.Message
+}

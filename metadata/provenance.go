@@ -1,0 +1,59 @@
+package metadata
+
+import (
+	"encoding/hex"
+	"strings"
+	"time"
+)
+
+// A Digest names the bytes of one input: Name as the cruise file says it (slash-separated, relative), their SHA-256 and number,
+// and the lines that were used (0, 0 for the whole).
+type Digest struct {
+	Name        string
+	SHA256      [32]byte
+	Bytes       int64
+	First, Last int
+}
+
+// Hex gives the SHA-256 as 64 lower-case hexadecimal digits.
+func (d Digest) Hex() string { return hex.EncodeToString(d.SHA256[:]) }
+
+// A Param is one setting of a step, as text; defaults are written too.
+type Param struct {
+	Name, Value string
+}
+
+// A Record says what one step did, to what, with which settings (defaults included).
+type Record struct {
+	Step    string   // short name: read, convert, derive, section, grid, geostrophy, write
+	Inputs  []Digest // what it read
+	Outputs []string // archive paths that it wrote, slash-separated
+	Params  []Param
+	Text    string // one sentence for a person
+	Tool    string // program and version
+	At      time.Time
+}
+
+// HistoryLine gives the record as one line of a CF history attribute: time, program and version, action, settings.
+func (r *Record) HistoryLine() string {
+	var b strings.Builder
+	b.WriteString(r.At.UTC().Format(time.RFC3339))
+	b.WriteByte(' ')
+	b.WriteString(r.Tool)
+	b.WriteString(": ")
+	b.WriteString(r.Step)
+	if r.Text != "" {
+		b.WriteString(": " + r.Text)
+	}
+	if len(r.Params) > 0 {
+		b.WriteString(" (")
+		for i, p := range r.Params {
+			if i > 0 {
+				b.WriteString(", ")
+			}
+			b.WriteString(p.Name + " " + p.Value)
+		}
+		b.WriteByte(')')
+	}
+	return b.String()
+}
