@@ -1,0 +1,62 @@
+# castwright: make demo builds the tool and runs the whole job on the demo cruise; make test runs every test. Both install what they need.
+
+BUILD_PACKAGES = gcc libc6-dev pkg-config libnetcdf-dev libhdf5-dev
+# What the tests hold the results against: the reference toolbox and general libraries, never part of the tool.
+TEST_PACKAGES = $(BUILD_PACKAGES) netcdf-bin udunits-bin python3-numpy python3-scipy python3-gsw python3-xarray python3-netcdf4 \
+	python3-geographiclib librsvg2-bin poppler-utils coreutils
+
+VERSION = $(shell sed -n 's/^version: *//p' CITATION.cff)
+GOFLAGS_BUILD = -trimpath -ldflags "-X main.version=$(VERSION)"
+GO_PACKAGES = ./...
+PARSERS = ./ingest ./metadata/cruisefile ./metadata/units ./section ./export/bag ./ingest/ncprofile
+
+.PHONY: all demo build test race lint fuzz golden bench cover check packages test-packages need-go
+
+all: build
+
+need-go:
+	@command -v go >/dev/null 2>&1 || { echo "castwright: Go 1.26 or newer is needed and not on the PATH" >&2; exit 1; }
+
+packages: need-go
+	@sh .ci/need $(BUILD_PACKAGES)
+
+test-packages: need-go
+	@sh .ci/need $(TEST_PACKAGES)
+
+build: packages
+	go build $(GOFLAGS_BUILD) -o bin/castwright ./cmd/castwright
+
+demo: build
+	@mkdir -p demo
+	bin/castwright check testdata/cruise/cruise.yaml
+	bin/castwright build --out demo testdata/cruise/cruise.yaml
+	bin/castwright verify demo/saltmarten-2026-05
+	@echo "castwright: the archive is demo/saltmarten-2026-05; start with data/README.txt in it"
+
+test: test-packages
+	go test -shuffle=on $(GO_PACKAGES)
+
+race: test-packages
+	go test -race -short ./cmd/... ./ingest/... ./export/bag ./export ./internal/nc
+
+lint: packages
+	@out=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$out" ] || { echo "gofmt would change:"; echo "$$out"; exit 1; }
+	go vet ./...
+	CGO_ENABLED=0 go build ./...
+	go tool staticcheck ./...
+
+fuzz: test-packages
+	@for p in $(PARSERS); do \
+		for f in $$(grep -ho '^func Fuzz[A-Za-z0-9_]*' $$p/*_test.go | sed 's/^func //'); do \
+			echo "$$p $$f"; go test -run '^$$' -fuzz "^$$f\$$" -fuzztime $${FUZZTIME:-10s} $$p || exit 1; done; done
+
+golden:
+	@for p in $$(grep -rl 'internal/golden"' --include='*_test.go' . | xargs -n1 dirname | sort -u); do go test $$p -update || exit 1; done
+
+bench: build test-packages
+	sh .ci/bench
+
+cover: test-packages
+	go test -coverprofile=coverage.out ./section/... ./ingest/... ./metadata/... && go tool cover -func=coverage.out | tail -1
+
+check: lint test race fuzz
