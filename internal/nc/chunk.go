@@ -1,0 +1,271 @@
+package nc
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"sync"
+	"sync/atomic"
+	"unsafe"
+
+	"github.com/klauspost/compress/zlib"
+)
+
+// A Chunk is one chunk of a variable that is to be filled.
+type Chunk struct {
+	Index int   // 0 for the first, last dimension fastest
+	Start []int // where it begins along each dimension
+	Count []int // how many values of the variable it holds along each dimension
+	Shape []int // lengths of the chunk itself; more than Count at the far edges
+
+	typ Type
+	raw []uint64 // eight-byte words, so that any type may lie in it
+	n   int      // values
+}
+
+// Number is a Go type that an external type has.
+type Number interface {
+	int8 | uint8 | int16 | uint16 | int32 | uint32 | int64 | uint64 | float32 | float64
+}
+
+// Values gives the values of the chunk, Shape long, last dimension fastest. They hold the variable's fill value (or 0) when fill is
+// called. It panics when T is not as long as the variable's type: the caller's mistake.
+func Values[T Number](c *Chunk) []T {
+	var z T
+	if int(unsafe.Sizeof(z)) != c.typ.Size() {
+		panic(fmt.Sprintf("nc: chunk of %s asked for as %T", c.typ, z))
+	}
+	return unsafe.Slice((*T)(unsafe.Pointer(unsafe.SliceData(c.raw))), c.n)
+}
+
+func (c *Chunk) bytes() []byte {
+	return unsafe.Slice((*byte)(unsafe.Pointer(unsafe.SliceData(c.raw))), c.n*c.typ.Size())
+}
+
+// grid is the chunks of one variable.
+type grid struct {
+	shape, chunk, count []int // of the variable, of a chunk, number of chunks along each dimension
+	total               int
+	values              int // of one chunk
+}
+
+func newGrid(shape, chunk []int) grid {
+	g := grid{shape: shape, chunk: chunk, count: make([]int, len(shape)), total: 1, values: product(chunk)}
+	for i := range shape {
+		g.count[i] = (shape[i] + chunk[i] - 1) / chunk[i]
+		g.total *= g.count[i]
+	}
+	return g
+}
+
+// place sets Start and Count of chunk i.
+func (g *grid) place(c *Chunk, i int) {
+	c.Index = i
+	for d := len(g.shape) - 1; d >= 0; d-- {
+		c.Start[d] = i % g.count[d] * g.chunk[d]
+		c.Count[d] = min(g.chunk[d], g.shape[d]-c.Start[d])
+		i /= g.count[d]
+	}
+}
+
+// shuffle puts first all first bytes of the values of size bytes in src, then all second ones, as HDF5's filter of that name does
+// (HDF5 file format specification, "shuffle filter"). dst and src are of one length and do not overlap.
+func shuffle(dst, src []byte, size int) {
+	n := len(src) / size
+	if size == 8 {
+		// One pass over the source in words of eight, since most of what is written is doubles.
+		d0, d1, d2, d3 := dst[:n], dst[n:2*n], dst[2*n:3*n], dst[3*n:4*n]
+		d4, d5, d6, d7 := dst[4*n:5*n], dst[5*n:6*n], dst[6*n:7*n], dst[7*n:8*n]
+		for i := range d0 {
+			s := src[8*i : 8*i+8 : 8*i+8]
+			d0[i], d1[i], d2[i], d3[i] = s[0], s[1], s[2], s[3]
+			d4[i], d5[i], d6[i], d7[i] = s[4], s[5], s[6], s[7]
+		}
+		return
+	}
+	for b := range size {
+		d := dst[b*n : (b+1)*n]
+		for i := range d {
+			d[i] = src[i*size+b]
+		}
+	}
+}
+
+// A squeezer turns chunks into the bytes that HDF5 keeps of them. It is used again and again, since fresh memory is dear.
+type squeezer struct {
+	level    int
+	z        *zlib.Writer
+	chunk    Chunk
+	shuffled []byte
+}
+
+var squeezers [10]sync.Pool // by level
+
+func getSqueezer(level int) *squeezer {
+	if s, ok := squeezers[level].Get().(*squeezer); ok {
+		return s
+	}
+	z, err := zlib.NewWriterLevel(nil, level)
+	if err != nil {
+		panic(err) // levels 1..9 are checked when the file is defined
+	}
+	return &squeezer{level: level, z: z}
+}
+
+// reset makes the squeezer's chunk fit the variable.
+func (s *squeezer) reset(t Type, g *grid) {
+	c := &s.chunk
+	rank := len(g.shape)
+	c.typ, c.n = t, g.values
+	if words := (g.values*t.Size() + 7) / 8; cap(c.raw) < words {
+		c.raw = make([]uint64, words)
+	} else {
+		c.raw = c.raw[:words]
+	}
+	c.Start, c.Count = make([]int, rank), make([]int, rank)
+	c.Shape = g.chunk
+}
+
+// squeeze appends the shuffled and deflated chunk to out.
+func (s *squeezer) squeeze(out *bytes.Buffer, shuffled bool) error {
+	src := s.chunk.bytes()
+	if size := s.chunk.typ.Size(); shuffled && size > 1 {
+		if cap(s.shuffled) < len(src) {
+			s.shuffled = make([]byte, len(src))
+		}
+		s.shuffled = s.shuffled[:len(src)]
+		shuffle(s.shuffled, src, size)
+		src = s.shuffled
+	}
+	s.z.Reset(out)
+	if _, err := s.z.Write(src); err != nil {
+		return err
+	}
+	return s.z.Close()
+}
+
+// compact gives the bytes of the chunk without what lies beyond the far edges of the variable.
+func (s *squeezer) compact() []byte {
+	c := &s.chunk
+	src := c.bytes()
+	if slices.Equal(c.Count, c.Shape) {
+		return src
+	}
+	size := c.typ.Size()
+	last := len(c.Shape) - 1
+	run := c.Count[last] * size
+	rows := product(c.Count[:last])
+	out := s.shuffled[:0]
+	for row := range rows {
+		at, r, step := 0, row, c.Shape[last]
+		for d := last - 1; d >= 0; d-- {
+			at += r % c.Count[d] * step
+			r /= c.Count[d]
+			step *= c.Shape[d]
+		}
+		out = append(out, src[at*size:at*size+run]...)
+	}
+	s.shuffled = out
+	return out
+}
+
+var buffers = sync.Pool{New: func() any { return new(bytes.Buffer) }}
+
+// squeezeAll fills and squeezes every chunk of g on workers goroutines and hands the results to put in the order of the chunks. At
+// most a few chunks for each worker are in memory. After an error nothing more is put.
+func squeezeAll(t Type, level int, shuffled bool, fillBytes []byte, g *grid, workers int,
+	fill func(*Chunk), put func(c *Chunk, b []byte) error) error {
+	workers = max(1, min(workers, g.total))
+	place := Chunk{Start: make([]int, len(g.shape)), Count: make([]int, len(g.shape)), Shape: g.chunk}
+	make1 := func(s *squeezer, i int, out *bytes.Buffer) error {
+		g.place(&s.chunk, i)
+		prefill(s.chunk.bytes(), fillBytes)
+		fill(&s.chunk)
+		return s.squeeze(out, shuffled)
+	}
+	if workers == 1 {
+		s := getSqueezer(level)
+		defer squeezers[level].Put(s)
+		s.reset(t, g)
+		out := buffers.Get().(*bytes.Buffer)
+		defer buffers.Put(out)
+		for i := range g.total {
+			out.Reset()
+			if err := make1(s, i, out); err != nil {
+				return err
+			}
+			g.place(&place, i)
+			if err := put(&place, out.Bytes()); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+
+	type result struct {
+		out *bytes.Buffer
+		err error
+	}
+	// Slot i%window holds the result of chunk i; a worker may begin chunk i only when chunk i-window has been put.
+	window := 4 * workers
+	slots := make([]chan result, window)
+	for i := range slots {
+		slots[i] = make(chan result, 1)
+	}
+	tickets := make(chan struct{}, window)
+	for range window {
+		tickets <- struct{}{}
+	}
+	var next atomic.Int64
+	stop := make(chan struct{})
+	var wg sync.WaitGroup
+	for range workers {
+		wg.Go(func() {
+			s := getSqueezer(level)
+			defer squeezers[level].Put(s)
+			s.reset(t, g)
+			for {
+				select {
+				case <-stop:
+					return
+				case <-tickets:
+				}
+				i := int(next.Add(1)) - 1
+				if i >= g.total {
+					return
+				}
+				out := buffers.Get().(*bytes.Buffer)
+				out.Reset()
+				err := make1(s, i, out)
+				slots[i%window] <- result{out, err}
+			}
+		})
+	}
+	var failed error
+	for i := range g.total {
+		r := <-slots[i%window]
+		if failed = r.err; failed == nil {
+			g.place(&place, i)
+			failed = put(&place, r.out.Bytes())
+		}
+		buffers.Put(r.out)
+		if failed != nil {
+			break
+		}
+		tickets <- struct{}{}
+	}
+	close(stop)
+	wg.Wait()
+	return failed
+}
+
+// prefill repeats value through b; nil is zeroes.
+func prefill(b, value []byte) {
+	if len(value) == 0 {
+		clear(b)
+		return
+	}
+	for n := copy(b, value); n < len(b); n *= 2 {
+		copy(b[n:], b[:n])
+	}
+}

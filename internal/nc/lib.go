@@ -1,0 +1,59 @@
+package nc
+
+/*
+#cgo pkg-config: netcdf hdf5
+#include <stdlib.h>
+#include <netcdf.h>
+#include <hdf5.h>
+
+// Without this HDF5 prints to stderr whatever goes wrong, and much that does not.
+static void castwright_quiet(void) { H5Eset_auto2(H5E_DEFAULT, NULL, NULL); }
+*/
+import "C"
+
+import (
+	"runtime"
+	"sync"
+)
+
+// mu is held during each call of the library: NetCDF-C may not be entered twice, nor may every build of HDF5.
+var mu sync.Mutex
+
+// lock takes the library for one call or a few. Use: defer lock()(). The goroutine stays on its thread meanwhile, since a build of HDF5
+// made for threads keeps for each of them whether it prints.
+func lock() func() {
+	mu.Lock()
+	runtime.LockOSThread()
+	C.castwright_quiet()
+	return unlock
+}
+
+func unlock() {
+	runtime.UnlockOSThread()
+	mu.Unlock()
+}
+
+// Available says whether this program can write and read NetCDF-4.
+func Available() bool { return true }
+
+// LibraryVersion gives the version of the library in its own words.
+func LibraryVersion() string {
+	defer lock()()
+	return C.GoString(C.nc_inq_libvers())
+}
+
+// check turns a status of the library into an error.
+func check(op, path string, status C.int) error {
+	if status == C.NC_NOERR {
+		return nil
+	}
+	return &Error{Op: op, Path: path, Status: int(status), Text: C.GoString(C.nc_strerror(status))}
+}
+
+// hdf turns the result of an HDF5 call, negative on failure, into an error.
+func hdf(op, path string, result C.long) error {
+	if result >= 0 {
+		return nil
+	}
+	return &Error{Op: op, Path: path, Status: int(C.NC_EHDFERR), Text: C.GoString(C.nc_strerror(C.NC_EHDFERR))}
+}
