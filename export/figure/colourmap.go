@@ -1,0 +1,154 @@
+package figure
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+	"sort"
+)
+
+// A ColourMap turns 0..1 into a colour. Each is a curve in OKLab given by a formula (lightness, chroma and hue as functions of one
+// parameter), walked at even pace, so that equal steps look equally large. Lightness runs one way from end to end (or alike on both
+// sides of the middle for a diverging map), so that the picture reads in grey and with any colour vision.
+type ColourMap struct {
+	Name      string // kind of variable and number
+	Diverging bool   // 0.5 is the neutral middle
+	curve     func(t float64) lab
+	pace      []float64 // parameter at equal distances along the curve
+}
+
+// At gives the colour at t; t outside 0..1 gives the end colours.
+func (m *ColourMap) At(t float64) color.NRGBA { return m.lab(t).rgb() }
+
+const paceSteps = 2048
+
+func (m *ColourMap) lab(t float64) lab {
+	t = max(0, min(1, t))
+	x := t * float64(len(m.pace)-1)
+	i := min(int(x), len(m.pace)-2)
+	f := x - float64(i)
+	return m.curve(m.pace[i] + f*(m.pace[i+1]-m.pace[i]))
+}
+
+// newMap walks the curve and stores the parameter at equal arc length.
+func newMap(name string, curve func(float64) lab) *ColourMap {
+	m := &ColourMap{Name: name, curve: curve}
+	const fine = 8 * paceSteps
+	length := make([]float64, fine+1)
+	last := curve(0)
+	for i := 1; i <= fine; i++ {
+		q := curve(float64(i) / fine)
+		length[i] = length[i-1] + q.distance(last)
+		last = q
+	}
+	m.pace = make([]float64, paceSteps+1)
+	for i := range m.pace {
+		want := length[fine] * float64(i) / paceSteps
+		k := min(sort.SearchFloat64s(length, want), fine)
+		p := float64(k)
+		if k > 0 && length[k] > length[k-1] {
+			p = float64(k-1) + (want-length[k-1])/(length[k]-length[k-1])
+		}
+		m.pace[i] = p / fine
+	}
+	return m
+}
+
+// sequential gives a map from (l0, h0) to (l1, h1): lightness straight, hue straight (h1 may lie beyond 360), chroma an arch from c0 over
+// cMid to c1. Chroma is held inside what a screen can show.
+func sequential(name string, l0, l1, h0, h1, c0, cMid, c1 float64) *ColourMap {
+	return newMap(name, func(t float64) lab {
+		l := l0 + t*(l1-l0)
+		c := c0*(1-t)*(1-t) + 2*(2*cMid-(c0+c1)/2)*t*(1-t) + c1*t*t
+		return shown(l, c, h0+t*(h1-h0))
+	})
+}
+
+// diverging gives a map from a dark (lEnd) colour of hue hLow over a near-white middle to an equally dark colour of hue hHigh.
+func diverging(name string, hLow, hHigh, lMid, lEnd, cEnd float64) *ColourMap {
+	m := newMap(name, func(t float64) lab {
+		s := 2*t - 1
+		u := math.Abs(s)
+		h := hHigh
+		if s < 0 {
+			h = hLow
+		}
+		return shown(lMid+u*(lEnd-lMid), cEnd*math.Pow(u, 0.8), h)
+	})
+	m.Diverging = true
+	return m
+}
+
+// shown gives the colour, with as much of its chroma as sRGB can show.
+func shown(l, c, h float64) lab {
+	q := lch(l, c, h)
+	if q.inGamut() {
+		return q
+	}
+	lo, hi := 0.0, c
+	for range 40 {
+		mid := (lo + hi) / 2
+		if lch(l, mid, h).inGamut() {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return lch(l, lo, h)
+}
+
+// The maps. Light is low in all sequential maps but oxygen1, where dark is little oxygen: the eye goes to the dark, and there the
+// reader's interest is the minimum.
+var colourMaps = []*ColourMap{
+	sequential("temperature1", 0.955, 0.37, 215, 385, 0.030, 0.135, 0.125),
+	sequential("salinity1", 0.955, 0.36, 150, 55, 0.035, 0.105, 0.075),
+	sequential("oxygen1", 0.34, 0.955, 310, 200, 0.120, 0.105, 0.030),
+	sequential("density1", 0.955, 0.36, 320, 190, 0.025, 0.085, 0.060),
+	sequential("chlorophyll1", 0.965, 0.36, 95, 150, 0.045, 0.120, 0.080),
+	sequential("optics1", 0.96, 0.36, 75, 20, 0.025, 0.090, 0.080),
+	sequential("error1", 0.965, 0.38, 20, -50, 0.015, 0.100, 0.095),
+	sequential("depth1", 0.95, 0.45, 235, 255, 0.015, 0.060, 0.080),
+	sequential("station1", 0.80, 0.33, 25, 195, 0.115, 0.125, 0.065),
+	sequential("other1", 0.955, 0.36, 260, 200, 0.012, 0.070, 0.065),
+	diverging("velocity1", 235, 62, 0.965, 0.45, 0.125),
+	diverging("difference1", 305, 118, 0.965, 0.47, 0.125),
+}
+
+// ColourMaps gives all maps in a fixed order. The slice is a copy.
+func ColourMaps() []*ColourMap { return append([]*ColourMap(nil), colourMaps...) }
+
+// ColourMapByName finds a map.
+func ColourMapByName(name string) (*ColourMap, error) {
+	for _, m := range colourMaps {
+		if m.Name == name {
+			return m, nil
+		}
+	}
+	return nil, fmt.Errorf("no colour map %q", name)
+}
+
+func mustMap(name string) *ColourMap {
+	m, err := ColourMapByName(name)
+	if err != nil {
+		panic("figure: " + err.Error())
+	}
+	return m
+}
+
+// mapOf names the colour map of each variable.
+var mapOf = map[string]string{
+	"temp": "temperature1", "temp2": "temperature1", "ctemp": "temperature1", "ptemp": "temperature1",
+	"psal": "salinity1", "psal2": "salinity1", "asal": "salinity1", "salt_bottle": "salinity1",
+	"oxy": "oxygen1", "oxy2": "oxygen1", "oxy_ml": "oxygen1", "oxysat": "oxygen1", "oxy_bottle": "oxygen1", "aou": "density1",
+	"sigma0": "density1", "sigma1": "density1", "sigma2": "density1", "sigma3": "density1", "sigma4": "density1", "dens": "density1",
+	"chl": "chlorophyll1", "fluor": "chlorophyll1", "par": "chlorophyll1",
+	"xmiss": "optics1", "beamcp": "optics1", "beamc": "optics1", "turb": "optics1",
+	"gvel": "velocity1", "gvel_e": "velocity1", "gvel_n": "velocity1", "gtrans": "velocity1",
+}
+
+func colourMapOf(variable string) *ColourMap {
+	if n, ok := mapOf[variable]; ok {
+		return mustMap(n)
+	}
+	return mustMap("other1")
+}
