@@ -1,0 +1,89 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/castwright/castwright/cmd/internal/pipeline"
+	"github.com/castwright/castwright/metadata"
+	"github.com/urfave/cli/v2"
+)
+
+func buildCommand(u *ui) *cli.Command {
+	return &cli.Command{
+		Name: "build", Usage: "make the archive of the cruise: whole or not at all", ArgsUsage: "[OPTIONS] CRUISE.YAML",
+		Description: `Makes the folder named after the cruise: a BagIt bag with CF NetCDF, exchange files, sections, dynamic height, geostrophic velocity and
+transport, gridded sections, tables, provenance and the inputs. The same inputs, settings and program give the same bytes,
+wherever and whenever. An archive that is already there is replaced in one step at the very end; a failed or interrupted build leaves
+everything as it was.
+
+EXAMPLE
+   castwright build --out demo testdata/cruise/cruise.yaml`,
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "out", Value: ".", Usage: "make the archive in `FOLDER`"},
+			workersFlag(), jsonFlag(),
+			&cli.BoolFlag{Name: "timing", Usage: "print the wall time of each stage"}},
+		Action: func(c *cli.Context) error {
+			args, err := arguments(c, 1, "one cruise file")
+			if err != nil {
+				return err
+			}
+			plan, err := commonPlan(c, u, args[0], "building")
+			if err != nil {
+				return err
+			}
+			plan.Out = c.String("out")
+			var times stageTimes
+			if c.Bool("timing") {
+				plan.Stage = times.add
+			}
+			product, err := pipeline.Build(c.Context, plan)
+			if err != nil {
+				return err
+			}
+			return reportBuild(c, u, product, &times)
+		},
+	}
+}
+
+// reportBuild prints what a build or rebuild made, or why it made nothing.
+func reportBuild(c *cli.Context, u *ui, product pipeline.Product, times *stageTimes) error {
+	rejected := failures(product.Findings)
+	if c.Bool("json") {
+		v := map[string]any{"cruise": product.Cruise, "archive": product.Path, "casts": product.Casts, "left_out": product.LeftOut,
+			"files": product.Files, "bytes": product.Bytes, "sections": product.Sections, "findings": toJSON(product.Findings)}
+		if len(times.names) > 0 {
+			v["seconds"] = times.seconds()
+		}
+		if err := u.json(v); err != nil {
+			return err
+		}
+	} else {
+		var shown []metadata.Finding
+		for _, f := range product.Findings {
+			if f.Severity == metadata.Failure || !rejected && f.Severity == metadata.Warning {
+				shown = append(shown, f)
+			}
+		}
+		u.findings(shown)
+		for _, s := range product.Sections {
+			fmt.Fprintf(u.out, "section  %s: %d stations over %.1f km, %s", s.Name, s.Stations, s.LengthKm, plural(s.Pairs, "pair"))
+			if s.Withheld > 0 {
+				fmt.Fprintf(u.out, " (%d withheld)", s.Withheld)
+			}
+			fmt.Fprintf(u.out, "; %s\n", s.Total)
+		}
+		for i, n := range times.names {
+			fmt.Fprintf(u.out, "time     %-24s %8.3f s\n", n, times.wall[i].Seconds())
+		}
+		if !rejected {
+			u.note("made %s: %s, %s left out, %s, %.1f MB; %s", shortPath(product.Path), plural(product.Casts, "cast"),
+				plural(product.LeftOut, "cast"), plural(product.Files, "file"), float64(product.Bytes)/1e6, summary(product.Findings))
+		} else {
+			u.note("nothing was made: %s", summary(product.Findings))
+		}
+	}
+	if rejected {
+		return errRejected
+	}
+	return nil
+}

@@ -1,0 +1,61 @@
+package main
+
+import (
+	"time"
+
+	"github.com/castwright/castwright/cmd/internal/pipeline"
+	"github.com/castwright/castwright/metadata"
+	"github.com/urfave/cli/v2"
+)
+
+func checkCommand(u *ui) *cli.Command {
+	return &cli.Command{
+		Name: "check", Usage: "read and judge everything; print findings; change nothing", ArgsUsage: "[OPTIONS] CRUISE.YAML",
+		Description: `Reads the cruise file and every input that it names, and lists what a person should know or mend: one line a finding, with file, line
+and column, and under it what to do. Nothing is written, but for inputs.sha256 with --record.
+
+EXAMPLE
+   castwright check testdata/cruise/cruise.yaml`,
+		Flags: []cli.Flag{workersFlag(), jsonFlag(),
+			&cli.BoolFlag{Name: "record", Usage: "write inputs.sha256 beside the cruise file: later checks and builds name any input that changed since"}},
+		Action: func(c *cli.Context) error {
+			args, err := arguments(c, 1, "one cruise file")
+			if err != nil {
+				return err
+			}
+			plan, err := commonPlan(c, u, args[0], "checking")
+			if err != nil {
+				return err
+			}
+			plan.Record = c.Bool("record")
+			plan.Now = time.Now()
+			product, err := pipeline.Check(c.Context, plan)
+			if err != nil {
+				return err
+			}
+			rejected := failures(product.Findings)
+			if c.Bool("json") {
+				if err := u.json(map[string]any{"cruise": product.Cruise, "casts": product.Casts, "left_out": product.LeftOut,
+					"findings": toJSON(product.Findings)}); err != nil {
+					return err
+				}
+			} else {
+				u.findings(product.Findings)
+				u.note("%s, %s left out: %s", plural(product.Casts, "cast"), plural(product.LeftOut, "cast"), summary(product.Findings))
+			}
+			if rejected {
+				return errRejected
+			}
+			return nil
+		},
+	}
+}
+
+func failures(fs []metadata.Finding) bool {
+	for i := range fs {
+		if fs[i].Severity == metadata.Failure {
+			return true
+		}
+	}
+	return false
+}

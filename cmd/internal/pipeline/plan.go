@@ -1,0 +1,47 @@
+package pipeline
+
+import (
+	"log/slog"
+	"time"
+
+	"github.com/castwright/castwright/metadata"
+)
+
+// Tool is the program and its version as records, history lines and bags name it; main sets the version.
+var Tool = "castwright 0.1.0"
+
+// A Plan is all that a run needs to know.
+type Plan struct {
+	CruiseFile string // path of the cruise file
+	Out        string // folder in which the archive (named after the cruise) appears
+	Workers    int    // 0: one for each processor
+	Epoch      time.Time
+	Now        time.Time                   // for "date in the future", judged by check only; zero: not judged
+	Progress   func(done, total int)       // nil: none
+	Log        *slog.Logger                // nil: none
+	Stage      func(string, time.Duration) // told the wall time of each stage; nil: nobody
+	Record     bool                        // check only: write inputs.sha256 beside the cruise file
+	Resolve    func(name string) string    // where an input named in the cruise file lies; nil: relative to the cruise file
+}
+
+// A Product is what a run made.
+type Product struct {
+	Path     string // the archive; "" when none was made
+	Cruise   string
+	Casts    int
+	LeftOut  int
+	Sections []SectionSummary
+	Files    int
+	Bytes    int64
+	Findings []metadata.Finding
+}
+
+// SectionSummary is a section in a line or two.
+type SectionSummary struct {
+	Name     string  `json:"name"`
+	Stations int     `json:"stations"`
+	LengthKm float64 `json:"length_km"`
+	Pairs    int     `json:"pairs"`
+	Withheld int     `json:"withheld"`
+	Total    string  `json:"transport"` // in words, with what is left out
+}
