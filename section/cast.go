@@ -112,6 +112,7 @@ type Header struct{ Name, Value string }
 type Column struct {
 	metadata.Variable
 	Decimals int             // digits after the point when written, the most that any value had; -1: not from text
+	Width    int             // characters of every value in the text it was read from, blanks included; 0 when they differ or it was not text
 	Values   []float64       // NaN where missing; nil for a text column
 	Text     []string        // values of a column that is kept as text (other flag schemes, unlisted text); nil for numbers
 	Flags    []metadata.Flag // in force; nil when the file has no flag column
