@@ -1,0 +1,173 @@
+package geostrophy
+
+import (
+	"errors"
+	"math"
+)
+
+var nan = math.NaN()
+
+// Errors of settings and of sections; always wrapped with the values at hand.
+var (
+	ErrSetting      = errors.New("setting is not valid")
+	ErrDirection    = errors.New("positive direction is undefined on this line")
+	ErrTooFew       = errors.New("a section needs at least two stations")
+	ErrNoReference  = errors.New("reference is outside the usable levels")
+	ErrTooFewLevels = errors.New("fewer than two usable levels")
+)
+
+// Interpolation of salinity and temperature between bins. Rotated is the multiply-rotated form of pchip (Barker and McDougall 2020).
+type Interpolation uint8
+
+// Interpolations; the zero value is the default.
+const (
+	Pchip Interpolation = iota
+	Linear
+	Rotated
+)
+
+var interpolationWords = [...]string{"pchip", "linear", "rotated"}
+
+// String gives the word of the cruise file.
+func (i Interpolation) String() string { return interpolationWords[i] }
+
+// ReferenceKind is a way to choose the level of known motion.
+type ReferenceKind uint8
+
+// Kinds of reference; the zero value is the default.
+const (
+	AtDeepest    ReferenceKind = iota // deepest common level
+	AtPressure                        // one pressure; the deepest common level where a pair is shallower
+	AtDensity                         // where the pair-mean potential density anomaly crosses a value
+	AtLevels                          // a pressure for each pair
+	AtVelocities                      // a known velocity at a pressure for each pair
+)
+
+var referenceWords = [...]string{"deepest", "pressure", "density", "levels", "velocities"}
+
+// String gives the word of the cruise file.
+func (k ReferenceKind) String() string { return referenceWords[k] }
+
+// A Reference is the level of known motion.
+type Reference struct {
+	Kind         ReferenceKind
+	PressureDbar float64 // AtPressure
+	Density      float64 // AtDensity: potential density anomaly, kg/m3
+	SigmaDbar    float64 // AtDensity: its reference pressure, 0, 1000 .. 4000
+	Known        []Known // AtLevels, AtVelocities: one for each pair
+}
+
+// A Known is a level, and the velocity there, for the pair of two stations (their names, in either order).
+type Known struct {
+	StationA, StationB string
+	PressureDbar       float64 // NaN: DepthM is given instead
+	DepthM             float64
+	Velocity           float64 // m/s, averaged over the pair, positive as Options.Positive says; 0 for AtLevels
+	StandardError      float64 // m/s
+}
+
+// DistanceRule is a way to measure the separation of stations.
+type DistanceRule uint8
+
+// Distance rules; the zero value is the default. The spheres are for comparison with published numbers only.
+const (
+	Geodesic      DistanceRule = iota // WGS84 (Karney 2013)
+	Sphere                            // sphere of 6371 km
+	SphereAtLevel                     // sphere of 6371 km + z(p): the separation shrinks with pressure
+)
+
+var distanceWords = [...]string{"geodesic", "sphere", "sphere_at_level"}
+
+// String gives the word of the cruise file.
+func (d DistanceRule) String() string { return distanceWords[d] }
+
+// Treatment says what flows in a bottom triangle, below the deepest common level and above the line joining the two bottoms.
+type Treatment uint8
+
+// Treatments, in the order of Pair.Triangle.
+const (
+	NoFlow           Treatment = iota // zero
+	ConstantVelocity                  // the velocity of the deepest common level (default)
+	ConstantShear                     // continued with the shear of the lowest 200 dbar
+	LinearToZero                      // linear to zero at the deeper bottom
+	Treatments       = 4
+)
+
+var treatmentWords = [Treatments]string{"none", "constant_velocity", "constant_shear", "linear_to_zero"}
+
+// String gives the word of the cruise file.
+func (t Treatment) String() string { return treatmentWords[t] }
+
+// A Stage is how far the salinity of a system has been calibrated.
+type Stage uint8
+
+// Stages of salinity calibration. Below adjusted, an error of temperature is one of salinity too, since salinity was computed from
+// conductivity with that temperature.
+const (
+	StageUnknown Stage = iota
+	StageNone
+	StageLaboratory
+	StageAdjusted // to bottle salinities
+)
+
+var stageWords = [...]string{"unknown", "none", "laboratory", "adjusted to bottles"}
+
+// String gives the word of the cruise file.
+func (s Stage) String() string { return stageWords[s] }
+
+// An Accuracy is the stated accuracy (one standard error) of one system of sensors. NaN: the default.
+type Accuracy struct {
+	System         string  // label of section.Cast.System; "" for casts of no named system and as the fallback
+	Salinity       float64 // g/kg; default 0.002
+	TemperatureK   float64 // default 0.001
+	PressureDbar   float64 // default 3
+	CommonFraction float64 // part of the variance, 0..1, that is the same on every cast; NaN: no split, all of it counts as per cast
+	Stage          Stage
+}
+
+// Options are the settings of Compute. Start from DefaultOptions: a zero number here is a zero.
+type Options struct {
+	Interpolation        Interpolation
+	Reference            Reference
+	SecondReference      *Reference // nil: deepest common level, or half its pressure when that is the first (ours)
+	HeightReferenceDbar  float64    // of the stations' dynamic height; NaN: the reference pressure with AtPressure, else 0
+	Distance             DistanceRule
+	Positive             string // left, right, east, north
+	Triangle             Treatment
+	DeepestBinIsBottom   bool      // take the deepest usable bin for the bottom, whatever the water depth
+	MaxGapDbar           float64   // NaN: the gap rule; +Inf: no gap is one
+	SurfaceCarryDbar     float64   // the first common velocity is carried to the surface from no deeper than this
+	IceBaseM             float64   // the carry ends here, m below the surface; NaN: none stated
+	IceShelf             bool      // casts were taken under ice
+	Repeats              string    // deepest, first, last, nearest_in_time, mean; "": deepest, and only primary casts
+	Layers               []float64 // bounds, dbar, increasing
+	ClassSigmaDbar       float64   // reference pressure of the classes' potential density anomaly: 0, 1000 .. 4000
+	Classes              []float64 // bounds, kg/m3, increasing
+	ReferenceSalinity    float64   // g/kg; NaN: section mean
+	ReferenceTemperature float64   // degC; NaN: none stated
+	EquatorialEstimate   bool
+	NotCalibratedUsable  bool // values flagged "not calibrated" enter
+
+	Accuracies                             []Accuracy
+	PositionErrKm                          float64 // standard error of each of the two components of a position
+	Members                                int     // of the Monte-Carlo estimate; 0: none
+	Seed                                   int64
+	BinNoiseSalinity, BinNoiseTemperatureK float64 // independent from bin to bin, Monte Carlo only; 0: none
+
+	// Each runs do(0) .. do(n-1), in any order and on any number of goroutines; nil runs them in turn. Results do not depend on it.
+	Each func(n int, do func(i int))
+}
+
+// DefaultOptions gives the defaults of every setting.
+func DefaultOptions() Options {
+	return Options{
+		HeightReferenceDbar: nan, Positive: "left", Triangle: ConstantVelocity, MaxGapDbar: nan, SurfaceCarryDbar: 20, IceBaseM: nan,
+		ReferenceSalinity: nan, ReferenceTemperature: nan, PositionErrKm: 0.1, Seed: 1,
+	}
+}
+
+// DefaultAccuracy is what is assumed of a system that states nothing: 0.002 g/kg, 0.001 K and 3 dbar (WOCE targets, McTaggart et al.
+// 2010), as errors of single casts, salinity of unknown calibration.
+func DefaultAccuracy() Accuracy {
+	return Accuracy{Salinity: 2e-3, TemperatureK: 1e-3, PressureDbar: 3, CommonFraction: nan}
+}
