@@ -1,0 +1,186 @@
+package seawater
+
+import "math"
+
+// The Gibbs function of seawater, g = gW + gS in J/kg, is a polynomial in y = t/40 and z = p/1e4 whose coefficients depend
+// on salinity alone (IAPWS-08, IAPWS-09; Feistel 2003, 2008), beside the term x^2 ln(x) (g100 + g110 y). That term adds the
+// same to the entropy at any pressure, cancels in Conservative Temperature (g100 = g110 T0/40, to the last printed digit),
+// and vanishes in the second derivatives: nothing here needs it.
+
+// gibbs holds g at one salinity: c[j][k] multiplies y^j z^k.
+type gibbs struct{ c [8][7]float64 }
+
+// saltRoot gives x = sqrt(SA/(40 u_PS)) and x^2; NaN for a negative salinity.
+func saltRoot(sa float64) (x, x2 float64) {
+	x2 = sa * perUnitX2
+	return math.Sqrt(x2), x2
+}
+
+// setSurface sets the coefficients at 0 dbar, k = 0.
+func (g *gibbs) setSurface(x, x2 float64) {
+	c := &g.c
+	c[0][0] = horner(horner(horner(horner(horner(horner(gS700, x, gS600), x, gS500), x, gS400), x, gS300), x, gS200), x2, gW00)
+	c[1][0] = horner(horner(horner(horner(horner(gS610, x, gS510), x, gS410), x, gS310), x, gS210), x2, gW10)
+	c[2][0] = horner(horner(horner(gS420, x, gS320), x, gS220), x2, gW20)
+	c[3][0] = horner(horner(horner(gS430, x, gS330), x, gS230), x2, gW30)
+	c[4][0] = horner(horner(horner(gS440, x, gS340), x, gS240), x2, gW40)
+	c[5][0] = horner(horner(gS450, x2, gS250), x2, gW50)
+	c[6][0] = horner(gS260, x2, gW60)
+	c[7][0] = gW70
+}
+
+// setDeep sets the coefficients with k > 0.
+func (g *gibbs) setDeep(x, x2 float64) {
+	c := &g.c
+	c[0][1] = horner(horner(horner(horner(gS501, x, gS401), x, gS301), x, gS201), x2, gW01)
+	c[0][2] = horner(horner(horner(gS402, x, gS302), x, gS202), x2, gW02)
+	c[0][3] = horner(horner(horner(gS403, x, gS303), x, gS203), x2, gW03)
+	c[0][4] = horner(horner(gS304, x, gS204), x2, gW04)
+	c[0][5] = horner(gS205, x2, gW05)
+	c[0][6] = gW06
+	c[1][1] = horner(horner(horner(gS411, x, gS311), x, gS211), x2, gW11)
+	c[1][2] = horner(horner(gS312, x, gS212), x2, gW12)
+	c[1][3] = horner(horner(gS313, x, gS213), x2, gW13)
+	c[1][4] = horner(gS214, x2, gW14)
+	c[1][5] = horner(gS215, x2, gW15)
+	c[2][1] = horner(horner(gS321, x, gS221), x2, gW21)
+	c[2][2] = horner(horner(gS322, x, gS222), x2, gW22)
+	c[2][3] = horner(horner(gS323, x, gS223), x2, gW23)
+	c[2][4] = horner(gS224, x2, gW24)
+	c[2][5] = horner(gS225, x2, gW25)
+	c[3][1] = horner(horner(gS331, x, gS231), x2, gW31)
+	c[3][2] = horner(gS232, x2, gW32)
+	c[3][3] = horner(gS233, x2, gW33)
+	c[3][4] = horner(gS234, x2, gW34)
+	c[3][5] = gW35
+	c[4][1] = horner(horner(gS341, x, gS241), x2, gW41)
+	c[4][2] = horner(gS242, x2, gW42)
+	c[4][3] = horner(gS243, x2, gW43)
+	c[4][4] = gW44
+	c[5][1] = gW51
+	c[5][2] = gW52
+	c[5][3] = gW53
+	c[5][4] = gW54
+	c[6][1] = gW61
+	c[6][2] = gW62
+	c[6][3] = gW63
+	c[7][1] = gW71
+}
+
+// powersOfY is a polynomial in y, lowest power first.
+type powersOfY [8]float64
+
+// surface sets v to g at 0 dbar.
+func (g *gibbs) surface(v *powersOfY) {
+	for j := range v {
+		v[j] = g.c[j][0]
+	}
+}
+
+// at sets v to g at z.
+func (g *gibbs) at(z float64, v *powersOfY) {
+	c := &g.c
+	v[0] = horner(horner(horner(horner(horner(horner(c[0][6], z, c[0][5]), z, c[0][4]), z, c[0][3]), z, c[0][2]), z, c[0][1]), z, c[0][0])
+	v[1] = horner(horner(horner(horner(horner(c[1][5], z, c[1][4]), z, c[1][3]), z, c[1][2]), z, c[1][1]), z, c[1][0])
+	v[2] = horner(horner(horner(horner(horner(c[2][5], z, c[2][4]), z, c[2][3]), z, c[2][2]), z, c[2][1]), z, c[2][0])
+	v[3] = horner(horner(horner(horner(horner(c[3][5], z, c[3][4]), z, c[3][3]), z, c[3][2]), z, c[3][1]), z, c[3][0])
+	v[4] = horner(horner(horner(horner(c[4][4], z, c[4][3]), z, c[4][2]), z, c[4][1]), z, c[4][0])
+	v[5] = horner(horner(horner(horner(c[5][4], z, c[5][3]), z, c[5][2]), z, c[5][1]), z, c[5][0])
+	v[6] = horner(horner(horner(c[6][3], z, c[6][2]), z, c[6][1]), z, c[6][0])
+	v[7] = horner(c[7][1], z, c[7][0])
+}
+
+// slopesAt sets d and dd to the first and second derivative of g by z, at z.
+func (g *gibbs) slopesAt(z float64, d, dd *powersOfY) {
+	c := &g.c
+	d[0] = horner(horner(horner(horner(horner(6*c[0][6], z, 5*c[0][5]), z, 4*c[0][4]), z, 3*c[0][3]), z, 2*c[0][2]), z, c[0][1])
+	d[1] = horner(horner(horner(horner(5*c[1][5], z, 4*c[1][4]), z, 3*c[1][3]), z, 2*c[1][2]), z, c[1][1])
+	d[2] = horner(horner(horner(horner(5*c[2][5], z, 4*c[2][4]), z, 3*c[2][3]), z, 2*c[2][2]), z, c[2][1])
+	d[3] = horner(horner(horner(horner(5*c[3][5], z, 4*c[3][4]), z, 3*c[3][3]), z, 2*c[3][2]), z, c[3][1])
+	d[4] = horner(horner(horner(4*c[4][4], z, 3*c[4][3]), z, 2*c[4][2]), z, c[4][1])
+	d[5] = horner(horner(horner(4*c[5][4], z, 3*c[5][3]), z, 2*c[5][2]), z, c[5][1])
+	d[6] = horner(horner(3*c[6][3], z, 2*c[6][2]), z, c[6][1])
+	d[7] = c[7][1]
+	dd[0] = horner(horner(horner(horner(30*c[0][6], z, 20*c[0][5]), z, 12*c[0][4]), z, 6*c[0][3]), z, 2*c[0][2])
+	dd[1] = horner(horner(horner(20*c[1][5], z, 12*c[1][4]), z, 6*c[1][3]), z, 2*c[1][2])
+	dd[2] = horner(horner(horner(20*c[2][5], z, 12*c[2][4]), z, 6*c[2][3]), z, 2*c[2][2])
+	dd[3] = horner(horner(horner(20*c[3][5], z, 12*c[3][4]), z, 6*c[3][3]), z, 2*c[3][2])
+	dd[4] = horner(horner(12*c[4][4], z, 6*c[4][3]), z, 2*c[4][2])
+	dd[5] = horner(horner(12*c[5][4], z, 6*c[5][3]), z, 2*c[5][2])
+	dd[6] = horner(6*c[6][3], z, 2*c[6][2])
+	dd[7] = 0
+}
+
+// value is the polynomial at y.
+func (v *powersOfY) value(y float64) float64 {
+	return horner(horner(horner(horner(horner(horner(horner(v[7], y, v[6]), y, v[5]), y, v[4]), y, v[3]), y, v[2]), y, v[1]), y, v[0])
+}
+
+// slope is the derivative by y.
+func (v *powersOfY) slope(y float64) float64 {
+	return horner(horner(horner(horner(horner(horner(7*v[7], y, 6*v[6]), y, 5*v[5]), y, 4*v[4]), y, 3*v[3]), y, 2*v[2]), y, v[1])
+}
+
+// curvature is the second derivative by y.
+func (v *powersOfY) curvature(y float64) float64 {
+	return horner(horner(horner(horner(horner(42*v[7], y, 30*v[6]), y, 20*v[5]), y, 12*v[4]), y, 6*v[3]), y, 2*v[2])
+}
+
+// bend is the third derivative by y.
+func (v *powersOfY) bend(y float64) float64 {
+	return horner(horner(horner(horner(210*v[7], y, 120*v[6]), y, 60*v[5]), y, 24*v[4]), y, 6*v[3])
+}
+
+// twist is the fourth derivative by y.
+func (v *powersOfY) twist(y float64) float64 {
+	return horner(horner(horner(840*v[7], y, 360*v[6]), y, 120*v[5]), y, 24*v[4])
+}
+
+// sameEntropy solves v.slope(y) = target (entropy is -g_t) from the first guess y.
+func (v *powersOfY) sameEntropy(target, y float64) float64 {
+	for range maxSteps {
+		step := householder(v.slope(y)-target, v.curvature(y), v.bend(y), v.twist(y))
+		y -= step
+		if !(math.Abs(step) > settled) {
+			break
+		}
+	}
+	return y
+}
+
+// A step below 30 mK leaves an error near step^4/(2 T)^3, under 1e-14 K: one step is enough from the usual first guess.
+const (
+	settled  = 30e-3 / 40
+	maxSteps = 10
+)
+
+// householder is the step of Householder's third-order rule, from a function's value and first three derivatives.
+func householder(f, f1, f2, f3 float64) float64 {
+	a, b := float64(f1*f1), float64(f*f2)
+	return f * (float64(6*a) - float64(3*b)) / (float64(6*f1*(a-b)) + float64(f*f*f3))
+}
+
+// heat sets h to the potential enthalpy in J/kg, g - T g_t at 0 dbar, where v is g at 0 dbar.
+func (h *powersOfY) heat(v *powersOfY) {
+	const t0 = ZeroCelsiusK / 40
+	h[0] = v[0] - float64(t0*v[1])
+	h[1] = -float64(2 * t0 * v[2])
+	h[2] = -v[2] - float64(3*t0*v[3])
+	h[3] = -float64(2*v[3]) - float64(4*t0*v[4])
+	h[4] = -float64(3*v[4]) - float64(5*t0*v[5])
+	h[5] = -float64(4*v[5]) - float64(6*t0*v[6])
+	h[6] = -float64(5*v[6]) - float64(7*t0*v[7])
+	h[7] = -6 * v[7]
+}
+
+// sameHeat solves h.value(y) = target from the first guess y.
+func (h *powersOfY) sameHeat(target, y float64) float64 {
+	for range maxSteps {
+		step := householder(h.value(y)-target, h.slope(y), h.curvature(y), h.bend(y))
+		y -= step
+		if !(math.Abs(step) > settled) {
+			break
+		}
+	}
+	return y
+}
