@@ -1,0 +1,48 @@
+// Package interpolate puts a profile on other levels: linear, monotone (pchip), Akima, Reiniger-Ross, and the multiply-rotated
+// monotone form for pairs of Absolute Salinity and Conservative Temperature. It never extrapolates (outside the nodes the
+// result is NaN), knows no gaps, flags or units, and imports nothing of ours.
+//
+//	var w interpolate.Workspace                          // reused from cast to cast; one for each goroutine
+//	w.Values(dst, interpolate.Pchip, p, oxygen, levels)  // dst[i] belongs to levels[i]
+//	w.Pair(sa2, ct2, interpolate.Rotated, p, sa, ct, levels)
+//
+// Nodes must increase strictly and hold no NaN in x, which is the caller's to see to: anything else panics. A NaN among the
+// y makes NaN near it. Results have the same bits on every processor: each product is rounded before it is added.
+package interpolate
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Method is a way to interpolate. The zero value is Linear.
+type Method uint8
+
+// The methods, named as in the cruise file.
+const (
+	Linear       Method = iota // straight lines
+	Pchip                      // monotone cubics: Fritsch and Carlson 1980, slopes of Fritsch and Butland 1984
+	Akima                      // cubics of Akima 1970, J. ACM 17, 589
+	ReinigerRoss               // blended parabolas of Reiniger and Ross 1968, Deep-Sea Res. 15, 185
+	Rotated                    // multiply-rotated pchip of Barker and McDougall 2020, JTECH 37, 605; pairs only
+)
+
+var methodNames = [...]string{"linear", "pchip", "akima", "reiniger-ross", "rotated"}
+
+// String gives the name that Parse reads.
+func (m Method) String() string {
+	if int(m) < len(methodNames) {
+		return methodNames[m]
+	}
+	return fmt.Sprintf("Method(%d)", uint8(m))
+}
+
+// Parse reads the name of a method; the error lists the names.
+func Parse(name string) (Method, error) {
+	for m, s := range methodNames {
+		if s == name {
+			return Method(m), nil
+		}
+	}
+	return Linear, fmt.Errorf("interpolation %q is none of %s", name, strings.Join(methodNames[:], ", "))
+}
