@@ -43,7 +43,24 @@ const (
 	RelativeError           // error variance over signal variance, 0..1
 	MaskReason              // small whole numbers, see MaskReason constants; 0 where the parent holds a value
 	CountField              // number of data
+	Extrapolated            // 6 (metadata.Interpolated) where the parent's value lies below every neighbouring cast, 0 elsewhere
 )
+
+// Reasons in a MaskReason field; 0 where the parent holds a value. Where several hold, the first of this list is given.
+const (
+	NotMasked    = 0
+	BelowBottom  = 1 // below the sea floor: the straight line between the casts' bottoms, or bathymetry
+	AboveFirst   = 2 // more than 10 dbar above the first usable bins of the neighbouring casts
+	OutsideCasts = 3 // beyond the first or last station by more than half a length; outside the hull of the casts
+	InGap        = 4 // a neighbouring cast has a gap here that is too wide to interpolate across
+	NoData       = 5 // the method has no data that reach here
+	ErrorTooBig  = 6 // error variance over signal variance above the limit
+)
+
+// MaskReasons gives the meanings of the reasons 0, 1, 2 ... as single words, for flag_meanings.
+func MaskReasons() []string {
+	return []string{"not_masked", "below_bottom", "above_first_bin", "outside_casts", "in_gap", "no_data", "error_above_limit"}
+}
 
 // Skill is the outcome of leaving each station out and predicting it from the others.
 type Skill struct {

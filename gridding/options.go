@@ -1,0 +1,131 @@
+package gridding
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/castwright/castwright/section/interpolate"
+	"github.com/paulmach/orb"
+)
+
+// Methods of mapping, as Options.Method and the cruise file name them.
+const (
+	Optimal    = "optimal"    // optimal interpolation with an error estimate; the default
+	Linear     = "linear"     // linear in distance at constant pressure
+	Successive = "successive" // successive correction, three passes
+	Triangles  = "triangles"  // linear on the Delaunay triangles of scaled distance and pressure
+	Natural    = "natural"    // natural neighbours (Sibson) in scaled distance and pressure
+	Density    = "density"    // along surfaces of equal potential density, with a mixed-layer branch
+	Choose     = "choose"     // the one that predicts left-out stations best
+)
+
+// Methods gives the names of the methods of mapping.
+func Methods() []string {
+	return []string{Optimal, Linear, Successive, Triangles, Natural, Density, Choose}
+}
+
+// Failures that a caller may decide on.
+var (
+	ErrTooFewCasts = errors.New("a grid needs two casts with usable values at different places")
+	ErrUnknown     = errors.New("unknown setting")
+	ErrNeedsPair   = errors.New("mapping along density needs asal and ctemp")
+	ErrTooLarge    = errors.New("the grid has too many points")
+)
+
+// Options are the settings of a mapping. Zero (and NaN) means the default, which is scaled to the data at hand where that makes sense.
+type Options struct {
+	Variables    []string // names of cast columns; empty: ctemp, asal, and oxy when a cast has it
+	Method       string   // one of Methods; "": optimal
+	StepKm       float64  // grid step along the section
+	StepDbar     float64  // grid step down
+	LengthKm     float64  // horizontal length of the covariance exp(-r2); 0: LengthFactor times the local station spacing
+	LengthFactor float64  // 0: 2
+	LengthDbar   float64  // vertical length; 0: 100 dbar above 1000 dbar and 400 below, at most a sixth of the greatest pressure
+	Noise        float64  // noise variance over signal variance; 0: 0.02
+	Neighbours   int      // data in one solution; 0: 60
+	MaxError     float64  // values whose error variance over signal variance is greater are masked; 0: 0.5
+	Vertical     string   // linear, pchip, akima, reiniger-ross, rotated (salinity and temperature together, others pchip); "": pchip
+	Levels       []float64
+	MaxGapDbar   *float64 // nil: the gap rule; +Inf: no gap is one
+	Uncalibrated bool     // values of flag 1 count as usable
+	DeepestBin   bool     // the bottom is the deepest usable bin of each cast, not the stated depth
+	// WaterDepthM, when not nil, gives the water depth in metres between the casts (NaN where unknown) in place of the straight line from cast to cast.
+	WaterDepthM func(at orb.Point) float64
+	Sigma       []int // reference pressures, in thousands of dbar, of density fields to compute on the grid; nil: 0
+	Workers     int   // columns mapped at once; 0: 1. Results do not depend on it
+	// Comparison, when not nil, is a setting for comparing with another program; see there.
+	Comparison *Comparison
+}
+
+// Comparison changes the mapping to what a plain program does, so that two programs can be timed and compared on the same work: the data are
+// the means of the bins in each grid cell, nothing is interpolated vertically, there is no background, no cut of the neighbourhood, no signal
+// variance and no skill, and of two equally near data the deeper is taken.
+type Comparison struct {
+	BottomDbar []float64 // pressure at the bottom of each cast, straight between the casts; nil: as usual
+}
+
+// An Area is the frame of a longitude-latitude-pressure grid. NaN: from the casts. Longitudes may run past 180.
+type Area struct {
+	LonMin, LonMax, LatMin, LatMax float64 // degrees
+	StepLonDeg, StepLatDeg         float64 // 0 or NaN: scaled
+	Levels                         []float64
+}
+
+// AnyArea is the Area whose every part comes from the casts.
+func AnyArea() Area {
+	n := math.NaN()
+	return Area{LonMin: n, LonMax: n, LatMin: n, LatMax: n}
+}
+
+func positive(v float64) bool { return v > 0 && !math.IsInf(v, 1) }
+
+// fill checks the settings that can be checked without data and puts plain defaults in place.
+func (o *Options) fill() error {
+	if o.Method == "" {
+		o.Method = Optimal
+	}
+	known := false
+	for _, m := range Methods() {
+		known = known || m == o.Method
+	}
+	if !known {
+		return fmt.Errorf("%w: method %q is none of %s", ErrUnknown, o.Method, strings.Join(Methods(), ", "))
+	}
+	if o.Vertical == "" {
+		o.Vertical = interpolate.Pchip.String()
+	}
+	if _, err := interpolate.Parse(o.Vertical); err != nil {
+		return fmt.Errorf("%w: vertical %w", ErrUnknown, err)
+	}
+	if !positive(o.LengthFactor) {
+		o.LengthFactor = 2
+	}
+	if !positive(o.Noise) {
+		o.Noise = 0.02
+	}
+	if o.Neighbours <= 0 {
+		o.Neighbours = 60
+	}
+	if !positive(o.MaxError) {
+		o.MaxError = 0.5
+	}
+	if o.Workers <= 0 {
+		o.Workers = 1
+	}
+	if o.Sigma == nil {
+		o.Sigma = []int{0}
+	}
+	for _, s := range o.Sigma {
+		if s < 0 || s > 4 {
+			return fmt.Errorf("%w: sigma%d; there are sigma0 to sigma4", ErrUnknown, s)
+		}
+	}
+	for k := 1; k < len(o.Levels); k++ {
+		if !(o.Levels[k] > o.Levels[k-1]) {
+			return fmt.Errorf("%w: data levels do not increase", ErrUnknown)
+		}
+	}
+	return nil
+}
