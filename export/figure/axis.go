@@ -1,0 +1,270 @@
+package figure
+
+import (
+	"math"
+	"sort"
+	"strconv"
+	"strings"
+)
+
+// niceStep gives the smallest step of 1, 2 or 5 times a power of ten that is at least x.
+func niceStep(x float64) float64 {
+	if !(x > 0) || math.IsInf(x, 0) {
+		return 1
+	}
+	e := math.Floor(math.Log10(x))
+	for _, m := range []float64{1, 2, 5, 10} {
+		if s := times10(m, int(e)); s >= x*(1-1e-9) {
+			return s
+		}
+	}
+	return times10(1, int(e)+1)
+}
+
+// times10 gives m times 10^e, exact for e >= 0 and the nearest number below.
+func times10(m float64, e int) float64 {
+	if e >= 0 {
+		return m * math.Pow10(e)
+	}
+	return m / math.Pow10(-e)
+}
+
+// ticks gives round values in lo..hi, at most most of them.
+func ticks(lo, hi float64, most int) []float64 {
+	if !(hi > lo) {
+		return []float64{lo}
+	}
+	step := niceStep((hi - lo) / float64(most))
+	for {
+		first, last := math.Ceil(lo/step-1e-9), math.Floor(hi/step+1e-9)
+		if n := int(last-first) + 1; n <= most || most < 2 {
+			var out []float64
+			for k := first; k <= last; k++ {
+				out = append(out, round(k*step))
+			}
+			return out
+		}
+		step = niceStep(step * 1.01)
+	}
+}
+
+// round drops the noise of binary arithmetic: twelve digits stay.
+func round(x float64) float64 {
+	if x == 0 {
+		return 0
+	}
+	v, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 12, 64), 64)
+	if err != nil {
+		return x
+	}
+	return v
+}
+
+// decimalsOf gives the digits after the point that all values need.
+func decimalsOf(values []float64) int {
+	d := 0
+	for _, v := range values {
+		for d < 9 {
+			s := math.Abs(v) * math.Pow10(d)
+			if math.Abs(s-math.Round(s)) < 1e-6*math.Max(1, s) {
+				break
+			}
+			d++
+		}
+	}
+	return d
+}
+
+// number prints a value with a minus sign that is one.
+func number(v float64, decimals int) string {
+	s := strconv.FormatFloat(v, 'f', decimals, 64)
+	if strings.HasPrefix(s, "-") {
+		if strings.Trim(s, "-0.") == "" {
+			return s[1:]
+		}
+		return "−" + s[1:]
+	}
+	return s
+}
+
+// short prints a value with the digits it needs.
+func short(v float64) string { return number(v, decimalsOf([]float64{v})) }
+
+// significant prints a value with n digits that count.
+func significant(v float64, n int) string {
+	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+		return number(v, 0)
+	}
+	d := n - 1 - int(math.Floor(math.Log10(math.Abs(v))))
+	return number(v, max(0, d))
+}
+
+// A weighed value counts as much as the area it takes up in the picture.
+type weighed struct{ v, w float64 }
+
+// quantiles gives the values below which the parts q of the weight lie. Values must be sorted.
+func quantiles(vs []weighed, qs ...float64) []float64 {
+	total := 0.0
+	for _, v := range vs {
+		total += v.w
+	}
+	out := make([]float64, len(qs))
+	for k, q := range qs {
+		sum := 0.0
+		out[k] = vs[len(vs)-1].v
+		for _, v := range vs {
+			sum += v.w
+			if sum >= q*total {
+				out[k] = v.v
+				break
+			}
+		}
+	}
+	return out
+}
+
+// Most levels of a filled section: more are not told apart.
+const mostLevels = 15
+
+// chooseLevels gives round levels for a field: an even round step over the range, cut finer by round parts where much of the picture
+// would otherwise be one colour (the deep ocean). Levels are strictly inside the range; none when all values are equal.
+func chooseLevels(vs []weighed, most int) []float64 {
+	if len(vs) == 0 {
+		return nil
+	}
+	sort.Slice(vs, func(i, j int) bool { return vs[i].v < vs[j].v })
+	q := quantiles(vs, 0.002, 0.998)
+	lo, hi := q[0], q[1]
+	if hi-lo <= 1e-9*math.Max(1, math.Abs(hi)) {
+		lo, hi = vs[0].v, vs[len(vs)-1].v
+	}
+	if hi-lo <= 1e-9*math.Max(1, math.Abs(hi)) {
+		return nil
+	}
+	step := niceStep((hi - lo) / 7)
+	type gap struct{ from, to, step float64 }
+	var gaps []gap
+	for k := math.Floor(lo / step); k*step < hi; k++ {
+		gaps = append(gaps, gap{round(k * step), round((k + 1) * step), step})
+	}
+	total := 0.0
+	for _, v := range vs {
+		total += v.w
+	}
+	part := func(g gap) float64 {
+		a := sort.Search(len(vs), func(i int) bool { return vs[i].v >= g.from })
+		sum := 0.0
+		for ; a < len(vs) && vs[a].v < g.to; a++ {
+			sum += vs[a].w
+		}
+		return sum / total
+	}
+	for range 8 {
+		worst, at := 0.0, -1
+		for k, g := range gaps {
+			if p := part(g); p > worst {
+				worst, at = p, k
+			}
+		}
+		if worst < 0.16 || at < 0 {
+			break
+		}
+		g := gaps[at]
+		n := splits(g.step, worst)
+		if len(gaps)-1+n-1 > most {
+			n = 2
+			if splits(g.step, 0) != 2 || len(gaps) > most {
+				break
+			}
+		}
+		var finer []gap
+		for k := range n {
+			s := g.step / float64(n)
+			finer = append(finer, gap{round(g.from + float64(k)*s), round(g.from + float64(k+1)*s), round(s)})
+		}
+		gaps = append(gaps[:at:at], append(finer, gaps[at+1:]...)...)
+	}
+	var out []float64
+	for _, g := range gaps {
+		if g.from > lo && g.from < hi && g.from > vs[0].v {
+			out = append(out, g.from)
+		}
+	}
+	if len(out) == 0 {
+		out = append(out, round(gaps[len(gaps)/2].from))
+	}
+	return out
+}
+
+// splits says into how many round parts a step is cut: 1 and 2 into two; 5 into five when much hangs on it, else two (2.5); 2.5 into five.
+func splits(step, weight float64) int {
+	m := step / math.Pow10(int(math.Floor(math.Log10(step)+1e-9)))
+	switch {
+	case math.Abs(m-2.5) < 1e-6:
+		return 5
+	case math.Abs(m-5) < 1e-6 && weight > 0.35:
+		return 5
+	}
+	return 2
+}
+
+// zeroLevels gives levels alike on both sides of zero, zero among them, finer near it when most of the picture lies there.
+func zeroLevels(vs []weighed) []float64 {
+	if len(vs) == 0 {
+		return nil
+	}
+	abs := make([]weighed, len(vs))
+	for k, v := range vs {
+		abs[k] = weighed{math.Abs(v.v), v.w}
+	}
+	sort.Slice(abs, func(i, j int) bool { return abs[i].v < abs[j].v })
+	q := quantiles(abs, 0.3, 0.6, 0.99)
+	most := q[2]
+	if most == 0 {
+		most = abs[len(abs)-1].v
+	}
+	if most == 0 {
+		return []float64{0}
+	}
+	step := niceStep(most / 5)
+	var up []float64
+	for k := 1.0; k*step <= most && len(up) < 6; k++ {
+		up = append(up, round(k*step))
+	}
+	if len(up) == 0 {
+		up = []float64{round(step)}
+	}
+	for range 2 { // most of it within the first level: cut there
+		if q[1] > up[0]*0.8 || len(up) > 6 {
+			break
+		}
+		m := up[0] / math.Pow10(int(math.Floor(math.Log10(up[0])+1e-9)))
+		if math.Abs(m-5) < 1e-6 {
+			up = append([]float64{round(up[0] / 5 * 2)}, up...)
+		} else {
+			up = append([]float64{round(up[0] / 2)}, up...)
+		}
+	}
+	var out []float64
+	for k := len(up) - 1; k >= 0; k-- {
+		out = append(out, -up[k])
+	}
+	out = append(out, 0)
+	return append(out, up...)
+}
+
+// intervalText says how far apart levels are: "0.5", or "0.25 to 2 (uneven; as on the colour bar)".
+func intervalText(levels []float64) string {
+	if len(levels) < 2 {
+		return "none"
+	}
+	lo, hi := math.Inf(1), 0.0
+	for k := 1; k < len(levels); k++ {
+		d := round(levels[k] - levels[k-1])
+		lo, hi = min(lo, d), max(hi, d)
+	}
+	if hi-lo < 1e-9*hi {
+		return short(lo)
+	}
+	return short(lo) + " to " + short(hi) + ", uneven, as on the colour bar"
+}

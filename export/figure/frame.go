@@ -1,0 +1,189 @@
+package figure
+
+import (
+	"math"
+	"sort"
+	"strconv"
+
+	"github.com/paulmach/orb"
+)
+
+// A frame is one panel: a rectangle of the page with the values at its edges. y0 is the value at the upper edge.
+type frame struct {
+	l, t, r, b     float64 // page
+	x0, x1, y0, y1 float64 // values at left, right, top, bottom
+}
+
+func (f *frame) X(x float64) float64 { return f.l + (x-f.x0)/(f.x1-f.x0)*(f.r-f.l) }
+func (f *frame) Y(y float64) float64 { return f.t + (y-f.y0)/(f.y1-f.y0)*(f.b-f.t) }
+func (f *frame) at(x, y float64) pt  { return pt{f.X(x), f.Y(y)} }
+
+func (f *frame) border(s *scene) { s.outline(rect(f.l, f.t, f.r, f.b), pen{colour: ink, width: thin}) }
+
+const tickLength = 2.6
+
+// leftAxis draws ticks and numbers; it returns the width of the widest number.
+func (f *frame) leftAxis(s *scene, at []float64, size float64) float64 {
+	d := decimalsOf(at)
+	wide := 0.0
+	for _, v := range at {
+		y := f.Y(v)
+		s.line(f.l-tickLength, y, f.l, y, pen{colour: ink, width: thin})
+		t := number(v, d)
+		l := label{text: t, at: pt{f.l - tickLength - 1.6, y}, size: size, h: right, v: centre}
+		if s.tryText(l, 0.5) {
+			wide = max(wide, textWidth(regular, t, size))
+		}
+	}
+	return wide
+}
+
+// bottomAxis draws ticks and numbers under the frame.
+func (f *frame) bottomAxis(s *scene, at []float64, size float64) {
+	d := decimalsOf(at)
+	for _, v := range at {
+		x := f.X(v)
+		s.line(x, f.b, x, f.b+tickLength, pen{colour: ink, width: thin})
+		s.tryText(label{text: number(v, d), at: pt{x, f.b + tickLength + 1.6}, size: size, h: middle, v: top}, 1.2)
+	}
+}
+
+// A stationMark is a station along the top edge of a section.
+type stationMark struct {
+	x    float64
+	name string
+}
+
+// stationsOnTop draws a tick for every station, and the numbers that have room: first and last, then the round ones, then the rest.
+// No number stands closer than a gap to another.
+func (f *frame) stationsOnTop(s *scene, marks []stationMark, size float64) {
+	for _, m := range marks {
+		x := f.X(m.x)
+		s.line(x, f.t-3.2, x, f.t, pen{colour: ink, width: hair})
+	}
+	type rank struct{ k, r int }
+	order := make([]rank, len(marks))
+	for k, m := range marks {
+		r := 4
+		n, err := strconv.Atoi(m.name)
+		if err != nil {
+			n = k
+		}
+		switch {
+		case k == 0 || k == len(marks)-1:
+			r = 0
+		case n%10 == 0:
+			r = 1
+		case n%5 == 0:
+			r = 2
+		case n%2 == 0:
+			r = 3
+		}
+		order[k] = rank{k, r}
+	}
+	sort.SliceStable(order, func(i, j int) bool { return order[i].r < order[j].r })
+	for _, o := range order {
+		m := marks[o.k]
+		l := label{text: trimZeros(m.name), at: pt{f.X(m.x), f.t - 4.6}, size: size, h: middle, v: base}
+		s.tryText(l, size*0.32)
+	}
+}
+
+// trimZeros drops the leading zeros of a station number, which say nothing in a picture.
+func trimZeros(name string) string {
+	if n, err := strconv.Atoi(name); err == nil && n >= 0 {
+		return strconv.Itoa(n)
+	}
+	return name
+}
+
+// A track gives position by distance.
+type track struct {
+	km       []float64
+	lon, lat []float64 // longitude runs on over the antimeridian
+}
+
+func newTrack(km []float64, at []orb.Point) *track {
+	if len(km) != len(at) || len(km) == 0 {
+		return nil
+	}
+	t := &track{km: km}
+	for _, p := range at {
+		t.lon = append(t.lon, p[0])
+		t.lat = append(t.lat, p[1])
+	}
+	t.lon = unwrap(t.lon)
+	return t
+}
+
+// along gives the value of a coordinate at a distance; NaN outside.
+func (t *track) along(v []float64, km float64) float64 {
+	if km < t.km[0]-1e-9 || km > t.km[len(t.km)-1]+1e-9 {
+		return math.NaN()
+	}
+	k := min(max(sort.SearchFloat64s(t.km, km), 1), len(t.km)-1)
+	if len(t.km) == 1 {
+		return v[0]
+	}
+	d := t.km[k] - t.km[k-1]
+	if d == 0 {
+		return v[k]
+	}
+	return v[k-1] + (v[k]-v[k-1])*(km-t.km[k-1])/d
+}
+
+func spread(v []float64) float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, x := range v {
+		if !math.IsNaN(x) {
+			lo, hi = min(lo, x), max(hi, x)
+		}
+	}
+	return hi - lo
+}
+
+// secondAxis draws latitude or longitude under the distance axis, with a tick wherever the track crosses a round value. It returns the
+// word used: the one asked for, else the coordinate that changes more.
+func (f *frame) secondAxis(s *scene, t *track, which string, y, size float64) string {
+	if which != "latitude" && which != "longitude" {
+		which = "latitude"
+		if spread(t.lon)*math.Cos(t.lat[0]*math.Pi/180) > spread(t.lat) {
+			which = "longitude"
+		}
+	}
+	v := t.lat
+	if which == "longitude" {
+		v = t.lon
+	}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, x := range v {
+		lo, hi = min(lo, x), max(hi, x)
+	}
+	s.line(f.l, y, f.r, y, pen{colour: ink, width: thin})
+	if !(hi > lo) {
+		return which
+	}
+	most := int(math.Max(2, (f.r-f.l)/46))
+	values := ticks(lo, hi, most)
+	d := decimalsOf(values)
+	for _, val := range values {
+		for k := 1; k < len(v); k++ {
+			a, b := v[k-1], v[k]
+			if a == b || (val-a)*(val-b) > 0 || (val == a && k > 1) {
+				continue
+			}
+			km := t.km[k-1] + (val-a)/(b-a)*(t.km[k]-t.km[k-1])
+			if km < f.x0 || km > f.x1 {
+				continue
+			}
+			x := f.X(km)
+			s.line(x, y, x, y+tickLength, pen{colour: ink, width: thin})
+			txt := latText(val, d)
+			if which == "longitude" {
+				txt = lonText(val, d)
+			}
+			s.tryText(label{text: txt, at: pt{x, y + tickLength + 1.6}, size: size, h: middle, v: top}, 2)
+		}
+	}
+	return which
+}
