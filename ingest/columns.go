@@ -1,0 +1,332 @@
+package ingest
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/castwright/castwright/metadata"
+)
+
+// kind says what a field of a data line is.
+type kind uint8
+
+const (
+	numbers kind = iota
+	flags
+	texts
+)
+
+// field is one column of the data lines of a file.
+type field struct {
+	kind     kind
+	known    bool // the quantity is in our table: what is no number is an error, not text
+	pressure bool
+	variable metadata.Variable
+	raw      string // name as read
+	unit     string // unit as listed
+	of       int    // flags: the field that they belong to
+	flagged  int    // numbers: the field of its flags; -1 none
+	to90     bool   // IPTS-68 to be converted
+
+	dst      []float64
+	flg      []metadata.Flag
+	txt      []string
+	same     map[string]string
+	decimals int
+	width    int // of every value so far; -1 when they differ
+}
+
+// columns reads the parameter line (given) and the unit line and decides what each column is.
+func (x *exchange) columns(params []byte) bool {
+	line := x.no
+	names, at := fields(params, nil, nil)
+	names = x.noTrailing(names, "parameter line")
+	n := len(names)
+	for i := range names {
+		names[i] = cutQuotes(names[i])
+		if len(names[i]) == 0 {
+			x.fail(line, at[i]+1, "name the column, or take its comma out of every line", "column %d of %d has no name", i+1, n)
+		}
+		for _, c := range names[i] {
+			if c < ' ' || c > '~' {
+				x.fail(line, at[i]+1, "write the name with capitals, digits and _", "column %d has a name of other characters than ASCII: %q", i+1, names[i])
+				break
+			}
+		}
+	}
+	if len(x.errs) > 0 && x.full {
+		return false
+	}
+	units, unitLine := x.unitLine(n)
+	if units == nil {
+		return false
+	}
+	x.field = make([]field, n)
+	for i := range x.field {
+		f := &x.field[i]
+		f.raw, f.unit, f.of, f.flagged = string(names[i]), string(units[i]), -1, -1
+		if up := strings.ToUpper(f.raw); up != f.raw {
+			x.warn(metadata.Note, "exchange.column_case", "", line, at[i]+1, "", "column %s is not in capitals; read as %s", f.raw, up)
+			f.raw = up
+		}
+		if strings.ContainsAny(f.raw, " =") {
+			up := strings.NewReplacer(" ", "_", "=", "_").Replace(f.raw)
+			x.warn(metadata.Note, "exchange.column_name", f.raw, line, at[i]+1, "", "column %q holds a blank or =; read as %s", f.raw, up)
+			f.raw = up
+		}
+		for j := range i {
+			if x.field[j].raw == f.raw && f.raw != "" {
+				x.fail(line, at[i]+1, "give one of the two another name", "columns %d and %d are both called %s", j+1, i+1, f.raw)
+			}
+		}
+	}
+	if len(x.errs) > 0 && x.full {
+		return false
+	}
+	x.meanings(line, unitLine, at)
+	pres := -1
+	for i := range x.field {
+		if x.field[i].kind == numbers && x.field[i].variable.Name == "pres" {
+			pres = i
+			x.field[i].pressure = true
+		}
+	}
+	if pres < 0 {
+		var all []string
+		for i := range x.field {
+			all = append(all, x.field[i].raw)
+		}
+		x.fail(line, 1, "name the pressure column CTDPRS with unit DBAR, or say which it is in the cruise file:\ncasts:\n  aliases:\n    - {column: ..., means: pres}\n", "no CTDPRS column; columns found: %s", strings.Join(all, " "))
+		return false
+	}
+	return true
+}
+
+// noTrailing drops one empty field at the end of a line.
+func (x *exchange) noTrailing(f [][]byte, what string) [][]byte {
+	if n := len(f); n > 1 && len(f[n-1]) == 0 {
+		x.warn(metadata.Note, "exchange.trailing_comma", what, x.no, 0, "", "%s ends in a comma; the empty field is left out", what)
+		return f[:n-1]
+	}
+	return f
+}
+
+// unitLine takes the unit line of n columns; a file without one is told by a first field that is a number.
+func (x *exchange) unitLine(n int) (units [][]byte, line int) {
+	was := x.text
+	for {
+		l, more := x.next()
+		if !more {
+			x.fail(x.no, 0, "copy the file again from where it was made", "the file ends after the parameter line: zero levels")
+			return nil, 0
+		}
+		s := trim(l)
+		if len(s) == 0 {
+			x.warn(metadata.Note, "exchange.blank_lines", "", x.no, 0, "", "blank line in the head; skipped")
+			continue
+		}
+		if s[0] == '#' {
+			x.warn(metadata.Note, "exchange.comment_place", "", x.no, 0, "", "comment outside its place (after the first line); kept")
+			x.addComment(s)
+			continue
+		}
+		units, _ = fields(l, nil, nil)
+		break
+	}
+	if _, _, q, ok := scanNumber(units[0]); ok && q == plain {
+		line = x.no
+		x.pos, x.no = was.pos, was.no
+		x.warn(metadata.Warning, "exchange.unit_line", "", line, 1, "", "the unit line is absent; units are taken from the names where a name has one unit")
+		return make([][]byte, n), line
+	}
+	switch {
+	case len(units) == n+1 && len(units[n]) == 0:
+		units = x.noTrailing(units, "unit line")
+	case len(units) == n-1:
+		x.warn(metadata.Note, "exchange.unit_line", "", x.no, 0, "", "the unit line is one field short: %d for %d columns; the last is taken as empty", n-1, n)
+		units = append(units, nil)
+	case len(units) != n:
+		x.fail(x.no, 1, "give each column a unit or an empty field", "unit line has %d fields, the parameter line has %d", len(units), n)
+		return nil, 0
+	}
+	for i := range units {
+		units[i] = cutQuotes(units[i])
+	}
+	return units, x.no
+}
+
+// meanings finds what each column is: flags of another column, a variable of the table, or a column carried through as it is.
+func (x *exchange) meanings(line, unitLine int, at []int) {
+	taken := map[string]bool{}
+	byName := map[string]int{}
+	// Exact names come first, so that a column under an old name beside the right one does not push it out.
+	for pass := range 2 {
+		for i := range x.field {
+			f := &x.field[i]
+			if isFlagName(f.raw) || f.variable.Name != "" {
+				continue
+			}
+			v, ok := x.alias(f)
+			listed := metadata.ExchangeName(f.raw, false)
+			if !ok && (pass == 1 || listed == f.raw) {
+				v, ok = x.listed(f, listed, line, unitLine, at[i]+1, taken)
+			}
+			if !ok || taken[v.Name] {
+				continue
+			}
+			f.variable, f.known = v, true
+			taken[v.Name] = true
+			if pass == 1 {
+				x.warn(metadata.Note, "exchange.column_alias", v.Name, line, at[i]+1, "", "column %s read as %s", f.raw, v.Exchange)
+			}
+		}
+	}
+	for i := range x.field {
+		f := &x.field[i]
+		if isFlagName(f.raw) {
+			continue
+		}
+		byName[f.raw] = i
+		if !f.known {
+			x.unlisted(f, line, at[i]+1, taken)
+		}
+	}
+	for i := range x.field {
+		if f := &x.field[i]; f.known && f.variable.Exchange != "" {
+			if _, there := byName[f.variable.Exchange]; !there {
+				byName[f.variable.Exchange] = i
+			}
+		}
+	}
+	for i := range x.field {
+		f := &x.field[i]
+		if !isFlagName(f.raw) {
+			continue
+		}
+		base, woce := strings.CutSuffix(f.raw, "_FLAG_W")
+		j, ok := byName[base]
+		if !ok {
+			j, ok = byName[metadata.ExchangeName(base, false)]
+		}
+		if woce && ok && x.field[j].kind == numbers && x.field[j].flagged < 0 {
+			f.kind, f.of = flags, j
+			x.field[j].flagged = i
+			continue
+		}
+		f.kind = texts
+		f.variable = x.carried(f, taken)
+		if woce {
+			x.warn(metadata.Warning, "exchange.flag_column", f.raw, line, at[i]+1, "", "column %s belongs to no column of numbers; kept as text", f.raw)
+		} else {
+			x.warn(metadata.Note, "exchange.flag_scheme", f.raw, line, at[i]+1, "", "column %s holds flags of another scheme; kept as text, not read as WOCE flags", f.raw)
+		}
+	}
+}
+
+// isFlagName tells flag columns by name: the WOCE ones and those of other schemes.
+func isFlagName(s string) bool {
+	return strings.HasSuffix(s, "_FLAG_W") || strings.HasSuffix(s, "_FLAG_I") || strings.HasSuffix(s, "_FLAG_U") || s == "QUALT1" || s == "QUALT2"
+}
+
+// alias looks the column up in what the cruise file says.
+func (x *exchange) alias(f *field) (metadata.Variable, bool) {
+	for _, a := range x.o.Aliases {
+		if !strings.EqualFold(a.Column, f.raw) || a.Unit != "" && !strings.EqualFold(a.Unit, f.unit) {
+			continue
+		}
+		v, ok := metadata.ByName(a.Means)
+		if !ok {
+			x.errs = append(x.errs, &metadata.InputError{Position: a.At, Err: fmt.Errorf("alias of column %s: no variable is called %q", a.Column, a.Means),
+				Remedy: "use a variable name of the table, such as temp2 or psal2"})
+			return v, false
+		}
+		if v.Exchange == "" { // the format has no name for it: it keeps the one it came with
+			v.Exchange, v.ExchangeUnit = f.raw, metadata.ExchangeUnit(f.unit)
+		}
+		return v, true
+	}
+	return metadata.Variable{}, false
+}
+
+// listed looks up the pair of parameter and unit.
+func (x *exchange) listed(f *field, name string, line, unitLine, column int, taken map[string]bool) (metadata.Variable, bool) {
+	unit := metadata.ExchangeUnit(f.unit)
+	v, ok := metadata.ByExchange(name, unit)
+	if ok {
+		if unit != f.unit && !taken[v.Name] {
+			x.warn(metadata.Note, "exchange.unit", v.Name, unitLine, 0, "", "unit %q of %s read as %s", f.unit, f.raw, unit)
+		}
+		f.unit = unit
+		return v, true
+	}
+	if v, ok = metadata.ByExchange(name, "ITS-90"); ok { // temperatures have two further units
+		switch {
+		case taken[v.Name]:
+			return v, false
+		case unit == "IPTS-68":
+			f.to90 = true
+			f.unit = unit
+			return v, true
+		case unit == "DEG C" || unit == "":
+			x.warn(metadata.Warning, "exchange.temperature_scale", v.Name, unitLine, 0, "write ITS-90 or IPTS-68 in the unit line when you know which it is",
+				"unit %q of %s does not say the temperature scale; taken as ITS-90", f.unit, f.raw)
+			f.unit, v.ExchangeUnit, v.Scale = "DEG C", "DEG C", ""
+			v.Comment = "the file does not say the temperature scale; taken as ITS-90"
+			return v, true
+		}
+		return v, false
+	}
+	if unit != "" {
+		return v, false
+	}
+	one := 0
+	for _, u := range metadata.Variables() {
+		if u.Exchange == name && name != "" {
+			v, one = u, one+1
+		}
+	}
+	if one != 1 || taken[v.Name] {
+		return v, false
+	}
+	x.warn(metadata.Warning, "exchange.unit", v.Name, unitLine, 0, "", "column %s has no unit; taken as %s", f.raw, v.ExchangeUnit)
+	f.unit = v.ExchangeUnit
+	return v, true
+}
+
+// unlisted makes a column that is carried through.
+func (x *exchange) unlisted(f *field, line, column int, taken map[string]bool) {
+	f.variable = x.carried(f, taken)
+	x.warn(metadata.Note, "exchange.unlisted", f.raw, line, column,
+		"if it is one of our variables, say so in the cruise file:\ncasts:\n  aliases:\n    - {column: "+yamlText(f.raw)+", unit: "+fmt.Sprintf("%q", f.unit)+", means: ...}",
+		"column %s with unit %q is not one that is known here; carried through as it is", f.raw, f.unit)
+}
+
+// carried gives a column that is not in the table a variable of its own, named after it.
+func (x *exchange) carried(f *field, taken map[string]bool) metadata.Variable {
+	b := []byte(strings.ToLower(f.raw))
+	for i, c := range b {
+		if !(c >= 'a' && c <= 'z' || c >= '0' && c <= '9' && i > 0) {
+			b[i] = '_'
+		}
+	}
+	name := string(b)
+	if name == "" || name[0] == '_' {
+		name = "column" + name
+	}
+	if _, ours := metadata.ByName(name); ours {
+		name = "column_" + name
+	}
+	for base, i := name, 2; taken[name]; i++ {
+		name = fmt.Sprintf("%s_%d", base, i)
+	}
+	taken[name] = true
+	return metadata.Variable{Name: name, LongName: f.raw + " as read", Exchange: f.raw, ExchangeUnit: f.unit,
+		ValidMin: math.NaN(), ValidMax: math.NaN(), ExchangeDecimals: -1}
+}
+
+// asciiOnly gives the offset of the first byte that is not visible ASCII or blank; -1 for none.
+func asciiOnly(s []byte) int {
+	return bytes.IndexFunc(s, func(r rune) bool { return r < ' ' && r != '\t' || r > '~' })
+}

@@ -1,0 +1,376 @@
+package ingest
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+)
+
+// Options are the choices of a reader. The zero value is strict.
+type Options struct {
+	Lenient bool    // skip lines of wrong length; what is no number becomes missing with flag 4
+	Aliases []Alias // columns that the cruise file explains
+}
+
+// An Alias says what a column is that the reader does not know: Column and Unit as read (Unit "" stands for any), Means one of our
+// variable names.
+type Alias struct {
+	Column, Unit string
+	Means        string
+	At           metadata.Position
+}
+
+// Read reads one exchange CTD file. name is only used to say where something was found.
+func Read(r io.Reader, name string, o Options) ([]section.Cast, []metadata.Finding, error) {
+	data, err := io.ReadAll(r)
+	if err != nil {
+		return nil, nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: err}
+	}
+	return Parse(data, name, o)
+}
+
+// Parse reads the bytes of one exchange CTD file (exchange.md sections 1, 2 and 7). It keeps nothing of data. When err is not nil there are no
+// casts; err joins every problem of the file, up to 20, as *metadata.InputError in order of place.
+func Parse(data []byte, name string, o Options) ([]section.Cast, []metadata.Finding, error) {
+	x := exchange{text: text{name: name, key: "casts"}, o: &o}
+	x.cast = section.Cast{BottomM: math.NaN(), AtDecimals: [2]int{-1, -1}}
+	x.cast.Source = metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}
+	if x.open(data) {
+		x.read()
+	}
+	found, err := x.finish(x.cast.ID())
+	if err != nil {
+		return nil, found, err
+	}
+	return []section.Cast{x.cast}, found, nil
+}
+
+// exchange is one exchange CTD file being read.
+type exchange struct {
+	text
+	o       *Options
+	cast    section.Cast
+	headers []header
+	table
+}
+
+// header is one NAME = VALUE line.
+type header struct {
+	raw, name, value string // name as read, name as listed
+	line, column     int
+}
+
+func (x *exchange) read() {
+	comment := func(place section.CommentPlace) func([]byte) {
+		return func(line []byte) {
+			x.cast.Comments = append(x.cast.Comments, section.Comment{Text: x.utf8Text(line), Place: place})
+		}
+	}
+	stamp, ok := x.stamp("CTD", "BOTTLE", comment(section.InHead))
+	if !ok {
+		return
+	}
+	x.cast.Stamp = stamp
+	params, ok := x.head(comment)
+	if !ok {
+		return
+	}
+	x.header()
+	if !x.columns(params) {
+		return
+	}
+	x.rows()
+	x.deliver()
+}
+
+// head reads header lines up to the parameter line, which it gives.
+func (x *exchange) head(comment func(section.CommentPlace) func([]byte)) (params []byte, ok bool) {
+	for {
+		line, more := x.next()
+		if !more {
+			x.fail(x.no, 0, "copy the file again from where it was made", "no parameter line: the file ends after %d header lines", len(x.headers))
+			return nil, false
+		}
+		s := trim(line)
+		switch {
+		case len(s) == 0:
+			x.warn(metadata.Note, "exchange.blank_lines", "", x.no, 0, "", "blank line in the head; skipped")
+			continue
+		case s[0] == '#':
+			if len(x.headers) == 0 {
+				comment(section.InHead)(s)
+				continue
+			}
+			x.warn(metadata.Note, "exchange.comment_place", "", x.no, 0, "", "comment outside its place (after the first line); kept")
+			comment(section.InHeaders)(s)
+			continue
+		}
+		if bytes.IndexByte(line, '\t') >= 0 {
+			x.warn(metadata.Note, "exchange.tabs", "", x.no, bytes.IndexByte(line, '\t')+1, "", "tab in the head; read as a blank")
+		}
+		if i := bytes.IndexByte(line, '='); i >= 0 {
+			x.headerLine(line, i)
+			continue
+		}
+		if bytes.IndexByte(s, ',') >= 0 || metadata.ExchangeName(string(s), false) == "CTDPRS" {
+			return line, true
+		}
+		x.fail(x.no, len(line)-len(s)+1, "write NAME = VALUE, or begin the line with #",
+			"%s is neither a header line (NAME = VALUE) nor the parameter line", firstBytes(s))
+		if x.full {
+			return nil, false
+		}
+	}
+}
+
+func (x *exchange) headerLine(line []byte, at int) {
+	raw, rest := trim(line[:at]), line[at+1:]
+	if len(raw) > 0 && (raw[0] == '"' || raw[0] == '\'') && len(rest) > 0 && rest[len(rest)-1] == raw[0] { // the whole line in quotes
+		raw, rest = trim(raw[1:]), rest[:len(rest)-1]
+		x.warn(metadata.Note, "exchange.header_quotes", "", x.no, 1, "", "header line in quotes; taken off")
+	}
+	if len(raw) == 0 {
+		x.fail(x.no, 1, "write NAME = VALUE", "header line without a name: %s", firstBytes(line))
+		return
+	}
+	value := trim(rest)
+	column := at + 2
+	if len(value) > 0 {
+		column = at + 2 + bytes.Index(rest, value)
+	}
+	if v := trim(bytes.TrimRight(value, ", \t")); len(v) < len(value) {
+		value = v
+		x.warn(metadata.Note, "exchange.header_comma", "", x.no, column, "", "header value ends in a comma; cut off")
+	}
+	if v := cutQuotes(value); len(v) < len(value) {
+		value = v
+		x.warn(metadata.Note, "exchange.header_quotes", "", x.no, column, "", "header value in quotes; taken off")
+	}
+	h := header{raw: x.utf8Text(raw), value: x.utf8Text(value), line: x.no, column: column}
+	bare := h.raw // without a unit in brackets
+	if i := strings.IndexAny(bare, "(["); i > 0 {
+		bare = strings.TrimSpace(bare[:i])
+	}
+	h.name = metadata.ExchangeHeader(bare)
+	if listedHeader(h.name) {
+		if h.name != h.raw {
+			x.warn(metadata.Note, "exchange.header_name", h.name, x.no, 1, "", "header %s read as %s", h.raw, h.name)
+		}
+	} else {
+		h.name = strings.ToUpper(h.raw)
+	}
+	x.headers = append(x.headers, h)
+}
+
+func listedHeader(name string) bool {
+	switch name {
+	case "NUMBER_HEADERS", "EXPOCODE", "SECT_ID", "STNNBR", "CASTNO", "DATE", "TIME", "LATITUDE", "LONGITUDE", "DEPTH":
+		return true
+	}
+	return false
+}
+
+// header turns the header lines into the fields of the cast.
+func (x *exchange) header() {
+	c := &x.cast
+	seen := map[string]*header{}
+	var names, user []string
+	for i := range x.headers {
+		h := &x.headers[i]
+		names = append(names, h.raw)
+		if first := seen[h.name]; first != nil {
+			if first.value != h.value {
+				x.fail(h.line, h.column, "keep one of the two lines", "header %s stands twice: %q on line %d, %q on line %d", h.name, first.value, first.line, h.value, h.line)
+			} else {
+				x.warn(metadata.Note, "exchange.header_twice", h.name, h.line, 1, "", "header %s stands twice with the same value; read once", h.name)
+			}
+			continue
+		}
+		seen[h.name] = h
+		if !listedHeader(h.name) {
+			user = append(user, h.raw)
+			c.Headers = append(c.Headers, section.Header{Name: h.raw, Value: h.value})
+		}
+	}
+	x.userHeaders(user, seen)
+	x.countHeaders(seen["NUMBER_HEADERS"])
+	need := func(name string) (*header, bool) {
+		h := seen[name]
+		if h == nil {
+			x.fail(x.no, 1, "add the line "+name+" = ... to the header", "required header %s is missing; headers found: %s", name, listOf(names))
+			return nil, false
+		}
+		if h.value == "" {
+			x.fail(h.line, h.column, "write its value", "required header %s is empty; headers found: %s", name, listOf(names))
+			return nil, false
+		}
+		return h, true
+	}
+	if h, ok := need("EXPOCODE"); ok {
+		c.Expocode = h.value
+		if !inFileName(h.value) {
+			x.fail(h.line, h.column, "write the expocode with letters, digits and _ only: it becomes a file name", "EXPOCODE %q holds a character that cannot stand in a file name", h.value)
+		} else if !expocodePattern(h.value) {
+			x.warn(metadata.Warning, "exchange.expocode", "", h.line, h.column, "", "EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", h.value)
+		}
+	}
+	if h := seen["SECT_ID"]; h != nil && h.value != "-999" {
+		c.SectionID = h.value
+	}
+	if h, ok := need("STNNBR"); ok {
+		c.Station = x.named(h, "STNNBR")
+	}
+	if h, ok := need("CASTNO"); ok {
+		c.Number = x.named(h, "CASTNO")
+		if !allDigits([]byte(h.value)) {
+			x.warn(metadata.Warning, "exchange.castno", "", h.line, h.column, "", "CASTNO %q is not a whole number; kept as given", h.value)
+		}
+	}
+	if h, ok := need("DATE"); ok {
+		x.when(h, seen["TIME"])
+	}
+	if h, ok := need("LATITUDE"); ok {
+		c.At[1], c.AtDecimals[1] = x.degrees(h, 'N', 'S', 90)
+	}
+	if h, ok := need("LONGITUDE"); ok {
+		c.At[0], c.AtDecimals[0] = x.degrees(h, 'E', 'W', 360)
+		if lon := c.At[0]; lon > 180 || lon < -180 {
+			c.At[0] = east(lon, c.AtDecimals[0])
+			x.warn(metadata.Warning, "exchange.longitude", "", h.line, h.column, "", "LONGITUDE %s is not in -180..180; read as %s", h.value, strconv.FormatFloat(c.At[0], 'f', c.AtDecimals[0], 64))
+		}
+	}
+	if h := seen["DEPTH"]; h != nil {
+		x.depth(h)
+	}
+}
+
+// userHeaders says which headers are not of the standard, and takes back those that our writer put into comments.
+func (x *exchange) userHeaders(user []string, seen map[string]*header) {
+	if len(user) > 0 {
+		x.warn(metadata.Note, "exchange.user_headers", "", 0, 0, "", "headers that the standard does not list are kept: %s", strings.Join(user, " "))
+	}
+	kept := x.cast.Comments[:0]
+	for _, c := range x.cast.Comments {
+		if h, ok := headerComment(c.Text); ok && c.Place == section.InHead && seen[strings.ToUpper(h.Name)] == nil {
+			x.cast.Headers = append(x.cast.Headers, h)
+			seen[strings.ToUpper(h.Name)] = &header{}
+			continue
+		}
+		kept = append(kept, c)
+	}
+	x.cast.Comments = kept
+}
+
+// headerComment reads "# HEADER NAME = VALUE", the comment that export.WriteExchange makes of a user header: the standard of today has no
+// place for it in the header block.
+func headerComment(s string) (section.Header, bool) {
+	rest, ok := strings.CutPrefix(s, "# HEADER ")
+	if !ok {
+		return section.Header{}, false
+	}
+	name, value, ok := strings.Cut(rest, " = ")
+	if !ok {
+		name, ok = strings.CutSuffix(rest, " =")
+	}
+	if !ok || name == "" || name != strings.TrimSpace(name) || listedHeader(strings.ToUpper(name)) || strings.Contains(name, "=") {
+		return section.Header{}, false
+	}
+	return section.Header{Name: name, Value: value}, true
+}
+
+func (x *exchange) countHeaders(h *header) {
+	const check = "exchange.number_headers"
+	found := len(x.headers)
+	if h == nil {
+		x.warn(metadata.Warning, check, "", x.no, 0, "", "NUMBER_HEADERS is absent; found %d header lines", found)
+		return
+	}
+	n, err := strconv.Atoi(h.value)
+	if err != nil || n != found {
+		x.warn(metadata.Warning, check, "", h.line, h.column, "", "NUMBER_HEADERS says %s, found %d header lines (it counts itself); read all %d", h.value, found, found)
+	} else if h != &x.headers[0] {
+		x.warn(metadata.Note, check, "", h.line, 1, "", "NUMBER_HEADERS is not the first header line; read all the same")
+	}
+}
+
+// named reads a station or cast number, which becomes part of file names.
+func (x *exchange) named(h *header, what string) string {
+	if !inFileName(h.value) {
+		x.fail(h.line, h.column, "write it with letters, digits and _ only: it becomes part of a file name", "%s %q holds a character that cannot stand in a file name", what, h.value)
+	} else if !identifier(h.value) {
+		x.warn(metadata.Warning, "exchange.identifier", what, h.line, h.column, "", "%s %q holds more than letters, digits and _; kept as given", what, h.value)
+	}
+	return h.value
+}
+
+func (x *exchange) when(date, clock *header) {
+	c := &x.cast
+	day, note, err := readDate(date.value)
+	if err != nil {
+		x.fail(date.line, date.column, "write the date of the cast (UTC) as YYYYMMDD", "%w", err)
+		return
+	}
+	if note != "" {
+		x.warn(metadata.Note, "exchange.date", "", date.line, date.column, "", "date %q %s; read as %s", date.value, note, day.Format("20060102"))
+	}
+	c.Time, c.DateOnly = day, true
+	if clock == nil {
+		return
+	}
+	since, known, note, err := readTime(clock.value)
+	if err != nil {
+		x.fail(clock.line, clock.column, "write the time of the cast (UTC) as HHMM, or leave the line out", "%w", err)
+		return
+	}
+	if !known {
+		return
+	}
+	c.Time, c.DateOnly = day.Add(since), false
+	if note != "" {
+		x.warn(metadata.Note, "exchange.time", "", clock.line, clock.column, "", "time %q %s; read as %s", clock.value, note, c.Time.Format(time.RFC3339))
+	}
+}
+
+func (x *exchange) degrees(h *header, positive, negative byte, limit float64) (float64, int) {
+	v, d, note, err := readDegrees(h.value, positive, negative, limit)
+	if err != nil {
+		if err == errFill {
+			x.fail(h.line, h.column, "write the position of the cast in decimal degrees", "required header %s is missing: %s", h.name, h.value)
+		} else {
+			x.fail(h.line, h.column, "write decimal degrees, north and east positive", "%w", err)
+		}
+		return 0, 0
+	}
+	if note != "" {
+		x.warn(metadata.Warning, "exchange.position", h.name, h.line, h.column, "", "%s %q %s; read as %s", h.name, h.value, note, strconv.FormatFloat(v, 'f', d, 64))
+	}
+	return v, d
+}
+
+func (x *exchange) depth(h *header) {
+	s := strings.TrimSpace(strings.TrimRight(h.value, "mM "))
+	v, d, _, ok := scanNumber([]byte(s))
+	switch {
+	case !ok:
+		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column, "write DEPTH in metres", "DEPTH %q is not a number; taken as unknown", h.value)
+	case math.IsNaN(v) || v == 0 || v == -999:
+	case v < 0 || v > 12000:
+		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column, "write DEPTH in metres, positive down", "DEPTH %s is no depth of the sea; taken as unknown", h.value)
+	default:
+		x.cast.BottomM, x.cast.BottomDecimals = v, d
+	}
+}
+
+func listOf(names []string) string {
+	if len(names) == 0 {
+		return "none"
+	}
+	return strings.Join(names, " ")
+}

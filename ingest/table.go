@@ -1,0 +1,656 @@
+package ingest
+
+import (
+	"bytes"
+	"math"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+)
+
+// table is the data part of a CTD file while it is read.
+type table struct {
+	field    []field
+	row      int
+	rowLines []rowLine // where the numbering of lines jumps
+	turned   bool      // a column of numbers turned out to be text
+	strange  []cell    // cells made missing with flag 4 by Lenient
+	ended    bool      // END_DATA was seen
+	split    [][]byte
+	offset   []int
+}
+
+// rowLine says that from row on, line number = row + shift.
+type rowLine struct{ row, shift int }
+
+type cell struct{ field, row int }
+
+// lineOf gives the line of the file on which a row stands.
+func (t *table) lineOf(row int) int {
+	i := len(t.rowLines) - 1
+	for i > 0 && t.rowLines[i].row > row {
+		i--
+	}
+	return row + t.rowLines[i].shift
+}
+
+func (x *exchange) addComment(s []byte) {
+	x.cast.Comments = append(x.cast.Comments, section.Comment{Text: x.utf8Text(s), Place: section.InHeaders})
+}
+
+// rows reads the data lines. Columns are sized once, by counting lines: a fresh page of memory costs more than the numbers on it.
+func (x *exchange) rows() {
+	rest := x.data[x.pos:]
+	n := min(bytes.Count(rest, []byte{'\n'}), len(rest)/len(x.field)+1)
+	nv, nf := 0, 0
+	for i := range x.field {
+		switch x.field[i].kind {
+		case numbers:
+			nv++
+		case flags:
+			nf++
+		}
+	}
+	values, flg := make([]float64, nv*n), make([]metadata.Flag, nf*n)
+	for i := range x.field {
+		f := &x.field[i]
+		switch f.kind {
+		case numbers:
+			f.dst, values = values[:n:n], values[n:]
+		case flags:
+			f.flg, flg = flg[:n:n], flg[n:]
+		case texts:
+			f.same = map[string]string{}
+		}
+	}
+	start := x.text
+	start.errs, start.found = slices.Clone(x.errs), slices.Clone(x.found)
+	comments := len(x.cast.Comments)
+	x.dataLines()
+	if x.turned { // once more, now that it is known which columns are text
+		x.text = start
+		x.cast.Comments = x.cast.Comments[:comments]
+		x.table = table{field: x.field}
+		for i := range x.field {
+			x.field[i].txt = x.field[i].txt[:0]
+			x.field[i].decimals, x.field[i].width = 0, 0
+		}
+		x.dataLines()
+	}
+}
+
+// dataLines reads the data lines with one pass over the bytes; every line that is not exactly as the format has it goes to oddLine.
+func (x *exchange) dataLines() {
+	d := x.data
+	x.rowLines = append(x.rowLines, rowLine{0, x.no + 1})
+	last := len(x.field) - 1
+	i := x.pos
+lines:
+	for i < len(d) && !x.full {
+		from := i
+		row := x.row
+		for k := range x.field {
+			f := &x.field[k]
+			end := byte(',')
+			if k == last {
+				end = '\n'
+			}
+			begin := i
+			for d[i] == ' ' {
+				i++
+			}
+			switch f.kind {
+			case flags:
+				c := d[i] - '0'
+				if c > 9 {
+					i = x.oddLine(from)
+					continue lines
+				}
+				i++
+				for d[i] == ' ' || d[i] == '\r' {
+					i++
+				}
+				if d[i] != end {
+					i = x.oddLine(from)
+					continue lines
+				}
+				f.flg[row] = metadata.Flag(c)
+				i++
+			case numbers:
+				neg := d[i] == '-'
+				if neg {
+					i++
+				}
+				var m uint64
+				first := i
+				for {
+					c := uint64(d[i] - '0')
+					if c > 9 {
+						break
+					}
+					m = m*10 + c
+					i++
+				}
+				digits, decimals := i-first, 0
+				if d[i] == '.' {
+					i++
+					point := i
+					for {
+						c := uint64(d[i] - '0')
+						if c > 9 {
+							break
+						}
+						m = m*10 + c
+						i++
+					}
+					decimals = i - point
+				}
+				width := i - begin
+				for d[i] == ' ' || d[i] == '\r' {
+					i++
+				}
+				if digits += decimals; d[i] != end || uint(digits-1) > 14 {
+					i = x.oddLine(from)
+					continue lines
+				}
+				if !f.known && d[first] == '0' && digits-decimals > 1 { // a zero in front of an unknown number may mean something
+					i = x.oddLine(from)
+					continue lines
+				}
+				i++
+				v := float64(int64(m)) / pow10[decimals]
+				if neg {
+					v = -v
+					if v == -999 {
+						f.dst[row] = math.NaN()
+						if width != f.width {
+							f.widen(width)
+						}
+						if f.pressure {
+							i = x.oddLine(from)
+							continue lines
+						}
+						continue
+					}
+					if v <= -9 && f.known && v < f.variable.ValidMin && oldFill(v) {
+						i = x.oddLine(from)
+						continue lines
+					}
+				}
+				f.dst[row] = v
+				if decimals > f.decimals {
+					f.decimals = decimals
+				}
+				if width != f.width {
+					f.widen(width)
+				}
+			default:
+				i = x.oddLine(from)
+				continue lines
+			}
+		}
+		x.row++
+	}
+	x.pos = len(d)
+	if !x.ended && !x.full {
+		x.no = x.row + x.rowLines[len(x.rowLines)-1].shift - 1
+		x.warn(metadata.Warning, "exchange.end_data", "", x.no, 0, "", "no END_DATA; the end of the file is taken as the end of the data")
+		if x.cut {
+			x.warn(metadata.Warning, "exchange.truncated", "", x.no, 0, "compare the file with the one it was copied from", "the last line has no end; its last value may be cut short")
+		}
+	}
+	if x.row == 0 && len(x.errs) == 0 {
+		x.fail(x.no, 0, "copy the file again from where it was made", "no data lines: zero levels")
+	}
+}
+
+// widen keeps the width that every value has; it is 0 at first and -1 when they differ. The first value sets it.
+func (f *field) widen(width int) {
+	if f.width == 0 {
+		f.width = width
+	} else {
+		f.width = -1
+	}
+}
+
+// oldFill says whether v is one of the fill values that older files use beside -999.
+func oldFill(v float64) bool { return v == -9 || v == -99 || v == -99.9 || v == -9999 }
+
+// oddLine reads the line that starts at offset from in the slow and tolerant way and gives the offset of the next one.
+func (x *exchange) oddLine(from int) int {
+	x.pos = from
+	x.no = x.row + x.rowLines[len(x.rowLines)-1].shift - 1
+	line, _ := x.next()
+	next := x.pos
+	s := trim(line)
+	skip := func() int {
+		x.rowLines = append(x.rowLines, rowLine{x.row, x.no + 1 - x.row})
+		return next
+	}
+	switch {
+	case len(s) == 0:
+		x.warn(metadata.Note, "exchange.blank_lines", "data", x.no, 0, "", "blank line among the data; skipped")
+		return skip()
+	case s[0] == '#':
+		x.warn(metadata.Note, "exchange.comment_place", "", x.no, 0, "", "comment outside its place (after the first line); kept")
+		x.cast.Comments = append(x.cast.Comments, section.Comment{Text: x.utf8Text(s), Place: section.InData, Level: x.row})
+		return skip()
+	case isEnd(s):
+		x.ended = true
+		if string(s) != "END_DATA" {
+			x.warn(metadata.Note, "exchange.end_data", "", x.no, 1, "", "the data end with %q; read as END_DATA", s)
+		}
+		x.afterEnd()
+		return len(x.data)
+	case isStamp(s):
+		x.fail(x.no, 1, "put each cast into a file of its own", "a second cast starts here: %s; an exchange CTD file holds one", firstBytes(s))
+		x.full = true
+		return len(x.data)
+	}
+	if i := asciiOnly(s); i >= 0 {
+		x.notASCII(line, i)
+		return skip()
+	}
+	if bytes.IndexByte(line, '\t') >= 0 {
+		x.warn(metadata.Note, "exchange.tabs", "data", x.no, bytes.IndexByte(line, '\t')+1, "", "tab among the data; read as a blank")
+	}
+	x.split, x.offset = fields(line, x.split, x.offset)
+	f := x.split
+	n := len(x.field)
+	if len(f) == n+1 && len(f[n]) == 0 {
+		f = x.noTrailing(f, "data line")
+	}
+	if len(f) != n {
+		x.wrongCount(line, len(f), next >= len(x.data) && x.cut)
+		return skip()
+	}
+	for k := range f {
+		if !x.oddValue(k, f[k], line) {
+			return skip()
+		}
+	}
+	x.row++
+	return next
+}
+
+// isEnd tells END_DATA and its usual misspellings.
+func isEnd(s []byte) bool {
+	s = bytes.TrimRight(s, ", \t")
+	return len(s) == 8 && strings.EqualFold(string(s[:3]), "END") && (s[3] == '_' || s[3] == ' ') && strings.EqualFold(string(s[4:]), "DATA") ||
+		strings.EqualFold(string(s), "ENDDATA")
+}
+
+// isStamp tells the first line of another exchange file.
+func isStamp(s []byte) bool {
+	return string(s) == "CTD" || bytes.HasPrefix(s, []byte("CTD,")) && len(s) >= 12 && allDigits(s[4:12])
+}
+
+// afterEnd keeps what stands after END_DATA, which the standard leaves free, unless it is another cast.
+func (x *exchange) afterEnd() {
+	for {
+		line, more := x.next()
+		if !more {
+			break
+		}
+		if isStamp(trim(line)) && bytes.Contains(x.data[x.pos:], []byte("=")) {
+			x.fail(x.no, 1, "put each cast into a file of its own", "a second cast starts here: %s; an exchange CTD file holds one", firstBytes(line))
+			x.full = true
+			return
+		}
+		x.cast.Comments = append(x.cast.Comments, section.Comment{Text: x.utf8Text(line), Place: section.AfterEnd})
+	}
+	// Blank lines at the very end are not worth keeping.
+	c := x.cast.Comments
+	for len(c) > 0 && c[len(c)-1].Place == section.AfterEnd && c[len(c)-1].Text == "" {
+		c = c[:len(c)-1]
+	}
+	x.cast.Comments = c
+}
+
+func (x *exchange) notASCII(line []byte, at int) {
+	at = asciiOnly(line)
+	r, size := utf8.DecodeRune(line[at:])
+	if r == utf8.RuneError && size <= 1 {
+		x.fail(x.no, at+1, saveAsUTF8, "data line holds a byte that is not UTF-8: %#02x", line[at])
+		return
+	}
+	x.fail(x.no, at+1, "write data lines in plain ASCII", "data line holds the character %q", r)
+}
+
+func (x *exchange) wrongCount(line []byte, found int, cut bool) {
+	n := len(x.field)
+	switch {
+	case cut && found < n:
+		x.warn(metadata.Warning, "exchange.truncated", "", x.no, 0, "compare the file with the one it was copied from", "the last line is cut short: %d of %d fields; left out", found, n)
+	case x.o.Lenient:
+		x.warn(metadata.Warning, "exchange.field_count", "", x.no, 0, "", "line has %d fields, expected %d; skipped", found, n)
+	default:
+		remedy := "compare the line with its neighbours"
+		if found > n && bytes.IndexByte(line, '.') < 0 {
+			remedy = "write decimal points, not commas: a decimal comma makes two fields of one value"
+		}
+		column := len(line) + 1
+		if found > n {
+			column = x.offset[n] + 1
+		}
+		x.fail(x.no, column, remedy, "data line has %d fields, expected %d", found, n)
+	}
+}
+
+// oddValue reads one value of the current row. It is false when the line was refused.
+func (x *exchange) oddValue(k int, s, line []byte) bool {
+	f := &x.field[k]
+	column := x.offset[k] + 1
+	switch f.kind {
+	case flags:
+		f.flg[x.row] = x.oddFlag(f, s, column)
+		return true
+	case texts:
+		x.addText(f, s)
+		return true
+	}
+	v, decimals, q, ok := scanNumber(s)
+	if !f.known && (!ok || q == odd || q == quoted || zeroInFront(s) || countDigits(s) > 15) {
+		f.kind = texts
+		f.same = map[string]string{}
+		x.turned = true
+		return true
+	}
+	switch {
+	case !ok && x.o.Lenient && !f.pressure:
+		x.warn(metadata.Warning, "exchange.not_a_number", f.variable.Name, x.no, column, "", "%s: %s is not a number; taken as missing, with flag 4", f.raw, firstBytes(s))
+		x.strange = append(x.strange, cell{k, x.row})
+		v = math.NaN()
+	case !ok && x.o.Lenient:
+		x.warn(metadata.Warning, "exchange.not_a_number", f.variable.Name, x.no, column, "", "%s: %s is not a number; line skipped", f.raw, firstBytes(s))
+		return false
+	case !ok:
+		x.fail(x.no, column, "write a number, or -999 when there is none", "%s: %s is not a number", f.raw, firstBytes(s))
+		v = math.NaN()
+	}
+	switch q {
+	case blank:
+		if !f.pressure {
+			x.warn(metadata.Note, "exchange.fill", f.variable.Name, x.no, column, "", "%s: empty value; read as missing", f.raw)
+		}
+	case notNumber:
+		x.warn(metadata.Note, "exchange.fill", f.variable.Name, x.no, column, "", "%s: NaN; read as missing", f.raw)
+	case odd:
+		x.warn(metadata.Note, "exchange.number_form", f.variable.Name, x.no, column, "", "%s: %s has a plus or an exponent; read all the same", f.raw, firstBytes(s))
+	case quoted:
+		x.warn(metadata.Note, "exchange.number_form", f.variable.Name, x.no, column, "", "%s: %s stands in quotes; taken off", f.raw, firstBytes(s))
+	}
+	if v == -999 {
+		v = math.NaN()
+	} else if f.known && v < f.variable.ValidMin && oldFill(v) {
+		x.warn(metadata.Warning, "exchange.fill", f.variable.Name, x.no, column, "write -999 for missing values", "%s: %s is outside %g..%g; read as missing", f.raw, s, f.variable.ValidMin, f.variable.ValidMax)
+		v = math.NaN()
+	}
+	f.width = -1
+	if math.IsNaN(v) && f.pressure && ok {
+		if x.o.Lenient {
+			x.warn(metadata.Warning, "exchange.no_pressure", "", x.no, column, "", "pressure is missing; line skipped")
+			return false
+		}
+		x.fail(x.no, column, "write the pressure of the level or take the line out", "pressure is missing: %s", firstBytes(s))
+	}
+	if !math.IsNaN(v) {
+		f.decimals = max(f.decimals, decimals)
+	}
+	f.dst[x.row] = v
+	return true
+}
+
+func (x *exchange) addText(f *field, s []byte) {
+	t, ok := f.same[string(s)]
+	if !ok {
+		t = string(s)
+		f.same[t] = t
+	}
+	for len(f.txt) < x.row { // rows before the column was known to be text; read again later
+		f.txt = append(f.txt, "")
+	}
+	f.txt = append(f.txt[:x.row], t)
+}
+
+// zeroInFront says whether a number begins with a zero that a number would not need.
+func zeroInFront(s []byte) bool {
+	s = bytes.TrimPrefix(s, []byte("-"))
+	return len(s) > 1 && s[0] == '0' && s[1] >= '0' && s[1] <= '9'
+}
+
+func countDigits(s []byte) (n int) {
+	for _, c := range s {
+		if c >= '0' && c <= '9' {
+			n++
+		}
+	}
+	return n
+}
+
+// oddFlag reads a flag that is not one digit.
+func (x *exchange) oddFlag(f *field, s []byte, column int) metadata.Flag {
+	if len(s) == 1 && s[0] >= '0' && s[0] <= '9' {
+		return metadata.Flag(s[0] - '0')
+	}
+	name := x.field[f.of].variable.Name
+	v, _, q, ok := scanNumber(s)
+	switch {
+	case q == blank:
+		x.warn(metadata.Note, "exchange.flag_blank", name, x.no, column, "", "%s: empty flag; read as not evaluated", f.raw)
+		return metadata.NotEvaluated
+	case ok && (v == -9 || v == -999):
+		x.warn(metadata.Note, "exchange.flag_fill", name, x.no, column, "", "%s: flag %s; read as not evaluated", f.raw, s)
+		return metadata.NotEvaluated
+	case ok && v >= 0 && v <= 9 && v == math.Trunc(v):
+		x.warn(metadata.Note, "exchange.flag_form", name, x.no, column, "", "%s: flag %s is not one digit; read as %d", f.raw, s, int(v))
+		return metadata.Flag(v)
+	}
+	x.warn(metadata.Warning, "exchange.flag_value", name, x.no, column, "", "%s: %s is no flag of the WOCE CTD set; read as not evaluated", f.raw, firstBytes(s))
+	return metadata.NotEvaluated
+}
+
+// deliver turns the fields into the columns of the cast and looks them over.
+func (x *exchange) deliver() {
+	if len(x.errs) > 0 {
+		return
+	}
+	for _, c := range x.strange {
+		if k := x.field[c.field].flagged; k >= 0 {
+			x.field[k].flg[c.row] = metadata.Bad
+		} else {
+			x.field[c.field].flagged = len(x.field)
+			x.field = append(x.field, field{kind: flags, of: c.field, flg: make([]metadata.Flag, len(x.field[c.field].dst)), raw: x.field[c.field].raw + "_FLAG_W"})
+			x.field[len(x.field)-1].flg[c.row] = metadata.Bad
+		}
+	}
+	n := x.row
+	c := &x.cast
+	for i := range x.field {
+		f := &x.field[i]
+		if f.kind == flags {
+			if p := &x.field[f.of]; p.kind == texts { // its column turned out to be text: so are its flags
+				col := section.Column{Variable: x.flagText(f), Decimals: -1, Text: make([]string, n)}
+				for r := range n {
+					col.Text[r] = flagDigits[f.flg[r]]
+				}
+				c.Columns = append(c.Columns, col)
+			}
+			continue
+		}
+		col := section.Column{Variable: f.variable, Decimals: f.decimals, Width: max(f.width, 0)}
+		if f.kind == texts {
+			col.Decimals, col.Width = -1, 0
+			col.Text = f.txt[:n:n]
+			c.Columns = append(c.Columns, col)
+			continue
+		}
+		col.Values = f.dst[:n:n]
+		if f.flagged >= 0 {
+			g := &x.field[f.flagged]
+			col.Flags = x.checkFlags(f, g.raw, col.Values, g.flg[:n:n])
+		}
+		if f.known {
+			x.checkRange(f, &col)
+		}
+		if f.to90 {
+			x.toITS90(f, &col)
+		}
+		if f.pressure {
+			c.PressureDbar = col.Values
+			x.checkPressure(col.Values, col.Decimals)
+		}
+		c.Columns = append(c.Columns, col)
+	}
+	x.notEvaluated()
+}
+
+var flagDigits = [...]string{"0", "1", "2", "3", "4", "5", "6", "7", "8", "9"}
+
+// flagText names the flags of a text column as a column of their own.
+func (x *exchange) flagText(f *field) metadata.Variable {
+	return metadata.Variable{Name: x.field[f.of].variable.Name + "_flag_as_read", LongName: f.raw + " as read", Exchange: f.raw, ExchangeUnit: f.unit,
+		ValidMin: math.NaN(), ValidMax: math.NaN(), ExchangeDecimals: -1}
+}
+
+// checkFlags brings flags and values into agreement where the format leaves no doubt, and says so. Nil means that nothing was evaluated.
+func (x *exchange) checkFlags(f *field, name string, v []float64, g []metadata.Flag) []metadata.Flag {
+	evaluated, present := false, false
+	for i := range g {
+		missing := v[i] != v[i]
+		fl := g[i]
+		if !missing {
+			present = true
+			if fl == metadata.Acceptable {
+				evaluated = true
+				continue
+			}
+			switch fl {
+			case metadata.NotSampled, metadata.NotReported:
+				x.warn(metadata.Warning, "exchange.flag_absent", f.variable.Name, x.lineOf(i), 0, "", "%s: flag %d (%s) with a value; value and flag kept", name, fl, fl)
+			case metadata.NotUsed:
+				x.warn(metadata.Warning, "exchange.flag_not_used", f.variable.Name, x.lineOf(i), 0, "", "%s: flag 8 is not used for CTD data; kept", name)
+			case metadata.NotEvaluated:
+				x.warn(metadata.Note, "exchange.flag_zero", f.variable.Name, x.lineOf(i), 0, "", "%s: flag 0 or empty; read as not evaluated", name)
+			}
+			evaluated = evaluated || fl != metadata.NotEvaluated
+			continue
+		}
+		switch fl {
+		case metadata.Acceptable, metadata.Interpolated, metadata.Despiked:
+			x.warn(metadata.Warning, "exchange.flag_missing", f.variable.Name, x.lineOf(i), 0, "", "%s: flag %d (%s) without a value; flag set to 9", name, fl, fl)
+			g[i] = metadata.NotSampled
+		case metadata.NotEvaluated:
+			g[i] = metadata.NotSampled
+		}
+	}
+	if !evaluated && present {
+		return nil
+	}
+	return g
+}
+
+// checkRange says where a value that claims to be good is outside the gross physical limits.
+func (x *exchange) checkRange(f *field, c *section.Column) {
+	lo, hi := c.ValidMin, c.ValidMax
+	if math.IsNaN(lo) {
+		lo = math.Inf(-1)
+	}
+	if math.IsNaN(hi) {
+		hi = math.Inf(1)
+	}
+	first, n := 0, 0
+	for i, v := range c.Values {
+		if (v < lo || v > hi) && (c.Flags == nil || c.Flags[i].Usable(false)) {
+			if n == 0 {
+				first = i
+			}
+			n++
+		}
+	}
+	if n > 0 {
+		x.warn(metadata.Warning, "exchange.range", f.variable.Name, x.lineOf(first), 0, "", "%s: %d %s outside %g..%g with a good flag or none, first %g; kept",
+			f.raw, n, plural(n, "value", "values"), c.ValidMin, c.ValidMax, c.Values[first])
+	}
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
+// toITS90 converts IPTS-68 temperatures: t90 = t68 / 1.00024. The values are not rounded; one digit more than was read is written, so that the
+// temperature read can be found again from what is written.
+func (x *exchange) toITS90(f *field, c *section.Column) {
+	for i, v := range c.Values {
+		c.Values[i] = v / 1.00024
+	}
+	c.Decimals++
+	if c.Width > 0 {
+		c.Width++
+	}
+	c.Comment = "converted from IPTS-68: t90 = t68 / 1.00024"
+	x.cast.Comments = append(x.cast.Comments, section.Comment{Text: "# " + c.Exchange + " converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024", Place: section.InHead})
+	x.warn(metadata.Warning, "exchange.ipts68", c.Name, x.lineOf(0), 0, "", "%s is on IPTS-68; converted to ITS-90 (t90 = t68 / 1.00024)", f.raw)
+}
+
+// checkPressure says where pressure does not increase; the order is kept.
+func (x *exchange) checkPressure(p []float64, decimals int) {
+	first, n := 0, 0
+	for i := 1; i < len(p); i++ {
+		if !(p[i] > p[i-1]) {
+			if n == 0 {
+				first = i
+			}
+			n++
+		}
+	}
+	if n > 0 {
+		x.warn(metadata.Warning, "exchange.pressure_order", "pres", x.lineOf(first), 0, "", "pressure does not increase on %d %s, first %.*f after %.*f dbar; order kept",
+			n, plural(n, "line", "lines"), decimals, p[first], decimals, p[first-1])
+	}
+}
+
+// notEvaluated reads the comment that export.WriteExchange writes where flags 1 stand for "not evaluated", puts those flags back to 0 and
+// takes the comment out (flags.md, Writing "not evaluated").
+func (x *exchange) notEvaluated() {
+	kept := x.cast.Comments[:0]
+	for _, c := range x.cast.Comments {
+		if !x.restoreFlags(c.Text) {
+			kept = append(kept, c)
+		}
+	}
+	x.cast.Comments = kept
+}
+
+func (x *exchange) restoreFlags(s string) bool {
+	name, what, ok := strings.Cut(strings.TrimPrefix(s, "# "), "_FLAG_W: 1 = not evaluated ")
+	if !ok || !strings.HasPrefix(s, "# ") {
+		return false
+	}
+	var col *section.Column
+	for i := range x.cast.Columns {
+		if k := &x.cast.Columns[i]; k.Exchange == name && k.Flags != nil {
+			col = k
+		}
+	}
+	if col == nil {
+		return false
+	}
+	hit, n := metadata.NotEvaluatedLevels(what, x.cast.PressureDbar, col.Flags)
+	if n <= 0 {
+		x.warn(metadata.Warning, "exchange.not_evaluated", col.Name, 0, 0, "", "the comment %q does not fit the flags of %s; flags 1 are kept", s, name)
+		return false
+	}
+	for i, h := range hit {
+		if h {
+			col.Flags[i] = metadata.NotEvaluated
+		}
+	}
+	return true
+}
