@@ -132,7 +132,11 @@ func ParseStations(text string) (StationList, error) {
 		if p.text[p.at] == ',' && l.All {
 			return StationList{}, p.fault(`"all" stands alone`, "leave out what else is listed, or write all except …")
 		}
-		return StationList{}, p.fault(fmt.Sprintf("%s is not expected here", p.seen()), "put a comma between stations, such as 1-12, 14")
+		remedy := "put a comma between stations, such as 1-12, 14"
+		if p.longDash() {
+			remedy = plainHyphen
+		}
+		return StationList{}, p.fault(fmt.Sprintf("%s is not expected here", p.seen()), remedy)
 	}
 	return l, nil
 }
@@ -164,6 +168,14 @@ func (p *listParser) seen() string {
 		return fmt.Sprintf("byte 0x%02X", p.text[p.at])
 	}
 	return strconv.Quote(string(r))
+}
+
+const plainHyphen = "a run is written with a plain hyphen, such as 3-12"
+
+// longDash says that one of the dashes that word processors make stands at the parser's place.
+func (p *listParser) longDash() bool {
+	r, _ := utf8.DecodeRuneInString(p.text[p.at:])
+	return r == '–' || r == '—' || r == '−'
 }
 
 // keyword takes a word that must not go on as a name.
@@ -260,8 +272,8 @@ func (p *listParser) name(what string) (string, error) {
 	}
 	if name == "" {
 		remedy := "write stations and runs with commas between them, such as 1-12, 14"
-		if r, _ := utf8.DecodeRuneInString(p.text[p.at:]); r == '–' || r == '—' || r == '−' {
-			remedy = "a run is written with a plain hyphen, such as 3-12"
+		if p.longDash() {
+			remedy = plainHyphen
 		} else if !p.end() && p.text[p.at] > ' ' && p.text[p.at] != ',' {
 			remedy = `a name with characters other than letters, digits, _ and . stands in quotes, such as "T-1"`
 		}
