@@ -6,7 +6,7 @@ package seawater
 // density lies within 6e-4 kg/m3 of the Gibbs function there. A negative salinity is NaN.
 
 // SpecificVolume returns the specific volume in m3/kg.
-func SpecificVolume(sa, ct, p float64) float64 { return volume(volumeRoot(sa), ct/40, p/1e4) }
+func SpecificVolume(sa, ct, p float64) float64 { return volume(volumeRoot(sa), ct*perY, p*perZ) }
 
 // Density returns the density in kg/m3.
 func Density(sa, ct, p float64) float64 { return 1 / SpecificVolume(sa, ct, p) }
@@ -14,27 +14,27 @@ func Density(sa, ct, p float64) float64 { return 1 / SpecificVolume(sa, ct, p) }
 // SpecificVolumeAnomaly returns the specific volume in m3/kg less that of the standard ocean (SSO, 0 degC) at the same
 // pressure (IOC, SCOR and IAPSO 2010, section 3.7).
 func SpecificVolumeAnomaly(sa, ct, p float64) float64 {
-	z := p / 1e4
-	return volume(volumeRoot(sa), ct/40, z) - standardVolume(z)
+	z := p * perZ
+	return volume(volumeRoot(sa), ct*perY, z) - standardVolume(z)
 }
 
 // Sigma0 returns potential density in kg/m3 referred to 0 dbar, less 1000 kg/m3.
-func Sigma0(sa, ct float64) float64 { return 1/surfaceVolume(volumeRoot(sa), ct/40) - 1000 }
+func Sigma0(sa, ct float64) float64 { return 1/surfaceVolume(volumeRoot(sa), ct*perY) - 1000 }
 
 // Sigma returns potential density in kg/m3 referred to thousands times 1000 dbar, less 1000 kg/m3; thousands is 0 to 4.
 func Sigma(thousands int, sa, ct float64) float64 {
 	if thousands < 0 || thousands > 4 {
 		panic(noSuchReference)
 	}
-	return 1/volume(volumeRoot(sa), ct/40, float64(thousands)/10) - 1000
+	return 1/volume(volumeRoot(sa), ct*perY, float64(thousands)/10) - 1000
 }
 
 // SpecificVolumeSlopes returns the specific volume v in m3/kg and its derivatives by Absolute Salinity, in m3/kg per g/kg, and
 // by Conservative Temperature, in m3/kg per K.
 func SpecificVolumeSlopes(sa, ct, p float64) (v, bySalinity, byTemperature float64) {
 	x := volumeRoot(sa)
-	v, vx, vy := volumeSlopes(x, ct/40, p/1e4)
-	return v, vx * perUnitX2 / (2 * x), vy / 40
+	v, vx, vy := volumeSlopes(x, ct*perY, p*perZ)
+	return v, vx * (0.5 * perUnitX2) / x, vy * perY
 }
 
 // ThermalExpansion returns alpha in 1/K, the relative increase of specific volume with Conservative Temperature.

@@ -41,7 +41,7 @@ func Pressure(height, lat float64) float64 {
 	g0 := SurfaceGravity(lat)
 	// The geopotential of the height equals the integral of specific volume over pressure.
 	h := -g0 * horner(-0.5*gravityByZ, height, 1) * height
-	z := -height / 1e4
+	z := -height * perZ
 	for range 6 {
 		step := (standardEnthalpy(z) - h) / (1e8 * standardVolume(z))
 		z -= step
@@ -54,7 +54,7 @@ func Pressure(height, lat float64) float64 {
 
 // heightAt solves H - geopotential = -g0 (z - gamma z^2/2) for z, in the form that is exact near 0.
 func heightAt(g0, p, geopotential float64) float64 {
-	h := standardEnthalpy(p/1e4) - geopotential
+	h := standardEnthalpy(p*perZ) - geopotential
 	return -2 * h / (g0 + math.Sqrt(float64(g0*g0)+float64(2*gravityByZ*g0*h)))
 }
 

@@ -24,7 +24,7 @@ type Derived struct {
 func Derive(dst *Derived, sp, t, p, o2 []float64, at *Place) {
 	dst.check(len(p), len(sp), len(t), len(o2))
 	var g gibbs
-	var v, v0, h, d, dd powersOfY
+	var v, d, half powersOfY
 	var upper Level
 	var gUpper float64
 	needOxygen := dst.OxygenSolubility != nil || dst.OxygenSaturation != nil
@@ -39,33 +39,32 @@ func Derive(dst *Derived, sp, t, p, o2 []float64, at *Place) {
 		level = k
 		sa := at.absolute(sp[i], ratio)
 		put(dst.AbsoluteSalinity, i, sa)
-		y, z := t[i]/40, p[i]/1e4
+		y, z := t[i]*perY, p[i]*perZ
 		var pt, ct float64
 		if needGibbs {
 			x, x2 := saltRoot(sa)
 			g.setSurface(x, x2)
 			g.setDeep(x, x2)
-			g.at(z, &v)
 			if dst.SoundSpeed != nil {
-				g.slopesAt(z, &d, &dd)
-				dst.SoundSpeed[i] = soundSpeed(&v, &d, &dd, y)
+				g.atWithSlopes(z, &v, &d, &half)
+				dst.SoundSpeed[i] = soundSpeed(&v, &d, &half, y)
+			} else {
+				g.at(z, &v)
 			}
 			if needPotential || needCT {
-				g.surface(&v0)
-				pt = 40 * v0.sameEntropy(v.slope(y), y+guessPotential(x2, y, z))
+				pt = 40 * g.surface.sameEntropy(v.slope(y), y+guessPotential(x2, y, z))
 				put(dst.PotentialTemperature, i, pt)
 			}
 		}
 		if needCT {
-			h.heat(&v0)
-			ct = h.value(pt/40) / HeatCapacity
+			ct = g.conservative(pt)
 			put(dst.ConservativeTemperature, i, ct)
 			x := volumeRoot(sa)
 			if dst.Sigma0 != nil {
-				dst.Sigma0[i] = 1/surfaceVolume(x, ct/40) - 1000
+				dst.Sigma0[i] = 1/surfaceVolume(x, ct*perY) - 1000
 			}
 			if dst.Spiciness0 != nil {
-				dst.Spiciness0[i] = spice(x, ct/40)
+				dst.Spiciness0[i] = spice(x, ct*perY)
 			}
 		}
 		if needOxygen {

@@ -30,6 +30,8 @@ const (
 	StandardGravity  = 9.7963           // m/s2, mean of the ocean's surface; used where the latitude is unknown
 
 	perDbar   = 1e4                        // Pa in one dbar
+	perY      = 1.0 / 40                   // 1/K: y = t/40 and Y = CT/40
+	perZ      = 1e-4                       // 1/dbar: z = p/1e4
 	perUnitX2 = 1 / (40 * 35.16504 / 35.0) // kg/g: x^2 = SA/(40 u_PS)
 	offsetX2  = 24 * perUnitX2             // X^2 = (SA + 24 g/kg)/(40 u_PS)
 )

@@ -7,8 +7,12 @@ import "math"
 // same to the entropy at any pressure, cancels in Conservative Temperature (g100 = g110 T0/40, to the last printed digit),
 // and vanishes in the second derivatives: nothing here needs it.
 
-// gibbs holds g at one salinity: c[j][k] multiplies y^j z^k.
-type gibbs struct{ c [8][7]float64 }
+// gibbs holds g at one salinity: surface[j] multiplies y^j, deep[j][k] multiplies y^j z^k. The coefficients that salinity does
+// not change are not kept.
+type gibbs struct {
+	surface powersOfY
+	deep    [5][6]float64
+}
 
 // saltRoot gives x = sqrt(SA/(40 u_PS)) and x^2; NaN for a negative salinity.
 func saltRoot(sa float64) (x, x2 float64) {
@@ -16,28 +20,27 @@ func saltRoot(sa float64) (x, x2 float64) {
 	return math.Sqrt(x2), x2
 }
 
-// setSurface sets the coefficients at 0 dbar, k = 0.
+// setSurface sets the coefficients at 0 dbar.
 func (g *gibbs) setSurface(x, x2 float64) {
-	c := &g.c
-	c[0][0] = horner(horner(horner(horner(horner(horner(gS700, x, gS600), x, gS500), x, gS400), x, gS300), x, gS200), x2, gW00)
-	c[1][0] = horner(horner(horner(horner(horner(gS610, x, gS510), x, gS410), x, gS310), x, gS210), x2, gW10)
-	c[2][0] = horner(horner(horner(gS420, x, gS320), x, gS220), x2, gW20)
-	c[3][0] = horner(horner(horner(gS430, x, gS330), x, gS230), x2, gW30)
-	c[4][0] = horner(horner(horner(gS440, x, gS340), x, gS240), x2, gW40)
-	c[5][0] = horner(horner(gS450, x2, gS250), x2, gW50)
-	c[6][0] = horner(gS260, x2, gW60)
-	c[7][0] = gW70
+	s := &g.surface
+	s[0] = horner(horner(horner(horner(horner(horner(gS700, x, gS600), x, gS500), x, gS400), x, gS300), x, gS200), x2, gW00)
+	s[1] = horner(horner(horner(horner(horner(gS610, x, gS510), x, gS410), x, gS310), x, gS210), x2, gW10)
+	s[2] = horner(horner(horner(gS420, x, gS320), x, gS220), x2, gW20)
+	s[3] = horner(horner(horner(gS430, x, gS330), x, gS230), x2, gW30)
+	s[4] = horner(horner(horner(gS440, x, gS340), x, gS240), x2, gW40)
+	s[5] = horner(horner(gS450, x2, gS250), x2, gW50)
+	s[6] = horner(gS260, x2, gW60)
+	s[7] = gW70
 }
 
-// setDeep sets the coefficients with k > 0.
+// setDeep sets the coefficients with powers of z.
 func (g *gibbs) setDeep(x, x2 float64) {
-	c := &g.c
+	c := &g.deep
 	c[0][1] = horner(horner(horner(horner(gS501, x, gS401), x, gS301), x, gS201), x2, gW01)
 	c[0][2] = horner(horner(horner(gS402, x, gS302), x, gS202), x2, gW02)
 	c[0][3] = horner(horner(horner(gS403, x, gS303), x, gS203), x2, gW03)
 	c[0][4] = horner(horner(gS304, x, gS204), x2, gW04)
 	c[0][5] = horner(gS205, x2, gW05)
-	c[0][6] = gW06
 	c[1][1] = horner(horner(horner(gS411, x, gS311), x, gS211), x2, gW11)
 	c[1][2] = horner(horner(gS312, x, gS212), x2, gW12)
 	c[1][3] = horner(horner(gS313, x, gS213), x2, gW13)
@@ -52,63 +55,72 @@ func (g *gibbs) setDeep(x, x2 float64) {
 	c[3][2] = horner(gS232, x2, gW32)
 	c[3][3] = horner(gS233, x2, gW33)
 	c[3][4] = horner(gS234, x2, gW34)
-	c[3][5] = gW35
 	c[4][1] = horner(horner(gS341, x, gS241), x2, gW41)
 	c[4][2] = horner(gS242, x2, gW42)
 	c[4][3] = horner(gS243, x2, gW43)
-	c[4][4] = gW44
-	c[5][1] = gW51
-	c[5][2] = gW52
-	c[5][3] = gW53
-	c[5][4] = gW54
-	c[6][1] = gW61
-	c[6][2] = gW62
-	c[6][3] = gW63
-	c[7][1] = gW71
 }
 
 // powersOfY is a polynomial in y, lowest power first.
 type powersOfY [8]float64
 
-// surface sets v to g at 0 dbar.
-func (g *gibbs) surface(v *powersOfY) {
-	for j := range v {
-		v[j] = g.c[j][0]
-	}
-}
-
 // at sets v to g at z.
 func (g *gibbs) at(z float64, v *powersOfY) {
-	c := &g.c
-	v[0] = horner(horner(horner(horner(horner(horner(c[0][6], z, c[0][5]), z, c[0][4]), z, c[0][3]), z, c[0][2]), z, c[0][1]), z, c[0][0])
-	v[1] = horner(horner(horner(horner(horner(c[1][5], z, c[1][4]), z, c[1][3]), z, c[1][2]), z, c[1][1]), z, c[1][0])
-	v[2] = horner(horner(horner(horner(horner(c[2][5], z, c[2][4]), z, c[2][3]), z, c[2][2]), z, c[2][1]), z, c[2][0])
-	v[3] = horner(horner(horner(horner(horner(c[3][5], z, c[3][4]), z, c[3][3]), z, c[3][2]), z, c[3][1]), z, c[3][0])
-	v[4] = horner(horner(horner(horner(c[4][4], z, c[4][3]), z, c[4][2]), z, c[4][1]), z, c[4][0])
-	v[5] = horner(horner(horner(horner(c[5][4], z, c[5][3]), z, c[5][2]), z, c[5][1]), z, c[5][0])
-	v[6] = horner(horner(horner(c[6][3], z, c[6][2]), z, c[6][1]), z, c[6][0])
-	v[7] = horner(c[7][1], z, c[7][0])
+	s, c := &g.surface, &g.deep
+	v[0] = horner(horner(horner(horner(horner(horner(gW06, z, c[0][5]), z, c[0][4]), z, c[0][3]), z, c[0][2]), z, c[0][1]), z, s[0])
+	v[1] = horner(horner(horner(horner(horner(c[1][5], z, c[1][4]), z, c[1][3]), z, c[1][2]), z, c[1][1]), z, s[1])
+	v[2] = horner(horner(horner(horner(horner(c[2][5], z, c[2][4]), z, c[2][3]), z, c[2][2]), z, c[2][1]), z, s[2])
+	v[3] = horner(horner(horner(horner(horner(gW35, z, c[3][4]), z, c[3][3]), z, c[3][2]), z, c[3][1]), z, s[3])
+	v[4] = horner(horner(horner(horner(gW44, z, c[4][3]), z, c[4][2]), z, c[4][1]), z, s[4])
+	v[5] = horner(horner(horner(horner(gW54, z, gW53), z, gW52), z, gW51), z, s[5])
+	v[6] = horner(horner(horner(gW63, z, gW62), z, gW61), z, s[6])
+	v[7] = horner(gW71, z, s[7])
 }
 
-// slopesAt sets d and dd to the first and second derivative of g by z, at z.
-func (g *gibbs) slopesAt(z float64, d, dd *powersOfY) {
-	c := &g.c
-	d[0] = horner(horner(horner(horner(horner(6*c[0][6], z, 5*c[0][5]), z, 4*c[0][4]), z, 3*c[0][3]), z, 2*c[0][2]), z, c[0][1])
-	d[1] = horner(horner(horner(horner(5*c[1][5], z, 4*c[1][4]), z, 3*c[1][3]), z, 2*c[1][2]), z, c[1][1])
-	d[2] = horner(horner(horner(horner(5*c[2][5], z, 4*c[2][4]), z, 3*c[2][3]), z, 2*c[2][2]), z, c[2][1])
-	d[3] = horner(horner(horner(horner(5*c[3][5], z, 4*c[3][4]), z, 3*c[3][3]), z, 2*c[3][2]), z, c[3][1])
-	d[4] = horner(horner(horner(4*c[4][4], z, 3*c[4][3]), z, 2*c[4][2]), z, c[4][1])
-	d[5] = horner(horner(horner(4*c[5][4], z, 3*c[5][3]), z, 2*c[5][2]), z, c[5][1])
-	d[6] = horner(horner(3*c[6][3], z, 2*c[6][2]), z, c[6][1])
-	d[7] = c[7][1]
-	dd[0] = horner(horner(horner(horner(30*c[0][6], z, 20*c[0][5]), z, 12*c[0][4]), z, 6*c[0][3]), z, 2*c[0][2])
-	dd[1] = horner(horner(horner(20*c[1][5], z, 12*c[1][4]), z, 6*c[1][3]), z, 2*c[1][2])
-	dd[2] = horner(horner(horner(20*c[2][5], z, 12*c[2][4]), z, 6*c[2][3]), z, 2*c[2][2])
-	dd[3] = horner(horner(horner(20*c[3][5], z, 12*c[3][4]), z, 6*c[3][3]), z, 2*c[3][2])
-	dd[4] = horner(horner(12*c[4][4], z, 6*c[4][3]), z, 2*c[4][2])
-	dd[5] = horner(horner(12*c[5][4], z, 6*c[5][3]), z, 2*c[5][2])
-	dd[6] = horner(6*c[6][3], z, 2*c[6][2])
-	dd[7] = 0
+// atWithSlopes sets v to g at z, d to its derivative by z and h to half its second derivative. v has the bits that at gives.
+func (g *gibbs) atWithSlopes(z float64, v, d, h *powersOfY) {
+	s, c := &g.surface, &g.deep
+	var p, q, r float64 // value, slope and half the curvature so far
+	p, q = horner(gW06, z, c[0][5]), gW06
+	p, q, r = horner(p, z, c[0][4]), horner(q, z, p), q
+	p, q, r = horner(p, z, c[0][3]), horner(q, z, p), horner(r, z, q)
+	p, q, r = horner(p, z, c[0][2]), horner(q, z, p), horner(r, z, q)
+	p, q, r = horner(p, z, c[0][1]), horner(q, z, p), horner(r, z, q)
+	p, q, r = horner(p, z, s[0]), horner(q, z, p), horner(r, z, q)
+	v[0], d[0], h[0] = p, q, r
+	p, q = horner(c[1][5], z, c[1][4]), c[1][5]
+	p, q, r = horner(p, z, c[1][3]), horner(q, z, p), q
+	p, q, r = horner(p, z, c[1][2]), horner(q, z, p), horner(r, z, q)
+	p, q, r = horner(p, z, c[1][1]), horner(q, z, p), horner(r, z, q)
+	p, q, r = horner(p, z, s[1]), horner(q, z, p), horner(r, z, q)
+	v[1], d[1], h[1] = p, q, r
+	p, q = horner(c[2][5], z, c[2][4]), c[2][5]
+	p, q, r = horner(p, z, c[2][3]), horner(q, z, p), q
+	p, q, r = horner(p, z, c[2][2]), horner(q, z, p), horner(r, z, q)
+	p, q, r = horner(p, z, c[2][1]), horner(q, z, p), horner(r, z, q)
+	p, q, r = horner(p, z, s[2]), horner(q, z, p), horner(r, z, q)
+	v[2], d[2], h[2] = p, q, r
+	p, q = horner(gW35, z, c[3][4]), gW35
+	p, q, r = horner(p, z, c[3][3]), horner(q, z, p), q
+	p, q, r = horner(p, z, c[3][2]), horner(q, z, p), horner(r, z, q)
+	p, q, r = horner(p, z, c[3][1]), horner(q, z, p), horner(r, z, q)
+	p, q, r = horner(p, z, s[3]), horner(q, z, p), horner(r, z, q)
+	v[3], d[3], h[3] = p, q, r
+	p, q = horner(gW44, z, c[4][3]), gW44
+	p, q, r = horner(p, z, c[4][2]), horner(q, z, p), q
+	p, q, r = horner(p, z, c[4][1]), horner(q, z, p), horner(r, z, q)
+	p, q, r = horner(p, z, s[4]), horner(q, z, p), horner(r, z, q)
+	v[4], d[4], h[4] = p, q, r
+	p, q = horner(gW54, z, gW53), gW54
+	p, q, r = horner(p, z, gW52), horner(q, z, p), q
+	p, q, r = horner(p, z, gW51), horner(q, z, p), horner(r, z, q)
+	p, q, r = horner(p, z, s[5]), horner(q, z, p), horner(r, z, q)
+	v[5], d[5], h[5] = p, q, r
+	p, q = horner(gW63, z, gW62), gW63
+	p, q, r = horner(p, z, gW61), horner(q, z, p), q
+	p, q, r = horner(p, z, s[6]), horner(q, z, p), horner(r, z, q)
+	v[6], d[6], h[6] = p, q, r
+	p, q = horner(gW71, z, s[7]), gW71
+	v[7], d[7], h[7] = p, q, 0
 }
 
 // value is the polynomial at y.

@@ -10,16 +10,18 @@ const MicromolesPerMillilitre = 44.6596
 // data of Benson and Krause 1984, whose temperature scale is IPTS-68.
 func OxygenSolubility(sp, pt float64) float64 {
 	y := scaledTemperature(pt)
-	a := horner(horner(horner(horner(horner(o2MassA5, y, o2MassA4), y, o2MassA3), y, o2MassA2), y, o2MassA1), y, o2MassA0)
-	b := horner(horner(horner(o2MassB3, y, o2MassB2), y, o2MassB1), y, o2MassB0)
+	y2 := y * y
+	a := horner(horner(horner(o2MassA5, y, o2MassA4), y2, horner(o2MassA3, y, o2MassA2)), y2, horner(o2MassA1, y, o2MassA0))
+	b := horner(horner(o2MassB3, y, o2MassB2), y2, horner(o2MassB1, y, o2MassB0))
 	return exp(horner(horner(o2MassC0, sp, b), sp, a))
 }
 
 // OxygenSolubilityVolume is OxygenSolubility in ml(STP) per litre of water, at the same source.
 func OxygenSolubilityVolume(sp, pt float64) float64 {
 	y := scaledTemperature(pt)
-	a := horner(horner(horner(horner(horner(o2VolA5, y, o2VolA4), y, o2VolA3), y, o2VolA2), y, o2VolA1), y, o2VolA0)
-	b := horner(horner(horner(o2VolB3, y, o2VolB2), y, o2VolB1), y, o2VolB0)
+	y2 := y * y
+	a := horner(horner(horner(o2VolA5, y, o2VolA4), y2, horner(o2VolA3, y, o2VolA2)), y2, horner(o2VolA1, y, o2VolA0))
+	b := horner(horner(o2VolB3, y, o2VolB2), y2, horner(o2VolB1, y, o2VolB0))
 	return exp(horner(horner(o2VolC0, sp, b), sp, a))
 }
 
@@ -28,10 +30,12 @@ func OxygenSolubilityVolume(sp, pt float64) float64 {
 func scaledTemperature(pt float64) float64 {
 	s := horner(-2, ITS90ToIPTS68(pt), 25) * (1 / 571.3)
 	q := s * s
-	r := horner(horner(horner(1.0/19, q, 1.0/17), q, 1.0/15), q, 1.0/13)
-	r = horner(horner(horner(r, q, 1.0/11), q, 1.0/9), q, 1.0/7)
-	r = horner(horner(r, q, 1.0/5), q, 1.0/3)
-	return 2 * horner(float64(r*q), s, s)
+	// In pairs, then powers of q^2 and q^4: a shorter chain than Horner's rule, and so in the other sums here.
+	q2 := q * q
+	q4 := q2 * q2
+	low := horner(horner(1.0/9, q, 1.0/7), q2, horner(1.0/5, q, 1.0/3))
+	high := horner(horner(1.0/17, q, 1.0/15), q2, horner(1.0/13, q, 1.0/11))
+	return 2 * horner(float64(horner(high, q4, low)*q), s, s)
 }
 
 // OxygenSaturation returns 100 o2/OxygenSolubility in %, o2 in umol/kg.

@@ -8,27 +8,25 @@ import "math"
 // publish. A negative salinity is NaN.
 func SoundSpeed(sa, t, p float64) float64 {
 	var g gibbs
-	var v, d, dd powersOfY
+	var v, d, h powersOfY
 	x, x2 := saltRoot(sa)
 	g.setSurface(x, x2)
 	g.setDeep(x, x2)
-	z := p / 1e4
-	g.at(z, &v)
-	g.slopesAt(z, &d, &dd)
-	return soundSpeed(&v, &d, &dd, t/40)
+	g.atWithSlopes(p*perZ, &v, &d, &h)
+	return soundSpeed(&v, &d, &h, t*perY)
 }
 
-// soundSpeed takes g and its derivatives by z as polynomials in y. The scales of y and z cancel.
-func soundSpeed(v, d, dd *powersOfY, y float64) float64 {
-	gtt, gtp := v.curvature(y), d.slope(y)
-	return d.value(y) * math.Sqrt(gtt/(float64(gtp*gtp)-float64(gtt*dd.value(y))))
+// soundSpeed takes g, its derivative by z and half the second one, as polynomials in y. The scales of y and z cancel.
+func soundSpeed(v, d, h *powersOfY, y float64) float64 {
+	gtt, gtp, gpp := v.curvature(y), d.slope(y), 2*h.value(y)
+	return d.value(y) * math.Sqrt(gtt/(float64(gtp*gtp)-float64(gtt*gpp)))
 }
 
 // SoundSpeedPolynomial returns the speed of sound in m/s by the 75-term specific volume, c = v/sqrt(-v_P), of Absolute
 // Salinity sa (g/kg), Conservative Temperature ct (degC) and sea pressure p (dbar).
 // It differs from SoundSpeed by up to 0.15 m/s in warm upper water, 0.02 m/s below 1000 dbar. Source: Roquet et al. 2015.
 func SoundSpeedPolynomial(sa, ct, p float64) float64 {
-	x, y, z := volumeRoot(sa), ct/40, p/1e4
+	x, y, z := volumeRoot(sa), ct*perY, p*perZ
 	return volume(x, y, z) / math.Sqrt(-1e-8*volumeCompression(x, y, z))
 }
 

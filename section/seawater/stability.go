@@ -12,8 +12,8 @@ type Level struct{ SA, CT, P float64 }
 // midSlopes gives v, v_X and v_CT at the means of two levels, where v_SA = v_X perUnitX2/(2 x).
 func midSlopes(a, b Level) (v, bySalinity, byTemperature float64) {
 	x := volumeRoot(0.5 * (a.SA + b.SA))
-	v, vx, vy := volumeSlopes(x, 0.5*(a.CT+b.CT)/40, 0.5*(a.P+b.P)/1e4)
-	return v, vx * perUnitX2 / (2 * x), vy / 40
+	v, vx, vy := volumeSlopes(x, (a.CT+b.CT)*(0.5*perY), (a.P+b.P)*(0.5*perZ))
+	return v, vx * (0.5 * perUnitX2) / x, vy * perY
 }
 
 // BuoyancyFrequencySquared returns N^2 in 1/s2 between two levels, positive where the water is stable, with gravity g in m/s2
