@@ -128,7 +128,10 @@ const mostLevels = 15
 
 // chooseLevels gives round levels for a field: an even round step over the range, cut finer by round parts where much of the picture
 // would otherwise be one colour (the deep ocean). Levels are strictly inside the range; none when all values are equal.
-func chooseLevels(vs []weighed, most int) []float64 {
+func chooseLevels(vs []weighed, most int) []float64 { return roundLevels(vs, most, 10) }
+
+// roundLevels is chooseLevels with the largest ratio of steps; 1 gives even levels.
+func roundLevels(vs []weighed, most int, ratio float64) []float64 {
 	if len(vs) == 0 {
 		return nil
 	}
@@ -141,7 +144,7 @@ func chooseLevels(vs []weighed, most int) []float64 {
 	if hi-lo <= 1e-9*math.Max(1, math.Abs(hi)) {
 		return nil
 	}
-	step := niceStep((hi - lo) / 7)
+	step := niceStep((hi - lo) / 10)
 	type gap struct{ from, to, step float64 }
 	var gaps []gap
 	for k := math.Floor(lo / step); k*step < hi; k++ {
@@ -159,10 +162,16 @@ func chooseLevels(vs []weighed, most int) []float64 {
 		}
 		return sum / total
 	}
+	if ratio <= 1 {
+		gaps, step = gaps[:0], niceStep((hi-lo)/11)
+		for k := math.Floor(lo / step); k*step < hi; k++ {
+			gaps = append(gaps, gap{round(k * step), round((k + 1) * step), step})
+		}
+	}
 	for range 8 {
 		worst, at := 0.0, -1
 		for k, g := range gaps {
-			if p := part(g); p > worst {
+			if p := part(g); p > worst && g.step/2*ratio >= step*0.99 {
 				worst, at = p, k
 			}
 		}
@@ -170,10 +179,13 @@ func chooseLevels(vs []weighed, most int) []float64 {
 			break
 		}
 		g := gaps[at]
-		n := splits(g.step, worst)
+		n := splits(g.step)
+		if n == 5 && g.step/5*ratio < step*0.99 {
+			n = 2
+		}
 		if len(gaps)-1+n-1 > most {
 			n = 2
-			if splits(g.step, 0) != 2 || len(gaps) > most {
+			if len(gaps) > most {
 				break
 			}
 		}
@@ -196,13 +208,10 @@ func chooseLevels(vs []weighed, most int) []float64 {
 	return out
 }
 
-// splits says into how many round parts a step is cut: 1 and 2 into two; 5 into five when much hangs on it, else two (2.5); 2.5 into five.
-func splits(step, weight float64) int {
+// splits says into how many round parts a step is cut: 1 and 2 into two, 5 and 2.5 into five.
+func splits(step float64) int {
 	m := step / math.Pow10(int(math.Floor(math.Log10(step)+1e-9)))
-	switch {
-	case math.Abs(m-2.5) < 1e-6:
-		return 5
-	case math.Abs(m-5) < 1e-6 && weight > 0.35:
+	if math.Abs(m-2.5) < 1e-6 || math.Abs(m-5) < 1e-6 {
 		return 5
 	}
 	return 2

@@ -163,7 +163,7 @@ func (f *frame) secondAxis(s *scene, t *track, which string, y, size float64) st
 	if !(hi > lo) {
 		return which
 	}
-	most := int(math.Max(2, (f.r-f.l)/46))
+	most := int(math.Max(2, (f.r-f.l)/(size*5.4)))
 	values := ticks(lo, hi, most)
 	d := decimalsOf(values)
 	for _, val := range values {

@@ -1,0 +1,455 @@
+package figure
+
+import (
+	"image/color"
+	"math"
+	"sort"
+
+	"github.com/castwright/castwright/gridding"
+	"github.com/paulmach/orb"
+)
+
+// A field is one layer of numbers to be drawn as filled bands with level lines: value at (x[j], y[i]) is data[i*len(x)+j].
+type field struct {
+	x, y    []float64
+	data    []float64
+	levels  []float64
+	colours []color.NRGBA // one more than levels
+}
+
+// bandColours spreads a map over bands; a diverging map keeps its middle at zero.
+func bandColours(m *ColourMap, levels []float64) []color.NRGBA {
+	n := len(levels) + 1
+	out := make([]color.NRGBA, n)
+	if m.Diverging {
+		zero := sort.SearchFloat64s(levels, 0) // bands up to this one are below zero
+		down, up := zero+1, n-zero-1
+		if zero == len(levels) || levels[zero] != 0 {
+			down = zero
+			up = n - zero
+		}
+		side := float64(max(down, up))
+		for k := range out {
+			if k < down {
+				out[k] = m.At(0.5 - (float64(down-k)-0.35)/side*0.5)
+			} else {
+				out[k] = m.At(0.5 + (float64(k-down)+0.65)/side*0.5)
+			}
+		}
+		return out
+	}
+	for k := range out {
+		t := 0.5
+		if n > 1 {
+			t = float64(k) / float64(n-1)
+		}
+		out[k] = m.At(0.04 + 0.96*t)
+	}
+	return out
+}
+
+// bandOf gives the band that holds a value: From <= v < To.
+func (f *field) bandOf(v float64) int {
+	return sort.Search(len(f.levels), func(k int) bool { return f.levels[k] > v })
+}
+
+// window gives the rows between two values of y, both ends included; y must hold them or the range is what lies inside.
+func (f *field) window(y0, y1 float64) *field {
+	a := sort.SearchFloat64s(f.y, y0)
+	b := sort.Search(len(f.y), func(i int) bool { return f.y[i] > y1 })
+	g := *f
+	g.y = f.y[a:b]
+	g.data = f.data[a*len(f.x) : b*len(f.x)]
+	return &g
+}
+
+// thin keeps at most nx by ny nodes, evenly, with the first and the last, and the rows in always.
+func (f *field) thin(nx, ny int, always ...float64) *field {
+	cols, rows := pick(len(f.x), nx), pick(len(f.y), ny)
+	for _, v := range always {
+		i := sort.SearchFloat64s(f.y, v)
+		if i < len(f.y) && f.y[i] == v {
+			at := sort.SearchInts(rows, i)
+			if at == len(rows) || rows[at] != i {
+				rows = append(rows[:at:at], append([]int{i}, rows[at:]...)...)
+			}
+		}
+	}
+	g := *f
+	g.x, g.y, g.data = make([]float64, len(cols)), make([]float64, len(rows)), make([]float64, 0, len(cols)*len(rows))
+	for k, j := range cols {
+		g.x[k] = f.x[j]
+	}
+	for k, i := range rows {
+		g.y[k] = f.y[i]
+		for _, j := range cols {
+			g.data = append(g.data, f.data[i*len(f.x)+j])
+		}
+	}
+	return &g
+}
+
+func pick(n, most int) []int {
+	step := max(1, (n-1+most-1)/max(1, most))
+	var out []int
+	for k := 0; k < n; k += step {
+		out = append(out, k)
+	}
+	if out[len(out)-1] != n-1 {
+		out = append(out, n-1)
+	}
+	return out
+}
+
+// fillBelow gives nodes under the bottom the nearest value, so that the bands run up to the bottom, which is then painted over them.
+// It is a matter of drawing: no value above the bottom changes. below says which nodes lie under the bottom.
+func (f *field) fillBelow(below []bool) {
+	const reach = 3
+	nx := len(f.x)
+	src := append([]float64(nil), f.data...)
+	for i := range f.y {
+		for j := range f.x {
+			k := i*nx + j
+			if !math.IsNaN(src[k]) || !below[k] {
+				continue
+			}
+			for d := 1; d <= reach && math.IsNaN(f.data[k]); d++ {
+				if j-d >= 0 && !math.IsNaN(src[k-d]) {
+					f.data[k] = src[k-d]
+				} else if j+d < nx && !math.IsNaN(src[k+d]) {
+					f.data[k] = src[k+d]
+				}
+			}
+			for d := 1; d <= reach && math.IsNaN(f.data[k]) && i-d >= 0; d++ {
+				if !math.IsNaN(src[k-d*nx]) {
+					f.data[k] = src[k-d*nx]
+				}
+			}
+		}
+	}
+}
+
+// paint draws the bands in a frame, lowest first, each over all that is above its level.
+func (f *field) paint(s *scene, fr *frame) {
+	if len(f.x) < 2 || len(f.y) < 2 {
+		return
+	}
+	from := append([]float64{math.Inf(-1)}, f.levels...)
+	for k, region := range gridding.Above(f.x, f.y, f.data, from) {
+		s.fill(onPage(region, fr), f.colours[k])
+	}
+}
+
+func onPage(region orb.MultiPolygon, fr *frame) path {
+	var p path
+	for _, poly := range region {
+		for _, ring := range poly {
+			q := make([]pt, 0, len(ring))
+			for _, c := range ring[:len(ring)-1] {
+				q = append(q, fr.at(c[0], c[1]))
+			}
+			if q = simplifyRing(q); len(q) > 2 {
+				p = append(p, q)
+			}
+		}
+	}
+	return p
+}
+
+// How far, in points, a drawn line may lie from the traced one: a fiftieth of a millimetre.
+const drawnWithin = 0.055
+
+// simplify drops points of a line that lie within drawnWithin of what is left (Douglas and Peucker 1973).
+func simplify(line []pt) []pt {
+	if len(line) < 3 {
+		return line
+	}
+	keep := make([]bool, len(line))
+	keep[0], keep[len(line)-1] = true, true
+	stack := [][2]int{{0, len(line) - 1}}
+	for len(stack) > 0 {
+		r := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		a, b := line[r[0]], line[r[1]]
+		worst, at := drawnWithin, -1
+		for k := r[0] + 1; k < r[1]; k++ {
+			if d := awayFrom(line[k], a, b); d > worst {
+				worst, at = d, k
+			}
+		}
+		if at >= 0 {
+			keep[at] = true
+			stack = append(stack, [2]int{r[0], at}, [2]int{at, r[1]})
+		}
+	}
+	out := make([]pt, 0, len(line))
+	for k, p := range line {
+		if keep[k] {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+func simplifyRing(ring []pt) []pt {
+	if len(ring) < 4 {
+		return ring
+	}
+	far, at := 0.0, 0
+	for k, p := range ring {
+		if d := math.Hypot(p.x-ring[0].x, p.y-ring[0].y); d > far {
+			far, at = d, k
+		}
+	}
+	if at == 0 {
+		return ring
+	}
+	first := simplify(ring[:at+1])
+	second := simplify(append(append([]pt(nil), ring[at:]...), ring[0]))
+	return append(append([]pt(nil), first...), second[1:len(second)-1]...)
+}
+
+// awayFrom is the distance of p from the straight piece a to b.
+func awayFrom(p, a, b pt) float64 {
+	dx, dy := b.x-a.x, b.y-a.y
+	n := dx*dx + dy*dy
+	if n == 0 {
+		return math.Hypot(p.x-a.x, p.y-a.y)
+	}
+	t := max(0, min(1, ((p.x-a.x)*dx+(p.y-a.y)*dy)/n))
+	return math.Hypot(p.x-a.x-t*dx, p.y-a.y-t*dy)
+}
+
+// A lineStyle is how level lines of one field look.
+type lineStyle struct {
+	pen      func(level float64) pen
+	under    *pen // drawn wider beneath, so that the line stands out; nil for none
+	size     float64
+	bold     bool
+	text     func(level float64) string
+	colour   func(level float64) color.NRGBA
+	perPoint float64                  // a label for each so many points of line
+	patch    bool                     // a light patch under the label
+	free     func(p pt) bool          // may a label stand here
+	halo     func(pt) color.NRGBA     // unused when nil
+	order    func(levels []int)       // order in which levels are labelled; nil for as they come
+	skip     func(level float64) bool // levels that get no label
+}
+
+// drawLines draws the level lines of a field, each broken where its label stands.
+func (f *field) drawLines(s *scene, fr *frame, levels []float64, st lineStyle) {
+	if len(f.x) < 2 || len(f.y) < 2 || len(levels) == 0 {
+		return
+	}
+	contours := gridding.Contours(f.x, f.y, f.data, levels)
+	lines := make([][][]pt, len(contours))
+	for k, c := range contours {
+		for _, l := range c.Lines {
+			q := make([]pt, len(l))
+			for i, p := range l {
+				q[i] = fr.at(p[0], p[1])
+			}
+			lines[k] = append(lines[k], simplify(q))
+		}
+	}
+	order := make([]int, len(contours))
+	for k := range order {
+		order[k] = k
+	}
+	// Every other level first, so that when room is short the labels left out are those between two that are there.
+	sort.SliceStable(order, func(i, j int) bool { return order[i]%2 < order[j]%2 })
+	type placed struct {
+		line, level int
+		at          float64
+		half        float64
+	}
+	var labels []placed
+	var texts []label
+	for _, k := range order {
+		if st.skip != nil && st.skip(levels[k]) {
+			continue
+		}
+		txt := st.text(levels[k])
+		w := textWidth(map[bool]*typeface{false: regular, true: strong}[st.bold], txt, st.size)
+		byLength := make([]int, len(lines[k]))
+		for i := range byLength {
+			byLength[i] = i
+		}
+		sort.SliceStable(byLength, func(a, b int) bool { return length(lines[k][byLength[a]]) > length(lines[k][byLength[b]]) })
+		for rank, i := range byLength {
+			line := lines[k][i]
+			total := length(line)
+			if total < 2.2*w+8 || rank > 6 {
+				break
+			}
+			want := max(1, int(total/st.perPoint))
+			for n := range want {
+				lo, hi := total*float64(n)/float64(want), total*float64(n+1)/float64(want)
+				if l, at, ok := bestPlace(s, fr, line, lo, hi, total, w, txt, st); ok {
+					l.colour = st.colour(levels[k])
+					s.boxes = append(s.boxes, l.box()) // taken back below: the text itself goes on top of all lines
+					s.words = append(s.words, "")
+					labels = append(labels, placed{i, k, at, w/2 + 1.2})
+					texts = append(texts, l)
+				}
+			}
+		}
+	}
+	s.boxes, s.words = s.boxes[:len(s.boxes)-len(texts)], s.words[:len(s.words)-len(texts)]
+	for k := range contours {
+		var p path
+		for i, line := range lines[k] {
+			var gaps [][2]float64
+			for _, l := range labels {
+				if l.level == k && l.line == i {
+					gaps = append(gaps, [2]float64{l.at - l.half, l.at + l.half})
+				}
+			}
+			p = append(p, cutOut(line, gaps)...)
+		}
+		n := st.pen(levels[k])
+		if st.under != nil {
+			u := *st.under
+			u.width += n.width
+			s.stroke(p, u)
+		}
+		s.stroke(p, n)
+	}
+	for _, l := range texts {
+		if st.patch {
+			b := l.box().grown(0.5)
+			s.fill(path{b[:]}, paper)
+		}
+		s.text(l)
+	}
+}
+
+func length(line []pt) float64 {
+	sum := 0.0
+	for k := 1; k < len(line); k++ {
+		sum += math.Hypot(line[k].x-line[k-1].x, line[k].y-line[k-1].y)
+	}
+	return sum
+}
+
+// pointAt gives the point at a length along a line.
+func pointAt(line []pt, at float64) pt {
+	for k := 1; k < len(line); k++ {
+		d := math.Hypot(line[k].x-line[k-1].x, line[k].y-line[k-1].y)
+		if at <= d && d > 0 {
+			t := at / d
+			return pt{line[k-1].x + t*(line[k].x-line[k-1].x), line[k-1].y + t*(line[k].y-line[k-1].y)}
+		}
+		at -= d
+	}
+	return line[len(line)-1]
+}
+
+// bestPlace looks along lo..hi of a line for the straightest and most level stretch with room for a label.
+func bestPlace(s *scene, fr *frame, line []pt, lo, hi, total, w float64, txt string, st lineStyle) (label, float64, bool) {
+	best, found := 0.0, false
+	var out label
+	var where float64
+	const tries = 15
+	for n := range tries {
+		at := lo + (hi-lo)*(float64(n)+0.5)/tries
+		if at-w/2-2 < 0 || at+w/2+2 > total {
+			continue
+		}
+		a, m, b := pointAt(line, at-w/2), pointAt(line, at), pointAt(line, at+w/2)
+		chord := math.Hypot(b.x-a.x, b.y-a.y)
+		if chord < 0.93*w {
+			continue
+		}
+		angle := math.Atan2(-(b.y-a.y), b.x-a.x) * 180 / math.Pi
+		if angle > 90 {
+			angle -= 180
+		} else if angle < -90 {
+			angle += 180
+		}
+		if math.Abs(angle) > 72 {
+			continue
+		}
+		bow := awayFrom(m, a, b)
+		cost := bow/st.size*3 + math.Abs(angle)/90 + math.Abs(float64(n)-tries/2)/tries*0.6
+		if found && cost >= best {
+			continue
+		}
+		c := pt{(a.x + b.x + 2*m.x) / 4, (a.y + b.y + 2*m.y) / 4}
+		l := label{text: txt, at: c, size: st.size, h: middle, v: centre, turn: angle, bold: st.bold}
+		box := l.box()
+		ok := s.fits(box, 1.6)
+		for _, p := range append(box[:], c) {
+			ok = ok && p.x > fr.l+1 && p.x < fr.r-1 && p.y > fr.t+1 && p.y < fr.b-1 && (st.free == nil || st.free(p))
+		}
+		if !ok {
+			continue
+		}
+		best, found, out, where = cost, true, l, at
+	}
+	return out, where, found
+}
+
+// cutOut gives what is left of a line without the given stretches of its length.
+func cutOut(line []pt, gaps [][2]float64) path {
+	if len(gaps) == 0 {
+		return path{line}
+	}
+	sort.Slice(gaps, func(i, j int) bool { return gaps[i][0] < gaps[j][0] })
+	var out path
+	total := length(line)
+	from := 0.0
+	for _, g := range append(gaps, [2]float64{total, total}) {
+		if g[0] > from+0.01 {
+			out = append(out, between(line, from, g[0]))
+		}
+		from = max(from, g[1])
+	}
+	return out
+}
+
+func between(line []pt, from, to float64) []pt {
+	out := []pt{pointAt(line, from)}
+	sum := 0.0
+	for k := 1; k < len(line); k++ {
+		sum += math.Hypot(line[k].x-line[k-1].x, line[k].y-line[k-1].y)
+		if sum > from+1e-9 && sum < to-1e-9 {
+			out = append(out, line[k])
+		}
+	}
+	return append(out, pointAt(line, to))
+}
+
+// hatch gives parallel lines, every spacing points at an angle (degrees), clipped to a filled path (even-odd).
+func hatch(p path, spacing, angle float64) path {
+	s, c := math.Sincos(angle * math.Pi / 180)
+	turn := func(q pt) pt { return pt{q.x*c + q.y*s, -q.x*s + q.y*c} }
+	back := func(q pt) pt { return pt{q.x*c - q.y*s, q.x*s + q.y*c} }
+	cross := map[int][]float64{}
+	lo, hi := math.MaxInt, math.MinInt
+	for _, ring := range p {
+		for k := range ring {
+			a, b := turn(ring[k]), turn(ring[(k+1)%len(ring)])
+			if a.y > b.y {
+				a, b = b, a
+			}
+			for n := int(math.Ceil(a.y / spacing)); float64(n)*spacing < b.y; n++ {
+				y := float64(n) * spacing
+				cross[n] = append(cross[n], a.x+(y-a.y)/(b.y-a.y)*(b.x-a.x))
+				lo, hi = min(lo, n), max(hi, n)
+			}
+		}
+	}
+	var out path
+	for n := lo; n <= hi && lo != math.MaxInt; n++ {
+		xs := cross[n]
+		sort.Float64s(xs)
+		for k := 0; k+1 < len(xs); k += 2 {
+			if xs[k+1]-xs[k] > 0.3 {
+				y := float64(n) * spacing
+				out = append(out, []pt{back(pt{xs[k], y}), back(pt{xs[k+1], y})})
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,882 @@
+package figure
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+	"sort"
+	"time"
+
+	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/seawater"
+	"github.com/paulmach/orb"
+)
+
+// Section is a gridded section: filled bands with labelled level lines, the bottom as a solid shape, stations along the top. A field of
+// kind StandardError or RelativeError makes the picture of the mapping error.
+type Section struct {
+	Name    string
+	Title   string // of the section; "" for "Section NAME"
+	Section *section.Section
+	Grid    *gridding.Grid // axes: pressure, distance
+	Field   string         // name of the field; for an error field its own name
+
+	Overlay    string  // density lines on top: sigma0 .. sigma4, a field of the grid or computed from its asal and ctemp; "" none
+	UpperDbar  float64 // bottom of the expanded upper panel; 0: scaled to the depth; at or below the deepest value: one panel
+	Axis       string  // second axis: latitude, longitude; "" the one that changes more
+	HatchAbove float64 // hatch where the normalised error variance is above it; 0: 0.3
+}
+
+// Stem implements Figure.
+func (f *Section) Stem() string { return f.Name }
+
+const defaultHatch = 0.3
+
+// sectionData is a section's field made ready.
+type sectionData struct {
+	field    *gridding.Field
+	f        *field
+	raw      []float64 // as stored
+	error    *field    // normalised error variance; nil when there is none
+	lines    *field    // overlay; nil for none
+	bottomX  []float64 // km
+	bottomP  []float64 // dbar
+	deepest  float64   // dbar, of values
+	yMax     float64
+	upper    float64 // 0: one panel
+	x0, x1   float64
+	masked   bool
+	doubtful bool
+	marks    []stationMark
+	track    *track
+}
+
+// findField finds a field of a grid by name.
+func findField(g *gridding.Grid, name string) *gridding.Field {
+	for k := range g.Fields {
+		if g.Fields[k].Name == name {
+			return &g.Fields[k]
+		}
+	}
+	return nil
+}
+
+func companion(g *gridding.Grid, of string, kind gridding.FieldKind) *gridding.Field {
+	for k := range g.Fields {
+		if g.Fields[k].Of == of && g.Fields[k].Kind == kind {
+			return &g.Fields[k]
+		}
+	}
+	return nil
+}
+
+// checkSection refuses what cannot be drawn as a section.
+func checkSection(s *section.Section, name string) error {
+	if s == nil || len(s.Casts) < 2 {
+		n := 0
+		if s != nil {
+			n = len(s.Casts)
+		}
+		return &metadata.InputError{Err: fmt.Errorf("%s: section %q has %s: %w", name, sectionName(s), plural(n, "station", "stations"), ErrTooFewStations),
+			Remedy: "give the section at least two stations, or leave its figures out (figures: only)"}
+	}
+	if !(s.DistanceKm[len(s.DistanceKm)-1] > s.DistanceKm[0]) {
+		return &metadata.InputError{Err: fmt.Errorf("%s: section %q: %w", name, s.Name, ErrNoExtent),
+			Remedy: "check the positions of its stations"}
+	}
+	return nil
+}
+
+func sectionName(s *section.Section) string {
+	if s == nil {
+		return ""
+	}
+	return s.Name
+}
+
+func sectionTitle(s *section.Section, title string) string {
+	if title != "" {
+		return title
+	}
+	return "Section " + s.Name
+}
+
+func (f *Section) prepare() (*sectionData, error) {
+	if err := checkSection(f.Section, f.Name); err != nil {
+		return nil, err
+	}
+	g := f.Grid
+	if g == nil || len(g.Axes) != 2 {
+		return nil, fmt.Errorf("%s: a section needs a grid of pressure by distance: %w", f.Name, ErrNoField)
+	}
+	d := &sectionData{field: findField(g, f.Field)}
+	if d.field == nil {
+		return nil, fmt.Errorf("%s: %w: %q", f.Name, ErrNoField, f.Field)
+	}
+	y, x := g.Axes[0].Values, g.Axes[1].Values
+	if len(d.field.Data) != len(x)*len(y) {
+		return nil, fmt.Errorf("%s: field %q has %d values for %d nodes: %w", f.Name, f.Field, len(d.field.Data), len(x)*len(y), ErrNoField)
+	}
+	d.raw = d.field.Data
+	d.f = &field{x: x, y: y, data: append([]float64(nil), d.raw...)}
+	if n := len(y); n > 1 { // rows for fillBelow, under the last level
+		step := y[n-1] - y[n-2]
+		d.f.y = append(append([]float64(nil), y...), y[n-1]+step, y[n-1]+2*step)
+		for range 2 * len(x) {
+			d.f.data = append(d.f.data, math.NaN())
+		}
+	}
+	d.deepest = -1
+	for i := range y {
+		for j := range x {
+			if !math.IsNaN(d.raw[i*len(x)+j]) {
+				d.deepest = y[i]
+			}
+		}
+	}
+	if d.deepest < 0 || len(x) < 2 || len(y) < 2 {
+		return nil, fmt.Errorf("%s: %w in %q", f.Name, ErrNoValues, f.Field)
+	}
+	d.marks, d.track = marksOf(f.Section), trackOf(f.Section, g)
+	d.x0 = min(x[0], f.Section.DistanceKm[0])
+	d.x1 = max(x[len(x)-1], f.Section.DistanceKm[len(f.Section.DistanceKm)-1])
+	d.bottomX, d.bottomP = bottomOf(f.Section, g)
+	d.yMax = depthOfPicture(d.deepest, d.bottomP)
+	d.upper = upperOf(f.UpperDbar, d.yMax, y)
+
+	parent := d.field.Name
+	if d.field.Of != "" {
+		parent = d.field.Of
+	}
+	if e := companion(g, parent, gridding.RelativeError); e != nil && d.field.Kind == gridding.Value && len(e.Data) == len(d.raw) {
+		d.error = d.padded(e.Data)
+	}
+	if f.Overlay != "" {
+		if data := overlayOf(g, f.Overlay); data != nil {
+			d.lines = d.padded(data)
+		} else {
+			return nil, fmt.Errorf("%s: overlay: %w: %q", f.Name, ErrNoField, f.Overlay)
+		}
+	}
+	return d, nil
+}
+
+// padded gives another field of the grid the rows that the drawn field has.
+func (d *sectionData) padded(data []float64) *field {
+	out := append([]float64(nil), data...)
+	for len(out) < len(d.f.data) {
+		out = append(out, math.NaN())
+	}
+	return &field{x: d.f.x, y: d.f.y, data: out}
+}
+
+// chooseLevels sets levels and colours from what the picture will show.
+func (d *sectionData) chooseLevels() {
+	v := d.field.Variable
+	shown := d.values()
+	m := colourMapOf(v.Name)
+	if d.field.Kind == gridding.StandardError || d.field.Kind == gridding.RelativeError {
+		m = mustMap("error1")
+	}
+	switch {
+	case m.Diverging:
+		d.f.levels = zeroLevels(shown)
+	case m.Name == "error1":
+		d.f.levels = roundLevels(shown, mostLevels, 1)
+	default:
+		d.f.levels = chooseLevels(shown, mostLevels)
+	}
+	d.f.colours = bandColours(m, d.f.levels)
+}
+
+// values weighs each stored value by the height it has in the picture.
+func (d *sectionData) values() []weighed {
+	var out []weighed
+	nx := len(d.f.x)
+	for i := range len(d.raw) / nx {
+		p := d.f.y[i]
+		if p > d.yMax {
+			break
+		}
+		w := 1.0
+		if d.upper > 0 && p <= d.upper {
+			w = (d.yMax - d.upper) / d.upper * upperShare / (1 - upperShare)
+		}
+		for j := range nx {
+			if v := d.raw[i*nx+j]; !math.IsNaN(v) {
+				out = append(out, weighed{v, w})
+			}
+		}
+	}
+	return out
+}
+
+// marksOf gives the stations of a section by distance.
+func marksOf(s *section.Section) []stationMark {
+	out := make([]stationMark, len(s.Casts))
+	for k, c := range s.Casts {
+		out[k] = stationMark{s.DistanceKm[k], c.Station}
+	}
+	return out
+}
+
+// trackOf gives positions along a section: of its stations, since ticks of a second axis are read against them.
+func trackOf(s *section.Section, g *gridding.Grid) *track {
+	if g != nil && len(g.Track) > 1 && len(g.Axes) == 2 && len(g.Track) == len(g.Axes[1].Values) {
+		return newTrack(g.Axes[1].Values, g.Track)
+	}
+	at := make([]orb.Point, len(s.Casts))
+	for k, c := range s.Casts {
+		at[k] = c.At
+	}
+	return newTrack(s.DistanceKm, at)
+}
+
+// bottomOf gives the bottom as pressure by distance, where it is known: from the grid, else from the casts.
+func bottomOf(s *section.Section, g *gridding.Grid) (x, p []float64) {
+	add := func(km, depth, lat float64) {
+		if !math.IsNaN(depth) && depth > 0 && !math.IsNaN(lat) {
+			x = append(x, km)
+			p = append(p, seawater.Pressure(-depth, lat))
+		}
+	}
+	if g != nil && len(g.Axes) == 2 && len(g.BottomM) == len(g.Axes[1].Values) {
+		t := trackOf(s, g)
+		for j, km := range g.Axes[1].Values {
+			add(km, g.BottomM[j], t.along(t.lat, km))
+		}
+	}
+	if len(x) == 0 {
+		for k, c := range s.Casts {
+			add(s.DistanceKm[k], c.BottomM, c.At[1])
+		}
+	}
+	return x, p
+}
+
+// depthOfPicture is the greatest pressure drawn: down to the bottom, but not far below the deepest value.
+func depthOfPicture(deepest float64, bottomP []float64) float64 {
+	most := deepest
+	for _, p := range bottomP {
+		most = max(most, p)
+	}
+	return min(most*1.02, deepest*1.2)
+}
+
+// upperShare is the part of the height that the expanded upper panel takes.
+const upperShare = 0.46
+
+// upperOf chooses where the upper panel ends: at a level of the grid.
+func upperOf(asked, yMax float64, y []float64) float64 {
+	u := asked
+	if u == 0 {
+		switch {
+		case yMax > 3000:
+			u = 1000
+		case yMax > 1500:
+			u = 500
+		default:
+			return 0
+		}
+	}
+	if u >= 0.85*yMax || u < 0 {
+		return 0
+	}
+	k := sort.SearchFloat64s(y, u)
+	if k == len(y) || k == 0 {
+		return 0
+	}
+	if y[k]-u > u-y[k-1] {
+		k--
+	}
+	return y[k]
+}
+
+// overlayOf gives a density field on the grid.
+func overlayOf(g *gridding.Grid, name string) []float64 {
+	if f := findField(g, name); f != nil {
+		return append([]float64(nil), f.Data...)
+	}
+	sa, ct := findField(g, "asal"), findField(g, "ctemp")
+	if sa == nil || ct == nil || len(name) != 6 || name[:5] != "sigma" || name[5] < '0' || name[5] > '4' {
+		return nil
+	}
+	return seawater.Sigmas(make([]float64, len(sa.Data)), int(name[5]-'0'), sa.Data, ct.Data)
+}
+
+// A sheet is a page with its margins: what every section picture shares.
+type sheet struct {
+	s     *scene
+	width Width
+	size  float64 // of numbers
+	l, r  float64 // of the frames
+	y     float64 // how far down the page is used
+}
+
+// newSheet begins a page; the height is set when the page is done.
+func newSheet(w Width, rightMargin float64) *sheet {
+	p := &sheet{s: newScene(w.points(), 2000), width: w, size: mainType}
+	if w == OneColumn {
+		p.size = smallTyp
+	}
+	p.l, p.r = 33, w.points()-rightMargin
+	p.y = 3
+	return p
+}
+
+func (p *sheet) tall(two, one float64) float64 {
+	if p.width == OneColumn {
+		return one
+	}
+	return two
+}
+
+// heading writes the subject at the left, and the place at the right when there is room, else below it.
+func (p *sheet) heading(subject, place string) {
+	size := p.size + 0.6
+	for _, line := range wrap(strong, subject, size, p.s.w-p.l-4) {
+		p.s.text(label{text: line, at: pt{p.l, p.y}, size: size, v: top, bold: true})
+		p.y += size * 1.3
+	}
+	l := label{text: place, at: pt{p.s.w - 4, p.y - size*1.3}, size: size, h: right, v: top, colour: softInk}
+	if !p.s.tryText(l, 6) {
+		for _, line := range wrap(regular, place, size, p.s.w-p.l-4) {
+			p.s.text(label{text: line, at: pt{p.l, p.y}, size: size, v: top, colour: softInk})
+			p.y += size * 1.3
+		}
+	}
+	p.y += 2
+}
+
+// stationRow leaves room for the numbers of stations and writes the word before them.
+func (p *sheet) stationRow() {
+	p.y += p.size + 6
+	p.s.text(label{text: "Station", at: pt{p.l - 8.5, p.y - 4.6}, size: p.size, h: right, v: base, colour: softInk})
+}
+
+// sideTitle writes the name of a vertical axis along the left edge of the page.
+func (p *sheet) sideTitle(text string, y float64) {
+	p.s.text(label{text: text, at: pt{2 + capHeight*p.size, y}, size: p.size, h: middle, v: base, turn: 90})
+}
+
+// distanceAxes draws distance and position under the last frame.
+func (p *sheet) distanceAxes(fr *frame, t *track, which string) {
+	most := int(max(3, (fr.r-fr.l)/(p.size*5.2)))
+	fr.bottomAxis(p.s, ticks(fr.x0, fr.x1, most), p.size)
+	p.y = fr.b + tickLength + 2 + p.size
+	p.s.text(label{text: "Distance (km)", at: pt{(fr.l + fr.r) / 2, p.y + 1.5}, size: p.size, h: middle, v: top})
+	p.y += 1.5 + p.size*1.05
+	if t != nil {
+		p.y += 3.5
+		word := fr.secondAxis(p.s, t, which, p.y, p.size)
+		p.y += tickLength + 2 + p.size
+		p.s.text(label{text: upperFirst(word), at: pt{(fr.l + fr.r) / 2, p.y + 1.5}, size: p.size, h: middle, v: top})
+		p.y += 1.5 + p.size*1.05
+	}
+	p.y += 3
+}
+
+// A key is one entry of the explanation below a picture: a swatch drawn in a small box, and words.
+type key struct {
+	draw func(s *scene, x0, y0, x1, y1 float64)
+	text string
+}
+
+// keys writes the explanation in rows.
+func (p *sheet) keys(ks []key) {
+	const swatch = 13.0
+	x := p.l
+	size := p.size - 0.4
+	row := size * 1.65
+	for _, k := range ks {
+		lines := wrap(regular, k.text, size, p.s.w-4-p.l-swatch-3)
+		w := 0.0
+		for _, l := range lines {
+			w = max(w, textWidth(regular, l, size))
+		}
+		if x > p.l && x+swatch+3+w > p.s.w-4 {
+			x = p.l
+			p.y += row
+		}
+		mid := p.y + row/2
+		k.draw(p.s, x, mid-size*0.42, x+swatch, mid+size*0.42)
+		for n, l := range lines {
+			if n > 0 {
+				p.y += size * 1.25
+				mid = p.y + row/2
+			}
+			p.s.text(label{text: l, at: pt{x + swatch + 3, mid}, size: size, v: centre})
+		}
+		x += swatch + 3 + w + 9
+	}
+	if len(ks) > 0 {
+		p.y += row + 1
+	}
+}
+
+// done gives the page its height.
+func (p *sheet) done() *scene {
+	p.s.h = math.Ceil(p.y + 3)
+	return p.s
+}
+
+func areaKey(c color.NRGBA, text string) key {
+	return key{func(s *scene, x0, y0, x1, y1 float64) {
+		s.fill(rect(x0, y0, x1, y1), c)
+		s.outline(rect(x0, y0, x1, y1), pen{colour: ink, width: hair})
+	}, text}
+}
+
+func hatchKey(ground color.NRGBA, angle float64, text string) key {
+	return key{func(s *scene, x0, y0, x1, y1 float64) {
+		s.fill(rect(x0, y0, x1, y1), ground)
+		s.stroke(hatch(rect(x0, y0, x1, y1), hatchSpacing, angle), pen{colour: hatchInk, width: hair})
+		s.outline(rect(x0, y0, x1, y1), pen{colour: ink, width: hair})
+	}, text}
+}
+
+func lineKey(n pen, under *pen, text string) key {
+	return key{func(s *scene, x0, y0, x1, y1 float64) {
+		y := (y0 + y1) / 2
+		if under != nil {
+			u := *under
+			u.width += n.width
+			s.line(x0, y, x1, y, u)
+		}
+		s.line(x0, y, x1, y, n)
+	}, text}
+}
+
+const (
+	hatchSpacing = 3.0
+	noValueAngle = 45  // of the hatching where there is no value
+	doubtAngle   = -45 // of the hatching where the error is large
+)
+
+var overlayUnder = pen{colour: paper, width: 1.1}
+var overlayPen = pen{colour: ink, width: 0.9}
+
+func (f *Section) draw(w Width) (*scene, error) {
+	d, err := f.prepare()
+	if err != nil {
+		return nil, err
+	}
+	d.chooseLevels()
+	limit := f.HatchAbove
+	if limit == 0 {
+		limit = defaultHatch
+	}
+	p := newSheet(w, 45)
+	p.heading(titleOfField(d.field, f.Grid), sectionTitle(f.Section, f.Title))
+	p.stationRow()
+	top := p.y
+	var frames []frame
+	if d.upper > 0 {
+		h := p.tall(238, 168)
+		cut := top + h*upperShare
+		frames = []frame{
+			{l: p.l, r: p.r, t: top, b: cut, x0: d.x0, x1: d.x1, y0: 0, y1: d.upper},
+			{l: p.l, r: p.r, t: cut + 5, b: top + h + 5, x0: d.x0, x1: d.x1, y0: d.upper, y1: d.yMax},
+		}
+	} else {
+		h := p.tall(178, 130)
+		frames = []frame{{l: p.l, r: p.r, t: top, b: top + h, x0: d.x0, x1: d.x1, y0: min(0, d.f.y[0]), y1: d.yMax}}
+	}
+	d.drawFrames(p, frames, limit)
+	last := &frames[len(frames)-1]
+	for k := range frames {
+		fr := &frames[k]
+		fr.border(p.s)
+		most := int(max(2, (fr.b-fr.t)/20))
+		if w == OneColumn {
+			most = int(max(2, (fr.b-fr.t)/16))
+		}
+		fr.leftAxis(p.s, axisTicks(fr.y0, fr.y1, most, k > 0), p.size)
+	}
+	frames[0].stationsOnTop(p.s, d.marks, p.size)
+	axis := &f.Grid.Axes[0].Variable
+	p.sideTitle(titleText(axis), (top+last.b)/2)
+	colourBar(p, frames[0].t, last.b, d.f.levels, d.f.colours, d.field.Units)
+	p.distanceAxes(last, d.track, f.Axis)
+	p.keys(d.explain(f, limit))
+	return p.done(), nil
+}
+
+// axisTicks gives round values of pressure; the first of a lower panel is left out when it is the edge shared with the one above.
+func axisTicks(y0, y1 float64, most int, lower bool) []float64 {
+	t := ticks(y0, y1, most)
+	if lower && len(t) > 1 && t[0] == y0 {
+		t = t[1:]
+	}
+	return t
+}
+
+func titleOfField(f *gridding.Field, g *gridding.Grid) string {
+	name := nameText(&f.Variable)
+	if f.Of != "" {
+		of := f.Of
+		if p := findField(g, f.Of); p != nil {
+			of = nameText(&p.Variable)
+		}
+		switch f.Kind {
+		case gridding.StandardError:
+			return withUnit("Mapping error of "+lowerName(of), f.Units)
+		case gridding.RelativeError:
+			return "Mapping error variance over signal variance, " + lowerName(of)
+		case gridding.CountField:
+			return "Number of data, " + lowerName(of)
+		}
+	}
+	return withUnit(name, f.Units)
+}
+
+// lowerName puts a name into a sentence: "Conservative Temperature" and "Absolute Salinity" keep their capitals.
+func lowerName(n string) string {
+	if n == "Conservative Temperature" || n == "Absolute Salinity" {
+		return n
+	}
+	return lowerFirst(n)
+}
+
+// drawFrames paints the field into the panels.
+func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
+	nx := int((p.r - p.l) * 1.1)
+	below := func(g *field) []bool {
+		out := make([]bool, len(g.data))
+		if len(d.bottomX) == 0 {
+			return out
+		}
+		for j, x := range g.x {
+			b := interpolate(d.bottomX, d.bottomP, x)
+			for i, y := range g.y {
+				step := 0.0
+				if i > 0 {
+					step = y - g.y[i-1]
+				}
+				out[i*len(g.x)+j] = y > b-step
+			}
+		}
+		return out
+	}
+	var oLevels []float64
+	if d.lines != nil {
+		var vs []weighed
+		for k, v := range d.lines.data[:len(d.raw)] {
+			if !math.IsNaN(v) && !math.IsNaN(d.raw[k]) {
+				vs = append(vs, weighed{v, 1})
+			}
+		}
+		oLevels = chooseLevels(vs, 9)
+	}
+	for k := range frames {
+		fr := &frames[k]
+		ny := int((fr.b - fr.t) * 1.5)
+		cut := func(g *field) *field {
+			return g.window(fr.y0, fr.y1).thin(nx, ny)
+		}
+		s := p.s
+		s.fill(rect(fr.l, fr.t, fr.r, fr.b), noValue)
+		s.stroke(hatch(rect(fr.l, fr.t, fr.r, fr.b), hatchSpacing, noValueAngle), pen{colour: hatchInk, width: hair})
+		g := cut(d.f)
+		under := below(g)
+		for i := range g.data {
+			if math.IsNaN(g.data[i]) && !under[i] {
+				d.masked = true
+			}
+		}
+		g.fillBelow(under)
+		g.paint(s, fr)
+		if d.error != nil {
+			e := cut(d.error)
+			e.fillBelow(below(e))
+			for i := range e.data { // no hatching for doubt where there is no value
+				if math.IsNaN(g.data[i]) {
+					e.data[i] = math.NaN()
+				}
+			}
+			if len(e.x) > 1 && len(e.y) > 1 {
+				region := onPage(gridding.Above(e.x, e.y, e.data, []float64{limit})[0], fr)
+				if len(region) > 0 {
+					d.doubtful = true
+					s.stroke(hatch(region, hatchSpacing, doubtAngle), pen{colour: hatchInk, width: hair})
+				}
+			}
+		}
+		free := func(q pt) bool {
+			x := fr.x0 + (q.x-fr.l)/(fr.r-fr.l)*(fr.x1-fr.x0)
+			y := fr.y0 + (q.y-fr.t)/(fr.b-fr.t)*(fr.y1-fr.y0)
+			return len(d.bottomX) == 0 || y < interpolate(d.bottomX, d.bottomP, x)
+		}
+		g.levelLines(s, fr, p, free, d.lines != nil)
+		if d.lines != nil {
+			o := cut(d.lines)
+			for i := range o.data {
+				if math.IsNaN(g.data[i]) {
+					o.data[i] = math.NaN()
+				}
+			}
+			o.fillBelow(below(o))
+			dec := decimalsOf(oLevels)
+			o.drawLines(s, fr, oLevels, lineStyle{
+				pen: func(float64) pen { return overlayPen }, under: &overlayUnder, size: p.size - 0.4, bold: true,
+				text: func(l float64) string { return number(l, dec) }, colour: func(float64) color.NRGBA { return ink },
+				perPoint: 420, free: free, patch: true,
+			})
+		}
+		d.bottom(s, fr)
+	}
+}
+
+// levelLines draws the lines between the bands, in a colour that shows on them.
+func (f *field) levelLines(s *scene, fr *frame, p *sheet, free func(pt) bool, quiet bool) {
+	dec := decimalsOf(f.levels)
+	inkFor := func(l float64) color.NRGBA {
+		k := f.bandOf(l)
+		lower := max(0, k-1)
+		if (labOf(f.colours[k]).L+labOf(f.colours[lower]).L)/2 < 0.60 {
+			return color.NRGBA{250, 250, 248, 255}
+		}
+		return ink
+	}
+	zero := colourOfZero(f.levels)
+	f.drawLines(s, fr, f.levels, lineStyle{
+		pen: func(l float64) pen {
+			n := pen{colour: inkFor(l), width: hair}
+			if zero && l == 0 {
+				n = pen{colour: ink, width: heavy}
+			}
+			return n
+		},
+		size: p.size - 0.7, text: func(l float64) string { return number(l, dec) }, colour: inkFor,
+		perPoint: 330, free: free, skip: func(float64) bool { return quiet },
+	})
+}
+
+// colourOfZero says whether levels run over zero with zero among them, alike on both sides.
+func colourOfZero(levels []float64) bool {
+	n := len(levels)
+	return n > 2 && levels[n/2] == 0 && levels[0] == -levels[n-1]
+}
+
+// interpolate is linear in x, with the end values beyond the ends.
+func interpolate(xs, ys []float64, x float64) float64 {
+	k := sort.SearchFloat64s(xs, x)
+	if k == 0 {
+		return ys[0]
+	}
+	if k == len(xs) {
+		return ys[len(ys)-1]
+	}
+	d := xs[k] - xs[k-1]
+	if d == 0 {
+		return ys[k]
+	}
+	return ys[k-1] + (ys[k]-ys[k-1])*(x-xs[k-1])/d
+}
+
+// bottom paints the bottom over a panel.
+func (d *sectionData) bottom(s *scene, fr *frame) { paintBottom(s, fr, d.bottomX, d.bottomP) }
+
+func paintBottom(s *scene, fr *frame, xs, ps []float64) {
+	if len(xs) == 0 {
+		return
+	}
+	var line []pt
+	add := func(x, y float64) { line = append(line, fr.at(x, max(fr.y0, min(fr.y1, y)))) }
+	add(fr.x0, interpolate(xs, ps, fr.x0))
+	for k, x := range xs {
+		if x <= fr.x0 || x >= fr.x1 {
+			continue
+		}
+		if k > 0 && xs[k-1] >= fr.x0 { // where the bottom passes the edge of the panel
+			for _, edge := range []float64{fr.y0, fr.y1} {
+				if a, b := ps[k-1], ps[k]; (a-edge)*(b-edge) < 0 {
+					add(xs[k-1]+(edge-a)/(b-a)*(x-xs[k-1]), edge)
+				}
+			}
+		}
+		add(x, ps[k])
+	}
+	add(fr.x1, interpolate(xs, ps, fr.x1))
+	deep := true
+	for _, q := range line {
+		deep = deep && q.y >= fr.b-1e-9
+	}
+	if deep {
+		return
+	}
+	line = simplify(line)
+	ring := append(append([]pt(nil), line...), pt{fr.r, fr.b}, pt{fr.l, fr.b})
+	s.fill(path{ring}, seabed)
+}
+
+// colourBar draws the bands one above the other with their levels, and the unit on top.
+func colourBar(p *sheet, t, b float64, levels []float64, colours []color.NRGBA, units string) {
+	s := p.s
+	l := p.r + 8
+	r := l + 8
+	if u := unitText(units); u != "" {
+		s.text(label{text: u, at: pt{min(l-2, s.w-3-textWidth(regular, u, p.size)), t - 4.6}, size: p.size, v: base})
+	}
+	n := float64(len(colours))
+	h := (b - t) / n
+	for k, c := range colours {
+		y1 := b - float64(k)*h
+		s.fill(rect(l, y1-h, r, y1), c)
+	}
+	s.outline(rect(l, t, r, b), pen{colour: ink, width: thin})
+	d := decimalsOf(levels)
+	each := 1
+	for float64(each)*h < p.size*1.08 {
+		each++
+	}
+	from := 0
+	if colourOfZero(levels) {
+		from = (len(levels) / 2) % each
+	}
+	for k, v := range levels {
+		y := b - float64(k+1)*h
+		s.line(l, y, r, y, pen{colour: ink, width: hair})
+		if (k-from)%each != 0 {
+			continue
+		}
+		s.line(r, y, r+1.8, y, pen{colour: ink, width: thin})
+		s.text(label{text: number(v, d), at: pt{r + 3, y}, size: p.size, v: centre})
+	}
+}
+
+// explain gives the key below the picture.
+func (d *sectionData) explain(f *Section, limit float64) []key {
+	var ks []key
+	if len(d.bottomX) > 0 {
+		ks = append(ks, areaKey(seabed, "bottom"))
+	}
+	if d.masked {
+		ks = append(ks, hatchKey(noValue, noValueAngle, "no value"))
+	}
+	if d.doubtful {
+		ks = append(ks, hatchKey(paper, doubtAngle, "error variance above "+short(limit)+" of the signal's"))
+	}
+	if d.lines != nil {
+		name := signOf[f.Overlay]
+		if name == "" {
+			name = f.Overlay
+		}
+		ks = append(ks, lineKey(overlayPen, &overlayUnder, name+" (kg m⁻³)"))
+	}
+	return ks
+}
+
+func (f *Section) caption(a *About) (caption, error) {
+	d, err := f.prepare()
+	if err != nil {
+		return caption{}, err
+	}
+	d.chooseLevels()
+	var c caption
+	title := titleOfField(d.field, f.Grid)
+	c.head = title + ", " + sectionTitle(f.Section, f.Title)
+	c.what = fmt.Sprintf("%s along %s, from %s. Shaded bands and labelled lines show the gridded field", title, lowerSection(f.Section, f.Title), stationSpan(f.Section))
+	if len(d.bottomX) > 0 {
+		c.what += "; the solid shape is the bottom"
+	}
+	c.what += "; ticks along the top are stations."
+	if f.Overlay != "" {
+		c.what += fmt.Sprintf(" Heavy lines: %s (kg m⁻³).", signOf[f.Overlay])
+	}
+	if d.upper > 0 {
+		c.what += fmt.Sprintf(" The upper %s dbar are drawn at a larger scale.", short(d.upper))
+	}
+	c.add("Where", whereText(f.Section))
+	c.add("When", whenText(f.Section.Casts))
+	c.add("Casts", number(float64(len(f.Section.Casts)), 0))
+	c.add("Gridded", settings(f.Grid.Params))
+	of := d.field.Name
+	if d.field.Of != "" {
+		of = d.field.Of
+	}
+	c.add("Skill", skillText(f.Grid, of, d.field.Units))
+	c.add("Contour interval", withUnit(intervalText(d.f.levels), d.field.Units))
+	if d.error != nil {
+		limit := f.HatchAbove
+		if limit == 0 {
+			limit = defaultHatch
+		}
+		c.add("Hatched", "error variance above "+short(limit)+" of the signal variance (//); no value (\\\\)")
+	}
+	if len(d.bottomX) == 0 {
+		c.add("Bottom", "not known, not drawn")
+	}
+	c.about(a, len(d.bottomX) > 0)
+	return c, nil
+}
+
+func lowerSection(s *section.Section, title string) string {
+	if title != "" {
+		return title
+	}
+	return "section " + s.Name
+}
+
+func stationSpan(s *section.Section) string {
+	return fmt.Sprintf("station %s to station %s", trimZeros(s.Casts[0].Station), trimZeros(s.Casts[len(s.Casts)-1].Station))
+}
+
+func whereText(s *section.Section) string {
+	a, b := s.Casts[0].At, s.Casts[len(s.Casts)-1].At
+	return fmt.Sprintf("%s, %s to %s, %s; %s km along the track", latText(a[1], 3), lonText(a[0], 3), latText(b[1], 3), lonText(b[0], 3),
+		significant(s.DistanceKm[len(s.DistanceKm)-1], 4))
+}
+
+// whenText gives the first and the last day of casts.
+func whenText(casts []*section.Cast) string {
+	var first, last time.Time
+	for _, c := range casts {
+		if c.Time.IsZero() {
+			continue
+		}
+		if first.IsZero() || c.Time.Before(first) {
+			first = c.Time
+		}
+		if c.Time.After(last) {
+			last = c.Time
+		}
+	}
+	if first.IsZero() {
+		return "not known"
+	}
+	const day = "2006-01-02"
+	a, b := first.UTC().Format(day), last.UTC().Format(day)
+	if a == b {
+		return a + " (UTC)"
+	}
+	return a + " to " + b + " (UTC)"
+}
+
+// skillText says how well the grid predicts a station it has not seen.
+func skillText(g *gridding.Grid, variable, units string) string {
+	for _, k := range g.Skill {
+		if k.Variable != variable || k.N == 0 {
+			continue
+		}
+		t := fmt.Sprintf("predicting each inner station from the others, rms %s, bias %s, %d data", withPlain(significant(k.RMS, 2), units),
+			withPlain(significant(k.Bias, 2), units), k.N)
+		if !math.IsNaN(k.SkillLinear) {
+			t += fmt.Sprintf("; 1 − rms²/rms²(linear along distance) = %s", number(k.SkillLinear, 2))
+		}
+		if k.EndN > 0 {
+			t += fmt.Sprintf("; end stations rms %s, %d data", withPlain(significant(k.EndRMS, 2), units), k.EndN)
+		}
+		return t
+	}
+	return "not computed"
+}
+
+func withPlain(v, units string) string {
+	if u := unitText(units); u != "" {
+		return v + " " + u
+	}
+	return v
+}
