@@ -1,0 +1,398 @@
+package netcdf
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/section"
+	"github.com/paulmach/orb"
+)
+
+// GridSource says what a grid was made from.
+type GridSource struct {
+	Casts   []*section.Cast     // that went in: their times bound the field's, their expocodes are the file's
+	Section *cruisefile.Section // settings of the section; nil for a map
+}
+
+// WriteGrid writes a gridded section (NAME_grid.nc: pressure by distance) or a map (NAME.nc: pressure by latitude by longitude) at path.
+// It is no discrete sampling: no featureType, no cf_role. Each mapped quantity comes with what the mapping knows of it: standard
+// error, error variance over signal variance, why points are masked, and in its attributes the skill of predicting left-out stations.
+func WriteGrid(ctx context.Context, path string, x *Common, g *gridding.Grid, from GridSource) error {
+	if err := x.checkCasts(from.Casts); err != nil {
+		return fmt.Errorf("grid %s: %w", g.Name, err)
+	}
+	b := &gridded{x: x, g: g, from: from}
+	if err := b.check(); err != nil {
+		return fmt.Errorf("%w: %s: %w", ErrGrid, g.Name, err)
+	}
+	b.axes()
+	b.place()
+	for i := range g.Fields {
+		b.field(&g.Fields[i])
+	}
+	b.globals()
+	return b.p.write(ctx, path, x.Workers)
+}
+
+// gridded is a grid in the making.
+type gridded struct {
+	x    *Common
+	g    *gridding.Grid
+	from GridSource
+	p    plan
+
+	dims        []int
+	along       bool   // a section: the last axis is a distance
+	coordinates string // of the fields
+	method      string
+}
+
+// check holds the grid to its own shape.
+func (b *gridded) check() error {
+	g := b.g
+	names := make([]string, len(g.Axes))
+	n := 1
+	for i := range g.Axes {
+		a := &g.Axes[i]
+		names[i] = a.Name
+		n *= len(a.Values)
+		if a.Bounds != nil && len(a.Bounds) != len(a.Values) {
+			return fmt.Errorf("axis %s has %d cells for %d values", a.Name, len(a.Bounds), len(a.Values))
+		}
+		for k, v := range a.Values {
+			if math.IsNaN(v) || (k > 0 && v <= a.Values[k-1]) {
+				return fmt.Errorf("axis %s does not increase at %g", a.Name, v)
+			}
+		}
+	}
+	switch {
+	case len(names) == 2 && names[1] == "distance":
+		b.along = true
+		if len(g.Track) != len(g.Axes[1].Values) {
+			return fmt.Errorf("track of %d points for %d distances", len(g.Track), len(g.Axes[1].Values))
+		}
+	case len(names) == 3 && names[1] == "lat" && names[2] == "lon":
+	default:
+		return fmt.Errorf("axes %s; a section has a vertical axis and distance, a map a vertical axis, lat and lon", strings.Join(names, ", "))
+	}
+	if n == 0 {
+		return fmt.Errorf("no points")
+	}
+	if columns := n / len(g.Axes[0].Values); g.BottomM != nil && len(g.BottomM) != columns {
+		return fmt.Errorf("%d water depths for %d columns", len(g.BottomM), columns)
+	}
+	seen := map[string]bool{}
+	for i := range g.Fields {
+		f := &g.Fields[i]
+		name := fieldName(f)
+		switch {
+		case len(f.Data) != n:
+			return fmt.Errorf("field %s has %d values for %d points", name, len(f.Data), n)
+		case seen[name]:
+			return fmt.Errorf("two fields are called %s", name)
+		case f.Kind != gridding.Value && !slices.ContainsFunc(g.Fields, func(p gridding.Field) bool { return p.Kind == gridding.Value && p.Name == f.Of }):
+			return fmt.Errorf("field %s belongs to %q, which the grid does not have", name, f.Of)
+		}
+		seen[name] = true
+	}
+	return nil
+}
+
+// fieldName gives the name of a field's variable: the quantity's own, or its parent's and what it says of it.
+func fieldName(f *gridding.Field) string {
+	switch f.Kind {
+	case gridding.StandardError:
+		return f.Of + "_err"
+	case gridding.RelativeError:
+		return f.Of + "_relerr"
+	case gridding.MaskReason:
+		return f.Of + "_mask"
+	case gridding.CountField:
+		return f.Of + "_count"
+	case gridding.Extrapolated:
+		return f.Of + "_extrapolated"
+	}
+	return f.Name
+}
+
+// axes adds the coordinate variables with the edges of their cells.
+func (b *gridded) axes() {
+	var names []string
+	for i := range b.g.Axes {
+		axis := &b.g.Axes[i]
+		dim := b.p.dim(axis.Name, len(axis.Values))
+		b.dims = append(b.dims, dim)
+		names = append(names, axis.Name)
+	}
+	b.method = strings.Join(names, ": ") + ": point"
+	for i := range b.g.Axes {
+		axis := &b.g.Axes[i]
+		var v nc.Var
+		switch axis.Name {
+		case "lat":
+			v = latVar(b.dims[i:i+1], "latitude", true)
+		case "lon":
+			v = lonVar(b.dims[i:i+1], "longitude", true)
+		case "distance":
+			a := distance("distance along the section from its first station", b.from.Section)
+			a.text("axis", "X")
+			a.text("coverage_content_type", "coordinate")
+			v = nc.Var{Name: "distance", Type: nc.Double, Dims: b.dims[i : i+1], Attrs: a}
+		default:
+			a := quantity(&axis.Variable)
+			a.text("positive", "down") // pressure and density increase downwards
+			a.text("axis", "Z")
+			a.text("coverage_content_type", "coordinate")
+			v = nc.Var{Name: axis.Name, Type: nc.Double, Dims: b.dims[i : i+1], Attrs: a}
+		}
+		if axis.Bounds != nil {
+			v.Attrs = append(v.Attrs, nc.Attr{Name: "bounds", Value: axis.Name + "_bnds"})
+		}
+		b.p.values(v, axis.Values)
+		if axis.Bounds != nil {
+			edges := make([]float64, 0, 2*len(axis.Bounds))
+			for _, e := range axis.Bounds {
+				edges = append(edges, e[0], e[1])
+			}
+			b.p.values(nc.Var{Name: axis.Name + "_bnds", Type: nc.Double, Dims: []int{b.dims[i], b.p.dim("nv", 2)}}, edges)
+		}
+	}
+}
+
+// place adds where and when: the position of each column, the time of the casts, the section's name and the water depth.
+func (b *gridded) place() {
+	last := b.dims[1:]
+	var around []string
+	if b.along {
+		lat, lon := tracks(b.g.Track)
+		b.p.values(latVar(last, "latitude of the grid column", false), lat)
+		b.p.values(lonVar(last, "longitude of the grid column", false), lon)
+		around = append(around, "lat", "lon")
+	}
+	first, end := timeRange(b.from.Casts)
+	mid := seconds(first) + (seconds(end)-seconds(first))/2
+	v := timeVar(nil, "middle of the time in which the casts were taken", false)
+	v.Attrs = append(v.Attrs, nc.Attr{Name: "bounds", Value: "time_bnds"})
+	b.p.values(v, []float64{mid})
+	b.p.values(nc.Var{Name: "time_bnds", Type: nc.Double, Dims: []int{b.p.dim("nv", 2)}}, []float64{seconds(first), seconds(end)})
+	around = append(around, "time")
+	bottomAround := strings.Join(around, " ")
+	if b.along {
+		sectionID(&b.p, b.name())
+		around = append(around, "section_id")
+		bottomAround = "lat lon section_id"
+	}
+	if dbar, ok := sigmaReference(b.g.Axes[0].Name); ok {
+		referencePressure(&b.p, dbar)
+		around = append(around, referenceName(dbar))
+	}
+	b.coordinates = strings.Join(around, " ")
+	if b.g.BottomM == nil {
+		return
+	}
+	variable := metadata.MustVariable("bottom_depth")
+	variable.LongName = "water depth at the grid column"
+	variable.Comment = joinNonEmpty("; ", variable.Comment, "straight between the casts where no bathymetry is given", b.x.Cruise.Casts.DepthFound)
+	a := quantity(&variable)
+	a.text("coordinates", bottomAround)
+	a.text("coverage_content_type", "auxiliaryInformation")
+	b.p.field(nc.Var{Name: "bottom_depth", Type: nc.Double, Dims: last, Fill: fillValue, Attrs: a}, b.g.BottomM)
+}
+
+func (b *gridded) name() string {
+	if b.from.Section != nil && b.from.Section.Name != "" {
+		return b.from.Section.Name
+	}
+	return b.g.Name
+}
+
+func tracks(track []orb.Point) (lat, lon []float64) {
+	for _, p := range track {
+		lat, lon = append(lat, p.Lat()), append(lon, p.Lon())
+	}
+	return lat, lon
+}
+
+func timeRange(casts []*section.Cast) (first, last time.Time) {
+	first, last = casts[0].Time, casts[0].Time
+	for _, c := range casts[1:] {
+		if c.Time.Before(first) {
+			first = c.Time
+		}
+		if c.Time.After(last) {
+			last = c.Time
+		}
+	}
+	return first, last
+}
+
+func (b *gridded) field(f *gridding.Field) {
+	v := nc.Var{Name: fieldName(f), Type: nc.Double, Dims: b.dims, Fill: fillValue}
+	parent := b.parent(f)
+	coordinates := b.coordinates
+	if dbar, ok := sigmaReference(parent.Name); ok && !strings.Contains(coordinates, referenceName(dbar)) {
+		coordinates += " " + referenceName(dbar)
+		referencePressure(&b.p, dbar)
+	}
+	var a attrs
+	switch f.Kind {
+	case gridding.Value:
+		q := f.Variable
+		q.Comment = joinNonEmpty("; ", q.Comment, "gridded from casts; "+b.settings())
+		a = quantity(&q)
+		a.text("cell_methods", b.method)
+		a.text("ancillary_variables", strings.Join(b.companions(f.Name), " "))
+		if s := b.x.Cruise.Release.PerVariable[f.Name]; s != "" {
+			a.text("release_status", s)
+		}
+		b.skill(&a, f.Name)
+		a.text("coverage_content_type", "physicalMeasurement")
+	case gridding.StandardError:
+		if parent.StandardName != "" {
+			a.text("standard_name", parent.StandardName+" standard_error")
+		}
+		a.text("long_name", "mapping error of "+parent.LongName+", one standard error")
+		a.text("units", parent.Units)
+		if parent.Units == "degC" || parent.Units == "K" {
+			a.text("units_metadata", "temperature: difference")
+		}
+		a.text("comment", f.Comment)
+		a.text("coverage_content_type", "qualityInformation")
+	case gridding.RelativeError:
+		a.text("long_name", "mapping error variance of "+parent.LongName+" divided by signal variance")
+		a.text("units", "1")
+		a.text("comment", f.Comment)
+		a.text("coverage_content_type", "qualityInformation")
+	case gridding.MaskReason:
+		v.Type, v.Fill = nc.Byte, nil
+		words := gridding.MaskReasons()
+		values := make([]int8, len(words))
+		for i := range values {
+			values[i] = int8(i)
+		}
+		b.codes(&a, "why "+parent.LongName+" has no value here", values, strings.Join(words, " "))
+	case gridding.Extrapolated:
+		v.Type, v.Fill = nc.Byte, nil
+		b.codes(&a, "whether "+parent.LongName+" is extrapolated below its neighbouring casts",
+			[]int8{0, int8(metadata.Interpolated)}, "not_extrapolated extrapolated_below_neighbouring_casts")
+	case gridding.CountField:
+		v.Type, v.Fill = nc.Int, nil
+		a.text("standard_name", "number_of_observations")
+		a.text("long_name", "number of data used for "+parent.LongName)
+		a.text("units", "1")
+		a.text("coverage_content_type", "auxiliaryInformation")
+	}
+	a.text("coordinates", coordinates)
+	v.Attrs = a
+	b.p.field(v, f.Data)
+}
+
+func (b *gridded) codes(a *attrs, long string, values []int8, meanings string) {
+	a.text("standard_name", "status_flag")
+	a.text("long_name", long)
+	a.add("flag_values", values)
+	a.text("flag_meanings", meanings)
+	a.text("coverage_content_type", "qualityInformation")
+}
+
+func (b *gridded) parent(f *gridding.Field) metadata.Variable {
+	name := f.Of
+	if f.Kind == gridding.Value {
+		name = f.Name
+	}
+	for i := range b.g.Fields {
+		if p := &b.g.Fields[i]; p.Kind == gridding.Value && p.Name == name {
+			v := p.Variable
+			if v.LongName == "" {
+				v.LongName = v.Name
+			}
+			return v
+		}
+	}
+	return f.Variable
+}
+
+// companions lists the fields that say something of the field called name.
+func (b *gridded) companions(name string) []string {
+	var out []string
+	for i := range b.g.Fields {
+		if f := &b.g.Fields[i]; f.Kind != gridding.Value && f.Of == name {
+			out = append(out, fieldName(f))
+		}
+	}
+	return out
+}
+
+// settings gives the settings of the mapping as one line.
+func (b *gridded) settings() string {
+	var parts []string
+	for _, p := range b.g.Params {
+		parts = append(parts, p.Name+" "+p.Value)
+	}
+	if len(parts) == 0 {
+		return "the processing record says how"
+	}
+	return strings.Join(parts, ", ")
+}
+
+// skill gives what leaving out each station and predicting it from the others came to.
+func (b *gridded) skill(a *attrs, name string) {
+	number := func(key string, v float64) {
+		if !math.IsNaN(v) {
+			a.add(key, v)
+		}
+	}
+	for i := range b.g.Skill {
+		s := &b.g.Skill[i]
+		if s.Variable != name {
+			continue
+		}
+		a.text("skill_method", joinNonEmpty("; ", s.MethodRecord, "each station left out and predicted from the others, prediction minus datum; end stations apart"))
+		number("skill_rms", s.RMS)
+		number("skill_bias", s.Bias)
+		a.add("skill_count", int32(s.N))
+		number("skill_over_linear", s.SkillLinear)
+		number("skill_end_rms", s.EndRMS)
+		a.add("skill_end_count", int32(s.EndN))
+		if len(s.SignalBands) > 0 {
+			var top, bottom, variance []float64
+			for _, d := range s.SignalBands {
+				top, bottom, variance = append(top, d.TopDbar), append(bottom, d.BottomDbar), append(variance, d.Variance)
+			}
+			a.add("signal_variance", variance)
+			a.add("signal_variance_top_dbar", top)
+			a.add("signal_variance_bottom_dbar", bottom)
+		}
+	}
+}
+
+func (b *gridded) globals() {
+	axis := &b.g.Axes[0]
+	f := &file{
+		dataType: "Grid", casts: b.from.Casts, verticalUnit: axis.Units, vertical: [2]float64{axis.Values[0], axis.Values[len(axis.Values)-1]},
+		source: "mapped from CTD casts lowered from a ship", level: joinNonEmpty(", ", "gridded", b.x.calibration(), b.x.status()),
+	}
+	var a attrs
+	if b.along {
+		f.what, f.idSuffix = "gridded section "+title(b.name(), b.from.Section), "grid_"+b.name()
+		f.summary = fmt.Sprintf("Section %s on a grid of %s and distance, from %s", b.name(), axis.LongName, count(len(b.from.Casts), "CTD cast"))
+		a.text("section", b.name())
+	} else {
+		f.what, f.idSuffix = "field "+b.g.Name, "field_"+b.g.Name
+		f.summary = fmt.Sprintf("Field %s on a grid of %s, latitude and longitude, from %s", b.g.Name, axis.LongName, count(len(b.from.Casts), "CTD cast"))
+	}
+	a.text("grid_settings", b.settings())
+	if len(b.g.Skill) == 0 {
+		a.text("grid_skill", "not computed")
+	}
+	f.extra = a
+	b.x.globals(&b.p, f)
+}

@@ -1,0 +1,192 @@
+package netcdf
+
+import (
+	"math"
+	"slices"
+
+	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/section"
+)
+
+// latticeShare is the least part of the common levels, within the range of each cast, that casts must fill together to be said to
+// share one pressure lattice (ours). Below it, a padded array would mostly hold padding, and casts whose bins fall between
+// each other's would look as if half their levels were missing.
+const latticeShare = 0.9
+
+// A run is n levels of one cast that lie side by side in the file.
+type run struct{ cast, level, n, at int }
+
+// A layout says where each level of each cast lies. Orthogonal: row for the cast, place on the common pressures. Ragged: one cast
+// after the other.
+type layout struct {
+	ragged    bool
+	pressures []float64 // common lattice; nil when ragged
+	runs      []run     // by cast, then by place; at is the place in the row (orthogonal) or in the file (ragged)
+	first     []int     // index in runs of each cast's first run; one more at the end
+	rows      []int     // levels written of each cast
+	obs       int       // all of them
+	skipped   int       // levels without a pressure, which have no place in a ragged file either
+}
+
+// newLayout chooses the layout: orthogonal when all casts increase in pressure and share one lattice.
+func newLayout(casts []*section.Cast) *layout {
+	if l := orthogonal(casts); l != nil {
+		return l
+	}
+	return ragged(casts)
+}
+
+func orthogonal(casts []*section.Cast) *layout {
+	var union []float64
+	levels := 0
+	for _, c := range casts {
+		for i, p := range c.PressureDbar {
+			if math.IsNaN(p) || (i > 0 && p <= c.PressureDbar[i-1]) {
+				return nil
+			}
+		}
+		levels += c.Levels()
+		union = merge(union, c.PressureDbar)
+	}
+	if len(union) == 0 {
+		return nil
+	}
+	// Count, over casts, the common levels between the first and the last of each.
+	places := 0
+	for _, c := range casts {
+		if n := c.Levels(); n > 0 {
+			from, _ := slices.BinarySearch(union, c.PressureDbar[0])
+			to, _ := slices.BinarySearch(union, c.PressureDbar[n-1])
+			places += to - from + 1
+		}
+	}
+	if float64(levels) < latticeShare*float64(places) {
+		return nil
+	}
+	l := &layout{pressures: union}
+	for i, c := range casts {
+		l.first = append(l.first, len(l.runs))
+		l.rows = append(l.rows, c.Levels())
+		l.obs += c.Levels()
+		at := 0
+		for k, p := range c.PressureDbar {
+			from := at
+			for union[at] < p {
+				at++
+			}
+			if last := len(l.runs) - 1; k > 0 && at == from {
+				l.runs[last].n++
+			} else {
+				l.runs = append(l.runs, run{cast: i, level: k, n: 1, at: at})
+			}
+			at++
+		}
+	}
+	l.first = append(l.first, len(l.runs))
+	return l
+}
+
+// merge gives the union of two increasing lists; a itself when it holds all of b.
+func merge(a, b []float64) []float64 {
+	i, missing := 0, 0
+	for _, p := range b {
+		for i < len(a) && a[i] < p {
+			i++
+		}
+		if i == len(a) || a[i] != p {
+			missing++
+		}
+	}
+	if missing == 0 {
+		return a
+	}
+	out := make([]float64, 0, len(a)+missing)
+	i = 0
+	for _, p := range b {
+		for i < len(a) && a[i] < p {
+			out = append(out, a[i])
+			i++
+		}
+		if i < len(a) && a[i] == p {
+			i++
+		}
+		out = append(out, p)
+	}
+	return append(out, a[i:]...)
+}
+
+func ragged(casts []*section.Cast) *layout {
+	l := &layout{ragged: true}
+	for i, c := range casts {
+		l.first = append(l.first, len(l.runs))
+		rows := 0
+		for k, p := range c.PressureDbar {
+			if math.IsNaN(p) {
+				l.skipped++
+				continue
+			}
+			if last := len(l.runs) - 1; rows > 0 && l.runs[last].level+l.runs[last].n == k {
+				l.runs[last].n++
+			} else {
+				l.runs = append(l.runs, run{cast: i, level: k, n: 1, at: l.obs + rows})
+			}
+			rows++
+		}
+		l.rows = append(l.rows, rows)
+		l.obs += rows
+	}
+	l.first = append(l.first, len(l.runs))
+	return l
+}
+
+// each calls do for every run of levels, or part of one, that falls into the chunk; at is its place among the chunk's values.
+func (l *layout) each(c *nc.Chunk, do func(cast, level, n, at int)) {
+	if !l.ragged {
+		for row := range c.Count[0] {
+			cast := c.Start[0] + row
+			for _, r := range l.runs[l.first[cast]:l.first[cast+1]] {
+				do(r.cast, r.level, r.n, row*c.Shape[1]+r.at)
+			}
+		}
+		return
+	}
+	from, to := c.Start[0], c.Start[0]+c.Count[0]
+	i, _ := slices.BinarySearchFunc(l.runs, from, func(r run, from int) int {
+		if r.at+r.n <= from {
+			return -1
+		}
+		return 1
+	})
+	for ; i < len(l.runs) && l.runs[i].at < to; i++ {
+		r := l.runs[i]
+		skip := max(0, from-r.at)
+		do(r.cast, r.level+skip, min(r.n, to-r.at)-skip, max(r.at, from)-from)
+	}
+}
+
+// bounds gives the edges of bins of width dbar whose pressures are those of the given label (centre, top or bottom). Where two bins
+// meet, their common edge is one number to the last bit.
+func bounds(dst, pressures []float64, width float64, label string) []float64 {
+	below, above := width/2, width/2
+	switch label {
+	case "top":
+		above, below = 0, width
+	case "bottom":
+		above, below = width, 0
+	}
+	for i, p := range pressures {
+		upper, lower := p-above, p+below
+		if upper < 0 && p >= 0 {
+			upper = 0 // the surface
+		}
+		if n := len(dst); i > 0 && math.Abs(dst[n-1]-upper) < 1e-6*width {
+			if label == "top" {
+				dst[n-1] = upper // which is p itself and must stay inside its bin
+			} else {
+				upper = dst[n-1]
+			}
+		}
+		dst = append(dst, upper, lower)
+	}
+	return dst
+}
