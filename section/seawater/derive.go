@@ -23,71 +23,35 @@ type Derived struct {
 // BuoyancyFrequencySquared should reach across them.
 func Derive(dst *Derived, sp, t, p, o2 []float64, at *Place) {
 	dst.check(len(p), len(sp), len(t), len(o2))
-	var g gibbs
-	var v, d, half powersOfY
-	var upper Level
-	var gUpper float64
 	needOxygen := dst.OxygenSolubility != nil || dst.OxygenSaturation != nil
-	needPotential := needOxygen || dst.PotentialTemperature != nil
 	needN2 := dst.BuoyancyFrequencySquared != nil
 	needCT := dst.ConservativeTemperature != nil || dst.Sigma0 != nil || dst.Spiciness0 != nil || needN2
-	needGibbs := needPotential || needCT || dst.SoundSpeed != nil
-	needHeight := dst.Height != nil || needN2
-	level := 0
-	for i := range p {
-		ratio, k := at.anomalyRatio(p[i], level)
-		level = k
-		sa := at.absolute(sp[i], ratio)
-		put(dst.AbsoluteSalinity, i, sa)
-		y, z := t[i]*perY, p[i]*perZ
-		var pt, ct float64
-		if needGibbs {
-			x, x2 := saltRoot(sa)
-			g.setSurface(x, x2)
-			g.setDeep(x, x2)
-			if dst.SoundSpeed != nil {
-				g.atWithSlopes(z, &v, &d, &half)
-				dst.SoundSpeed[i] = soundSpeed(&v, &d, &half, y)
-			} else {
-				g.at(z, &v)
-			}
-			if needPotential || needCT {
-				pt = 40 * g.surface.sameEntropy(v.slope(y), y+guessPotential(x2, y, z))
-				put(dst.PotentialTemperature, i, pt)
-			}
+	needPotential := needOxygen || needCT || dst.PotentialTemperature != nil
+	var b stretch
+	for b.from = 0; b.from < len(p); b.from += stretchLen {
+		to := min(b.from+stretchLen, len(p))
+		b.sp, b.t, b.p = sp[b.from:to], t[b.from:to], p[b.from:to]
+		b.salinity(dst.AbsoluteSalinity, at)
+		if dst.SoundSpeed != nil || needPotential {
+			b.gibbs(dst.SoundSpeed)
+		}
+		if needPotential {
+			b.potential(dst.PotentialTemperature)
 		}
 		if needCT {
-			ct = g.conservative(pt)
-			put(dst.ConservativeTemperature, i, ct)
-			x := volumeRoot(sa)
-			if dst.Sigma0 != nil {
-				dst.Sigma0[i] = 1/surfaceVolume(x, ct*perY) - 1000
-			}
-			if dst.Spiciness0 != nil {
-				dst.Spiciness0[i] = spice(x, ct*perY)
-			}
+			b.conservative(dst.ConservativeTemperature)
+		}
+		if dst.Sigma0 != nil || dst.Spiciness0 != nil {
+			b.surfaceProperties(dst.Sigma0, dst.Spiciness0)
 		}
 		if needOxygen {
-			solubility := OxygenSolubility(sp[i], pt)
-			put(dst.OxygenSolubility, i, solubility)
-			if dst.OxygenSaturation != nil {
-				dst.OxygenSaturation[i] = 100 * o2[i] / solubility
-			}
+			b.oxygen(dst.OxygenSolubility, dst.OxygenSaturation, o2)
 		}
-		var height float64
-		if needHeight {
-			height = heightAt(at.gravity, p[i], 0)
-			put(dst.Height, i, height)
+		if dst.Height != nil || needN2 {
+			b.heights(dst.Height, at)
 		}
 		if needN2 {
-			lower, gLower := Level{sa, ct, p[i]}, StandardGravity
-			if at.gravity == at.gravity {
-				gLower = gravityAt(at.gravity, height)
-			}
-			if i > 0 {
-				dst.BuoyancyFrequencySquared[i-1] = BuoyancyFrequencySquared(upper, lower, 0.5*(gUpper+gLower))
-			}
-			upper, gUpper = lower, gLower
+			b.stability(dst.BuoyancyFrequencySquared, at)
 		}
 	}
 	if dst.MidPressure != nil {
@@ -95,9 +59,113 @@ func Derive(dst *Derived, sp, t, p, o2 []float64, at *Place) {
 	}
 }
 
-func put(dst []float64, i int, value float64) {
+// stretchLen levels are worked on together, step by step: the processor then overlaps the long chains of operations of
+// several levels, which it cannot when each level is finished before the next is begun. Results do not depend on it.
+const stretchLen = 32
+
+// A stretch is up to stretchLen neighbouring levels on their way through Derive, beginning at level from of the cast.
+type stretch struct {
+	from       int
+	sp, t, p   []float64
+	level      int // interval of the atlas that held the last pressure
+	sa, pt, ct [stretchLen]float64
+	entropy    [stretchLen]float64   // of the level, as a slope of g by y
+	surface    [stretchLen]powersOfY // g at 0 dbar
+	height     [stretchLen]float64
+	above      Level // the last level of the stretch before, and its gravity
+	aboveG     float64
+}
+
+func (b *stretch) salinity(dst []float64, at *Place) {
+	var ratio float64
+	for i, p := range b.p {
+		ratio, b.level = at.anomalyRatio(p, b.level)
+		b.sa[i] = at.absolute(b.sp[i], ratio)
+	}
+	b.put(dst, &b.sa)
+}
+
+func (b *stretch) gibbs(soundSpeeds []float64) {
+	var g gibbs
+	var v, d, half powersOfY
+	for i, p := range b.p {
+		x, x2 := saltRoot(b.sa[i])
+		g.setSurface(x, x2)
+		g.setDeep(x, x2)
+		y := b.t[i] * perY
+		if soundSpeeds != nil {
+			g.atWithSlopes(p*perZ, &v, &d, &half)
+			soundSpeeds[b.from+i] = soundSpeed(&v, &d, &half, y)
+		} else {
+			g.at(p*perZ, &v)
+		}
+		b.entropy[i] = v.slope(y)
+		b.surface[i] = g.surface
+	}
+}
+
+func (b *stretch) potential(dst []float64) {
+	for i, p := range b.p {
+		y := b.t[i] * perY
+		b.pt[i] = 40 * b.surface[i].sameEntropy(b.entropy[i], y+guessPotential(b.sa[i]*perUnitX2, y, p*perZ))
+	}
+	b.put(dst, &b.pt)
+}
+
+func (b *stretch) conservative(dst []float64) {
+	for i := range b.p {
+		b.ct[i] = conservative(&b.surface[i], b.pt[i])
+	}
+	b.put(dst, &b.ct)
+}
+
+func (b *stretch) surfaceProperties(sigma0, spiciness []float64) {
+	for i := range b.p {
+		x, y := volumeRoot(b.sa[i]), b.ct[i]*perY
+		if sigma0 != nil {
+			sigma0[b.from+i] = 1/surfaceVolume(x, y) - 1000
+		}
+		if spiciness != nil {
+			spiciness[b.from+i] = spice(x, y)
+		}
+	}
+}
+
+func (b *stretch) oxygen(solubilities, saturations, o2 []float64) {
+	for i := range b.p {
+		solubility := OxygenSolubility(b.sp[i], b.pt[i])
+		if solubilities != nil {
+			solubilities[b.from+i] = solubility
+		}
+		if saturations != nil {
+			saturations[b.from+i] = 100 * o2[b.from+i] / solubility
+		}
+	}
+}
+
+func (b *stretch) heights(dst []float64, at *Place) {
+	for i, p := range b.p {
+		b.height[i] = heightAt(at.gravity, p, 0)
+	}
+	b.put(dst, &b.height)
+}
+
+func (b *stretch) stability(dst []float64, at *Place) {
+	for i, p := range b.p {
+		here, g := Level{b.sa[i], b.ct[i], p}, StandardGravity
+		if at.gravity == at.gravity {
+			g = gravityAt(at.gravity, b.height[i])
+		}
+		if b.from+i > 0 {
+			dst[b.from+i-1] = BuoyancyFrequencySquared(b.above, here, 0.5*(b.aboveG+g))
+		}
+		b.above, b.aboveG = here, g
+	}
+}
+
+func (b *stretch) put(dst []float64, values *[stretchLen]float64) {
 	if dst != nil {
-		dst[i] = value
+		copy(dst[b.from:], values[:len(b.p)])
 	}
 }
 

@@ -21,7 +21,7 @@ func ConservativeTemperature(sa, t, p float64) float64 {
 	x, x2 := saltRoot(sa)
 	g.setSurface(x, x2)
 	g.setDeep(x, x2)
-	return g.conservative(g.potential(x2, t, p))
+	return conservative(&g.surface, g.potential(x2, t, p))
 }
 
 // ConservativeFromPotential returns Conservative Temperature in degC, potential enthalpy over cp0, from Absolute Salinity sa
@@ -29,7 +29,7 @@ func ConservativeTemperature(sa, t, p float64) float64 {
 func ConservativeFromPotential(sa, pt float64) float64 {
 	var g gibbs
 	g.setSurface(saltRoot(sa))
-	return g.conservative(pt)
+	return conservative(&g.surface, pt)
 }
 
 // PotentialFromConservative returns potential temperature in degC (ITS-90, referred to 0 dbar) from Absolute Salinity sa
@@ -77,10 +77,10 @@ func (g *gibbs) inSitu(x2, pt, p float64) float64 {
 	return 40 * v.sameEntropy(g.surface.slope(y), y+guessInSitu(x2, y, z))
 }
 
-// conservative is ConservativeFromPotential where g is set at the surface.
-func (g *gibbs) conservative(pt float64) float64 {
+// conservative is ConservativeFromPotential of g at 0 dbar.
+func conservative(surface *powersOfY, pt float64) float64 {
 	var h powersOfY
-	h.heat(&g.surface)
+	h.heat(surface)
 	return h.value(pt*perY) * (1 / HeatCapacity)
 }
 
