@@ -3,9 +3,14 @@ package geostrophy
 import (
 	"errors"
 	"math"
+
+	"github.com/castwright/castwright/section/interpolate"
 )
 
-var nan = math.NaN()
+var (
+	nan    = math.NaN()
+	negInf = math.Inf(-1)
+)
 
 // Errors of settings and of sections; always wrapped with the values at hand.
 var (
@@ -15,21 +20,6 @@ var (
 	ErrNoReference  = errors.New("reference is outside the usable levels")
 	ErrTooFewLevels = errors.New("fewer than two usable levels")
 )
-
-// Interpolation of salinity and temperature between bins. Rotated is the multiply-rotated form of pchip (Barker and McDougall 2020).
-type Interpolation uint8
-
-// Interpolations; the zero value is the default.
-const (
-	Pchip Interpolation = iota
-	Linear
-	Rotated
-)
-
-var interpolationWords = [...]string{"pchip", "linear", "rotated"}
-
-// String gives the word of the cruise file.
-func (i Interpolation) String() string { return interpolationWords[i] }
 
 // ReferenceKind is a way to choose the level of known motion.
 type ReferenceKind uint8
@@ -127,7 +117,7 @@ type Accuracy struct {
 
 // Options are the settings of Compute. Start from DefaultOptions: a zero number here is a zero.
 type Options struct {
-	Interpolation        Interpolation
+	Interpolation        interpolate.Method // Pchip (default), Linear or Rotated
 	Reference            Reference
 	SecondReference      *Reference // nil: deepest common level, or half its pressure when that is the first (ours)
 	HeightReferenceDbar  float64    // of the stations' dynamic height; NaN: the reference pressure with AtPressure, else 0
@@ -135,7 +125,7 @@ type Options struct {
 	Positive             string // left, right, east, north
 	Triangle             Treatment
 	DeepestBinIsBottom   bool      // take the deepest usable bin for the bottom, whatever the water depth
-	MaxGapDbar           float64   // NaN: the gap rule; +Inf: no gap is one
+	MaxGapDbar           *float64  // nil: the gap rule (section.Gaps); +Inf: no gap is one
 	SurfaceCarryDbar     float64   // the first common velocity is carried to the surface from no deeper than this
 	IceBaseM             float64   // the carry ends here, m below the surface; NaN: none stated
 	IceShelf             bool      // casts were taken under ice
@@ -161,7 +151,7 @@ type Options struct {
 // DefaultOptions gives the defaults of every setting.
 func DefaultOptions() Options {
 	return Options{
-		HeightReferenceDbar: nan, Positive: "left", Triangle: ConstantVelocity, MaxGapDbar: nan, SurfaceCarryDbar: 20, IceBaseM: nan,
+		Interpolation: interpolate.Pchip, HeightReferenceDbar: nan, Positive: "left", Triangle: ConstantVelocity, SurfaceCarryDbar: 20, IceBaseM: nan,
 		ReferenceSalinity: nan, ReferenceTemperature: nan, PositionErrKm: 0.1, Seed: 1,
 	}
 }

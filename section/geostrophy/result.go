@@ -147,7 +147,7 @@ type Pair struct {
 	UnsampledAreaM2   float64                    // area below the DCL without a triangle; 0 when there is one
 	Transport         Sums                       // surface to bottom, triangle as chosen
 	AboveTriangle     [Kinds]float64             // surface to DCL
-	Triangle          [Kinds][Treatments]float64 // added by each treatment; 0 when there is no triangle
+	Triangle          [Treatments][Kinds]float64 // added by each treatment; 0 when there is no triangle
 	SecondReference   float64                    // dbar, of the second opinion
 	SecondTransport   [Kinds]float64             // Transport.Value with the second reference
 	Layers            []Sums                     // for each of Result.Layers
@@ -193,7 +193,7 @@ type Result struct {
 	Total                Sums // whole section
 	LayerTotal           []Sums
 	ClassTotal           []Sums
-	ByTreatment          [Kinds][Treatments]float64 // whole section with each treatment of the triangles
+	ByTreatment          [Treatments][Kinds]float64 // whole section with each treatment of the triangles
 	SecondTotal          [Kinds]float64             // whole section with the second reference
 	SecondLabel          string                     // what the second reference is
 	Partial              Partial

@@ -1,0 +1,128 @@
+package geostrophy
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/castwright/castwright/section/interpolate"
+	"github.com/castwright/castwright/section/seawater"
+)
+
+// setReference settles the reference level of a pair, the known velocity there, and the run of levels joined to it. Where the level
+// asked for cannot be used the deepest common level is, and ReferenceFallback says so.
+func (g *pairWork) setReference(pr *Pair, runs []run, a, b *stationWork, opts *Options) (Status, string) {
+	ref, status, why := g.resolve(opts.Reference, runs, pr, a, b, opts)
+	if status != Computed {
+		return status, why
+	}
+	g.reference, g.run, g.known, g.knownErr = ref.p, ref.run, ref.v, ref.err
+	pr.ReferenceFallback = ref.fallback
+	return Computed, ""
+}
+
+// A settled reference.
+type settled struct {
+	p, v, err float64
+	run       run
+	fallback  string
+}
+
+func (g *pairWork) resolve(ref Reference, runs []run, pr *Pair, a, b *stationWork, opts *Options) (settled, Status, string) {
+	last := runs[len(runs)-1]
+	deepest := settled{p: g.levels[last.to-1].p, run: last}
+	switch ref.Kind {
+	case AtDeepest:
+		return deepest, Computed, ""
+	case AtPressure:
+		return g.reach(ref.PressureDbar, runs, deepest), Computed, ""
+	case AtDensity:
+		p, ok := g.crossing(ref.Density, ref.SigmaDbar, runs, a, b, opts)
+		if !ok {
+			deepest.fallback = fmt.Sprintf("the density %g kg/m3 (referred to %g dbar) is not crossed: the deepest common level is used", ref.Density, ref.SigmaDbar)
+			return deepest, Computed, ""
+		}
+		return g.reach(p, runs, deepest), Computed, ""
+	}
+	for _, k := range ref.Known {
+		same := k.StationA == a.cast.Station && k.StationB == b.cast.Station
+		if !same && !(k.StationA == b.cast.Station && k.StationB == a.cast.Station) {
+			continue
+		}
+		p := k.PressureDbar
+		if p != p {
+			p = seawater.Pressure(-k.DepthM, g.latMid)
+		}
+		out := g.reach(p, runs, deepest)
+		if ref.Kind == AtVelocities {
+			out.v, out.err = k.Velocity, k.StandardError
+			if out.fallback != "" {
+				out.fallback += ", with the velocity given for the other level"
+			}
+		}
+		return out, Computed, ""
+	}
+	what := "level"
+	if ref.Kind == AtVelocities {
+		what = "velocity"
+	}
+	return settled{}, WithheldNoKnown, fmt.Sprintf("no known %s was given for stations %s and %s", what, a.cast.Station, b.cast.Station)
+}
+
+// reach uses pressure p where a run of levels holds it, or where it lies above the first level (whose water is carried up to it); the
+// deepest common level where p is deeper. Up to one bin step below that level counts as reached.
+func (g *pairWork) reach(p float64, runs []run, deepest settled) settled {
+	for i, x := range runs {
+		if (p >= g.levels[x.from].p || i == 0) && p <= g.levels[x.to-1].p {
+			return settled{p: p, run: x}
+		}
+	}
+	n := deepest.run.to
+	step := g.levels[n-1].p - g.levels[n-2].p
+	if p > deepest.p+step {
+		deepest.fallback = fmt.Sprintf("%.6g dbar is below the deepest common level, %g dbar, which is used", p, deepest.p)
+	} else if p < deepest.p {
+		deepest.fallback = fmt.Sprintf("%.6g dbar lies in a gap: the deepest common level, %g dbar, is used", p, deepest.p)
+	}
+	return deepest
+}
+
+// crossing gives the deepest pressure at which the pair-mean potential density anomaly, linear in pressure between the common levels,
+// crosses a value.
+func (g *pairWork) crossing(value, sigmaDbar float64, runs []run, a, b *stationWork, opts *Options) (float64, bool) {
+	thousands := int(sigmaDbar / 1000)
+	var w interpolate.Workspace
+	for i := len(runs) - 1; i >= 0; i-- {
+		x := runs[i]
+		n := x.to - x.from
+		at := make([]float64, n)
+		for l := range at {
+			at[l] = g.levels[x.from+l].p
+		}
+		sigma := make([]float64, n)
+		for side, s := range []*stationWork{a, b} {
+			sp := s.spans[g.levels[x.from].spanA]
+			if side == 1 {
+				sp = s.spans[g.levels[x.from].spanB]
+			}
+			sa, ct := make([]float64, n), make([]float64, n)
+			pr := s.profile
+			w.Pair(sa, ct, opts.Interpolation, pr.PressureDbar[sp.from:sp.to], pr.SA[sp.from:sp.to], pr.CT[sp.from:sp.to], at)
+			for l := range sigma {
+				sigma[l] += 0.5 * seawater.Sigma(thousands, sa[l], ct[l])
+			}
+		}
+		for l := n - 2; l >= 0; l-- {
+			up, down := sigma[l]-value, sigma[l+1]-value
+			if down == 0 {
+				return at[l+1], true
+			}
+			if up == 0 {
+				return at[l], true
+			}
+			if (up < 0) != (down < 0) {
+				return at[l] + float64((at[l+1]-at[l])*(up/(up-down))), true
+			}
+		}
+	}
+	return math.NaN(), false
+}

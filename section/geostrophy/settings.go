@@ -1,0 +1,291 @@
+package geostrophy
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section/interpolate"
+)
+
+// validate judges the settings.
+func (o *Options) validate() error {
+	bad := func(format string, args ...any) error {
+		return fmt.Errorf("%w: %s", ErrSetting, fmt.Sprintf(format, args...))
+	}
+	switch o.Interpolation {
+	case interpolate.Linear, interpolate.Pchip, interpolate.Rotated:
+	default:
+		return bad("interpolation %s; linear, pchip or rotated", o.Interpolation)
+	}
+	if !slices.Contains([]string{"left", "right", "east", "north"}, o.Positive) {
+		return bad("positive %q; left, right, east or north", o.Positive)
+	}
+	if !slices.Contains([]string{"", "deepest", "first", "last", "nearest_in_time", "mean"}, o.Repeats) {
+		return bad("repeats %q; deepest, first, last, nearest_in_time or mean", o.Repeats)
+	}
+	references := []Reference{o.Reference}
+	if o.SecondReference != nil {
+		references = append(references, *o.SecondReference)
+	}
+	for _, ref := range references {
+		switch {
+		case int(ref.Kind) >= len(referenceWords):
+			return bad("reference kind %d", ref.Kind)
+		case ref.Kind == AtPressure && !(ref.PressureDbar >= 0 && ref.PressureDbar < 12000):
+			return bad("reference pressure %g dbar", ref.PressureDbar)
+		case ref.Kind == AtDensity && (!legalSigma(ref.SigmaDbar) || !(math.Abs(ref.Density) < 100)):
+			return bad("reference density %g kg/m3 referred to %g dbar; the anomaly, referred to 0, 1000, 2000, 3000 or 4000", ref.Density, ref.SigmaDbar)
+		}
+	}
+	for _, list := range []struct {
+		name string
+		x    []float64
+	}{{"layers", o.Layers}, {"classes", o.Classes}} {
+		for i, x := range list.x {
+			if math.IsNaN(x) || math.IsInf(x, 0) || i > 0 && !(x > list.x[i-1]) {
+				return bad("%s do not increase: %g", list.name, list.x)
+			}
+		}
+	}
+	switch {
+	case len(o.Classes) > 0 && !legalSigma(o.ClassSigmaDbar):
+		return bad("classes referred to %g dbar; 0, 1000, 2000, 3000 or 4000", o.ClassSigmaDbar)
+	case int(o.Triangle) >= Treatments:
+		return bad("treatment of triangles %d", o.Triangle)
+	case int(o.Distance) >= len(distanceWords):
+		return bad("distance rule %d", o.Distance)
+	case o.MaxGapDbar != nil && !(*o.MaxGapDbar > 0):
+		return bad("max_gap %g dbar", *o.MaxGapDbar)
+	case !(o.SurfaceCarryDbar >= 0) || !(o.PositionErrKm >= 0):
+		return bad("surface_carry %g dbar, position error %g km", o.SurfaceCarryDbar, o.PositionErrKm)
+	case o.Members != 0 && o.Members < 2:
+		return bad("%d Monte-Carlo members; at least 2, or 0 for none", o.Members)
+	}
+	for _, a := range o.Accuracies {
+		if a.CommonFraction < 0 || a.CommonFraction > 1 || int(a.Stage) >= len(stageWords) || a.Salinity < 0 || a.TemperatureK < 0 || a.PressureDbar < 0 {
+			return bad("accuracy of system %q", a.System)
+		}
+	}
+	return nil
+}
+
+func legalSigma(dbar float64) bool {
+	return dbar == 0 || dbar == 1000 || dbar == 2000 || dbar == 3000 || dbar == 4000
+}
+
+// compassDeg is how far the normal of a line may turn from a compass word (ours).
+const compassDeg = 60
+
+// lineSign is +1 when velocity is counted positive to the left of the direction of travel and -1 to the right. A compass word must lie within
+// 60 degrees of one of them on the line from end to end.
+func lineSign(r *Result, opts *Options) (float64, error) {
+	switch opts.Positive {
+	case "left":
+		return 1, nil
+	case "right":
+		return -1, nil
+	}
+	first, last := r.Stations[0].Cast.At, r.Stations[len(r.Stations)-1].Cast.At
+	left := measure(Geodesic, first, last).azimuthDeg - 90
+	if sign, ok := compassSign(left, opts.Positive); ok {
+		return sign, nil
+	}
+	legal := []string{"left", "right"}
+	for _, word := range []string{"east", "north"} {
+		if _, ok := compassSign(left, word); ok {
+			legal = append(legal, word)
+		}
+	}
+	return 0, fmt.Errorf("section %s: %w: %q on a line that runs towards %.0f degrees; use one of %s", r.Section, ErrDirection,
+		opts.Positive, math.Mod(left+450, 360), strings.Join(legal, ", "))
+}
+
+// compassSign says on which side of a line, whose left side looks towards bearing left, a compass word lies; not ok when it is more than
+// 60 degrees from both.
+func compassSign(left float64, word string) (sign float64, ok bool) {
+	want := 0.0
+	if word == "east" {
+		want = 90
+	}
+	c := math.Cos((left - want) * (math.Pi / 180))
+	limit := math.Cos(compassDeg*(math.Pi/180)) - 1e-12
+	return math.Copysign(1, c), math.Abs(c) >= limit
+}
+
+// describe fills settings, notes and findings.
+func (r *Result) describe(opts *Options) {
+	r.Params = opts.params(r)
+	r.HeatAllowed, r.HeatWhy = false, "no reference temperature is stated and the net mass transport is not zero: it is a temperature transport"
+	switch sum := r.sumOfMass(); {
+	case opts.ReferenceTemperature == opts.ReferenceTemperature:
+		r.HeatAllowed, r.HeatWhy = true, fmt.Sprintf("relative to the stated reference temperature %g degC", opts.ReferenceTemperature)
+	case math.Abs(r.Total[Mass].Value) <= 1e-9*sum && sum > 0:
+		r.HeatAllowed, r.HeatWhy = true, "the net mass transport across the section is zero"
+	}
+	second := opts.SecondReference
+	switch {
+	case second != nil:
+		r.SecondLabel = second.String()
+	case opts.Reference.Kind == AtDeepest:
+		r.SecondLabel = "half the pressure of the deepest common level"
+	default:
+		r.SecondLabel = "deepest common level"
+	}
+	r.Notes = append(r.Notes,
+		"casts are not simultaneous: inertial and tidal motion is part of the shear",
+		"the doubt about the reference level is larger than the stated errors: compare the transport with the second reference ("+r.SecondLabel+")")
+	at := func(pr *Pair) metadata.Position {
+		return metadata.Position{File: r.Stations[pr.B].Cast.Source.Name}
+	}
+	for i := range r.Pairs {
+		pr := &r.Pairs[i]
+		find := func(sev metadata.Severity, check, message, remedy string) {
+			r.Findings = append(r.Findings, metadata.Finding{Position: at(pr), Severity: sev, Check: check, Cast: r.Stations[pr.B].Cast.ID(),
+				Message: fmt.Sprintf("section %s, stations %s and %s: %s", r.Section, r.Stations[pr.A].Cast.Station, r.Stations[pr.B].Cast.Station, message), Remedy: remedy})
+		}
+		if !pr.Status.HasVelocity() {
+			find(metadata.Warning, "geostrophy.withheld", "no velocity: "+pr.Reason, "the totals leave this pair out and say so")
+			continue
+		}
+		if pr.Status == Questionable {
+			find(metadata.Warning, "geostrophy.equator", "velocity is questionable: "+pr.Reason, "")
+		}
+		if pr.ReferenceFallback != "" {
+			find(metadata.Note, "geostrophy.reference", pr.ReferenceFallback, "")
+		}
+		for _, n := range pr.Notes {
+			find(metadata.Note, "geostrophy.unsampled", n, "")
+		}
+		if word := opts.Positive; word == "east" || word == "north" {
+			want := 0.0
+			if word == "east" {
+				want = 90
+			}
+			if math.Cos((pr.PositiveDeg-want)*(math.Pi/180)) < 0 {
+				find(metadata.Warning, "geostrophy.direction", fmt.Sprintf("this leg turns against the line: positive points towards %.0f degrees, not %s", pr.PositiveDeg, word), "use positive: left or right, or divide the section")
+			}
+		}
+	}
+}
+
+func (r *Result) sumOfMass() float64 {
+	sum := 0.0
+	for i := range r.Pairs {
+		if r.Pairs[i].Status.HasVelocity() {
+			sum += math.Abs(r.Pairs[i].Transport[Mass].Value)
+		}
+	}
+	return sum
+}
+
+// String says what a reference is.
+func (ref Reference) String() string {
+	switch ref.Kind {
+	case AtPressure:
+		return number(ref.PressureDbar) + " dbar"
+	case AtDensity:
+		return "potential density anomaly " + number(ref.Density) + " kg/m3 referred to " + number(ref.SigmaDbar) + " dbar"
+	case AtLevels:
+		return fmt.Sprintf("levels given for %d pairs", len(ref.Known))
+	case AtVelocities:
+		return fmt.Sprintf("velocities given for %d pairs", len(ref.Known))
+	}
+	return "deepest common level"
+}
+
+func number(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
+
+func numbers(x []float64) string {
+	if len(x) == 0 {
+		return "none"
+	}
+	var b strings.Builder
+	for i, v := range x {
+		if i > 0 {
+			b.WriteByte(' ')
+		}
+		b.WriteString(number(v))
+	}
+	return b.String()
+}
+
+// orWord gives a number, or the word that stands for none.
+func orWord(x float64, word string) string {
+	if x != x {
+		return word
+	}
+	return number(x)
+}
+
+// params lists every setting, defaults included.
+func (o *Options) params(r *Result) []metadata.Param {
+	gap := "rule: more than 50 dbar (200 below 1500) and 3 times the median step"
+	if o.MaxGapDbar != nil {
+		gap = number(*o.MaxGapDbar) + " dbar"
+		if math.IsInf(*o.MaxGapDbar, 1) {
+			gap = "none"
+		}
+	}
+	bottom := "depth"
+	if o.DeepestBinIsBottom {
+		bottom = "deepest_bin"
+	}
+	heightRef := "0"
+	if len(r.Stations) > 0 {
+		heightRef = number(r.Stations[0].ReferenceDbar)
+	}
+	out := []metadata.Param{
+		{Name: "interpolation", Value: o.Interpolation.String()},
+		{Name: "reference", Value: o.Reference.Kind.String()},
+		{Name: "reference_level", Value: o.Reference.String()},
+		{Name: "second_reference", Value: r.SecondLabel},
+		{Name: "dynamic_height_reference_dbar", Value: heightRef},
+		{Name: "distance", Value: o.Distance.String()},
+		{Name: "distance_formula", Value: o.Distance.formula()},
+		{Name: "coriolis", Value: "at the mean latitude of the pair, Omega 7.292115e-5 rad/s"},
+		{Name: "positive", Value: o.Positive},
+		{Name: "triangle", Value: o.Triangle.String()},
+		{Name: "bottom", Value: bottom},
+		{Name: "max_gap", Value: gap},
+		{Name: "surface_carry_dbar", Value: number(o.SurfaceCarryDbar)},
+		{Name: "ice_base_m", Value: orWord(o.IceBaseM, "none")},
+		{Name: "repeats", Value: orDefault(o.Repeats)},
+		{Name: "layers_dbar", Value: numbers(o.Layers)},
+		{Name: "classes_sigma_dbar", Value: number(o.ClassSigmaDbar)},
+		{Name: "classes_kg_m3", Value: numbers(o.Classes)},
+		{Name: "reference_salinity_g_kg", Value: orWord(o.ReferenceSalinity, "section mean "+strconv.FormatFloat(r.ReferenceSalinity, 'f', 6, 64))},
+		{Name: "reference_temperature_degC", Value: orWord(o.ReferenceTemperature, "none")},
+		{Name: "withheld_within_deg", Value: strconv.Itoa(withheldLatDeg)},
+		{Name: "questionable_within_deg", Value: strconv.Itoa(doubtfulLatDeg)},
+		{Name: "least_separation_km", Value: strconv.Itoa(tooCloseKm)},
+		{Name: "equatorial_estimate", Value: strconv.FormatBool(o.EquatorialEstimate)},
+		{Name: "not_calibrated_usable", Value: strconv.FormatBool(o.NotCalibratedUsable)},
+		{Name: "position_error_km", Value: number(o.PositionErrKm)},
+		{Name: "monte_carlo_members", Value: strconv.Itoa(o.Members)},
+	}
+	if o.Members > 0 {
+		out = append(out,
+			metadata.Param{Name: "monte_carlo_seed", Value: strconv.FormatInt(o.Seed, 10)},
+			metadata.Param{Name: "bin_noise", Value: number(o.BinNoiseSalinity) + " g/kg, " + number(o.BinNoiseTemperatureK) + " K"})
+	}
+	var seen []string
+	for i := range r.Stations {
+		label := r.Stations[i].Cast.System
+		if slices.Contains(seen, label) {
+			continue
+		}
+		seen = append(seen, label)
+		a := o.accuracy(label)
+		name := "accuracy"
+		if label != "" {
+			name += "_" + label
+		}
+		out = append(out, metadata.Param{Name: name, Value: fmt.Sprintf("salinity %s g/kg, temperature %s K, pressure %s dbar, common fraction %s, salinity %s",
+			number(a.Salinity), number(a.TemperatureK), number(a.PressureDbar), orWord(a.CommonFraction, "not split"), a.Stage)})
+	}
+	return out
+}

@@ -1,0 +1,343 @@
+package geostrophy
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/castwright/castwright/section/seawater"
+)
+
+// pairParts is what one pair gives to each sum.
+type pairParts struct {
+	above   parts             // surface to the deepest common level
+	tri     [Treatments]parts // added by each treatment
+	whole   parts             // above and the chosen treatment
+	second  parts             // whole, with the second reference
+	known2  float64           // known velocity of the second reference
+	layers  []parts
+	classes []parts
+	water   [2]float64 // area (m2) and area times SA, for the section's mean salinity
+}
+
+// setTransports computes every transport: of pairs, layers, classes, cumulative and whole.
+func (r *Result) setTransports(pairs []*pairWork, stations []*stationWork, scale *errorScale, each func(int, func(int)), opts *Options) {
+	dropFirst := len(opts.Layers) > 0 && opts.Layers[0] <= 0
+	r.Layers = bandsOf(opts.Layers, dropFirst)
+	r.Classes = bandsOf(opts.Classes, false)
+	all := make([]*pairParts, len(pairs))
+	each(len(pairs), func(i int) {
+		if g := pairs[i]; g != nil {
+			g.settleBottom(&r.Pairs[i], &r.Stations[g.a], &r.Stations[g.b], stations, opts)
+			all[i] = g.parts(&r.Pairs[i], stations, dropFirst, opts)
+		}
+	})
+	scale.sm = opts.ReferenceSalinity
+	if scale.sm != scale.sm {
+		var area, salt float64
+		for _, p := range all {
+			if p != nil {
+				area += p.water[0]
+				salt += p.water[1]
+			}
+		}
+		scale.sm = salt / area
+	}
+	r.ReferenceSalinity = scale.sm
+
+	total := newTally(scale)
+	layers, classes := newTallies(len(r.Layers), scale), newTallies(len(r.Classes), scale)
+	partial := false
+	for i, p := range all {
+		pr := &r.Pairs[i]
+		if p == nil {
+			partial = true
+			continue
+		}
+		g := pairs[i]
+		one := func(x *parts) Sums {
+			t := newTally(scale)
+			t.add(x, g.a, g.b, g.known, g.knownErr)
+			return t.sums()
+		}
+		pr.Transport = one(&p.whole)
+		pr.AboveTriangle = kindsOf(withKnown(&p.above, g.known), scale.sm, scale.tref)
+		for t := range Treatments {
+			pr.Triangle[t] = kindsOf(withKnown(&p.tri[t], g.known), scale.sm, scale.tref)
+		}
+		pr.SecondTransport = kindsOf(withKnown(&p.second, p.known2), scale.sm, scale.tref)
+		total.add(&p.whole, g.a, g.b, g.known, g.knownErr)
+		pr.Cumulative, pr.CumulativePartial = total.sums(), partial
+		pr.Layers, pr.Classes = make([]Sums, len(p.layers)), make([]Sums, len(p.classes))
+		for b := range p.layers {
+			pr.Layers[b] = one(&p.layers[b])
+			layers[b].add(&p.layers[b], g.a, g.b, g.known, g.knownErr)
+		}
+		for b := range p.classes {
+			pr.Classes[b] = one(&p.classes[b])
+			classes[b].add(&p.classes[b], g.a, g.b, g.known, g.knownErr)
+		}
+		for k := range Kinds {
+			for t := range Treatments {
+				r.ByTreatment[t][k] += pr.AboveTriangle[k] + pr.Triangle[t][k]
+			}
+			r.SecondTotal[k] += pr.SecondTransport[k]
+		}
+	}
+	r.Total = total.sums()
+	for _, t := range layers {
+		r.LayerTotal = append(r.LayerTotal, t.sums())
+	}
+	for _, t := range classes {
+		r.ClassTotal = append(r.ClassTotal, t.sums())
+	}
+	r.setPartial()
+}
+
+func newTallies(n int, scale *errorScale) []*tally {
+	out := make([]*tally, n)
+	for i := range out {
+		out[i] = newTally(scale)
+	}
+	return out
+}
+
+// withKnown is the base transports of parts with a known velocity added.
+func withKnown(p *parts, known float64) *[baseKinds]float64 {
+	base := p.value
+	for k := range base {
+		base[k] += float64(known * p.byKnown[k])
+	}
+	return &base
+}
+
+// settleBottom decides what is carried to the surface and whether there is a triangle.
+func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork, opts *Options) {
+	n := len(g.p)
+	top := 0.0
+	if opts.IceBaseM == opts.IceBaseM {
+		top = opts.IceBaseM
+	}
+	switch first := math.Max(0, g.depth[0]-top); {
+	case g.p[0] <= opts.SurfaceCarryDbar:
+		g.carry = first
+		pr.SurfaceCarriedM = first
+	default:
+		pr.TopUnsampledM = first
+		pr.Notes = append(pr.Notes, fmt.Sprintf("the first common level, %g dbar, is deeper than %g dbar: the water above it is not sampled", g.p[0], opts.SurfaceCarryDbar))
+	}
+	if opts.IceShelf && opts.IceBaseM != opts.IceBaseM && g.carry > 0 {
+		pr.Notes = append(pr.Notes, "the base of the ice is not stated: water is counted where ice is")
+	}
+	g.whole = trapezoid(g.depth, g.carry)
+
+	bottom := func(st *Station, s *stationWork) float64 {
+		deepestBin := -seawater.Height(depthOf(s), g.latMid)
+		if st.BottomFrom == "deepest bin" {
+			return deepestBin
+		}
+		return math.Max(st.BottomM, deepestBin)
+	}
+	da, db := bottom(a, stations[g.a]), bottom(b, stations[g.b])
+	dcl := g.depth[n-1]
+	g.bottomA, g.bottomB = math.Max(0, da-dcl), math.Max(0, db-dcl)
+	pr.BottomAM, pr.BottomBM = g.bottomA, g.bottomB
+	lower := math.Min(g.bottomA, g.bottomB)
+	g.triangle = !(lower > unsampledM && lower > unsampledPart*math.Min(da, db))
+	pr.TriangleSampled = g.triangle
+	if !g.triangle {
+		pr.UnsampledAreaM2 = 0.5 * g.length * (g.bottomA + g.bottomB)
+		pr.Notes = append(pr.Notes, fmt.Sprintf("unsampled below DCL: the casts end %.0f m or more above the bottom, %.4g km2 without velocity", lower, pr.UnsampledAreaM2/1e6))
+	}
+	g.shearFrom, g.shear = shearWeights(g.p, g.depth)
+}
+
+// triangleLast gives the weights of a treatment on the deepest levels, between two heights below the DCL.
+func (g *pairWork) triangleLast(t Treatment, from, to float64) []float64 {
+	if !g.triangle || t == NoFlow {
+		return nil
+	}
+	byV, byShear := triangleWeights(t, math.Min(g.bottomA, g.bottomB), math.Max(g.bottomA, g.bottomB), from, to)
+	if byV == 0 && byShear == 0 {
+		return nil
+	}
+	if byShear == 0 || g.shear == nil {
+		return []float64{byV}
+	}
+	w := make([]float64, len(g.shear))
+	for i, x := range g.shear {
+		w[i] = byShear * x
+	}
+	w[len(w)-1] += byV
+	return w
+}
+
+// parts computes all sums of the pair.
+func (g *pairWork) parts(pr *Pair, stations []*stationWork, dropFirst bool, opts *Options) *pairParts {
+	out := new(pairParts)
+	high := math.Max(g.bottomA, g.bottomB)
+	g.linear(&out.above, g.whole, nil)
+	for t := range Treatment(Treatments) {
+		g.linear(&out.tri[t], weights{}, g.triangleLast(t, 0, high))
+	}
+	out.whole = out.above
+	out.whole.plus(&out.tri[opts.Triangle])
+	for _, p := range []*parts{&out.above, &out.whole} {
+		g.setPosition(p)
+	}
+	for l, w := range g.whole.w {
+		area := w * g.length
+		out.water[0] += area
+		out.water[1] += float64(area * 0.5 * (g.colA.sa[g.iA[l]] + g.colB.sa[g.iB[l]]))
+	}
+	g.second(out, pr, stations, opts)
+	if len(opts.Layers) > 0 {
+		out.layers = g.cutLayers(opts, dropFirst)
+	}
+	if len(opts.Classes) > 0 {
+		out.classes = g.cutClasses(opts)
+	}
+	return out
+}
+
+// plus adds q to p.
+func (p *parts) plus(q *parts) {
+	for k := range baseKinds {
+		p.value[k] += q.value[k]
+		p.byKnown[k] += q.byKnown[k]
+		for m := range modeCount {
+			p.a[m][k] += q.a[m][k]
+			p.b[m][k] += q.b[m][k]
+		}
+	}
+}
+
+// second computes the whole with the second reference: the velocity at that level takes the place of the first's.
+func (g *pairWork) second(out *pairParts, pr *Pair, stations []*stationWork, opts *Options) {
+	ref := opts.secondReference(g.p[len(g.p)-1])
+	runs := []run{g.run}
+	got, status, _ := g.resolve(ref, runs, pr, stations[g.a], stations[g.b], opts)
+	if status != Computed {
+		for k := range baseKinds {
+			out.second.value[k], out.second.byKnown[k] = nan, nan
+		}
+		return
+	}
+	pr.SecondReference = got.p
+	difference := func(l int) float64 { return g.heightB[l] - g.heightA[l] }
+	at := between(g.p, difference, got.p)
+	scale := g.sign / g.f
+	out.second, out.known2 = out.whole, got.v
+	for k := range baseKinds {
+		out.second.value[k] -= float64(scale * at * out.whole.byKnown[k] / g.length)
+	}
+}
+
+// between is the value at pressure p of levels x, linear between them and that of the nearest level outside.
+func between(x []float64, value func(int) float64, p float64) float64 {
+	n := len(x)
+	if p <= x[0] {
+		return value(0)
+	}
+	for i := 1; i < n; i++ {
+		if p <= x[i] {
+			t := (p - x[i-1]) / (x[i] - x[i-1])
+			return value(i-1) + float64(t*(value(i)-value(i-1)))
+		}
+	}
+	return value(n - 1)
+}
+
+// secondReference is the reference of the second opinion.
+func (o *Options) secondReference(deepest float64) Reference {
+	if o.SecondReference != nil {
+		return *o.SecondReference
+	}
+	if o.Reference.Kind == AtDeepest {
+		return Reference{Kind: AtPressure, PressureDbar: 0.5 * deepest}
+	}
+	return Reference{Kind: AtDeepest}
+}
+
+// cutLayers computes the layers; a layer below the DCL takes its part of the triangle, one at the surface its part of the carry.
+func (g *pairWork) cutLayers(opts *Options, dropFirst bool) []parts {
+	c := &cutter{bounds: opts.Layers}
+	c.cut(g.p, g.depth)
+	n := len(g.depth)
+	depthAt := func(b int) float64 { return -seawater.Height(opts.Layers[b], g.latMid) }
+	var out []parts
+	for b := range len(opts.Layers) + 1 {
+		from, to := negInf, math.Inf(1)
+		if b > 0 {
+			from = depthAt(b - 1)
+		}
+		if b < len(opts.Layers) {
+			to = depthAt(b)
+		}
+		if carried := math.Min(to, g.depth[0]) - math.Max(from, g.depth[0]-g.carry); carried > 0 {
+			c.put(b, 0, carried)
+		}
+		if b == 0 && dropFirst {
+			continue
+		}
+		var p parts
+		g.linear(&p, c.of(b), g.triangleLast(opts.Triangle, from-g.depth[n-1], to-g.depth[n-1]))
+		g.setPosition(&p)
+		out = append(out, p)
+	}
+	return out
+}
+
+// cutClasses computes the density classes; the carry belongs to the class of the first level and the triangle to that of the DCL.
+func (g *pairWork) cutClasses(opts *Options) []parts {
+	c := &cutter{bounds: opts.Classes}
+	c.cut(g.sigma, g.depth)
+	n := len(g.depth)
+	c.put(c.bandOf(g.sigma[0]), 0, g.carry)
+	last := c.bandOf(g.sigma[n-1])
+	out := make([]parts, len(opts.Classes)+1)
+	for b := range out {
+		var tri []float64
+		if b == last {
+			tri = g.triangleLast(opts.Triangle, 0, math.Max(g.bottomA, g.bottomB))
+		}
+		g.linear(&out[b], c.of(b), tri)
+		g.setPosition(&out[b])
+	}
+	return out
+}
+
+// setPartial says what the totals leave out.
+func (r *Result) setPartial() {
+	p := &r.Partial
+	for i := range r.Pairs {
+		pr := &r.Pairs[i]
+		p.Of++
+		if pr.LengthKm == pr.LengthKm {
+			p.OfKm += pr.LengthKm
+		}
+		if !pr.Status.HasVelocity() {
+			continue
+		}
+		p.Pairs++
+		p.Km += pr.LengthKm
+		if !pr.TriangleSampled {
+			p.Unsampled++
+			p.UnsampledAreaM2 += pr.UnsampledAreaM2
+		}
+		if pr.TopUnsampledM > 0 {
+			p.TopUnsampled++
+		}
+		p.CarriedM = math.Max(p.CarriedM, pr.SurfaceCarriedM)
+	}
+	if p.Pairs == p.Of {
+		p.Statement = fmt.Sprintf("all %d pairs, %.1f km", p.Of, p.OfKm)
+	} else {
+		p.Statement = fmt.Sprintf("partial: %d of %d pairs, %.1f of %.1f km", p.Pairs, p.Of, p.Km, p.OfKm)
+	}
+	if p.Unsampled > 0 {
+		p.Statement += fmt.Sprintf("; unsampled below DCL in %d pairs, %.4g km2", p.Unsampled, p.UnsampledAreaM2/1e6)
+	}
+	if p.TopUnsampled > 0 {
+		p.Statement += fmt.Sprintf("; unsampled near the surface in %d pairs", p.TopUnsampled)
+	}
+}

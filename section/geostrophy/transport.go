@@ -1,0 +1,219 @@
+package geostrophy
+
+import (
+	"math"
+
+	"github.com/castwright/castwright/section/seawater"
+)
+
+// The four transports that the others are linear in.
+const (
+	baseVolume = iota
+	baseMass
+	baseTemperature
+	baseSalt
+	baseKinds
+)
+
+// factors are what one cubic metre a second carries at each level of a pair, from the means of the two stations: 1, density
+// (kg/m3), density cp0 CT (J/m3) and density SA/1000 (kg/m3).
+type factors [baseKinds][]float64
+
+func newFactors(n int) *factors {
+	buf := make([]float64, baseKinds*n)
+	f := new(factors)
+	for k := range f {
+		f[k] = buf[k*n : (k+1)*n]
+	}
+	return f
+}
+
+// set fills level i from the two stations' Absolute Salinity, Conservative Temperature and specific volume.
+func (f *factors) set(i int, saA, ctA, vA, saB, ctB, vB float64) {
+	rho := 0.5 * (1/vA + 1/vB)
+	f[baseVolume][i] = 1
+	f[baseMass][i] = rho
+	f[baseTemperature][i] = rho * seawater.HeatCapacity * (0.5 * (ctA + ctB))
+	f[baseSalt][i] = rho * (0.5 * (saA + saB)) * 1e-3
+}
+
+// kindsOf turns the four into the six kinds: freshwater is mass less salt divided by the reference salinity, heat is temperature less
+// that of the mass at the reference temperature.
+func kindsOf(base *[baseKinds]float64, referenceSalinity, referenceTemperature float64) [Kinds]float64 {
+	return [Kinds]float64{
+		Volume:      base[baseVolume],
+		Mass:        base[baseMass],
+		Temperature: base[baseTemperature],
+		Salt:        base[baseSalt],
+		Freshwater:  base[baseMass] - base[baseSalt]*1e3/referenceSalinity,
+		Heat:        base[baseTemperature] - float64(seawater.HeatCapacity*referenceTemperature*base[baseMass]),
+	}
+}
+
+// parts is one transport of one pair, linear in the dynamic heights of its stations: for each base kind its value without the known
+// velocity, the water that the known velocity moves (per m/s), and the change with each mode of error of A and of B.
+type parts struct {
+	value, byKnown [baseKinds]float64
+	a, b           [modeCount][baseKinds]float64
+}
+
+// linear sums T = sum over levels of c_l (Psi_B - Psi_A), where c_l is the weight w_l (m) times the factor times sign/f, and its
+// changes with the modes of error; science: every transport of a pair is linear in the dynamic heights of its stations.
+// The triangle's weights stand on the deepest levels with the factors of the deepest common level.
+func (g *pairWork) linear(out *parts, w weights, last []float64) {
+	scale := g.sign / g.f
+	n := len(g.depth)
+	for i, x := range w.w {
+		l := w.from + i
+		for k := range baseKinds {
+			g.add(out, k, l, x*g.factors[k][l], scale)
+		}
+	}
+	for i, x := range last {
+		l := n - len(last) + i
+		for k := range baseKinds {
+			g.add(out, k, l, x*g.factors[k][n-1], scale)
+		}
+	}
+}
+
+func (g *pairWork) add(out *parts, k, l int, x, scale float64) {
+	c := x * scale
+	out.value[k] += float64(c * (g.heightB[l] - g.heightA[l]))
+	out.byKnown[k] += x * g.length
+	for q := ofSalinity; q <= ofPressure; q++ {
+		out.a[q][k] -= float64(c * g.modesA[q][l])
+		out.b[q][k] += float64(c * g.modesB[q][l])
+	}
+}
+
+// setPosition adds the change with the positions, per km: of the Coriolis parameter with the middle latitude, and of the water that a
+// known velocity moves with the separation.
+func (g *pairWork) setPosition(out *parts) {
+	cosAz, sinAz := math.Cos(g.azimuth), math.Sin(g.azimuth)
+	for k := range baseKinds {
+		byLat := -out.value[k] * g.cotLat / (2 * earthRadiusKm)
+		known := g.known * out.byKnown[k] / g.length * 1e3 // per km of separation
+		out.a[ofNorth][k] = byLat - float64(known*cosAz)
+		out.b[ofNorth][k] = byLat + float64(known*cosAz)
+		out.a[ofEast][k] = -float64(known * sinAz)
+		out.b[ofEast][k] = float64(known * sinAz)
+	}
+}
+
+// A tally sums one transport over pairs in section order and keeps what each station contributes to its error, so that what neighbouring
+// pairs share cancels as it does in the water.
+type tally struct {
+	value   [Kinds]float64
+	known   [Kinds]float64            // sum of squares of the known velocities' errors
+	station int                       // the station still open
+	open    [modeCount][Kinds]float64 // what it has contributed so far, in units of the transport per standard error
+	square  [2][Kinds]float64         // closed stations: sums of squares of the sensors' and of the positions' errors
+	common  [][3][Kinds]float64       // by system: signed sums
+	scale   *errorScale
+}
+
+// errorScale is the standard error of each mode at each station: as an error of the single cast and as one common to its system.
+type errorScale struct {
+	perCast, common [][modeCount]float64 // by station
+	system          []int                // of each station
+	systems         int
+	split           []bool // by system: the accuracy is divided into a common and a single part
+	labels          []string
+	stages          []Stage // of each station
+	sm, tref        float64
+}
+
+func newTally(s *errorScale) *tally {
+	return &tally{station: -1, common: make([][3][Kinds]float64, s.systems), scale: s}
+}
+
+// add counts one pair of the stations a and b.
+func (t *tally) add(p *parts, a, b int, known, knownErr float64) {
+	s := t.scale
+	base := p.value
+	for k := range base {
+		base[k] += float64(known * p.byKnown[k])
+	}
+	value := kindsOf(&base, s.sm, s.tref)
+	by := kindsOf(&p.byKnown, s.sm, s.tref)
+	for k := range Kinds {
+		t.value[k] += value[k]
+		t.known[k] += float64(by[k] * knownErr * by[k] * knownErr)
+	}
+	if t.station != a {
+		t.close()
+	}
+	for q := range modeCount {
+		inA, inB := kindsOf(&p.a[q], s.sm, s.tref), kindsOf(&p.b[q], s.sm, s.tref)
+		for k := range Kinds {
+			open := 0.0
+			if t.station == a {
+				open = t.open[q][k]
+			}
+			whole := open + float64(s.perCast[a][q]*inA[k])
+			t.square[groupOf(q)][k] += float64(whole * whole)
+			t.open[q][k] = s.perCast[b][q] * inB[k]
+			if q <= ofPressure {
+				t.common[s.system[a]][q][k] += float64(s.common[a][q] * inA[k])
+				t.common[s.system[b]][q][k] += float64(s.common[b][q] * inB[k])
+			}
+		}
+	}
+	t.station = b
+}
+
+// groupOf: 0 for the sensors, 1 for the position.
+func groupOf(q int) int {
+	if q > ofPressure {
+		return 1
+	}
+	return 0
+}
+
+func (t *tally) close() {
+	if t.station < 0 {
+		return
+	}
+	for q := range modeCount {
+		for k := range Kinds {
+			t.square[groupOf(q)][k] += float64(t.open[q][k] * t.open[q][k])
+			t.open[q][k] = 0
+		}
+	}
+	t.station = -1
+}
+
+// sums gives the transport so far with its errors.
+func (t *tally) sums() Sums {
+	var out Sums
+	for k := range Kinds {
+		sensors, place := t.square[0][k], t.square[1][k]
+		if t.station >= 0 {
+			for q := range modeCount {
+				x := float64(t.open[q][k] * t.open[q][k])
+				if groupOf(q) == 0 {
+					sensors += x
+				} else {
+					place += x
+				}
+			}
+		}
+		common, counted := 0.0, 0.0
+		for s := range t.common {
+			for q := range t.common[s] {
+				x := float64(t.common[s][q][k] * t.common[s][q][k])
+				common += x
+				if t.scale.split[s] {
+					counted += x
+				}
+			}
+		}
+		out[k] = Sum{
+			Value: t.value[k], PerCast: math.Sqrt(sensors), Common: math.Sqrt(common), Position: math.Sqrt(place),
+			KnownVelocity: math.Sqrt(t.known[k]), Stated: math.Sqrt(sensors + counted + place + t.known[k]),
+			MonteCarlo: nan, Low: nan, High: nan,
+		}
+	}
+	return out
+}
