@@ -38,11 +38,13 @@ type Place struct {
 	Mean   *Mean // with rule mean: numbers and spread by column and level
 }
 
-// Options are the settings of Build that are not the stations.
-type Options struct {
-	Method  Method
-	Repeats string // which of several casts at one place; "" is deepest among primary casts. Any word lets casts of role repeat compete
-	WithOne bool   // flag 1 (not calibrated) counts as usable
+// BuildOptions are the settings of Build.
+type BuildOptions struct {
+	Name                string
+	Stations            StationList // in the order of the line
+	Repeats             string      // which of several casts at one place; "" is deepest among primary casts. Any word lets casts of role repeat compete
+	Sphere              bool        // distances on the sphere of 6371 km instead of the WGS84 geodesic
+	NotCalibratedUsable bool        // values flagged 1 (not calibrated) count
 }
 
 // Repeat rules.
@@ -54,11 +56,16 @@ const (
 	MeanOf        = "mean"
 )
 
-// Build makes a section of the casts that the list names, in the order of the list. Casts of role primary (or unstated) enter; casts of
+// Build makes a section of the casts that opt.Stations names, in that order. Casts of role primary (or unstated) enter; casts of
 // role repeat too when opt.Repeats is set; a cast that the list chooses by number (7/2) enters whatever its role. Of casts that follow
 // each other nearer than 2 km one is kept or their mean made (science.md section 8, "Repeats"): the others are in Places and in the
 // findings. The error says which stations were not found, or that fewer than one cast is left.
-func Build(name string, casts []*Cast, list StationList, opt Options) (*Section, []metadata.Finding, error) {
+func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error) {
+	name, list := opt.Name, opt.Stations
+	method := WGS84
+	if opt.Sphere {
+		method = Sphere
+	}
 	picked, err := Select(casts, list)
 	if err != nil {
 		return nil, nil, err
@@ -78,8 +85,8 @@ func Build(name string, casts []*Cast, list StationList, opt Options) (*Section,
 	if len(entered) == 0 {
 		return nil, findings, fmt.Errorf("section %s: none of the %d casts of stations %s has role primary", name, len(picked), list.String())
 	}
-	s := &Section{Name: name, Method: opt.Method}
-	groups := places(entered, opt.Method)
+	s := &Section{Name: name, Method: method}
+	groups := places(entered, method)
 	for i, g := range groups {
 		place := choose(groups, i, opt)
 		if len(g) > 1 {
@@ -88,7 +95,7 @@ func Build(name string, casts []*Cast, list StationList, opt Options) (*Section,
 		s.Places = append(s.Places, place)
 		s.Casts = append(s.Casts, place.Chosen)
 	}
-	s.DistanceKm = TrackKm(s.points(), opt.Method)
+	s.DistanceKm = TrackKm(s.points(), method)
 	for _, p := range s.Pairs() {
 		if p.TooClose {
 			findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "section.too_close", Cast: s.Casts[p.B].ID(),
@@ -141,7 +148,7 @@ func places(casts []*Cast, m Method) [][]*Cast {
 }
 
 // choose makes the place of group i.
-func choose(groups [][]*Cast, i int, opt Options) Place {
+func choose(groups [][]*Cast, i int, opt BuildOptions) Place {
 	g := groups[i]
 	if len(g) == 1 {
 		return Place{Chosen: g[0]}
@@ -151,13 +158,13 @@ func choose(groups [][]*Cast, i int, opt Options) Place {
 		p.Rule = Deepest
 	}
 	if p.Rule == MeanOf {
-		p.Chosen, p.Mean = MeanCast(g, opt.WithOne)
+		p.Chosen, p.Mean = MeanCast(g, opt.NotCalibratedUsable)
 		p.Others = slices.Clone(g)
 		return p
 	}
 	p.Chosen = g[0]
 	for _, c := range g[1:] {
-		if better(c, p.Chosen, groups, i, p.Rule, opt.WithOne) {
+		if better(c, p.Chosen, groups, i, p.Rule, opt.NotCalibratedUsable) {
 			p.Chosen = c
 		}
 	}

@@ -227,42 +227,44 @@ func DidYouMean(name string, names []string) string { return sameStation(name, n
 // maxNames bounds what Names makes of runs.
 const maxNames = 100000
 
-// Names spells the list out without looking at casts: a run between two plain numbers gives every number between, with the zeros of its
-// first end (001-003: 001, 002, 003); of another run only the two ends are known. Exceptions are taken out. "all" gives none.
+// Names spells the list out without looking at casts, each item by StationRange.Names, exceptions taken out. "all" gives none.
 func (l *StationList) Names() []string {
 	var out []string
-	add := func(name string) {
-		if !slices.ContainsFunc(l.Except, func(r StationRange) bool {
-			return (&StationRange{From: r.From, To: r.To}).contains("", name, "")
-		}) && len(out) < maxNames {
-			out = append(out, name)
+	for i := range l.Items {
+		for _, name := range l.Items[i].Names() {
+			if len(out) < maxNames && !slices.ContainsFunc(l.Except, func(r StationRange) bool {
+				return (&StationRange{From: r.From, To: r.To}).contains("", name, "")
+			}) {
+				out = append(out, name)
+			}
 		}
 	}
-	for i := range l.Items {
-		r := &l.Items[i]
-		from, err1 := strconv.Atoi(r.From)
-		to, err2 := strconv.Atoi(r.To)
-		switch {
-		case r.To == "":
-			add(r.From)
-		case err1 != nil || err2 != nil:
-			add(r.From)
-			add(r.To)
-		default:
-			width := 0
-			if r.From[0] == '0' || r.To[0] == '0' {
-				width = max(len(r.From), len(r.To))
-			}
-			step := 1
-			if from > to {
-				step = -1
-			}
-			for n := from; len(out) < maxNames; n += step {
-				add(fmt.Sprintf("%0*d", width, n))
-				if n == to {
-					break
-				}
-			}
+	return out
+}
+
+// Names spells the item out: a run between two plain numbers gives every number between, with the zeros of its ends (001-003: 001, 002,
+// 003), at most 100 000; of another run only the two ends are known.
+func (r StationRange) Names() []string {
+	if r.To == "" {
+		return []string{r.From}
+	}
+	from, err1 := strconv.Atoi(r.From)
+	to, err2 := strconv.Atoi(r.To)
+	if err1 != nil || err2 != nil {
+		return []string{r.From, r.To}
+	}
+	width, step := 0, 1
+	if r.From[0] == '0' || r.To[0] == '0' {
+		width = max(len(r.From), len(r.To))
+	}
+	if from > to {
+		step = -1
+	}
+	var out []string
+	for n := from; len(out) < maxNames; n += step {
+		out = append(out, fmt.Sprintf("%0*d", width, n))
+		if n == to {
+			break
 		}
 	}
 	return out

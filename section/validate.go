@@ -70,27 +70,31 @@ func (c *Cast) Validate() error {
 }
 
 // IDs gives each cast its identity, EXPOCODE_SSSSS_CCCCC. Where padding with zeros would make two stations one (1 and 001), the casts of
-// those stations keep the station as given (exchange.md section 3: 33RO20131223_001_00001). Casts that are the same in all three texts
-// get the same ID: that is an error of the input, which the reader reports.
+// those stations keep the station as given (exchange.md section 3: 33RO20131223_001_00001); likewise two cast numbers of one station.
+// Casts that are the same in all three texts get the same ID: that is an error of the input, which the reader reports.
 func IDs(casts []*Cast) []string {
-	type padded struct{ expocode, station string }
-	spelling := map[padded]string{}
-	clash := map[padded]bool{}
-	for _, c := range casts {
-		k := padded{c.Expocode, pad5(c.Station)}
-		if s, ok := spelling[k]; ok && s != c.Station {
+	type padded struct{ expocode, station, number string }
+	spelling, clash := map[padded]string{}, map[padded]bool{}
+	note := func(k padded, s string) {
+		if before, ok := spelling[k]; ok && before != s {
 			clash[k] = true
 		}
-		spelling[k] = c.Station
+		spelling[k] = s
 	}
-	// A station kept as given may equal another one padded (00001 as given): only the same bytes are equal, so that none is left is sure.
+	for _, c := range casts {
+		note(padded{c.Expocode, pad5(c.Station), ""}, c.Station)
+		note(padded{c.Expocode, c.Station, "#" + pad5(c.Number)}, c.Number)
+	}
 	ids := make([]string, len(casts))
 	for i, c := range casts {
-		station := pad5(c.Station)
-		if clash[padded{c.Expocode, station}] {
+		station, number := pad5(c.Station), pad5(c.Number)
+		if clash[padded{c.Expocode, station, ""}] {
 			station = c.Station
 		}
-		ids[i] = c.Expocode + "_" + station + "_" + pad5(c.Number)
+		if clash[padded{c.Expocode, c.Station, "#" + number}] {
+			number = c.Number
+		}
+		ids[i] = c.Expocode + "_" + station + "_" + number
 	}
 	return ids
 }
