@@ -24,6 +24,7 @@ type field struct {
 	known    bool // the quantity is in our table: what is no number is an error, not text
 	pressure bool
 	variable metadata.Variable
+	ident    string // bottle files: the identification that the column holds, such as STNNBR
 	raw      string // name as read
 	unit     string // unit as listed
 	of       int    // flags: the field that they belong to
@@ -168,8 +169,18 @@ func (x *exchange) meanings(line, unitLine int, at []int) {
 			if isFlagName(f.raw) || f.variable.Name != "" {
 				continue
 			}
+			if name := metadata.ExchangeName(f.raw, x.bottle); x.bottle && identification(name) {
+				if (pass == 1 || name == f.raw) && !taken[name] {
+					taken[name] = true
+					f.ident, f.kind, f.known, f.variable.Name = name, texts, true, name
+					if pass == 1 {
+						x.warn(metadata.Note, "exchange.column_alias", name, line, at[i]+1, "", "column %s read as %s", f.raw, name)
+					}
+				}
+				continue
+			}
 			v, ok := x.alias(f)
-			listed := metadata.ExchangeName(f.raw, false)
+			listed := metadata.ExchangeName(f.raw, x.bottle)
 			if !ok && (pass == 1 || listed == f.raw) {
 				v, ok = x.listed(f, listed, line, unitLine, at[i]+1, taken)
 			}
@@ -194,7 +205,9 @@ func (x *exchange) meanings(line, unitLine int, at []int) {
 		}
 	}
 	for i := range x.field {
-		if f := &x.field[i]; f.known && f.variable.Exchange != "" {
+		if f := &x.field[i]; f.ident != "" {
+			byName[f.ident] = i
+		} else if f.known && f.variable.Exchange != "" {
 			if _, there := byName[f.variable.Exchange]; !there {
 				byName[f.variable.Exchange] = i
 			}
@@ -208,9 +221,9 @@ func (x *exchange) meanings(line, unitLine int, at []int) {
 		base, woce := strings.CutSuffix(f.raw, "_FLAG_W")
 		j, ok := byName[base]
 		if !ok {
-			j, ok = byName[metadata.ExchangeName(base, false)]
+			j, ok = byName[metadata.ExchangeName(base, x.bottle)]
 		}
-		if woce && ok && x.field[j].kind == numbers && x.field[j].flagged < 0 {
+		if woce && ok && (x.field[j].kind == numbers || x.field[j].ident == "BTLNBR") && x.field[j].flagged < 0 {
 			f.kind, f.of = flags, j
 			x.field[j].flagged = i
 			continue

@@ -56,6 +56,7 @@ func Parse(data []byte, name string, o Options) ([]section.Cast, []metadata.Find
 type exchange struct {
 	text
 	o       *Options
+	bottle  bool // a bottle file
 	cast    section.Cast
 	headers []header
 	table
@@ -119,7 +120,7 @@ func (x *exchange) head(comment func(section.CommentPlace) func([]byte)) (params
 			x.headerLine(line, i)
 			continue
 		}
-		if bytes.IndexByte(s, ',') >= 0 || metadata.ExchangeName(string(s), false) == "CTDPRS" {
+		if bytes.IndexByte(s, ',') >= 0 || metadata.ExchangeName(string(s), x.bottle) == "CTDPRS" {
 			return line, true
 		}
 		x.fail(x.no, len(line)-len(s)+1, "write NAME = VALUE, or begin the line with #",

@@ -17,8 +17,9 @@ type table struct {
 	row      int
 	rowLines []rowLine // where the numbering of lines jumps
 	turned   bool      // a column of numbers turned out to be text
-	strange  []cell    // cells made missing with flag 4 by Lenient
-	ended    bool      // END_DATA was seen
+	restored map[string]bool
+	strange  []cell // cells made missing with flag 4 by Lenient
+	ended    bool   // END_DATA was seen
 	split    [][]byte
 	offset   []int
 }
@@ -246,8 +247,7 @@ func (x *exchange) oddLine(from int) int {
 		x.afterEnd()
 		return len(x.data)
 	case isStamp(s):
-		x.fail(x.no, 1, "put each cast into a file of its own", "a second cast starts here: %s; an exchange CTD file holds one", firstBytes(s))
-		x.full = true
+		x.second(s)
 		return len(x.data)
 	}
 	if i := asciiOnly(s); i >= 0 {
@@ -285,7 +285,21 @@ func isEnd(s []byte) bool {
 
 // isStamp tells the first line of another exchange file.
 func isStamp(s []byte) bool {
-	return string(s) == "CTD" || bytes.HasPrefix(s, []byte("CTD,")) && len(s) >= 12 && allDigits(s[4:12])
+	rest, ok := bytes.CutPrefix(s, []byte("CTD"))
+	if !ok {
+		rest, ok = bytes.CutPrefix(s, []byte("BOTTLE"))
+	}
+	return ok && (len(rest) == 0 || len(rest) >= 9 && rest[0] == ',' && allDigits(rest[1:9]))
+}
+
+// second reports the first line of another file inside this one; nothing after it is read.
+func (x *exchange) second(line []byte) {
+	if x.bottle {
+		x.fail(x.no, 1, "put each into a file of its own", "a second file starts here: %s", firstBytes(line))
+	} else {
+		x.fail(x.no, 1, "put each cast into a file of its own", "a second cast starts here: %s; an exchange CTD file holds one", firstBytes(line))
+	}
+	x.full = true
 }
 
 // afterEnd keeps what stands after END_DATA, which the standard leaves free, unless it is another cast.
@@ -296,8 +310,7 @@ func (x *exchange) afterEnd() {
 			break
 		}
 		if isStamp(trim(line)) && bytes.Contains(x.data[x.pos:], []byte("=")) {
-			x.fail(x.no, 1, "put each cast into a file of its own", "a second cast starts here: %s; an exchange CTD file holds one", firstBytes(line))
-			x.full = true
+			x.second(line)
 			return
 		}
 		x.cast.Comments = append(x.cast.Comments, section.Comment{Text: x.utf8Text(line), Place: section.AfterEnd})
@@ -595,7 +608,7 @@ func (x *exchange) toITS90(f *field, c *section.Column) {
 		c.Width++
 	}
 	c.Comment = "converted from IPTS-68: t90 = t68 / 1.00024"
-	x.cast.Comments = append(x.cast.Comments, section.Comment{Text: "# " + c.Exchange + " converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024", Place: section.InHead})
+	x.cast.Comments = slices.Insert(x.cast.Comments, 0, section.Comment{Text: "# " + c.Exchange + " converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024", Place: section.InHead})
 	x.warn(metadata.Warning, "exchange.ipts68", c.Name, x.lineOf(0), 0, "", "%s is on IPTS-68; converted to ITS-90 (t90 = t68 / 1.00024)", f.raw)
 }
 
@@ -643,10 +656,14 @@ func (x *exchange) restoreFlags(s string) bool {
 		return false
 	}
 	hit, n := metadata.NotEvaluatedLevels(what, x.cast.PressureDbar, col.Flags)
-	if n <= 0 {
+	if n <= 0 || x.restored[name] {
 		x.warn(metadata.Warning, "exchange.not_evaluated", col.Name, 0, 0, "", "the comment %q does not fit the flags of %s; flags 1 are kept", s, name)
 		return false
 	}
+	if x.restored == nil {
+		x.restored = map[string]bool{}
+	}
+	x.restored[name] = true // one comment for each column; another one is somebody else's
 	for i, h := range hit {
 		if h {
 			col.Flags[i] = metadata.NotEvaluated

@@ -11,7 +11,7 @@ import (
 // both here, since they are one piece of vocabulary.
 
 // NotEvaluatedNote gives the text behind "1 = not evaluated " for a column of flags: "(12 levels)" when no flag is a true 1, else the pressures,
-// "at 100-300, 410 dbar", or, where pressures repeat, the levels counted from 1, "at levels 3-7, 12". "" when no flag is NotEvaluated.
+// "at 100-300, 410 dbar", or, where pressures repeat or are nil, the levels counted from 1, "at levels 3-7, 12". "" when no flag is NotEvaluated.
 func NotEvaluatedNote(pressureDbar []float64, decimals int, flags []Flag) string {
 	zeros, ones := 0, 0
 	for _, f := range flags {
@@ -27,6 +27,9 @@ func NotEvaluatedNote(pressureDbar []float64, decimals int, flags []Flag) string
 	}
 	if ones == 0 {
 		return fmt.Sprintf("(%d levels)", zeros)
+	}
+	if pressureDbar == nil {
+		return "at levels " + runs(flags, func(i int) string { return strconv.Itoa(i + 1) })
 	}
 	rounded := make([]float64, len(flags)) // as a reader will have them
 	seen := make([]Flag, len(flags))

@@ -1,0 +1,347 @@
+package ingest
+
+import (
+	"crypto/sha256"
+	"io"
+	"math"
+	"strings"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+)
+
+// identification says whether a column of a bottle file says which bottle, where and when.
+func identification(name string) bool {
+	switch name {
+	case "EXPOCODE", "SECT_ID", "STNNBR", "CASTNO", "SAMPNO", "BTLNBR", "DATE", "TIME", "LATITUDE", "LONGITUDE", "DEPTH":
+		return true
+	}
+	return false
+}
+
+// ReadBottles reads one exchange bottle file. name is only used to say where something was found.
+func ReadBottles(r io.Reader, name string, o Options) (*section.Bottles, []metadata.Finding, error) {
+	data, err := io.ReadAll(r)
+	if err != nil {
+		return nil, nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: err}
+	}
+	return ParseBottles(data, name, o)
+}
+
+// ParseBottles reads the bytes of one exchange bottle file (exchange.md sections 1, 4 and 7). CTD parameters take the CTD flag set, BTLNBR the
+// bottle set and all others the water sample set, each of its own type. Errors are as those of Parse.
+func ParseBottles(data []byte, name string, o Options) (*section.Bottles, []metadata.Finding, error) {
+	x := exchange{text: text{name: name, key: "bottles"}, o: &o, bottle: true}
+	b := &section.Bottles{Source: metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}}
+	if x.open(data) {
+		x.readBottles(b)
+	}
+	found, err := x.finish("")
+	if err != nil {
+		return nil, found, err
+	}
+	return b, found, nil
+}
+
+func (x *exchange) readBottles(b *section.Bottles) {
+	comment := func(place section.CommentPlace) func([]byte) {
+		return func(line []byte) {
+			x.cast.Comments = append(x.cast.Comments, section.Comment{Text: x.utf8Text(line), Place: place})
+		}
+	}
+	var ok bool
+	if b.Stamp, ok = x.stamp("BOTTLE", "CTD", comment(section.InHead)); !ok {
+		return
+	}
+	params, ok := x.head(comment)
+	if !ok {
+		return
+	}
+	for i := range x.headers {
+		x.fail(x.headers[i].line, 1, "write it as a column, or as a comment behind #", "a bottle file has no header lines: %s", x.headers[i].raw)
+	}
+	if !x.columns(params) || !x.identified() {
+		return
+	}
+	x.rows()
+	if len(x.errs) == 0 {
+		x.bottles(b)
+	}
+}
+
+// identified checks that the columns are there that say which bottle a line is.
+func (x *exchange) identified() bool {
+	all, have := []string{}, map[string]bool{}
+	for i := range x.field {
+		all = append(all, x.field[i].raw)
+		have[x.field[i].ident] = true
+	}
+	good := true
+	for _, name := range []string{"EXPOCODE", "STNNBR", "CASTNO", "DATE", "LATITUDE", "LONGITUDE", "SAMPNO"} {
+		if have[name] {
+			continue
+		}
+		if name == "SAMPNO" && have["BTLNBR"] {
+			x.warn(metadata.Warning, "exchange.sampno", "", x.no, 0, "", "no column SAMPNO; BTLNBR stands in for it, as older files have it")
+			continue
+		}
+		good = false
+		x.fail(x.no-1, 1, "add the column "+name, "required column %s is missing; columns found: %s", name, strings.Join(all, " "))
+	}
+	return good
+}
+
+// bottles turns the fields into rows and columns.
+func (x *exchange) bottles(b *section.Bottles) {
+	n := x.row
+	b.Rows = make([]section.Bottle, n)
+	for i := range b.Rows {
+		b.Rows[i].BottomM = math.NaN()
+	}
+	ident := map[string]*field{}
+	for i := range x.field {
+		if f := &x.field[i]; f.ident != "" {
+			ident[f.ident] = f
+		}
+	}
+	for i := range b.Rows {
+		x.identify(b, i, ident)
+		if x.full {
+			return
+		}
+	}
+	x.unique(b)
+	for i := range x.field {
+		f := &x.field[i]
+		switch {
+		case f.ident == "BTLNBR" && f.flagged >= 0:
+			b.Flagged = true
+			for r := range n {
+				b.Rows[r].Flag = metadata.BottleFlag(x.field[f.flagged].flg[r])
+			}
+		case f.ident != "":
+		case f.kind == flags:
+			if x.field[f.of].kind == texts && x.field[f.of].ident == "" {
+				col := section.BottleColumn{Variable: x.flagText(f), Decimals: -1, Text: make([]string, n)}
+				for r := range n {
+					col.Text[r] = flagDigits[f.flg[r]]
+				}
+				b.Columns = append(b.Columns, col)
+			}
+		case f.kind == texts:
+			b.Columns = append(b.Columns, section.BottleColumn{Variable: f.variable, Decimals: -1, Text: f.txt[:n:n]})
+		default:
+			b.Columns = append(b.Columns, x.bottleColumn(f, n))
+		}
+	}
+	b.Comments = x.cast.Comments
+	x.restoreBottles(b)
+}
+
+func (x *exchange) bottleColumn(f *field, n int) section.BottleColumn {
+	c := section.BottleColumn{Variable: f.variable, Decimals: f.decimals, Width: max(f.width, 0), Values: f.dst[:n:n]}
+	if f.flagged >= 0 {
+		g := &x.field[f.flagged]
+		if ctdParameter(f.variable.Exchange) {
+			c.Flags = x.checkFlags(f, g.raw, c.Values, g.flg[:n:n])
+		} else {
+			c.SampleFlags = x.checkSamples(f, g.raw, c.Values, g.flg[:n:n])
+		}
+	}
+	col := section.Column{Variable: c.Variable, Decimals: c.Decimals, Width: c.Width, Values: c.Values, Flags: c.Flags}
+	if c.SampleFlags != nil { // the range is judged of what claims to be good: 2 in either set
+		col.Flags = make([]metadata.Flag, n)
+		for i, s := range c.SampleFlags {
+			if col.Flags[i] = metadata.Bad; s == metadata.SampleAcceptable || s == metadata.SampleMean || s == metadata.SampleNotEvaluated {
+				col.Flags[i] = metadata.Acceptable
+			}
+		}
+	}
+	if f.known {
+		x.checkRange(f, &col)
+	}
+	if f.to90 {
+		x.toITS90(f, &col)
+		c.Variable, c.Decimals, c.Width = col.Variable, col.Decimals, col.Width
+	}
+	return c
+}
+
+// ctdParameter says whether a parameter takes the CTD flag set also in bottle files: those whose name begins with CTD.
+func ctdParameter(exchange string) bool { return strings.HasPrefix(exchange, "CTD") }
+
+// checkSamples is checkFlags for the water sample set.
+func (x *exchange) checkSamples(f *field, name string, v []float64, g []metadata.Flag) []metadata.SampleFlag {
+	out := make([]metadata.SampleFlag, len(g))
+	evaluated, present := false, false
+	for i := range g {
+		s := metadata.SampleFlag(g[i])
+		if v[i] == v[i] {
+			present = true
+			evaluated = evaluated || s != metadata.SampleNotEvaluated
+			switch s {
+			case metadata.SampleNotDrawn, metadata.SampleNotReported:
+				x.warn(metadata.Warning, "exchange.flag_absent", f.variable.Name, x.lineOf(i), 0, "", "%s: flag %d (%s) with a value; value and flag kept", name, s, s)
+			case metadata.SampleNotEvaluated:
+				x.warn(metadata.Note, "exchange.flag_zero", f.variable.Name, x.lineOf(i), 0, "", "%s: flag 0 or empty; read as not evaluated", name)
+			}
+		} else {
+			switch s {
+			case metadata.SampleAcceptable, metadata.SampleMean, metadata.SampleManualPeak, metadata.SampleIrregular:
+				x.warn(metadata.Warning, "exchange.flag_missing", f.variable.Name, x.lineOf(i), 0, "", "%s: flag %d (%s) without a value; flag set to 9", name, s, s)
+				s = metadata.SampleNotDrawn
+			case metadata.SampleNotEvaluated:
+				s = metadata.SampleNotDrawn
+			}
+		}
+		out[i] = s
+	}
+	if !evaluated && present {
+		return nil
+	}
+	return out
+}
+
+// identify reads the identification of one line.
+func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) {
+	r := &b.Rows[i]
+	line := x.lineOf(i)
+	value := func(name string) string {
+		f := ident[name]
+		if f == nil || f.txt[i] == "-999" {
+			return ""
+		}
+		return f.txt[i]
+	}
+	need := func(name string) (string, bool) {
+		v := value(name)
+		if v == "" {
+			x.fail(line, 0, "write it", "%s is missing", name)
+		}
+		return v, v != ""
+	}
+	named := func(name string) string {
+		v, ok := need(name)
+		if !ok {
+			return ""
+		}
+		if !inFileName(v) {
+			x.fail(line, 0, "write it with letters, digits and _ only", "%s %q holds a character that cannot stand in a file name", name, v)
+		} else if name != "EXPOCODE" && !identifier(v) {
+			x.warn(metadata.Warning, "exchange.identifier", name, line, 0, "", "%s %q holds more than letters, digits and _; kept as given", name, v)
+		} else if name == "EXPOCODE" && !expocodePattern(v) {
+			x.warn(metadata.Warning, "exchange.expocode", "", line, 0, "", "EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", v)
+		}
+		return v
+	}
+	r.Expocode, r.Station, r.Cast = named("EXPOCODE"), named("STNNBR"), named("CASTNO")
+	r.SectionID, r.Bottle = value("SECT_ID"), value("BTLNBR")
+	if ident["SAMPNO"] != nil {
+		r.Sample, _ = need("SAMPNO")
+	} else {
+		r.Sample, _ = need("BTLNBR")
+	}
+	if d, ok := need("DATE"); ok {
+		date := header{name: "DATE", value: d, line: line}
+		var clock *header
+		if t := value("TIME"); t != "" {
+			clock = &header{name: "TIME", value: t, line: line}
+		}
+		x.cast.Time, x.cast.DateOnly = r.Time, false
+		x.when(&date, clock)
+		r.Time, r.DateOnly = x.cast.Time, x.cast.DateOnly
+	}
+	if v, ok := need("LATITUDE"); ok {
+		var d int
+		r.At[1], d = x.degrees(&header{name: "LATITUDE", value: v, line: line}, 'N', 'S', 90)
+		b.AtDecimals[1] = max(b.AtDecimals[1], d)
+	}
+	if v, ok := need("LONGITUDE"); ok {
+		lon, d := x.degrees(&header{name: "LONGITUDE", value: v, line: line}, 'E', 'W', 360)
+		if lon > 180 || lon < -180 {
+			lon = east(lon, d)
+			x.warn(metadata.Warning, "exchange.longitude", "", line, 0, "", "LONGITUDE %s is not in -180..180; read on it", v)
+		}
+		r.At[0] = lon
+		b.AtDecimals[0] = max(b.AtDecimals[0], d)
+	}
+	if v := value("DEPTH"); v != "" {
+		x.cast.BottomM, x.cast.BottomDecimals = math.NaN(), 0
+		x.depth(&header{name: "DEPTH", value: v, line: line})
+		r.BottomM = x.cast.BottomM
+		b.BottomDecimals = max(b.BottomDecimals, x.cast.BottomDecimals)
+	}
+}
+
+// unique checks that expocode, station, cast and sample name one line each, and that lines of a cast stand together.
+func (x *exchange) unique(b *section.Bottles) {
+	type key struct{ expocode, station, cast, sample string }
+	first := map[key]int{}
+	left := map[key]bool{}
+	var open key
+	for i := range b.Rows {
+		r := &b.Rows[i]
+		k := key{r.Expocode, r.Station, r.Cast, r.Sample}
+		if j, there := first[k]; there {
+			x.fail(x.lineOf(i), 0, "give one of the two another sample number", "station %s cast %s sample %s stands on line %d already", r.Station, r.Cast, r.Sample, x.lineOf(j))
+		} else {
+			first[k] = i
+		}
+		k.sample = ""
+		if k != open {
+			left[open] = true
+			if left[k] {
+				x.warn(metadata.Note, "exchange.cast_apart", "", x.lineOf(i), 0, "", "lines of station %s cast %s do not stand together; read all the same", r.Station, r.Cast)
+			}
+			open = k
+		}
+	}
+}
+
+// restoreBottles is notEvaluated for bottle files, where the comment counts lines.
+func (x *exchange) restoreBottles(b *section.Bottles) {
+	done := map[string]bool{}
+	kept := b.Comments[:0]
+	for _, c := range b.Comments {
+		name, what, ok := strings.Cut(strings.TrimPrefix(c.Text, "# "), "_FLAG_W: 1 = not evaluated ")
+		if !ok || !strings.HasPrefix(c.Text, "# ") || done[name] || !restoreColumn(b, name, what) {
+			kept = append(kept, c)
+			continue
+		}
+		done[name] = true
+	}
+	b.Comments = kept
+}
+
+func restoreColumn(b *section.Bottles, name, what string) bool {
+	p := b.Column("pres").Values
+	set := func(n int, get func(int) uint8, zero func(int)) bool {
+		digits := make([]metadata.Flag, n)
+		for i := range digits {
+			digits[i] = metadata.Flag(get(i))
+		}
+		hit, count := metadata.NotEvaluatedLevels(what, p, digits)
+		for i, h := range hit {
+			if h {
+				zero(i)
+			}
+		}
+		return count > 0
+	}
+	if name == "BTLNBR" && b.Flagged {
+		return set(len(b.Rows), func(i int) uint8 { return uint8(b.Rows[i].Flag) }, func(i int) { b.Rows[i].Flag = 0 })
+	}
+	for i := range b.Columns {
+		c := &b.Columns[i]
+		if c.Exchange != name {
+			continue
+		}
+		if c.Flags != nil {
+			return set(len(c.Flags), func(i int) uint8 { return uint8(c.Flags[i]) }, func(i int) { c.Flags[i] = 0 })
+		}
+		if c.SampleFlags != nil {
+			return set(len(c.SampleFlags), func(i int) uint8 { return uint8(c.SampleFlags[i]) }, func(i int) { c.SampleFlags[i] = 0 })
+		}
+	}
+	return false
+}

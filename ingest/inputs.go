@@ -1,0 +1,320 @@
+package ingest
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+)
+
+// A Source is a file, folder or glob as the cruise file says it: slash-separated, relative to the cruise file's folder. It has the shape of
+// cruisefile.Source, so that the one converts to the other.
+type Source struct {
+	Path string
+	At   metadata.Position
+}
+
+// Kind says what an input holds.
+type Kind uint8
+
+// Kinds of input.
+const (
+	CTD     Kind = iota // exchange CTD files, one cast each
+	Bottles             // exchange bottle files
+)
+
+// words gives the ending, the first bytes and the cruise-file key of a kind.
+func (k Kind) words() (ending, stamp, key string) {
+	if k == Bottles {
+		return "_hy1.csv", "BOTTLE", "bottles"
+	}
+	return "_ct1.csv", "CTD", "sources"
+}
+
+// An Input is one file, or one member of a zip bundle, to be read.
+type Input struct {
+	Name string // as the cruise file says it, slash-separated; a member is ARCHIVE/MEMBER
+	Kind Kind
+
+	path   string  // the file on disk; of a member: its archive
+	member *member // nil for a file
+	err    error   // what is wrong with it already, told when it is read
+}
+
+// A File is one file on disk that inputs come from. The digest of a zip bundle is that of the whole archive; that of other files is
+// in the casts read from them, and zero here.
+type File struct {
+	Name   string
+	Path   string
+	Digest metadata.Digest
+}
+
+// A Listing is what sources name, in a fixed order: as written, folders and globs by name, members as they stand in their archive.
+type Listing struct {
+	Inputs   []Input
+	Files    []File
+	Findings []metadata.Finding
+}
+
+// maxFile is the largest exchange file that is read, in bytes.
+const maxFile = 256 << 20
+
+// List finds the files that sources name below dir. A file named twice is listed once. A source that names nothing is an error, as is an archive
+// that cannot be opened; what is wrong with one member is told when that is read, so that it can be left out.
+func List(dir string, sources []Source, kind Kind) (*Listing, error) {
+	l := &Listing{}
+	var errs []error
+	seen := map[string]bool{}
+	for _, s := range sources {
+		paths, err := l.expand(dir, s, kind)
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		for _, p := range paths {
+			onDisk := within(dir, p)
+			if seen[onDisk] {
+				continue
+			}
+			seen[onDisk] = true
+			if err := l.add(p, onDisk, kind); err != nil {
+				errs = append(errs, err)
+			}
+		}
+	}
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	return l, nil
+}
+
+// within gives the path on disk of a slash-separated name relative to dir.
+func within(dir, name string) string {
+	if p := filepath.FromSlash(name); filepath.IsAbs(p) {
+		return filepath.Clean(p)
+	}
+	return filepath.Join(dir, filepath.FromSlash(name))
+}
+
+func sourceError(s Source, remedy, format string, args ...any) error {
+	return &metadata.InputError{Position: s.At, Err: fmt.Errorf(format, args...), Remedy: remedy}
+}
+
+// expand gives the files of one source, named as the source names them.
+func (l *Listing) expand(dir string, s Source, kind Kind) ([]string, error) {
+	ending, _, key := kind.words()
+	name := path.Clean(strings.TrimSpace(s.Path))
+	if strings.TrimSpace(s.Path) == "" {
+		return nil, sourceError(s, "write a file, a folder or a pattern such as leg1/*"+ending, "empty name under %s", key)
+	}
+	info, err := os.Stat(within(dir, name))
+	switch {
+	case err == nil && info.IsDir():
+		return l.folder(dir, s, name, kind)
+	case err == nil && !info.Mode().IsRegular():
+		return nil, sourceError(s, "name a file or a folder", "%s is neither a file nor a folder", s.Path)
+	case err == nil:
+		return []string{name}, nil
+	case strings.ContainsAny(name, "*?["):
+		return glob(dir, s, name)
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, sourceError(s, "write the path relative to the folder of the cruise file", "%s does not exist", s.Path)
+	}
+	return nil, sourceError(s, "give the program leave to read it", "%s: %w", s.Path, cause(err))
+}
+
+func glob(dir string, s Source, name string) ([]string, error) {
+	if strings.Contains(name, "**") {
+		return nil, sourceError(s, "list each folder", "%s: ** is not known; * stands for a part of one name", s.Path)
+	}
+	pattern := filepath.FromSlash(name)
+	lead := ""
+	if !filepath.IsAbs(pattern) {
+		lead = dir + string(filepath.Separator)
+		pattern = strings.NewReplacer(`\`, `\\`, `*`, `\*`, `?`, `\?`, `[`, `\[`).Replace(filepath.Clean(dir)) + string(filepath.Separator) + pattern
+		lead = filepath.Clean(dir) + string(filepath.Separator)
+	}
+	found, err := filepath.Glob(pattern)
+	if err != nil {
+		return nil, sourceError(s, "close each [ with ]", "%s: %w", s.Path, err)
+	}
+	var names []string
+	for _, f := range found {
+		if info, err := os.Stat(f); err == nil && info.Mode().IsRegular() {
+			rel := strings.TrimPrefix(f, lead)
+			names = append(names, path.Clean(filepath.ToSlash(rel)))
+		}
+	}
+	if len(names) == 0 {
+		return nil, sourceError(s, "write the pattern relative to the folder of the cruise file", "no file matches %s", s.Path)
+	}
+	slices.Sort(names)
+	return names, nil
+}
+
+// folder lists what a folder holds of the kind wanted: by its ending, else by its first bytes.
+func (l *Listing) folder(dir string, s Source, name string, kind Kind) ([]string, error) {
+	ending, stamp, _ := kind.words()
+	entries, err := os.ReadDir(within(dir, name))
+	if err != nil {
+		return nil, sourceError(s, "give the program leave to read it", "%s: %w", s.Path, cause(err))
+	}
+	var names, others []string
+	for _, e := range entries {
+		n := path.Join(name, e.Name())
+		low := strings.ToLower(e.Name())
+		info, err := os.Stat(within(dir, n))
+		switch {
+		case err != nil || !info.Mode().IsRegular():
+			others = append(others, e.Name())
+		case strings.HasSuffix(low, ending), kind == CTD && strings.HasSuffix(low, "_ct1.zip"):
+			names = append(names, n)
+		case strings.HasSuffix(low, ".csv") && beginsWith(within(dir, n), stamp):
+			names = append(names, n)
+		default:
+			others = append(others, e.Name())
+		}
+	}
+	if len(names) == 0 {
+		return nil, sourceError(s, "name the folder that holds them, or the files", "folder %s holds no file that ends in %s or begins with %s", s.Path, ending, stamp)
+	}
+	if len(others) > 0 {
+		slices.Sort(others)
+		shown := others
+		if len(shown) > 5 {
+			shown = append(slices.Clone(shown[:5]), "...")
+		}
+		l.Findings = append(l.Findings, metadata.Finding{Position: metadata.Position{File: name}, Severity: metadata.Note, Check: "exchange.other_files",
+			Message: fmt.Sprintf("%d other %s in the folder %s not read: %s", len(others), plural(len(others), "entry", "entries"),
+				plural(len(others), "is", "are"), strings.Join(shown, " ")), Count: len(others)})
+	}
+	slices.Sort(names)
+	return names, nil
+}
+
+func beginsWith(file, stamp string) bool {
+	f, err := os.Open(file)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	b := make([]byte, 64)
+	n, _ := io.ReadFull(f, b)
+	b = bytes.TrimPrefix(b[:n], []byte("\xef\xbb\xbf"))
+	b = bytes.TrimLeft(b, " \t\r\n")
+	return len(b) > len(stamp) && strings.EqualFold(string(b[:len(stamp)]), stamp) && (b[len(stamp)] == ',' || b[len(stamp)] == '\n' || b[len(stamp)] == '\r')
+}
+
+// add lists one file.
+func (l *Listing) add(name, onDisk string, kind Kind) error {
+	if !strings.HasSuffix(strings.ToLower(name), ".zip") {
+		l.Files = append(l.Files, File{Name: name, Path: onDisk})
+		l.Inputs = append(l.Inputs, Input{Name: name, Kind: kind, path: onDisk})
+		return nil
+	}
+	data, err := readFile(nil, name, onDisk, maxArchive)
+	if err != nil {
+		return err
+	}
+	inputs, found, digest, err := listZip(data, name, kind)
+	l.Findings = append(l.Findings, found...)
+	if err != nil {
+		return err
+	}
+	for i := range inputs {
+		inputs[i].path = onDisk
+	}
+	l.Files = append(l.Files, File{Name: name, Path: onDisk, Digest: digest})
+	l.Inputs = append(l.Inputs, inputs...)
+	return nil
+}
+
+// readFile reads a file into buf, which grows as needed.
+func readFile(buf []byte, name, onDisk string, limit int64) ([]byte, error) {
+	fail := func(remedy, format string, args ...any) ([]byte, error) {
+		return nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: fmt.Errorf(format, args...), Remedy: remedy}
+	}
+	f, err := os.Open(onDisk)
+	if err != nil {
+		return fail("give the program leave to read it, or leave it out with this in the cruise file:\n"+leaveOut(name), "%w", cause(err))
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return fail("", "%w", cause(err))
+	}
+	if !info.Mode().IsRegular() {
+		return fail("name a file", "not a regular file")
+	}
+	if info.Size() > limit {
+		return fail("leave it out with this in the cruise file:\n"+leaveOut(name), "too large: %d bytes, the limit is %d", info.Size(), limit)
+	}
+	need := int(info.Size()) + 1 // one more for a line feed at the end
+	if cap(buf) < need {
+		buf = make([]byte, need+need/4)
+	}
+	buf = buf[:info.Size()]
+	if n, err := io.ReadFull(f, buf); err != nil {
+		return fail("copy the file again from where it was made", "read %d of %d bytes: %w", n, len(buf), cause(err))
+	}
+	return buf, nil
+}
+
+// cause takes the path off an error of the file system: the position says it.
+func cause(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err
+	}
+	return err
+}
+
+// A Reader reads inputs one after another in the same memory. Each goroutine has its own.
+type Reader struct {
+	Options
+	buf []byte
+}
+
+// Bytes gives the bytes of an input; they are good until the next call.
+func (r *Reader) Bytes(in *Input) ([]byte, error) {
+	if in.err != nil {
+		return nil, in.err
+	}
+	read := func() ([]byte, error) { return readFile(r.buf, in.Name, in.path, maxFile) }
+	if in.member != nil {
+		read = func() ([]byte, error) { return in.member.unpack(r.buf, in.Name) }
+	}
+	b, err := read()
+	if err != nil {
+		return nil, err
+	}
+	r.buf = b
+	return b, nil
+}
+
+// Casts reads the casts of an input of kind CTD, as Parse does. The SHA-256 in their Source is of the very bytes read.
+func (r *Reader) Casts(in *Input) ([]section.Cast, []metadata.Finding, error) {
+	data, err := r.Bytes(in)
+	if err != nil {
+		return nil, nil, err
+	}
+	return Parse(data, in.Name, r.Options)
+}
+
+// Bottles reads an input of kind Bottles, as ParseBottles does.
+func (r *Reader) Bottles(in *Input) (*section.Bottles, []metadata.Finding, error) {
+	data, err := r.Bytes(in)
+	if err != nil {
+		return nil, nil, err
+	}
+	return ParseBottles(data, in.Name, r.Options)
+}
