@@ -12,23 +12,10 @@ import (
 	"github.com/klauspost/compress/flate"
 )
 
-// ExchangeNames gives the member names of casts in a bundle, EXPOCODE_SSSSS_CCCCC_ct1.csv with station and cast padded with zeros to five
-// characters. Where padding makes two names one (stations 1 and 001), those casts keep the station as given.
+// ExchangeNames gives the member names of casts in a bundle: their IDs (section.IDs, EXPOCODE_SSSSS_CCCCC) and _ct1.csv.
 func ExchangeNames(casts []*section.Cast) []string {
-	ids := make([]string, len(casts))
-	count := map[string]int{}
-	for i, c := range casts {
-		ids[i] = c.ID()
-		count[ids[i]]++
-	}
-	for i, c := range casts {
-		if count[ids[i]] > 1 {
-			number := c.Number
-			for len(number) < 5 {
-				number = "0" + number
-			}
-			ids[i] = c.Expocode + "_" + c.Station + "_" + number
-		}
+	ids := section.IDs(casts)
+	for i := range ids {
 		ids[i] += "_ct1.csv"
 	}
 	return ids

@@ -519,6 +519,9 @@ func (x *exchange) deliver() {
 		c.Columns = append(c.Columns, col)
 	}
 	x.notEvaluated()
+	if err := c.Validate(); err != nil {
+		x.fail(0, 0, "", "%w", err)
+	}
 }
 
 var flagDigits = [...]string{"0", "1", "2", "3", "4", "5", "6", "7", "8", "9"}

@@ -1,0 +1,251 @@
+package ingest
+
+import (
+	"errors"
+	"fmt"
+	"path"
+	"sort"
+	"strings"
+	"time"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+	"github.com/paulmach/orb/geo"
+)
+
+// maxKnots is the speed over ground between casts above which a position or time is probably wrong (exchange.md section 8).
+const maxKnots = 20
+
+// CheckCruise compares the casts of a cruise with each other: the same cast twice (an error), stations equal but for zeros or case, expocodes that
+// differ or are not declared, file names that do not match the header, time that runs backwards along stations, and speeds that no ship
+// has. declared lists the expocodes of the cruise file's legs; empty when it lists none. Nothing depends on the order of casts but the
+// order in which two files of the same cast are named.
+func CheckCruise(casts []*section.Cast, declared []string) ([]metadata.Finding, error) {
+	var found []metadata.Finding
+	found = append(found, sameButForZeros(casts)...)
+	found = append(found, expocodes(casts, declared)...)
+	for _, c := range casts {
+		found = append(found, fileName(c)...)
+	}
+	found = append(found, backwards(casts)...)
+	found = append(found, speeds(casts)...)
+	sort.SliceStable(found, func(i, j int) bool { return found[i].Less(&found[j]) })
+	return found, twice(casts)
+}
+
+func of(c *section.Cast, check string) metadata.Finding {
+	return metadata.Finding{Position: metadata.Position{File: c.Source.Name}, Severity: metadata.Warning, Check: check, Cast: c.ID(), Count: 1}
+}
+
+func name(c *section.Cast) string {
+	return fmt.Sprintf("station %s cast %s (%s)", c.Station, c.Number, c.Source.Name)
+}
+
+// twice finds casts with the same expocode, station and cast number, byte for byte.
+func twice(casts []*section.Cast) error {
+	var errs []error
+	first := map[[3]string]*section.Cast{}
+	for _, c := range casts {
+		k := [3]string{c.Expocode, c.Station, c.Number}
+		f := first[k]
+		if f == nil {
+			first[k] = c
+			continue
+		}
+		errs = append(errs, &metadata.InputError{Position: metadata.Position{File: c.Source.Name},
+			Err:    fmt.Errorf("expocode %s station %s cast %s is in %s too", c.Expocode, c.Station, c.Number, f.Source.Name),
+			Remedy: "correct the header of one of the two; or leave one out with this in the cruise file:\n" + leaveOut(c.Source.Name)})
+	}
+	return errors.Join(errs...)
+}
+
+// sameButForZeros finds stations of one expocode whose names differ by leading zeros or case only: two stations, and probably one meant.
+func sameButForZeros(casts []*section.Cast) []metadata.Finding {
+	var found []metadata.Finding
+	first := map[[2]string]*section.Cast{}
+	told := map[[2]string]bool{}
+	for _, c := range casts {
+		k := [2]string{c.Expocode, strings.ToLower(strings.TrimLeft(c.Station, "0"))}
+		f := first[k]
+		if f == nil {
+			first[k] = c
+			continue
+		}
+		if f.Station == c.Station || told[[2]string{c.Expocode, c.Station}] {
+			continue
+		}
+		told[[2]string{c.Expocode, c.Station}] = true
+		w := of(c, "exchange.station_zeros")
+		w.Message = fmt.Sprintf("stations %s (%s) and %s (%s) differ by zeros or case only; taken as two stations", f.Station, f.Source.Name, c.Station, c.Source.Name)
+		w.Remedy = fmt.Sprintf("if they are one, give one name to both with this in the cruise file:\ncasts:\n  renumber:\n    - {from: %s, to: %s, why: \"...\"}",
+			yamlText(c.Station+"/"+c.Number), yamlText(f.Station+"/"+c.Number))
+		found = append(found, w)
+	}
+	return found
+}
+
+// expocodes compares the expocodes of the casts with each other, or with those declared.
+func expocodes(casts []*section.Cast, declared []string) []metadata.Finding {
+	var found []metadata.Finding
+	var codes []string
+	first := map[string]*section.Cast{}
+	for _, c := range casts {
+		if first[c.Expocode] == nil {
+			first[c.Expocode] = c
+			codes = append(codes, c.Expocode)
+		}
+	}
+	listed := map[string]bool{}
+	for _, d := range declared {
+		listed[d] = true
+		if first[d] == nil {
+			found = append(found, metadata.Finding{Severity: metadata.Warning, Check: "exchange.expocode_unused", Count: 1,
+				Message: fmt.Sprintf("expocode %s is declared, and no file has it", d), Remedy: "correct the legs of the cruise file, or the sources"})
+		}
+	}
+	for i, e := range codes {
+		if len(declared) == 0 && i == 0 || listed[e] {
+			continue
+		}
+		w := of(first[e], "exchange.expocode_differs")
+		if len(declared) == 0 {
+			w.Message = fmt.Sprintf("expocode %s (first in %s) differs from %s (first in %s)", e, first[e].Source.Name, codes[0], first[codes[0]].Source.Name)
+		} else {
+			w.Message = fmt.Sprintf("expocode %s (first in %s) is not declared; declared: %s", e, first[e].Source.Name, strings.Join(declared, " "))
+		}
+		w.Remedy = "if it belongs to the cruise, declare it in the cruise file:\ncruise:\n  legs:\n    - {expocode: " + yamlText(e) + "}"
+		found = append(found, w)
+	}
+	return found
+}
+
+// fileName compares a file name of the customary form EXPOCODE_STATION_CAST_ct1.csv with the header. Other names say nothing.
+func fileName(c *section.Cast) []metadata.Finding {
+	base := path.Base(c.Source.Name)
+	if low := strings.ToLower(base); strings.HasSuffix(low, "_ct1.csv") {
+		base = base[:len(base)-len("_ct1.csv")]
+	} else {
+		return nil
+	}
+	i := strings.LastIndexByte(base, '_')
+	if i < 0 {
+		return nil
+	}
+	j := strings.LastIndexByte(base[:i], '_')
+	if j < 0 || !expocodePattern(base[:j]) && base[:j] != c.Expocode {
+		return nil
+	}
+	bare := func(s string) string {
+		if t := strings.TrimLeft(s, "0"); t != "" {
+			return t
+		}
+		return "0"
+	}
+	same := base[:j] == c.Expocode && bare(base[j+1:i]) == bare(c.Station) && bare(base[i+1:]) == bare(c.Number)
+	if same || strings.HasPrefix(base, c.Expocode+"_"+c.Station+"_") || strings.HasPrefix(base, strings.TrimSuffix(c.ID(), c.Number)) {
+		if same || bare(base[i+1:]) == bare(c.Number) {
+			return nil
+		}
+	}
+	w := of(c, "exchange.file_name")
+	w.Message = fmt.Sprintf("the file name says %s, the header says expocode %s station %s cast %s; the header counts", base, c.Expocode, c.Station, c.Number)
+	return []metadata.Finding{w}
+}
+
+// backwards finds stations in natural order whose first casts run backwards in time. Stations with letters have no order to speak of.
+func backwards(casts []*section.Cast) []metadata.Finding {
+	earliest := map[[2]string]*section.Cast{}
+	var list []*section.Cast
+	for _, c := range casts {
+		if c.Time.IsZero() || !allDigits([]byte(c.Station)) {
+			continue
+		}
+		k := [2]string{c.Expocode, c.Station}
+		if e := earliest[k]; e == nil || c.Time.Before(e.Time) {
+			earliest[k] = c
+		}
+	}
+	for _, c := range casts {
+		if earliest[[2]string{c.Expocode, c.Station}] == c {
+			list = append(list, c)
+		}
+	}
+	sort.SliceStable(list, func(i, j int) bool { return section.CompareCasts(list[i], list[j]) < 0 })
+	var found []metadata.Finding
+	for i := 1; i < len(list); i++ {
+		a, b := list[i-1], list[i]
+		ta, tb := a.Time, b.Time
+		if a.DateOnly || b.DateOnly {
+			ta, tb = ta.Truncate(24*time.Hour), tb.Truncate(24*time.Hour)
+		}
+		if a.Expocode != b.Expocode || !tb.Before(ta) {
+			continue
+		}
+		w := of(b, "exchange.time_backwards")
+		w.Message = fmt.Sprintf("time goes backwards: %s at %s, %s at %s", name(a), stamp(a), name(b), stamp(b))
+		w.Remedy = "compare date, time and station of both with the log"
+		found = append(found, w)
+	}
+	return found
+}
+
+func stamp(c *section.Cast) string {
+	if c.DateOnly {
+		return c.Time.Format("2006-01-02")
+	}
+	return c.Time.Format("2006-01-02 15:04")
+}
+
+// speeds finds casts of one ship, in order of time, that no ship could have taken: above 20 knots over ground between them. A great circle on
+// a sphere is exact enough here.
+func speeds(casts []*section.Cast) []metadata.Finding {
+	var list []*section.Cast
+	for _, c := range casts {
+		if !c.Time.IsZero() && !c.DateOnly {
+			list = append(list, c)
+		}
+	}
+	ship := func(c *section.Cast) string { return c.Expocode[:min(4, len(c.Expocode))] }
+	sort.SliceStable(list, func(i, j int) bool {
+		a, b := list[i], list[j]
+		if ship(a) != ship(b) {
+			return ship(a) < ship(b)
+		}
+		if !a.Time.Equal(b.Time) {
+			return a.Time.Before(b.Time)
+		}
+		return section.CompareCasts(a, b) < 0
+	})
+	var found []metadata.Finding
+	for i := 1; i < len(list); i++ {
+		a, b := list[i-1], list[i]
+		if ship(a) != ship(b) {
+			continue
+		}
+		km := geo.DistanceHaversine(a.At, b.At) / 1000
+		took := max(b.Time.Sub(a.Time), time.Minute) // times are written to the minute
+		knots := km / 1.852 / took.Hours()
+		if knots <= maxKnots {
+			continue
+		}
+		w := of(b, "exchange.speed")
+		w.Message = fmt.Sprintf("%.0f knots over ground: %.1f km in %s from %s to %s", knots, km, strings.TrimSuffix(b.Time.Sub(a.Time).Round(time.Minute).String(), "0s"), name(a), name(b))
+		w.Remedy = "compare position, date and time of both with the log"
+		found = append(found, w)
+	}
+	return found
+}
+
+// FutureDates finds casts dated more than a day after now. Only the command check may ask: what is built must not depend on the day.
+func FutureDates(casts []*section.Cast, now time.Time) []metadata.Finding {
+	var found []metadata.Finding
+	for _, c := range casts {
+		if !c.Time.IsZero() && c.Time.After(now.Add(24*time.Hour)) {
+			w := of(c, "exchange.future")
+			w.Message = fmt.Sprintf("the cast is dated %s, the clock says %s", stamp(c), now.UTC().Format("2006-01-02 15:04"))
+			w.Remedy = "correct DATE in the header, or the clock"
+			found = append(found, w)
+		}
+	}
+	return found
+}
