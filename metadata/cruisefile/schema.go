@@ -81,7 +81,7 @@ var legForm = mapping(shape[Leg]{legal: "an expocode", at: func(l *Leg) *metadat
 // identityForm is the mapping under the key cruise. Its values stand at the top of Cruise.
 var identityForm = mapping(shape[Cruise]{},
 	required(entry("id", func(c *Cruise) *string { return &c.ID }, identifier, "name of the archive and its folder", "", "saltmarten-2026-05")),
-	entry("title", func(c *Cruise) *string { return &c.Title }, text, "one line: what, ship, area, year", "made from ship, region and dates", "CTD casts of RV Saltmarten, May 2026"),
+	entry("title", func(c *Cruise) *string { return &c.Title }, text, "one line: what, ship, area, year", "made from ship, region and dates", "CTD casts of RV Saltmarten in May 2026"),
 	entry("summary", func(c *Cruise) *string { return &c.Summary }, text, "one paragraph", "made from the casts", "CTD casts across a strait and down the slope south of it."),
 	entry("keywords", func(c *Cruise) *[]string { return &c.Keywords }, list(text), "words for search", "none", "[CTD, strait]"),
 	entry("ships", func(c *Cruise) *[]Ship { return &c.Ships }, list(shipForm), "ships of the cruise", "not stated", "[{name: RV Saltmarten, code: ZZSM}]"),
@@ -101,7 +101,7 @@ var shipForm = mapping(shape[Ship]{legal: "a name", short: shortText(text, func(
 
 var institutionForm = mapping(shape[Institution]{legal: "a name", short: shortText(text, func(i *Institution) *string { return &i.Name })},
 	required(entry("name", func(i *Institution) *string { return &i.Name }, text, "name of the organisation", "", "Skerry Institute")),
-	entry("ror", func(i *Institution) *string { return &i.ROR }, ror, "identifier of the organisation", "none", `"https://ror.org/012345672"`),
+	entry("ror", func(i *Institution) *string { return &i.ROR }, ror, "identifier of the organisation", "none", `"https://ror.org/012345654"`),
 )
 
 var statusForm = words("underway", "preliminary", "final")
@@ -114,7 +114,7 @@ var releaseForm = mapping(shape[Release]{legal: "a status", short: shortText(sta
 	entry("licence", func(r *Release) *string { return &r.Licence }, licence, "terms of use", "not stated", "CC0-1.0"),
 	entry("embargo", func(r *Release) *string { return &r.Embargo }, date, "not to be passed on before this day", "none", "2027-05-17"),
 	entry("contact", func(r *Release) *string { return &r.Contact }, text, "whom to ask, usually an e-mail address", "the first chief scientist", "data@example.org"),
-	entry("citation", func(r *Release) *string { return &r.Citation }, text, "how to cite the data", "made from people, title and year", "Holm and Lark, 2026: CTD casts of RV Saltmarten"),
+	entry("citation", func(r *Release) *string { return &r.Citation }, text, "how to cite the data", "made from people, title and year", `"Holm and Lark, 2026: CTD casts of RV Saltmarten"`),
 	entry("replaces", func(r *Release) *string { return &r.Replaces }, text, "the version or identifier that this one replaces", "none", "0.9"),
 	entry("per_variable", func(r *Release) *map[string]string { return &r.PerVariable },
 		perWord("variable: status pairs", variableNames, "variable", statusForm), "variables whose state differs", "none", "{oxy: underway}"),
@@ -180,10 +180,10 @@ var castsForm = mapping(shape[Casts]{fresh: func() Casts { return newCruise().Ca
 	entry("leave_out", func(c *Casts) *[]LeaveOut { return &c.LeaveOut }, list(leaveOutForm), "casts or files not read further, each with its reason", "none", `[{cast: 6/2, reason: "winch stopped"}]`),
 	entry("renumber", func(c *Casts) *[]Renumber { return &c.Renumber }, list(renumberForm), "casts that get another station or cast number", "none", "[{from: 21/1, to: 20/2, why: typing error on deck}]"),
 	entry("direction", func(c *Casts) *section.Direction { return &c.Direction }, wordAs([]string{"down", "up"}, []section.Direction{section.Down, section.Up}), "which way the casts were taken", "down", "down"),
-	entry("up", func(c *Casts) *CastList { return &c.Up }, stations, "casts that are upcasts", "none", "3/1, 8"),
+	entry("up", func(c *Casts) *CastList { return &c.Up }, stations, "casts that are upcasts", "none", "20-31"),
 	entry("role", func(c *Casts) *[]RoleOf { return &c.Roles }, rolesForm, "casts with another role than primary", "all primary", "[{test: T1}, {repeat: 6/2}]"),
 	entry("time", func(c *Casts) *section.TimeMeaning { return &c.TimeIs }, wordAs([]string{"start", "bottom", "end"}, []section.TimeMeaning{section.AtStart, section.AtBottom, section.AtEnd}), "what the logged time is the time of", "not stated", "start"),
-	entry("depth", func(c *Casts) *string { return &c.DepthFound }, text, "how water depth was found", "not stated", "echo sounder, corrected for sound speed"),
+	entry("depth", func(c *Casts) *string { return &c.DepthFound }, text, "how water depth was found", "not stated", "echo sounder corrected for sound speed"),
 	entry("water", func(c *Casts) *bool { return &c.Lake }, wordAs([]string{"sea", "lake"}, []bool{false, true}), "sea or lake", "sea", "sea"),
 	entry("ice", func(c *Casts) *bool { return &c.IceShelf }, wordAs([]string{"none", "shelf"}, []bool{false, true}), "whether the casts were taken under an ice shelf", "none", "shelf"),
 	entry("ice_base", func(c *Casts) *float64 { return &c.IceBaseM }, number("a number of metres", 0, 3000), "depth of the underside of the ice", "not stated", "220"),

@@ -1,0 +1,131 @@
+package cruisefile
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/castwright/castwright/metadata"
+)
+
+const documentationHead = `The cruise file says where a cruise's casts are, what only a person knows about them, and what to make. It is YAML in
+UTF-8: keys and values, indented with blanks. Every key but those marked "required" may be left out. An unknown or misspelt key is an
+error. A complete file for a cruise with two sections:
+
+`
+
+// documentationExample is checked by a test to be accepted.
+const documentationExample = `cruise:
+  id: saltmarten-2026-05
+  ships: [{name: RV Saltmarten, code: ZZSM}]
+  legs:
+    - {expocode: ZZSM20260504, start: 2026-05-04, end: 2026-05-17, from: Skerrywick, to: Skerrywick,
+       chief_scientist: {name: Ragna Holm, orcid: "https://orcid.org/0000-0000-0000-0001"}}
+  institutions: [Skerry Institute]
+release: {status: preliminary, licence: CC0-1.0, contact: data@example.org}
+systems:
+  - label: main
+    bin: {width: 2, label: centre}
+    sensors: [{variables: [temp, psal], serial: P-001, calibrated: 2026-01-20}]
+    salinity: {stage: adjusted to bottles, by: Owen Lark, date: 2026-05-16, residual: 0.0012}
+casts:
+  sources: [casts]
+  time: start
+  leave_out: [{cast: 6/2, reason: "winch stopped, cast repeated"}]
+  role: [{test: T1}]
+sections:
+  - {name: strait, stations: 1-10, reference: deepest}
+  - {name: slope, stations: 11-18, planned: 11-19, reference: 800, positive: north}
+`
+
+const documentationForms = `
+Text may stand without quotes, except where it contains ": " or " #", begins with one of * & ! | > % @, or, inside { } and [ ], contains
+a comma: then put it in "double quotes". A list of one item may stand without [ ].
+
+Stations are text: 1 and 001 are two stations. Lists of stations are written
+  1-12, 14          runs in natural order (2, 9, 12, 12A, 13), up or down (20-15)
+  7/2               cast 2 of station 7
+  1-20 except 7, 9  what follows except is taken out; all except T1
+  ZZSM20260504:1-9  stations of one leg, when legs repeat their numbers
+  "T-1"             a name with characters other than letters, digits, _ and . (in YAML: '"T-1", 5')
+
+`
+
+// Documentation is the text of "castwright help cruise-file": every key with its meaning, legal values, default and an example. It is made
+// of the same table that decodes.
+func Documentation() string {
+	var b strings.Builder
+	b.WriteString(documentationHead)
+	for _, line := range strings.SplitAfter(documentationExample, "\n") {
+		if line != "" {
+			b.WriteString("  " + line)
+		}
+	}
+	b.WriteString(documentationForms)
+	b.WriteString("KEYS (after > an example)\n")
+	w := documenter{out: &b, seen: map[*about]string{}}
+	w.keys(cruiseForm.keys(), "", 0)
+	b.WriteString("\nVARIABLES\n")
+	for _, v := range metadata.Variables() {
+		fmt.Fprintf(&b, "  %-13s %s\n", v.Name, v.LongName)
+	}
+	return b.String()
+}
+
+type documenter struct {
+	out  *strings.Builder
+	seen map[*about]string // first place where a set of keys was described
+}
+
+func (w *documenter) keys(keys []about, path string, depth int) {
+	if before, ok := w.seen[&keys[0]]; ok {
+		w.paragraph(depth, "keys as under "+before)
+		return
+	}
+	w.seen[&keys[0]] = path
+	for i := range keys {
+		k := &keys[i]
+		what := k.Key + ": " + k.Meaning + "."
+		if k.Required {
+			what += " Required."
+		}
+		if k.Legal != "keys below" {
+			what += " Value: " + k.Legal + "."
+		}
+		if k.Default != "" {
+			what += " Default: " + k.Default + "."
+		}
+		if depth == 0 {
+			w.out.WriteByte('\n')
+		}
+		w.paragraph(depth, what)
+		// The example stands in a line of its own, so that it can be copied.
+		w.out.WriteString(strings.Repeat("  ", depth+3) + "> " + k.Key + ": " + k.Example + "\n")
+		if k.Keys != nil {
+			inner := k.Key
+			if path != "" {
+				inner = path + ": " + k.Key
+			}
+			w.keys(k.Keys(), inner, depth+1)
+		}
+	}
+}
+
+const documentationWidth = 110
+
+// paragraph writes text indented by depth, its further lines by four more.
+func (w *documenter) paragraph(depth int, text string) {
+	indent := strings.Repeat("  ", depth+1)
+	line := indent
+	for i, word := range strings.Fields(text) {
+		if i > 0 && len(line)+1+len(word) > documentationWidth {
+			w.out.WriteString(line + "\n")
+			line = indent + "    " + word
+			continue
+		}
+		if i > 0 {
+			line += " "
+		}
+		line += word
+	}
+	w.out.WriteString(line + "\n")
+}

@@ -1,0 +1,166 @@
+package cruisefile
+
+import (
+	"fmt"
+	"reflect"
+	"strings"
+	"testing"
+
+	"github.com/castwright/castwright/internal/golden"
+	"github.com/castwright/castwright/section"
+)
+
+func TestDocumentation(t *testing.T) {
+	golden.Check(t, "documentation.txt", []byte(Documentation()))
+	for i, line := range strings.Split(Documentation(), "\n") {
+		if strings.HasPrefix(line, "  ") && len([]rune(line)) > 150 {
+			t.Errorf("line %d has %d characters", i+1, len(line))
+		}
+	}
+}
+
+func TestDocumentationExampleIsAccepted(t *testing.T) {
+	c, _, err := Read([]byte(documentationExample), "example.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(c.Sections) != 2 || c.Sections[1].Reference.PressureDbar != 800 {
+		t.Errorf("%+v", c.Sections)
+	}
+	if n := strings.Count(documentationExample, "\n"); n > 24 {
+		t.Errorf("a complete file has %d lines: more than a screen of 24", n)
+	}
+}
+
+// compose writes the smallest file in which the key at the end of path has its example: required keys are added at each level.
+func compose(path []*about) string {
+	var inside func(keys []about, rest []*about) string
+	inside = func(keys []about, rest []*about) string {
+		var parts []string
+		for i := range keys {
+			k := &keys[i]
+			switch {
+			case k == rest[0] && len(rest) > 1:
+				v := inside(k.Keys(), rest[1:])
+				if k.List {
+					v = "[" + v + "]"
+				}
+				parts = append(parts, k.Key+": "+v)
+			case k == rest[0]:
+				parts = append(parts, k.Key+": "+k.Example)
+			case k.Required:
+				parts = append(parts, k.Key+": "+k.Example)
+			}
+		}
+		// Keys of which exactly one is wanted need a partner.
+		if k := rest[0].Key; len(keys) > 0 {
+			switch {
+			case keys[0].Key == "cast" && k != "cast" && k != "file":
+				parts = append(parts, "cast: 6/2")
+			case keys[0].Key == "column" && k == "means":
+				parts = append(parts, "column: X")
+			case keys[0].Key == "stations" && len(keys) == 3 && k == "stations":
+				parts = append(parts, "zone: UTC")
+			}
+		}
+		return "{" + strings.Join(parts, ", ") + "}"
+	}
+	return inside(cruiseForm.keys(), path) + "\n"
+}
+
+// Every documented key is accepted with its example, and the example changes what is decoded or is the default.
+func TestEveryDocumentedKeyIsAccepted(t *testing.T) {
+	n := 0
+	var walk func(keys []about, path []*about)
+	walk = func(keys []about, path []*about) {
+		for i := range keys {
+			k := &keys[i]
+			here := append(append([]*about(nil), path...), k)
+			file := compose(here)
+			n++
+			if _, _, err := Read([]byte(file), "f"); err != nil {
+				t.Errorf("%s: %v", file, err)
+			}
+			if k.Meaning == "" || k.Legal == "" || k.Example == "" || !k.Required && k.Default == "" {
+				t.Errorf("%s: the table lacks a meaning, legal values, an example or a default", k.Key)
+			}
+			// The same place refuses a key one letter away and a value of the wrong kind.
+			for _, broken := range []string{
+				strings.Replace(file, k.Key+":", k.Key+"q:", 1),
+				strings.Replace(file, k.Key+": "+k.Example, k.Key+": [[]]", 1),
+			} {
+				if broken == file {
+					continue
+				}
+				if _, _, err := Read([]byte(broken), "f"); err == nil {
+					t.Errorf("accepted: %s", broken)
+				}
+			}
+			if k.Keys != nil {
+				walk(k.Keys(), here)
+			}
+		}
+	}
+	walk(cruiseForm.keys(), nil)
+	t.Logf("%d keys", n)
+}
+
+// Every field of the types is set by some key: a field that no key sets would be a promise that nobody keeps.
+func TestEveryFieldIsReached(t *testing.T) {
+	reached := map[string]bool{}
+	var mark func(v, fresh reflect.Value, path string)
+	mark = func(v, fresh reflect.Value, path string) {
+		if v.Kind() == reflect.Struct && v.Type() != reflect.TypeFor[section.StationList]() {
+			for i := range v.NumField() {
+				mark(v.Field(i), fresh.Field(i), path+"."+v.Type().Field(i).Name)
+			}
+			return
+		}
+		// NaN differs from itself, so values are compared as text.
+		reached[path] = reached[path] || fmt.Sprint(v.Interface()) != fmt.Sprint(fresh.Interface())
+		if v.Kind() == reflect.Slice && v.Len() > 0 && v.Type().Elem().Kind() == reflect.Struct {
+			mark(v.Index(0), freshOf(v.Type().Elem()), path+"[]")
+		}
+	}
+	fresh := newCruise()
+	var walk func(keys []about, path []*about)
+	walk = func(keys []about, path []*about) {
+		for i := range keys {
+			here := append(append([]*about(nil), path...), &keys[i])
+			file := compose(here)
+			// Examples show defaults where these are the usual value; other legal values show that the key does something.
+			for _, from := range [][2]string{{"", ""}, {": down", ": up"}, {": sea", ": lake"}, {": preliminary", ": underway"}, {": optimal", ": linear"},
+				{": pchip", ": rotated"}, {": geodesic", ": sphere"}, {": keep", ": omit"}, {": constant_velocity", ": none"}, {": north", ": right"},
+				{"6/2", "ZZSM20260504:6/2"}, {"21/1", "ZZSM20260504:21/1"}, {"20/2", "ZZSM20260504:20/2"}} {
+				c, _, err := Read([]byte(strings.Replace(file, from[0], from[1], 1)), "f")
+				if err != nil {
+					continue // rotated is no vertical interpolation
+				}
+				mark(reflect.ValueOf(*c), reflect.ValueOf(fresh), "")
+			}
+			if keys[i].Keys != nil {
+				walk(keys[i].Keys(), here)
+			}
+		}
+	}
+	walk(cruiseForm.keys(), nil)
+	for path, ok := range reached {
+		if !ok && path != ".Quality.Usable" && !strings.HasPrefix(path, ".File.") { // reserved, see its comment; the name is not in the file
+			t.Errorf("no key sets %s", path)
+		}
+	}
+	t.Logf("%d fields", len(reached))
+}
+
+// freshOf is the value of a list item before its keys are read.
+func freshOf(t reflect.Type) reflect.Value {
+	switch t {
+	case reflect.TypeFor[System]():
+		return reflect.ValueOf(newSystem())
+	case reflect.TypeFor[Section]():
+		return reflect.ValueOf(newSection())
+	case reflect.TypeFor[MapField]():
+		return reflect.ValueOf(newField())
+	}
+	return reflect.Zero(t)
+}
