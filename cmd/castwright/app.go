@@ -66,7 +66,7 @@ func unknownCommand(c *cli.Context) error {
 	}
 	word := c.Args().First()
 	e := &usageError{msg: fmt.Sprintf("no command %q", word), hint: "castwright help lists the commands"}
-	if near := metadata.Nearest(word, names); near != "" {
+	if near, ok := metadata.Nearest(word, names); ok {
 		e.hint = "did you mean: castwright " + strings.Join(append([]string{near}, c.Args().Tail()...), " ")
 	}
 	return e

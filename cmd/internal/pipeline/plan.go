@@ -21,7 +21,7 @@ type Plan struct {
 	Log        *slog.Logger                // nil: none
 	Stage      func(string, time.Duration) // told the wall time of each stage; nil: nobody
 	Record     bool                        // check only: write inputs.sha256 beside the cruise file
-	Resolve    func(name string) string    // where an input named in the cruise file lies; nil: relative to the cruise file
+	Root       string                      // inputs with absolute names are looked for below it; "": where they say (rebuild sets it)
 }
 
 // A Product is what a run made.

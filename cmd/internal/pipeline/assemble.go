@@ -1,0 +1,239 @@
+package pipeline
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/section"
+)
+
+// assemble does to the casts as read what the cruise file says of them: names changed, roles, directions, systems, clocks, water. It gives the
+// casts that stay, in the order of the archive (leg, then station in natural order, then cast), and says what a person should know.
+func assemble(c *cruisefile.Cruise, casts []*section.Cast) (kept []*section.Cast, out []leftOut, found []metadata.Finding) {
+	found = append(found, renumber(c, casts)...)
+	used := make([]bool, len(c.Casts.LeaveOut))
+	for _, k := range casts {
+		if i := leavingOut(c, k); i >= 0 {
+			used[i] = true
+			out = append(out, leftOut{file: k.Source.Name, cast: k, reason: c.Casts.LeaveOut[i].Reason})
+			continue
+		}
+		kept = append(kept, k)
+	}
+	for i, l := range c.Casts.LeaveOut {
+		if l.File == "" && !used[i] {
+			found = append(found, metadata.Finding{Position: l.At, Severity: metadata.Warning, Check: "cruise.leave_out",
+				Message: fmt.Sprintf("leave_out names cast %s, which no file holds", castName(l.Cast)),
+				Remedy:  nearestCast(l.Cast, casts)})
+		}
+	}
+	for _, k := range kept {
+		k.Role = section.Primary
+		k.Direction = c.Casts.Direction
+		if k.Direction == section.DirectionUnknown {
+			k.Direction = section.Down
+		}
+		if listed(&c.Casts.Up, k) {
+			k.Direction = section.Up
+		}
+		if c.Casts.TimeIs != section.TimeUnstated {
+			k.TimeIs = c.Casts.TimeIs
+		}
+		k.Lake = c.Casts.Lake
+		k.System = systemOf(c, k)
+		for i := range c.Casts.Roles {
+			if listed(&c.Casts.Roles[i].Casts, k) {
+				k.Role = c.Casts.Roles[i].Role
+			}
+		}
+		for i := range c.Casts.Clock {
+			if listed(&c.Casts.Clock[i].Stations, k) && !k.Time.IsZero() && !k.DateOnly {
+				k.Time = k.Time.Add(c.Casts.Clock[i].Offset)
+			}
+		}
+	}
+	found = append(found, unmatched(c, kept)...)
+	slices.SortStableFunc(kept, compareInArchive(c))
+	return kept, out, found
+}
+
+// A leftOut is an input or cast that the cruise file leaves out.
+type leftOut struct {
+	file   string
+	cast   *section.Cast // nil when the file was not read
+	reason string
+}
+
+func listed(l *section.StationList, k *section.Cast) bool {
+	return !l.Empty() && l.Contains(k.Expocode, k.Station, k.Number)
+}
+
+func castName(n cruisefile.CastName) string {
+	s := n.Station
+	if n.Number != "" {
+		s += "/" + n.Number
+	}
+	if n.Expocode != "" {
+		s = n.Expocode + ":" + s
+	}
+	return s
+}
+
+func named(n cruisefile.CastName, k *section.Cast) bool {
+	return n.Station == k.Station && (n.Number == "" || n.Number == k.Number) && (n.Expocode == "" || n.Expocode == k.Expocode)
+}
+
+func leavingOut(c *cruisefile.Cruise, k *section.Cast) int {
+	return slices.IndexFunc(c.Casts.LeaveOut, func(l cruisefile.LeaveOut) bool {
+		return l.File == "" && named(l.Cast, k)
+	})
+}
+
+// nearestCast gives the hint for a cast name that nothing has.
+func nearestCast(n cruisefile.CastName, casts []*section.Cast) string {
+	var names []string
+	for _, k := range casts {
+		names = append(names, k.Station)
+	}
+	if near := section.DidYouMean(n.Station, names); near != "" {
+		n.Station = near
+		return "did you mean " + castName(n)
+	}
+	return "castwright check lists the casts; take the line out when it is no longer needed"
+}
+
+// renumber changes station and cast numbers all at once, so that two casts may change places.
+func renumber(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Finding) {
+	type change struct {
+		k  *section.Cast
+		to cruisefile.CastName
+	}
+	var changes []change
+	for _, r := range c.Casts.Renumber {
+		hit := false
+		for _, k := range casts {
+			if !named(r.From, k) {
+				continue
+			}
+			hit = true
+			to := r.To
+			if to.Number == "" {
+				to.Number = k.Number
+			}
+			if to.Expocode == "" {
+				to.Expocode = k.Expocode
+			}
+			if to.Station == "" {
+				to.Station = k.Station
+			}
+			changes = append(changes, change{k, to})
+			found = append(found, metadata.Finding{Position: r.At, Severity: metadata.Note, Check: "cruise.renumber",
+				Cast:    to.Expocode + "_" + to.Station + "_" + to.Number,
+				Message: fmt.Sprintf("cast %s is called %s here: %s", k.ID(), castName(to), orUnstated(r.Why))})
+		}
+		if !hit {
+			found = append(found, metadata.Finding{Position: r.At, Severity: metadata.Warning, Check: "cruise.renumber",
+				Message: fmt.Sprintf("renumber names cast %s, which no file holds", castName(r.From)), Remedy: nearestCast(r.From, casts)})
+		}
+	}
+	for _, ch := range changes {
+		ch.k.Expocode, ch.k.Station, ch.k.Number = ch.to.Expocode, ch.to.Station, ch.to.Number
+	}
+	return found
+}
+
+func orUnstated(s string) string {
+	if s == "" {
+		return "no reason stated"
+	}
+	return s
+}
+
+// systemOf gives the label of the system whose stations hold the cast; a system without a list takes what no other claims.
+func systemOf(c *cruisefile.Cruise, k *section.Cast) string {
+	rest := ""
+	for i := range c.Systems {
+		s := &c.Systems[i]
+		switch {
+		case s.Stations.Empty():
+			if rest == "" {
+				rest = s.Label
+			}
+		case s.Stations.Contains(k.Expocode, k.Station, k.Number):
+			return s.Label
+		}
+	}
+	return rest
+}
+
+// unmatched names entries of the cruise file that no cast answers to, and casts that it does not know.
+func unmatched(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Finding) {
+	say := func(at metadata.Position, check, format string, a ...any) {
+		found = append(found, metadata.Finding{Position: at, Severity: metadata.Warning, Check: check, Message: fmt.Sprintf(format, a...),
+			Remedy: "stations are text: 1 and 001 differ; castwright check --json lists the casts as read"})
+	}
+	lists := []struct {
+		l    *section.StationList
+		at   metadata.Position
+		what string
+	}{{&c.Casts.Up, c.File, "casts.direction"}}
+	for i := range c.Casts.Roles {
+		lists = append(lists, struct {
+			l    *section.StationList
+			at   metadata.Position
+			what string
+		}{&c.Casts.Roles[i].Casts, c.Casts.Roles[i].At, "casts.role " + c.Casts.Roles[i].Role.String()})
+	}
+	for i := range c.Systems {
+		lists = append(lists, struct {
+			l    *section.StationList
+			at   metadata.Position
+			what string
+		}{&c.Systems[i].Stations, c.Systems[i].At, "system " + c.Systems[i].Label})
+	}
+	for _, x := range lists {
+		if x.l.Empty() || x.l.All {
+			continue
+		}
+		if !slices.ContainsFunc(casts, func(k *section.Cast) bool { return x.l.Contains(k.Expocode, k.Station, k.Number) }) {
+			say(x.at, "cruise.stations", "%s lists %s, and no cast is among them", x.what, x.l.String())
+		}
+	}
+	if len(c.Systems) > 0 {
+		var none []string
+		for _, k := range casts {
+			if k.System == "" {
+				none = append(none, k.Station+"/"+k.Number)
+			}
+		}
+		if len(none) > 0 {
+			found = append(found, metadata.Finding{Position: c.File, Severity: metadata.Warning, Check: "cruise.system",
+				Message: "no system of sensors is named for casts " + strings.Join(none, ", ") + "; written as unknown",
+				Remedy:  "add them to the stations of a system"})
+		}
+	}
+	return found
+}
+
+// compareInArchive orders casts by leg as the cruise file lists them (legs it does not list behind, by expocode), station and cast.
+func compareInArchive(c *cruisefile.Cruise) func(a, b *section.Cast) int {
+	rank := map[string]int{}
+	for i, l := range c.Legs {
+		rank[l.Expocode] = i - len(c.Legs)
+	}
+	return func(a, b *section.Cast) int {
+		if d := rank[a.Expocode] - rank[b.Expocode]; d != 0 {
+			return d
+		}
+		if d := strings.Compare(a.Expocode, b.Expocode); d != 0 {
+			return d
+		}
+		if d := section.CompareStations(a.Station, b.Station); d != 0 {
+			return d
+		}
+		return section.CompareStations(a.Number, b.Number)
+	}
+}

@@ -1,0 +1,150 @@
+package pipeline
+
+import (
+	"context"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"os"
+	"path"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+
+	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/metadata"
+)
+
+// pack packs n members side by side, each in its slot.
+func (w *work) pack(ctx context.Context, n int, one func(p *export.Packer, i int) (export.ZipMember, error)) ([]export.ZipMember, error) {
+	members := make([]export.ZipMember, n)
+	packers := sync.Pool{New: func() any { return &export.Packer{} }}
+	err := each(ctx, w.plan.Workers, n, func(i int) error {
+		p := packers.Get().(*export.Packer)
+		defer packers.Put(p)
+		m, err := one(p, i)
+		members[i] = m
+		return err
+	})
+	return members, err
+}
+
+func (w *work) writeZip(rel, what string, members []export.ZipMember) error {
+	path, err := w.place(rel, what)
+	if err != nil {
+		return err
+	}
+	f, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	if err := export.WriteZip(f, members); err != nil {
+		f.Close()
+		return fmt.Errorf("%s: %w", rel, err)
+	}
+	return f.Close()
+}
+
+// writeExchange writes one bundle for each expocode, casts in the order of the archive.
+func (w *work) writeExchange(ctx context.Context) error {
+	names := export.ExchangeNames(w.casts)
+	for from := 0; from < len(w.casts); {
+		to := from
+		for to < len(w.casts) && w.casts[to].Expocode == w.casts[from].Expocode {
+			to++
+		}
+		casts, first := w.casts[from:to], from
+		members, err := w.pack(ctx, len(casts), func(p *export.Packer, i int) (export.ZipMember, error) {
+			m, err := p.Cast(casts[i], names[first+i])
+			if err != nil {
+				return m, fmt.Errorf("%s: %w", casts[i].Source.Name, err)
+			}
+			return m, nil
+		})
+		if err != nil {
+			return err
+		}
+		rel := "casts/" + casts[0].Expocode + "_ct1.zip"
+		if err := w.writeZip(rel, "The casts as exchange files (CSV), one a cast, each number in its own decimals.", members); err != nil {
+			return err
+		}
+		w.record(metadata.Record{Step: "write", Text: "casts as exchange files", Inputs: w.castDigests(casts), Outputs: []string{rel}})
+		from = to
+	}
+	return nil
+}
+
+const (
+	inputsZip   = "inputs/inputs.zip"
+	inputsTable = "inputs/inputs.csv"
+	copiedPlan  = "provenance/cruise.yaml"
+)
+
+// writeInputs keeps every input as it was, and a table that leads from the name in the cruise file to the member.
+func (w *work) writeInputs(ctx context.Context) error {
+	data, err := os.ReadFile(w.onDisk[0])
+	if err != nil {
+		return err
+	}
+	if err := w.put(copiedPlan, "The cruise file that the archive was made from.", func(o io.Writer) error { _, err := o.Write(data); return err }); err != nil {
+		return err
+	}
+	if w.cruise.Inputs == "omit" {
+		return w.put(inputsTable, "Name and SHA-256 of each input; the inputs themselves are held back.", func(o io.Writer) error { return w.inputsTable(o, nil) })
+	}
+	names := memberNames(w.sources)
+	members, err := w.pack(ctx, len(w.sources), func(p *export.Packer, i int) (export.ZipMember, error) {
+		b, err := os.ReadFile(w.onDisk[i])
+		if err != nil {
+			return export.ZipMember{}, err
+		}
+		m, err := p.Bytes(b, names[i], w.stamp)
+		if err != nil {
+			return m, err
+		}
+		if sum := sumBytes(b); sum != w.sources[i].SHA256 {
+			return m, &metadata.InputError{Position: metadata.Position{File: w.sources[i].Name}, Err: fmt.Errorf("the file changed while the archive was made"),
+				Remedy: "build again when nothing else writes to the inputs"}
+		}
+		return m, nil
+	})
+	if err != nil {
+		return err
+	}
+	if err := w.writeZip(inputsZip, "Every input as it was: rebuild makes the archive again from these alone.", members); err != nil {
+		return err
+	}
+	return w.put(inputsTable, "Name in the cruise file, member of inputs.zip, size and SHA-256 of each input.", func(o io.Writer) error { return w.inputsTable(o, names) })
+}
+
+func (w *work) inputsTable(o io.Writer, names []string) error {
+	c := csv.NewWriter(o)
+	for i, d := range w.sources {
+		member := ""
+		if names != nil {
+			member = names[i]
+		}
+		rows = append(rows, []string{d.Name, member, strconv.FormatInt(d.Bytes, 10), d.Hex()})
+	}
+	if err := c.WriteAll(rows); err != nil {
+		return err
+	}
+	return c.Error()
+}
+
+// memberNames gives each input a name that is safe in a zip archive and leads out of no folder: the name itself where it is, else
+// one under "outside" with a number.
+func memberNames(inputs []metadata.Digest) []string {
+	out := make([]string, len(inputs))
+	for i, d := range inputs {
+		n := d.Name
+		safe := n != "" && !strings.HasPrefix(n, "../") && n != ".." && !path.IsAbs(n) && !filepath.IsAbs(filepath.FromSlash(n)) &&
+			!strings.ContainsAny(n, "\\\x00\r\n") && !strings.HasPrefix(n, "outside/") && path.Clean(n) == n
+		if !safe {
+			n = fmt.Sprintf("outside/%05d/%s", i, path.Base(strings.ReplaceAll(n, "\\", "_")))
+		}
+		out[i] = n
+	}
+	return out
+}

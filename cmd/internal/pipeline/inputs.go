@@ -1,0 +1,95 @@
+package pipeline
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/metadata"
+)
+
+// recordName is the file beside the cruise file that keeps the checksums of the inputs, in the form of sha256sum.
+const recordName = "inputs.sha256"
+
+// recordInputs writes the checksum of every input beside the cruise file.
+func (w *work) recordInputs(ctx context.Context) error {
+	all := w.inputDigests()
+	return export.WriteFile(ctx, filepath.Join(w.dir, recordName), func(out io.Writer) error {
+		for _, d := range all {
+			if _, err := fmt.Fprintf(out, "%s  %s\n", d.Hex(), escapeName(d.Name)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// escapeName keeps a name on one line.
+func escapeName(s string) string {
+	return strings.NewReplacer("%", "%25", "\n", "%0A", "\r", "%0D").Replace(s)
+}
+
+func unescapeName(s string) string {
+	return strings.NewReplacer("%0A", "\n", "%0D", "\r", "%25", "%").Replace(s)
+}
+
+// compareRecord names every input that changed, went or came since the record was made. Without a record it says nothing.
+func (w *work) compareRecord() error {
+	path := filepath.Join(w.dir, recordName)
+	data, err := os.ReadFile(path)
+	if os.IsNotExist(err) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	recorded := map[string][32]byte{}
+	lines := bufio.NewScanner(bytes.NewReader(data))
+	for n := 1; lines.Scan(); n++ {
+		sum, name, ok := strings.Cut(lines.Text(), "  ")
+		raw, err := hex.DecodeString(sum)
+		if !ok || err != nil || len(raw) != sha256.Size {
+			w.find(metadata.Finding{Position: metadata.Position{File: recordName, Line: n}, Severity: metadata.Warning, Check: "inputs.record",
+				Message: "not a checksum and a name", Remedy: "castwright check --record writes the file anew"})
+			continue
+		}
+		recorded[unescapeName(name)] = [32]byte(raw)
+	}
+	const remedy = "if the change is meant, castwright check --record accepts it; else bring the recorded file back"
+	seen := map[string]bool{}
+	for _, d := range w.inputDigests() {
+		seen[d.Name] = true
+		was, ok := recorded[d.Name]
+		switch {
+		case !ok:
+			w.find(metadata.Finding{Position: metadata.Position{File: d.Name}, Severity: metadata.Warning, Check: "inputs.new",
+				Message: "input is not in " + recordName, Remedy: remedy})
+		case was != d.SHA256:
+			w.find(metadata.Finding{Position: metadata.Position{File: d.Name}, Severity: metadata.Warning, Check: "inputs.changed",
+				Message: "input changed since " + recordName + " was written", Remedy: remedy})
+		}
+	}
+	var gone []string
+	for name := range recorded {
+		if !seen[name] {
+			gone = append(gone, name)
+		}
+	}
+	slices.Sort(gone)
+	for _, name := range gone {
+		w.find(metadata.Finding{Position: metadata.Position{File: name}, Severity: metadata.Warning, Check: "inputs.gone",
+			Message: "input stands in " + recordName + " and was not read", Remedy: remedy})
+	}
+	return nil
+}
+
+func (w *work) find(f metadata.Finding) { w.findings = append(w.findings, f) }

@@ -1,0 +1,332 @@
+package pipeline
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/geostrophy"
+)
+
+// work is one run: what was read and what has been made of it.
+type work struct {
+	plan   *Plan
+	dir    string // folder of the cruise file
+	cruise *cruisefile.Cruise
+	plan0  metadata.Digest // the cruise file
+
+	inputs   []ingest.Input    // to be read, a cast each
+	sources  []metadata.Digest // every file read from disk, the cruise file first
+	onDisk   []string          // where each of sources lies
+	casts    []*section.Cast   // in the order of the archive
+	out      []leftOut
+	findings []metadata.Finding
+	records  []metadata.Record
+	dates    []time.Time // further dates written inside inputs
+	sections []sectionWork
+	known    map[string][]geostrophy.Known // of each section that has a table of levels or velocities
+
+	stamp time.Time // of the archive
+	data  string    // its data folder while it is made
+	ids   map[*section.Cast]string
+	notes []export.FileNote
+	path  string // where the archive stands in the end
+	files int
+	bytes int64
+}
+
+// maxCruiseFile is the largest cruise file that is read, in bytes.
+const maxCruiseFile = 4 << 20
+
+// prepare reads the cruise file and every input and puts the casts in their place. What is wrong with inputs is among the findings; the
+// error is for the cruise file, which nothing can be done without, and for ctx.
+func prepare(ctx context.Context, plan *Plan) (*work, error) {
+	abs, err := filepath.Abs(plan.CruiseFile)
+	if err != nil {
+		return nil, err
+	}
+	w := &work{plan: plan, dir: filepath.Dir(abs)}
+	defer w.stage("parse")()
+	data, err := readCruiseFile(plan.CruiseFile)
+	if err != nil {
+		return nil, err
+	}
+	cruise, found, err := cruisefile.Read(data, plan.CruiseFile)
+	if err != nil {
+		return nil, err
+	}
+	w.cruise = cruise
+	w.plan0 = metadata.Digest{Name: filepath.Base(abs), SHA256: sha256.Sum256(data), Bytes: int64(len(data))}
+	w.sources, w.onDisk = []metadata.Digest{w.plan0}, []string{abs}
+	w.findings = append(w.findings, found...)
+	casts, err := w.readCasts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	w.readKnown()
+	if err := w.compareRecord(); err != nil {
+		return nil, err
+	}
+	kept, out, found := assemble(cruise, casts)
+	w.casts = kept
+	w.out = append(w.out, out...)
+	w.findings = append(w.findings, found...)
+	w.findings = append(w.findings, ingest.CheckCruise(kept, declaredExpocodes(cruise))...)
+	if len(kept) == 0 && !w.failed() {
+		w.find(metadata.Finding{Position: cruise.File, Severity: metadata.Failure, Check: "cruise.casts", Message: "no cast is left to work on",
+			Remedy: "name files or folders under casts: sources"})
+	}
+	w.record(metadata.Record{Step: "read", Text: fmt.Sprintf("%d casts from %d inputs", len(kept), len(w.inputs)), Inputs: w.sources,
+		Params: []metadata.Param{{Name: "left_out", Value: fmt.Sprint(len(w.out))}}})
+	return w, nil
+}
+
+func readCruiseFile(name string) ([]byte, error) {
+	fail := func(err error, remedy string) ([]byte, error) {
+		return nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: err, Remedy: remedy}
+	}
+	info, err := os.Stat(name)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return fail(errors.New("there is no such cruise file"), "castwright help cruise-file shows how to write one")
+	case err != nil:
+		return fail(err, "give the program leave to read it")
+	case info.IsDir():
+		return fail(errors.New("a folder, not a cruise file"), "name the file in it: "+path.Join(filepath.ToSlash(name), "cruise.yaml"))
+	case !info.Mode().IsRegular():
+		return fail(errors.New("not a regular file"), "name the cruise file")
+	case info.Size() > maxCruiseFile:
+		return fail(fmt.Errorf("%d bytes are too many for a cruise file; the limit is %d", info.Size(), maxCruiseFile), "name the cruise file")
+	}
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return fail(err, "give the program leave to read it")
+	}
+	return data, nil
+}
+
+func declaredExpocodes(c *cruisefile.Cruise) []string {
+	var out []string
+	for _, l := range c.Legs {
+		if l.Expocode != "" {
+			out = append(out, l.Expocode)
+		}
+	}
+	return out
+}
+
+// list gives the inputs of some sources, with absolute names as the cruise file says them wherever they lie.
+func (w *work) list(sources []cruisefile.Source, kind ingest.Kind) *ingest.Listing {
+	root := w.plan.Root
+	from := make([]ingest.Source, len(sources))
+	for i, s := range sources {
+		from[i] = ingest.Source(s)
+		if root != "" && filepath.IsAbs(filepath.FromSlash(s.Path)) {
+			from[i].Path = filepath.ToSlash(root) + s.Path
+		}
+	}
+	l, err := ingest.List(w.dir, from, kind)
+	if err != nil {
+		w.fault(err, "input.source")
+		return &ingest.Listing{}
+	}
+	if root != "" {
+		r := filepath.ToSlash(root)
+		for i := range l.Inputs {
+			l.Inputs[i].Name = strings.TrimPrefix(l.Inputs[i].Name, r)
+		}
+		for i := range l.Files {
+			l.Files[i].Name = strings.TrimPrefix(l.Files[i].Name, r)
+			l.Files[i].Digest.Name = strings.TrimPrefix(l.Files[i].Digest.Name, r)
+		}
+		for i := range l.Findings {
+			l.Findings[i].File = strings.TrimPrefix(l.Findings[i].File, r)
+		}
+	}
+	w.findings = append(w.findings, l.Findings...)
+	return l
+}
+
+// fault makes findings of severity error of an error about inputs.
+func (w *work) fault(err error, check string) {
+	for _, e := range unjoin(err) {
+		f := metadata.Finding{Severity: metadata.Failure, Check: check, Message: e.Error()}
+		var input *metadata.InputError
+		if errors.As(e, &input) {
+			f.Position, f.Message, f.Remedy = input.Position, input.Err.Error(), input.Remedy
+		}
+		w.find(f)
+	}
+}
+
+// readCasts reads every input that is not left out, side by side; slots keep the order.
+func (w *work) readCasts(ctx context.Context) ([]*section.Cast, error) {
+	l := w.list(w.cruise.Casts.Sources, ingest.CTD)
+	w.leaveOutFiles(l)
+	o := ingest.Options{}
+	for _, a := range w.cruise.Casts.Aliases {
+		o.Aliases = append(o.Aliases, ingest.Alias(a))
+	}
+	type result struct {
+		casts []section.Cast
+		found []metadata.Finding
+		err   error
+	}
+	results := make([]result, len(w.inputs))
+	readers := sync.Pool{New: func() any { return &ingest.Reader{Options: o} }}
+	var mu sync.Mutex
+	done := 0
+	err := each(ctx, w.plan.Workers, len(w.inputs), func(i int) error {
+		r := readers.Get().(*ingest.Reader)
+		defer readers.Put(r)
+		in := w.inputs[i] // a copy: the reader may keep nothing of it
+		results[i].casts, results[i].found, results[i].err = r.Casts(&in)
+		if w.plan.Progress != nil {
+			mu.Lock()
+			done++
+			w.plan.Progress(done, len(w.inputs)+8)
+			mu.Unlock()
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	sums := map[string]metadata.Digest{}
+	var casts []*section.Cast
+	for i := range results {
+		w.findings = append(w.findings, results[i].found...)
+		if results[i].err != nil {
+			w.fault(results[i].err, "input.cast")
+		}
+		for k := range results[i].casts {
+			c := &results[i].casts[k]
+			sums[c.Source.Name] = c.Source
+			casts = append(casts, c)
+		}
+	}
+	return casts, w.digestFiles(l.Files, sums)
+}
+
+// digestFiles notes every file and its checksum; those that no cast came from are read for it.
+func (w *work) digestFiles(files []ingest.File, known map[string]metadata.Digest) error {
+	for _, f := range files {
+		d := f.Digest
+		if d.Bytes == 0 {
+			var ok bool
+			if d, ok = known[f.Name]; !ok {
+				sum, n, err := sumFile(f.Path)
+				if err != nil {
+					continue // named already as an input that cannot be read
+				}
+				d = metadata.Digest{Name: f.Name, SHA256: sum, Bytes: n}
+			}
+		}
+		w.sources = append(w.sources, d)
+		w.onDisk = append(w.onDisk, f.Path)
+	}
+	return nil
+}
+
+// leaveOutFiles takes the files that the cruise file leaves out off the list, and says which of them are not there.
+func (w *work) leaveOutFiles(l *ingest.Listing) {
+	var names []string
+	for _, in := range l.Inputs {
+		names = append(names, in.Name)
+	}
+	drop := map[string]string{}
+	for _, o := range w.cruise.Casts.LeaveOut {
+		if o.File == "" {
+			continue
+		}
+		file := path.Clean(o.File)
+		hit := false
+		for _, n := range names {
+			if n == file || strings.HasPrefix(n, file+"/") && strings.HasSuffix(strings.ToLower(file), ".zip") {
+				drop[n] = o.Reason
+				hit = true
+			}
+		}
+		if !hit {
+			f := metadata.Finding{Position: o.At, Severity: metadata.Warning, Check: "cruise.leave_out",
+				Message: fmt.Sprintf("leave_out names %s, which no source holds", o.File), Remedy: "take the line out when it is no longer needed"}
+			if near, ok := metadata.Nearest(file, names); ok {
+				f.Remedy = "did you mean " + near
+			}
+			w.find(f)
+		}
+	}
+	for _, in := range l.Inputs {
+		if reason, ok := drop[in.Name]; ok {
+			w.out = append(w.out, leftOut{file: in.Name, reason: reason})
+			continue
+		}
+		w.inputs = append(w.inputs, in)
+	}
+}
+
+// inputDigests gives every file read, by name.
+func (w *work) inputDigests() []metadata.Digest {
+	all := slices.Clone(w.sources)
+	slices.SortFunc(all, func(a, b metadata.Digest) int { return strings.Compare(a.Name, b.Name) })
+	return all
+}
+
+func sumFile(name string) (sum [32]byte, n int64, err error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return sum, 0, err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if n, err = io.Copy(h, f); err != nil {
+		return sum, 0, err
+	}
+	return [32]byte(h.Sum(nil)), n, nil
+}
+
+func fileSum(name string) ([32]byte, error) {
+	sum, _, err := sumFile(name)
+	return sum, err
+}
+
+// judgeDates says which casts lie in the future of the clock; a day's grace for zones. Judged by check alone: what build makes does not
+// depend on the day.
+func (w *work) judgeDates(now time.Time) {
+	if now.IsZero() {
+		return
+	}
+	for _, k := range w.casts {
+		if k.Time.After(now.Add(24 * time.Hour)) {
+			w.find(metadata.Finding{Position: metadata.Position{File: k.Source.Name}, Cast: k.ID(), Severity: metadata.Warning, Check: "time.future",
+				Message: fmt.Sprintf("date %s lies in the future; the clock says %s", k.Time.UTC().Format("2006-01-02"), now.UTC().Format("2006-01-02")),
+				Remedy:  "mend DATE in the file, or set the clock of this computer"})
+		}
+	}
+}
+
+// castIDs gives each cast its identity in the archive.
+func (w *work) castIDs() map[*section.Cast]string {
+	ids := section.IDs(w.casts)
+	m := make(map[*section.Cast]string, len(ids))
+	for i, k := range w.casts {
+		m[k] = ids[i]
+	}
+	return m
+}
+
+func sumBytes(b []byte) [32]byte { return sha256.Sum256(b) }

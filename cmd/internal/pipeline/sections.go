@@ -1,0 +1,240 @@
+package pipeline
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+
+	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/geostrophy"
+)
+
+// sectionWork is one section on its way: what the cruise file says, its casts in order, velocities and grid.
+type sectionWork struct {
+	settings *cruisefile.Section
+	section  *section.Section
+	flow     *geostrophy.Result
+	grid     *gridding.Grid
+}
+
+func (s *sectionWork) summary() SectionSummary {
+	v := SectionSummary{Name: s.settings.Name, Stations: len(s.section.Casts)}
+	if n := len(s.section.DistanceKm); n > 0 {
+		v.LengthKm = s.section.DistanceKm[n-1]
+	}
+	if s.flow != nil {
+		v.Pairs = len(s.flow.Pairs)
+		for i := range s.flow.Pairs {
+			if !s.flow.Pairs[i].Status.HasVelocity() {
+				v.Withheld++
+			}
+		}
+		t := s.flow.Total[geostrophy.Volume]
+		v.Total = fmt.Sprintf("transport %.2f", t.Value/1e6)
+		if !math.IsNaN(t.Stated) {
+			v.Total += fmt.Sprintf(" ± %.2f", t.Stated/1e6)
+		}
+		v.Total += " Sv towards " + s.flow.Positive + " (" + s.flow.Partial.Statement + ")"
+	}
+	return v
+}
+
+// assembleSections chooses the casts of each section. What the cruise file asks for and the casts do not have is a finding that stops
+// the build.
+func (w *work) assembleSections(context.Context) error {
+	w.sections = nil
+	for i := range w.cruise.Sections {
+		s := &w.cruise.Sections[i]
+		sec, found, err := section.Build(w.casts, section.BuildOptions{Name: s.Name, Stations: s.Stations, Repeats: s.Repeats,
+			Sphere: s.Distance != "" && s.Distance != "geodesic", NotCalibratedUsable: w.cruise.Casts.Uncalibrated})
+		for _, f := range found {
+			if f.File == "" {
+				f.Position = s.At
+			}
+			w.find(f)
+		}
+		if err != nil {
+			for _, e := range unjoin(err) {
+				w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.stations",
+					Message: fmt.Sprintf("section %s: %v", s.Name, e), Remedy: "mend the stations of the section, or take the station out"})
+			}
+			continue
+		}
+		if missing := plannedMissing(s, sec); missing != "" {
+			w.find(metadata.Finding{Position: s.At, Severity: metadata.Note, Check: "section.planned",
+				Message: fmt.Sprintf("section %s: planned and not occupied: %s", s.Name, missing)})
+		}
+		w.sections = append(w.sections, sectionWork{settings: s, section: sec})
+	}
+	return nil
+}
+
+func plannedMissing(s *cruisefile.Section, sec *section.Section) string {
+	missing := ""
+	for _, r := range s.Planned.Items {
+		for _, name := range r.Names() {
+			held := false
+			for _, k := range sec.Casts {
+				held = held || k.Station == name
+			}
+			if !held {
+				if missing != "" {
+					missing += ", "
+				}
+				missing += name
+			}
+		}
+	}
+	return missing
+}
+
+// flows computes dynamic height, velocity and transport of each section.
+func (w *work) flows(ctx context.Context) error {
+	for i := range w.sections {
+		s := &w.sections[i]
+		if len(s.section.Casts) < 2 {
+			w.find(metadata.Finding{Position: s.settings.At, Severity: metadata.Warning, Check: "section.pairs",
+				Message: fmt.Sprintf("section %s has one station: no velocity and no grid are made of it", s.settings.Name)})
+			continue
+		}
+		opts, err := geostrophyOptions(w.cruise, s.settings, w.known[s.settings.Name])
+		if err != nil {
+			return err
+		}
+		opts.Each = func(n int, do func(int)) {
+			_ = each(ctx, w.plan.Workers, n, func(i int) error { do(i); return nil }) // the only error is ctx's, asked below
+		}
+		r, err := geostrophy.Compute(s.section, opts)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		switch {
+		case errors.Is(err, geostrophy.ErrDirection), errors.Is(err, geostrophy.ErrSetting):
+			return &metadata.InputError{Position: s.settings.At, Err: fmt.Errorf("section %s: %w", s.settings.Name, err),
+				Remedy: "castwright help cruise-file lists the settings of a section"}
+		case err != nil:
+			w.find(metadata.Finding{Position: s.settings.At, Severity: metadata.Warning, Check: "section.velocity",
+				Message: fmt.Sprintf("section %s: no velocity: %v", s.settings.Name, err)})
+			continue
+		}
+		for _, f := range r.Findings {
+			if f.File == "" {
+				f.Position = s.settings.At
+			}
+			w.find(f)
+		}
+		s.flow = r
+	}
+	return nil
+}
+
+// grids maps each section.
+func (w *work) grids(ctx context.Context) error {
+	for i := range w.sections {
+		s := &w.sections[i]
+		if s.settings.Grid.Method == "none" || len(s.section.Casts) < 2 {
+			continue
+		}
+		opts := griddingOptions(w.cruise, &s.settings.Grid, s.settings.MaxGapDbar, s.settings.Bottom == "deepest_bin", workers(w.plan.Workers))
+		g, found, err := gridding.Map(s.section, opts)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		for _, f := range found {
+			if f.File == "" {
+				f.Position = s.settings.At
+			}
+			w.find(f)
+		}
+		if err != nil {
+			if errors.Is(err, gridding.ErrUnknown) {
+				return &metadata.InputError{Position: s.settings.Grid.At, Err: fmt.Errorf("grid of section %s: %w", s.settings.Name, err),
+					Remedy: "castwright help cruise-file lists the settings of a grid"}
+			}
+			w.find(metadata.Finding{Position: s.settings.At, Severity: metadata.Warning, Check: "section.grid",
+				Message: fmt.Sprintf("section %s: no grid: %v", s.settings.Name, err)})
+			continue
+		}
+		s.grid = g
+	}
+	return nil
+}
+
+// unjoin gives the parts of a joined error.
+func unjoin(err error) []error {
+	if j, ok := err.(interface{ Unwrap() []error }); ok {
+		return j.Unwrap()
+	}
+	return []error{err}
+}
+
+// readKnown reads the tables of levels and velocities that sections name.
+func (w *work) readKnown() {
+	w.known = map[string][]geostrophy.Known{}
+	for i := range w.cruise.Sections {
+		s := &w.cruise.Sections[i]
+		known, err := w.knownLevels(s)
+		if err != nil {
+			w.fault(err, "input.levels")
+			continue
+		}
+		w.known[s.Name] = known
+	}
+}
+
+// knownLevels reads the section's table of levels or velocities; nil when it has none. The table is an input like any other.
+func (w *work) knownLevels(s *cruisefile.Section) ([]geostrophy.Known, error) {
+	kind := s.Reference.Kind
+	if kind != "levels" && kind != "velocities" {
+		return nil, nil
+	}
+	data, err := w.readTable(s.Reference.File)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := ingest.ReadKnownLevels(data, s.Reference.File.Path, kind == "velocities")
+	if err != nil {
+		return nil, err
+	}
+	out := make([]geostrophy.Known, len(rows))
+	for i, r := range rows {
+		out[i] = geostrophy.Known{StationA: r.StationA, StationB: r.StationB, PressureDbar: r.PressureDbar, DepthM: r.DepthM,
+			Velocity: r.Velocity, StandardError: r.StandardError}
+	}
+	return out, nil
+}
+
+// readTable reads one small input that the cruise file names and notes it among the inputs.
+func (w *work) readTable(s cruisefile.Source) ([]byte, error) {
+	at := filepath.Join(w.dir, filepath.FromSlash(s.Path))
+	if filepath.IsAbs(filepath.FromSlash(s.Path)) {
+		at = filepath.Join(w.plan.Root, filepath.FromSlash(s.Path))
+	}
+	info, err := os.Stat(at)
+	if err != nil || !info.Mode().IsRegular() || info.Size() > maxTable {
+		return nil, &metadata.InputError{Position: s.At, Err: fmt.Errorf("%s is not there, is no regular file or is larger than %d bytes", s.Path, maxTable),
+			Remedy: "write the path relative to the folder of the cruise file"}
+	}
+	data, err := os.ReadFile(at)
+	if err != nil {
+		return nil, &metadata.InputError{Position: s.At, Err: err, Remedy: "give the program leave to read it"}
+	}
+	for _, d := range w.sources {
+		if d.Name == s.Path {
+			return data, nil
+		}
+	}
+	w.sources = append(w.sources, metadata.Digest{Name: s.Path, SHA256: sumBytes(data), Bytes: int64(len(data))})
+	w.onDisk = append(w.onDisk, at)
+	return data, nil
+}
+
+// maxTable is the largest table that is read, in bytes.
+const maxTable = 64 << 20

@@ -1,0 +1,352 @@
+package pipeline
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"sort"
+	"strings"
+	"time"
+
+	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/export/bag"
+	"github.com/castwright/castwright/export/netcdf"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/geostrophy"
+)
+
+// write makes the whole archive in dir, an empty folder.
+func (w *work) write(ctx context.Context, dir string) error {
+	w.stamp = archiveStamp(w.plan.Epoch, w.cruise, w.casts, w.dates)
+	done := w.stage("dynamic")
+	if err := w.flows(ctx); err != nil {
+		return err
+	}
+	done()
+	done = w.stage("grid")
+	if err := w.grids(ctx); err != nil {
+		return err
+	}
+	done()
+	w.data = filepath.Join(dir, "data")
+	w.ids = w.castIDs()
+	x := &netcdf.Common{Cruise: w.cruise, Created: w.stamp, Program: Tool, History: w.records, Workers: workers(w.plan.Workers),
+		ID: func(k *section.Cast) string { return w.ids[k] }}
+	steps := []struct {
+		name string
+		do   func() error
+	}{
+		{"write casts.nc", func() error { return w.writeCasts(ctx, x) }},
+		{"write ct1.zip", func() error { return w.writeExchange(ctx) }},
+		{"write sections", func() error { return w.writeSections(ctx, x) }},
+		{"write grids", func() error { return w.writeGrids(ctx, x) }},
+		{"inputs.zip", func() error { return w.writeInputs(ctx) }},
+		{"tables", func() error { return w.writeTables(ctx) }},
+	}
+	for i, s := range steps {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		done := w.stage(s.name)
+		if err := s.do(); err != nil {
+			return err
+		}
+		done()
+		w.step(i+1, len(steps)+1)
+	}
+	done = w.stage("bag")
+	if err := w.writeDocuments(ctx); err != nil {
+		return err
+	}
+	err := bag.Write(ctx, dir, w.bagInfo())
+	if err != nil {
+		return err
+	}
+	done()
+	w.step(len(steps)+1, len(steps)+1)
+	return w.count(dir)
+}
+
+func (w *work) step(done, total int) {
+	if w.plan.Progress != nil {
+		w.plan.Progress(len(w.inputs)+done, len(w.inputs)+total)
+	}
+}
+
+// place gives the absolute path of an archive file below data and notes what it is; folders are made on the way.
+func (w *work) place(rel, what string) (string, error) {
+	path := filepath.Join(w.data, filepath.FromSlash(rel))
+	w.notes = append(w.notes, export.FileNote{Path: rel, What: what})
+	return path, os.MkdirAll(filepath.Dir(path), 0o755)
+}
+
+// put writes one small file whole.
+func (w *work) put(rel, what string, fill func(io.Writer) error) error {
+	path, err := w.place(rel, what)
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := fill(&b); err != nil {
+		return fmt.Errorf("%s: %w", rel, err)
+	}
+	return os.WriteFile(path, b.Bytes(), 0o644)
+}
+
+func (w *work) record(r metadata.Record) {
+	r.Tool, r.At = Tool, w.stamp
+	w.records = append(w.records, r)
+}
+
+func (w *work) writeCasts(ctx context.Context, x *netcdf.Common) error {
+	rel := "casts/" + w.cruise.ID + "_ctd.nc"
+	path, err := w.place(rel, "All casts: measured values with their flags, and what was derived from them. CF profile collection.")
+	if err != nil {
+		return err
+	}
+	if err := netcdf.WriteCasts(ctx, path, x, w.casts); err != nil {
+		return err
+	}
+	w.record(metadata.Record{Step: "write", Text: "casts as CF profiles", Inputs: w.castDigests(w.casts), Outputs: []string{rel}})
+	return nil
+}
+
+func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
+	for i := range w.sections {
+		s := &w.sections[i]
+		name := s.settings.Name
+		rel := "sections/" + name + "_section.nc"
+		path, err := w.place(rel, fmt.Sprintf("The casts of section %s in order along the track. CF profiles.", name))
+		if err != nil {
+			return err
+		}
+		if err := netcdf.WriteSection(ctx, path, x, s.section, s.settings); err != nil {
+			return err
+		}
+		w.record(metadata.Record{Step: "section", Text: "casts of section " + name, Inputs: w.castDigests(s.section.Casts), Outputs: []string{rel},
+			Params: []metadata.Param{{Name: "stations", Value: s.settings.Stations.String()}, {Name: "distance", Value: orDefault(s.settings.Distance, "geodesic")},
+				{Name: "repeats", Value: orDefault(s.settings.Repeats, "primary casts only")}}})
+		if s.flow == nil {
+			continue
+		}
+		rel = "sections/" + name + "_geostrophy.nc"
+		path, err = w.place(rel, fmt.Sprintf("Dynamic height, geostrophic velocity and transport of section %s by station pair.", name))
+		if err != nil {
+			return err
+		}
+		if err := netcdf.WriteGeostrophy(ctx, path, x, s.section, s.flow); err != nil {
+			return err
+		}
+		w.record(metadata.Record{Step: "geostrophy", Text: "dynamic height, velocity and transport of section " + name,
+			Inputs: w.castDigests(s.section.Casts), Outputs: []string{rel, "tables/transports.csv"}, Params: s.flow.Params})
+	}
+	return nil
+}
+
+func (w *work) writeGrids(ctx context.Context, x *netcdf.Common) error {
+	for i := range w.sections {
+		s := &w.sections[i]
+		if s.grid == nil {
+			continue
+		}
+		rel := "sections/" + s.settings.Name + "_grid.nc"
+		path, err := w.place(rel, fmt.Sprintf("Section %s mapped on distance and pressure, with error, mask and skill.", s.settings.Name))
+		if err != nil {
+			return err
+		}
+		if err := netcdf.WriteGrid(ctx, path, x, s.grid, s.section); err != nil {
+			return err
+		}
+		w.record(metadata.Record{Step: "grid", Text: "section " + s.settings.Name + " mapped", Inputs: w.castDigests(s.section.Casts),
+			Outputs: []string{rel}, Params: s.grid.Params})
+	}
+	return nil
+}
+
+func orDefault(s, d string) string {
+	if s == "" {
+		return d
+	}
+	return s
+}
+
+// writeTables writes the tables of the archive.
+func (w *work) writeTables(context.Context) error {
+	rows := w.stationRows()
+	var secs []*section.Section
+	for i := range w.sections {
+		secs = append(secs, w.sections[i].section)
+	}
+	if err := w.put("tables/stations.csv", "A line for each cast, those left out too: where, when, how deep, what for, from which file.",
+		func(o io.Writer) error { return export.WriteStations(o, rows) }); err != nil {
+		return err
+	}
+	if err := w.put("tables/stations.geojson", "Casts as points and sections as lines for a map (GeoJSON).",
+		func(o io.Writer) error { return export.WriteStationsGeoJSON(o, rows, secs) }); err != nil {
+		return err
+	}
+	if err := w.put("tables/transports.csv", "Transports by station pair and of each section, with their uncertainty and what they leave out.",
+		func(o io.Writer) error { return w.transports(o) }); err != nil {
+		return err
+	}
+	p := w.product() // sorts the findings
+	return w.put("tables/findings.csv", "What the program saw and a person should judge.",
+		func(o io.Writer) error { return export.WriteFindings(o, p.Findings) })
+}
+
+// stationRows gives the ledger: casts in the order of the archive, then what was left out.
+func (w *work) stationRows() []export.StationRow {
+	var rows []export.StationRow
+	for _, k := range w.casts {
+		r := export.StationRow{ID: w.ids[k], Cast: k, File: k.Source.Name}
+		for i := range w.sections {
+			if slices.Contains(w.sections[i].section.Casts, k) {
+				r.Sections = append(r.Sections, w.sections[i].settings.Name)
+			}
+		}
+		rows = append(rows, r)
+	}
+	for _, l := range w.out {
+		r := export.StationRow{Cast: l.cast, File: l.file, LeftOut: orUnstated(l.reason)}
+		if l.cast != nil {
+			r.ID = l.cast.ID()
+		}
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// writeDocuments writes README, history and provenance, last of all since they name everything else.
+func (w *work) writeDocuments(context.Context) error {
+	w.notes = append(w.notes,
+		export.FileNote{Path: "provenance/history.txt", What: "What was done, a line a step."},
+		export.FileNote{Path: "provenance/prov.json", What: "The same for machines: inputs, steps with every setting, outputs (W3C PROV-JSON)."},
+		export.FileNote{Path: "README.txt", What: "This file."})
+	files := slices.Clone(w.notes)
+	sort.SliceStable(files, func(i, j int) bool { return files[i].Path < files[j].Path })
+	c := w.cruise
+	r := &export.Readme{Cruise: c.ID, Title: c.Title, Status: c.Release.Status, Licence: c.Release.Licence, Contact: c.Release.Contact,
+		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files, Tool: Tool, At: w.stamp, Notes: w.madeHow()}
+	for _, l := range w.out {
+		name := l.file
+		if l.cast != nil {
+			name += " (cast " + l.cast.ID() + ")"
+		}
+		r.LeftOut = append(r.LeftOut, name+": "+orUnstated(l.reason))
+	}
+	outputs := map[string][32]byte{}
+	for _, n := range w.notes {
+		if sum, err := fileSum(filepath.Join(w.data, filepath.FromSlash(n.Path))); err == nil {
+			outputs[n.Path] = sum
+		}
+	}
+	p := &export.Provenance{Cruise: c.ID, Tool: Tool, Plan: w.plan0, Records: w.records, Outputs: outputs, Agents: w.agents(), At: w.stamp}
+	write := func(rel string, fill func(io.Writer) error) error {
+		path := filepath.Join(w.data, filepath.FromSlash(rel))
+		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+			return err
+		}
+		var b bytes.Buffer
+		if err := fill(&b); err != nil {
+			return err
+		}
+		return os.WriteFile(path, b.Bytes(), 0o644)
+	}
+	if err := write("provenance/history.txt", func(o io.Writer) error { return export.WriteHistory(o, p) }); err != nil {
+		return err
+	}
+	if err := write("provenance/prov.json", func(o io.Writer) error { return export.WriteProvenance(o, p) }); err != nil {
+		return err
+	}
+	return write("README.txt", func(o io.Writer) error { return export.WriteReadme(o, r) })
+}
+
+// madeHow gives the sentences on method that a reader of the archive must know.
+func (w *work) madeHow() []string {
+	out := []string{"Derived values follow TEOS-10 (IOC, SCOR and IAPSO 2010) with the 75-term specific volume (Roquet et al. 2015) and the Absolute Salinity " +
+		"anomaly atlas (McDougall et al. 2012). Measured values stand as measured: in-situ temperature on ITS-90, practical salinity on PSS-78."}
+	if len(w.sections) > 0 {
+		out = append(out, "Casts of a section are not simultaneous: inertial and tidal motion is in the geostrophic shear.",
+			"Geostrophic velocity rests on the reference level named in each file; doubt about that level is larger than the stated error.")
+	}
+	return out
+}
+
+// bagInfo gives bag-info.txt.
+func (w *work) bagInfo() []bag.Field {
+	c := w.cruise
+	f := []bag.Field{{Label: "Bagging-Date", Value: w.stamp.UTC().Format("2006-01-02")}}
+	add := func(label, value string) {
+		if value = strings.Join(strings.Fields(value), " "); value != "" {
+			f = append(f, bag.Field{Label: label, Value: value})
+		}
+	}
+	for _, i := range c.Institutions {
+		add("Source-Organization", i.Name)
+	}
+	add("Contact-Email", c.Release.Contact)
+	add("External-Identifier", c.ID)
+	add("External-Description", c.Title)
+	add("Internal-Sender-Identifier", c.ID)
+	add("Release-Status", c.Release.Status)
+	add("Time-Stamp", w.stamp.UTC().Format(time.RFC3339))
+	add("Bag-Software-Agent", Tool)
+	return f
+}
+
+func (w *work) agents() []export.Agent {
+	var out []export.Agent
+	for _, l := range w.cruise.Legs {
+		if l.ChiefScientist.Name != "" {
+			out = append(out, export.Agent{Name: l.ChiefScientist.Name, ID: l.ChiefScientist.ORCID, Role: "chief scientist"})
+		}
+	}
+	for _, p := range w.cruise.People {
+		out = append(out, export.Agent{Name: p.Name, ID: p.ORCID, Role: p.Role})
+	}
+	for _, i := range w.cruise.Institutions {
+		out = append(out, export.Agent{Name: i.Name, ID: i.ROR, Organisation: true})
+	}
+	return out
+}
+
+// count measures the finished folder.
+func (w *work) count(dir string) error {
+	return filepath.WalkDir(dir, func(_ string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		info, err := d.Info()
+		if err != nil {
+			return err
+		}
+		w.files++
+		w.bytes += info.Size()
+		return nil
+	})
+}
+
+func (w *work) castDigests(casts []*section.Cast) []metadata.Digest {
+	out := make([]metadata.Digest, len(casts))
+	for i, k := range casts {
+		out[i] = k.Source
+	}
+	return out
+}
+
+// transports writes the table of transports of all sections.
+func (w *work) transports(o io.Writer) error {
+	var rs []*geostrophy.Result
+	for i := range w.sections {
+		if w.sections[i].flow != nil {
+			rs = append(rs, w.sections[i].flow)
+		}
+	}
+	return export.WriteTransports(o, rs)
+}
