@@ -12,7 +12,7 @@ const (
 
 // horner is one step of Horner's rule, r x + c; the conversion keeps a compiler from fusing the two operations, which would
 // give other bits on other processors.
-func horner(r, x, c float64) float64 { return float64(r*x) + c }
+func horner(r, x, c float64) float64 { return float64(r*x) + float64(c) }
 
 // A Workspace keeps the scratch memory of interpolation. The zero value is ready; it grows with the longest profile and
 // allocates nothing after that. It must not be used by two goroutines at once.

@@ -117,8 +117,8 @@ func cellOf(lon, lat float64) atlasCell {
 	i := min(int(lon/atlasStepDeg), atlasLons-2)
 	j := min(int((lat-atlasSouthDeg)/atlasStepDeg), atlasLats-2)
 	c := atlasCell{
-		r:       lon/atlasStepDeg - float64(i),
-		s:       (lat-atlasSouthDeg)/atlasStepDeg - float64(j),
+		r:       float64(lon/atlasStepDeg) - float64(i),
+		s:       float64((lat-atlasSouthDeg)/atlasStepDeg) - float64(j),
 		deepest: int(a.deepest[i][j]),
 	}
 	divided := nearIsthmus(lon, lat)
@@ -126,7 +126,7 @@ func cellOf(lon, lat float64) atlasCell {
 		ci, cj := i+d[0], j+d[1]
 		c.corner[k] = &a.ratio[ci][cj]
 		c.across[k] = divided &&
-			atlanticSide(lon, lat) != atlanticSide(atlasStepDeg*float64(ci), atlasStepDeg*float64(cj)+atlasSouthDeg)
+			atlanticSide(lon, lat) != atlanticSide(float64(atlasStepDeg*float64(ci)), float64(atlasStepDeg*float64(cj))+atlasSouthDeg)
 	}
 	return c
 }

@@ -40,7 +40,7 @@ func HeightWithin(p, lat, geopotential float64) float64 {
 func Pressure(height, lat float64) float64 {
 	g0 := SurfaceGravity(lat)
 	// The geopotential of the height equals the integral of specific volume over pressure.
-	h := -g0 * horner(-0.5*gravityByZ, height, 1) * height
+	h := float64(-g0 * horner(-0.5*gravityByZ, height, 1) * height)
 	z := -height * perZ
 	for range 6 {
 		step := (standardEnthalpy(z) - h) / (1e8 * standardVolume(z))

@@ -92,7 +92,7 @@ func (b *stretch) gibbs(soundSpeeds []float64) {
 		x, x2 := saltRoot(b.sa[i])
 		g.setSurface(x, x2)
 		g.setDeep(x, x2)
-		y := b.t[i] * perY
+		y := float64(b.t[i] * perY)
 		if soundSpeeds != nil {
 			g.atWithSlopes(p*perZ, &v, &d, &half)
 			soundSpeeds[b.from+i] = soundSpeed(&v, &d, &half, y)
@@ -106,7 +106,7 @@ func (b *stretch) gibbs(soundSpeeds []float64) {
 
 func (b *stretch) potential(dst []float64) {
 	for i, p := range b.p {
-		y := b.t[i] * perY
+		y := float64(b.t[i] * perY)
 		b.pt[i] = 40 * b.surface[i].sameEntropy(b.entropy[i], y+guessPotential(b.sa[i]*perUnitX2, y, p*perZ))
 	}
 	b.put(dst, &b.pt)

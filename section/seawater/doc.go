@@ -45,7 +45,7 @@ const (
 
 // horner is one step of Horner's rule, r x + c. The conversion keeps a compiler from fusing the two operations, which would
 // give other bits on other processors.
-func horner(r, x, c float64) float64 { return float64(r*x) + c }
+func horner(r, x, c float64) float64 { return float64(r*x) + float64(c) }
 
 func sameLength(n int, others ...int) {
 	for _, m := range others {

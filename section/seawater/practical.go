@@ -45,12 +45,12 @@ func Conductivity(sp, t, p float64) float64 {
 	h := temperaturePart(t68)
 	root := rootOfSalinity(sp, h)
 	// R = Rt rt (1 + q/(d + b R)), that is b R^2 + (d - a b) R - a (d + q) = 0 with a = Rt rt.
-	a := root * root * conductivityOfTemperature(t68)
-	q := horner(horner(pssE3, p, pssE2), p, pssE1) * p
+	a := float64(root * root * conductivityOfTemperature(t68))
+	q := float64(horner(horner(pssE3, p, pssE2), p, pssE1) * p)
 	d := horner(horner(pssD2, t68, pssD1), t68, 1)
 	b := horner(pssD4, t68, pssD3)
 	m := d - float64(a*b)
-	ratio := 2 * a * (d + q) / (m + math.Sqrt(float64(m*m)+float64(4*a*b*(d+q))))
+	ratio := 2 * a * (d + q) / (m + math.Sqrt(horner(m, m, 4*a*b*(d+q))))
 	return ratio * StandardConductivity
 }
 
@@ -101,12 +101,12 @@ func salinityOfRoot(root, h float64) (sp, slope float64) {
 // diluteSalinity is the form of Hill, Dauphinee and Woods 1986, unscaled, with its derivative by root = Rt^(1/2).
 func diluteSalinity(root, h float64) (sp, slope float64) {
 	sp, slope = salinityOfRoot(root, h)
-	x := 400 * root * root
+	x := float64(400 * root * root)
 	u := 10 * root // y^(1/2) with y = 100 Rt
 	nx := horner(x, x+1.5, 1)
 	ny := horner(horner(u, u, u)+1, u, 1) // 1 + y^(1/2) + y + y^(3/2)
 	sp -= pssA0/nx + pssB0*h/ny
-	slope += pssA0*(1.5+2*x)*800*root/(nx*nx) + pssB0*h*10*horner(horner(3, u, 2), u, 1)/(ny*ny)
+	slope += pssA0*(1.5+float64(2*x))*800*root/(nx*nx) + pssB0*h*10*horner(horner(3, u, 2), u, 1)/(ny*ny)
 	return sp, slope
 }
 

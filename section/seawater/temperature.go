@@ -64,7 +64,7 @@ func InSituFromPotential(sa, pt, p float64) float64 {
 // potential is PotentialTemperature where g is set.
 func (g *gibbs) potential(x2, t, p float64) float64 {
 	var v powersOfY
-	y, z := t*perY, p*perZ
+	y, z := float64(t*perY), p*perZ
 	g.at(z, &v)
 	return 40 * g.surface.sameEntropy(v.slope(y), y+guessPotential(x2, y, z))
 }
@@ -72,7 +72,7 @@ func (g *gibbs) potential(x2, t, p float64) float64 {
 // inSitu is InSituFromPotential where g is set.
 func (g *gibbs) inSitu(x2, pt, p float64) float64 {
 	var v powersOfY
-	y, z := pt*perY, p*perZ
+	y, z := float64(pt*perY), p*perZ
 	g.at(z, &v)
 	return 40 * v.sameEntropy(g.surface.slope(y), y+guessInSitu(x2, y, z))
 }
@@ -88,7 +88,7 @@ func conservative(surface *powersOfY, pt float64) float64 {
 func (g *gibbs) potentialOfConservative(x2, ct float64) float64 {
 	var h powersOfY
 	h.heat(&g.surface)
-	y := ct * perY
+	y := float64(ct * perY)
 	return 40 * h.sameHeat(ct*HeatCapacity, y+guessFromConservative(x2, y))
 }
 
@@ -100,7 +100,7 @@ func guessPotential(x2, y, z float64) float64 {
 	b := horner(horner(-0.46837, y, 1.2677), y, -0.8814)
 	c := horner(horner(-1.0708, y, 2.5931), y, -1.3202)
 	d := horner(-1.4847, y, 0.45309)
-	return perY * z * (horner(b, x2, a) + float64(z*(horner(d, x2, c)+float64(0.17838*z))))
+	return float64(perY * z * (horner(b, x2, a) + float64(z*(horner(d, x2, c)+float64(0.17838*z)))))
 }
 
 func guessInSitu(x2, y, z float64) float64 {
@@ -108,14 +108,14 @@ func guessInSitu(x2, y, z float64) float64 {
 	b := horner(horner(0.43071, y, -1.2573), y, 0.89151)
 	c := horner(horner(1.183, y, -2.4866), y, 1.3365)
 	d := horner(1.4429, y, -0.43468)
-	return perY * z * (horner(b, x2, a) + float64(z*(horner(d, x2, c)-float64(0.14007*z))))
+	return float64(perY * z * (horner(b, x2, a) + float64(z*(horner(d, x2, c)-float64(0.14007*z)))))
 }
 
 func guessFromConservative(x2, y float64) float64 {
 	a := horner(horner(horner(-0.1948, y, 0.44593), y, -2.1378), y, -0.011767)
 	b := horner(horner(horner(0.21283, y, -0.66195), y, 2.6246), y, -0.1417)
 	c := horner(horner(0.048633, y, -0.13648), y, 0.17708)
-	return perY * horner(horner(c, x2, b), x2, a)
+	return float64(perY * horner(horner(c, x2, b), x2, a))
 }
 
 // PotentialTemperatures fills dst with PotentialTemperature of each level.

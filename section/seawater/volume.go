@@ -158,5 +158,5 @@ func standardEnthalpy(z float64) float64 {
 	c := &standardColumn
 	s := horner(horner(horner(c[6]/7, z, c[5]/6), z, c[4]/5), z, c[3]/4)
 	s = horner(horner(horner(s, z, c[2]/3), z, c[1]/2), z, c[0])
-	return 1e8 * s * z
+	return float64(1e8 * s * z)
 }
