@@ -1,0 +1,285 @@
+package gridding
+
+import (
+	"math"
+	"slices"
+
+	"github.com/castwright/castwright/section/interpolate"
+)
+
+// A cloud is the data of variables that stand at the same places: values at sites and levels, ordered by site and pressure.
+type cloud struct {
+	s       *survey
+	levels  []float64 // dbar, increasing
+	regular []int32   // levels that carry the background (not the extra ones of deepest bins)
+	vars    []int     // indices into survey.vars
+	first   []int32   // data of site k are first[k]:first[k+1]
+	site    []int32
+	level   []int32
+	values  [][]float64 // one for each of vars
+	where   []int32     // datum at site*len(levels)+level; -1 for none
+}
+
+// A table holds values for every site, variable and level, NaN for none.
+type table struct {
+	levels  []float64
+	regular []int32
+	values  [][][]float64
+}
+
+// levelTable puts every site on the data levels, with the deepest usable bin of a cast as one more datum where it lies well below the last level.
+func (s *survey) levelTable() table {
+	levels := s.dataLevels()
+	all := slices.Clone(levels)
+	if len(s.opt.Levels) == 0 {
+		for k := range s.sites {
+			p := s.sites[k].last
+			i := lowerBound(levels, p)
+			if i == 0 || i < len(levels) && levels[i] == p {
+				continue
+			}
+			step := levels[min(i, len(levels)-1)] - levels[min(i, len(levels)-1)-1]
+			if p-levels[i-1] > step/4 {
+				all = append(all, p)
+			}
+		}
+		slices.Sort(all)
+		all = slices.Compact(all)
+	}
+	t := table{levels: all, values: make([][][]float64, len(s.sites))}
+	isRegular := make([]bool, len(all))
+	for i, p := range all {
+		if _, ok := slices.BinarySearch(levels, p); ok {
+			isRegular[i] = true
+			t.regular = append(t.regular, int32(i))
+		}
+	}
+	var w interpolate.Workspace
+	for k := range s.sites {
+		t.values[k] = s.levelled(&s.sites[k], all, &w)
+		for i := range all {
+			if isRegular[i] || all[i] == s.sites[k].last {
+				continue
+			}
+			for v := range t.values[k] {
+				t.values[k][v][i] = math.NaN()
+			}
+		}
+	}
+	return t
+}
+
+// cellTable gives the means of the bins in cells of a width around levels; where a cell is empty the value interpolated between the bins,
+// unless only means are wanted.
+func (s *survey) cellTable(levels []float64, widthDbar float64, onlyMeans bool) table {
+	t := table{levels: levels, values: make([][][]float64, len(s.sites))}
+	for i := range levels {
+		t.regular = append(t.regular, int32(i))
+	}
+	var w interpolate.Workspace
+	mean := make([]float64, len(levels))
+	for k := range s.sites {
+		if onlyMeans {
+			t.values[k] = make([][]float64, len(s.vars))
+		} else {
+			t.values[k] = s.levelled(&s.sites[k], levels, &w)
+		}
+		for v := range s.vars {
+			q := &s.sites[k].profiles[v]
+			if onlyMeans {
+				t.values[k][v] = Rebin(make([]float64, len(levels)), nil, q.p, q.v, levels, widthDbar)
+				continue
+			}
+			Rebin(mean, nil, q.p, q.v, levels, widthDbar)
+			for i, m := range mean {
+				if !math.IsNaN(m) {
+					t.values[k][v][i] = m
+				}
+			}
+		}
+	}
+	return t
+}
+
+// clouds gathers the variables of a table that have values at the same places, in the order of the variables.
+func (s *survey) clouds(t table) []*cloud {
+	var out []*cloud
+	taken := make([]bool, len(s.vars))
+	for v := range s.vars {
+		if taken[v] {
+			continue
+		}
+		c := &cloud{s: s, levels: t.levels, regular: t.regular, first: []int32{0}}
+		for u := v; u < len(s.vars); u++ {
+			if !taken[u] && (u == v || samePlaces(t, v, u)) {
+				taken[u] = true
+				c.vars = append(c.vars, u)
+				c.values = append(c.values, nil)
+			}
+		}
+		for k := range s.sites {
+			for i := range t.levels {
+				if math.IsNaN(t.values[k][v][i]) {
+					continue
+				}
+				c.site, c.level = append(c.site, int32(k)), append(c.level, int32(i))
+				for n, u := range c.vars {
+					c.values[n] = append(c.values[n], t.values[k][u][i])
+				}
+			}
+			c.first = append(c.first, int32(len(c.site)))
+		}
+		c.index()
+		out = append(out, c)
+	}
+	return out
+}
+
+func samePlaces(t table, v, u int) bool {
+	for k := range t.values {
+		a, b := t.values[k][v], t.values[k][u]
+		for i := range a {
+			if math.IsNaN(a[i]) != math.IsNaN(b[i]) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func (c *cloud) index() {
+	c.where = make([]int32, (len(c.first)-1)*len(c.levels))
+	for k := range c.where {
+		c.where[k] = -1
+	}
+	for n := range c.site {
+		c.where[int(c.site[n])*len(c.levels)+int(c.level[n])] = int32(n)
+	}
+}
+
+// without gives the cloud without the data of some sites; sites and levels keep their numbers.
+func (c *cloud) without(out []bool) *cloud {
+	d := &cloud{s: c.s, levels: c.levels, regular: c.regular, vars: c.vars, first: []int32{0}, values: make([][]float64, len(c.vars))}
+	for k := 0; k+1 < len(c.first); k++ {
+		if !out[k] {
+			from, to := c.first[k], c.first[k+1]
+			d.site = append(d.site, c.site[from:to]...)
+			d.level = append(d.level, c.level[from:to]...)
+			for v := range c.values {
+				d.values[v] = append(d.values[v], c.values[v][from:to]...)
+			}
+		}
+		d.first = append(d.first, int32(len(d.site)))
+	}
+	d.index()
+	return d
+}
+
+// A background is a straight line along the section, or a plane across a field, at each level: value at the middle and slopes in the plane
+// coordinates of the sites. It is what the anomalies are taken from.
+type background struct {
+	p      []float64
+	middle [2]float64
+	coef   [][3]float64
+}
+
+const (
+	lineFrom   = 4 // stations needed for a line along a section (ours); fewer: the mean
+	planeFrom  = 6 // stations needed for a plane across a field (ours)
+	smoothOver = 2 // levels on each side that are averaged (ours)
+)
+
+// newBackground fits variable v of a cloud.
+func newBackground(c *cloud, v int) background {
+	var b background
+	n := 0.0
+	for k := range c.s.sites {
+		if c.first[k+1] > c.first[k] {
+			b.middle[0] += c.s.sites[k].plane[0]
+			b.middle[1] += c.s.sites[k].plane[1]
+			n++
+		}
+	}
+	b.middle[0] /= n
+	b.middle[1] /= n
+	var raw [][3]float64
+	for _, l := range c.regular {
+		if f, ok := c.fit(v, int(l), b.middle); ok {
+			b.p, raw = append(b.p, c.levels[l]), append(raw, f)
+		}
+	}
+	b.coef = make([][3]float64, len(raw))
+	for i := range raw {
+		half := min(smoothOver, i, len(raw)-1-i)
+		for j := i - half; j <= i+half; j++ {
+			for m := range 3 {
+				b.coef[i][m] += raw[j][m]
+			}
+		}
+		for m := range 3 {
+			b.coef[i][m] /= float64(2*half + 1)
+		}
+	}
+	return b
+}
+
+// fit is least squares of one level: value at the middle and slopes.
+func (c *cloud) fit(v, level int, middle [2]float64) ([3]float64, bool) {
+	n, sv := 0.0, 0.0
+	var sx [2]float64
+	nl := len(c.levels)
+	for k := range c.s.sites {
+		if d := c.where[k*nl+level]; d >= 0 {
+			n++
+			sv += c.values[v][d]
+			sx[0] += c.s.sites[k].plane[0] - middle[0]
+			sx[1] += c.s.sites[k].plane[1] - middle[1]
+		}
+	}
+	if n == 0 {
+		return [3]float64{}, false
+	}
+	mv, mx := sv/n, [2]float64{sx[0] / n, sx[1] / n}
+	var xx, xy, yy, xv, yv float64
+	for k := range c.s.sites {
+		if d := c.where[k*nl+level]; d >= 0 {
+			x, y := c.s.sites[k].plane[0]-middle[0]-mx[0], c.s.sites[k].plane[1]-middle[1]-mx[1]
+			w := c.values[v][d] - mv
+			xx += float64(x * x)
+			xy += float64(x * y)
+			yy += float64(y * y)
+			xv += float64(x * w)
+			yv += float64(y * w)
+		}
+	}
+	var slope [2]float64
+	switch det := float64(xx*yy) - float64(xy*xy); {
+	case !c.s.isField && n >= lineFrom && xx > 0:
+		slope[0] = xv / xx
+	case c.s.isField && n >= planeFrom && det > 1e-3*xx*yy:
+		slope[0] = (float64(xv*yy) - float64(yv*xy)) / det
+		slope[1] = (float64(yv*xx) - float64(xv*xy)) / det
+	}
+	return [3]float64{mv - float64(slope[0]*mx[0]) - float64(slope[1]*mx[1]), slope[0], slope[1]}, true
+}
+
+// at gives the background at a place and pressure, straight between levels and constant beyond them.
+func (b *background) at(plane [2]float64, p float64) float64 {
+	if len(b.p) == 0 {
+		return 0
+	}
+	i := lowerBound(b.p, p)
+	value := func(k int) float64 {
+		f := &b.coef[k]
+		return f[0] + float64(f[1]*(plane[0]-b.middle[0])) + float64(f[2]*(plane[1]-b.middle[1]))
+	}
+	switch {
+	case i == len(b.p):
+		return value(i - 1)
+	case i == 0 || b.p[i] == p:
+		return value(i)
+	}
+	t := (p - b.p[i-1]) / (b.p[i] - b.p[i-1])
+	lo := value(i - 1)
+	return lo + float64(t*(value(i)-lo))
+}

@@ -1,0 +1,630 @@
+package gridding
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/seawater"
+	"github.com/paulmach/orb"
+)
+
+// mostPoints is how many points of a grid are made before a person is asked to mean it.
+const mostPoints = 50_000_000
+
+// Map grids a section: fields on pressure and distance, each with its mask reasons and, from optimal interpolation, its standard error and its error
+// variance over signal variance; density computed from the gridded salinity and temperature; the skill of leaving out each station.
+// The findings say what a person should know about the grid. The same section and options give the same bits for any number of workers.
+// It fails with ErrTooFewCasts, ErrUnknown, ErrNeedsPair or ErrTooLarge.
+func Map(sec *section.Section, o Options) (*Grid, []metadata.Finding, error) {
+	if err := o.fill(); err != nil {
+		return nil, nil, err
+	}
+	vars, findings := variablesOf(sec.Casts, &o)
+	s := newSurvey(sec.Casts, sec.DistanceKm, vars, &o)
+	if len(s.sites) < 2 {
+		return nil, findings, fmt.Errorf("section %s: %w: %d given", sec.Name, ErrTooFewCasts, len(s.sites))
+	}
+	if err := s.places(); err != nil {
+		return nil, findings, fmt.Errorf("section %s: %w", sec.Name, err)
+	}
+	g := &Grid{Name: sec.Name}
+	cols := s.sectionColumns(g)
+	levels := s.gridLevels(g, nil)
+	if len(cols)*len(levels) > mostPoints {
+		return nil, findings, fmt.Errorf("section %s: %w: %d columns of %d levels", sec.Name, ErrTooLarge, len(cols), len(levels))
+	}
+	more, err := s.assemble(g, cols, levels)
+	if err != nil {
+		return nil, findings, fmt.Errorf("section %s: %w", sec.Name, err)
+	}
+	return g, append(findings, more...), nil
+}
+
+// sectionColumns lays columns along the section: every step from the first station, and one at the last.
+func (s *survey) sectionColumns(g *Grid) []column {
+	from, to := s.sites[0].xKm, s.sites[len(s.sites)-1].xKm
+	step := s.opt.StepKm
+	if !positive(step) {
+		spacing := make([]float64, len(s.sites))
+		for k := range s.sites {
+			spacing[k] = s.sites[k].spacingKm
+		}
+		step = roundStep(math.Max(s.medianSpacing(spacing)/8, (to-from)/500))
+	}
+	var cols []column
+	for k := 0; ; k++ {
+		x := from + float64(k)*step
+		if x > to-1e-6*step {
+			break
+		}
+		cols = append(cols, column{xKm: x})
+	}
+	if s.opt.Comparison == nil || to-cols[len(cols)-1].xKm >= step {
+		cols = append(cols, column{xKm: to})
+	}
+	axis := Axis{Variable: variable("distance"), Values: make([]float64, len(cols))}
+	for k := range cols {
+		c := &cols[k]
+		axis.Values[k] = c.xKm
+		c.plane = [2]float64{c.xKm / 1000, 0}
+		b := 0
+		for b < len(s.sites)-1 && (s.sites[b].xKm < c.xKm || b == 0) {
+			b++
+		}
+		a := b - 1
+		for a > 0 && s.sites[a].xKm == s.sites[b].xKm {
+			a--
+		}
+		c.near = [2]int{a, b}
+		if d := s.sites[b].xKm - s.sites[a].xKm; d > 0 {
+			c.share = math.Min(1, math.Max(0, (c.xKm-s.sites[a].xKm)/d))
+		}
+		c.at = alongTrack(s.sites[a].cast.At, s.sites[b].cast.At, c.share)
+		g.Track = append(g.Track, c.at)
+		p, q := &s.sites[a], &s.sites[b]
+		c.bottomM = p.cast.BottomM + float64(c.share*(q.cast.BottomM-p.cast.BottomM))
+		c.bottomDbar = p.bottomDbar + float64(c.share*(q.bottomDbar-p.bottomDbar))
+		if s.opt.WaterDepthM != nil {
+			c.bottomM = s.opt.WaterDepthM(c.at)
+			c.bottomDbar = math.NaN()
+			if c.bottomM > 0 {
+				c.bottomDbar = seawater.Pressure(-c.bottomM, c.at[1])
+			} else if c.bottomM <= 0 {
+				c.bottomDbar = 0
+			}
+		}
+		c.firstDbar, c.lastDbar = p.first+float64(c.share*(q.first-p.first)), math.Max(p.last, q.last)
+	}
+	axis.Bounds = cellBounds(axis.Values)
+	g.Axes = []Axis{{}, axis}
+	return cols
+}
+
+// roundStep rounds to the nearest of 1, 2, 5 times a power of ten.
+func roundStep(v float64) float64 {
+	if !positive(v) {
+		return 1
+	}
+	e := math.Floor(math.Log10(v))
+	unit := math.Pow(10, math.Abs(e))
+	best := 0.0
+	for _, m := range []float64{1, 2, 5, 10} {
+		step := m * unit
+		if e < 0 {
+			step = m / unit
+		}
+		if best == 0 || math.Abs(math.Log(step/v)) < math.Abs(math.Log(best/v)) {
+			best = step
+		}
+	}
+	return best
+}
+
+// cellBounds gives edges half-way between values, and as far beyond the first and last.
+func cellBounds(v []float64) [][2]float64 {
+	n := len(v)
+	if n < 2 {
+		return nil
+	}
+	out := make([][2]float64, n)
+	for k := range v {
+		if k > 0 {
+			out[k][0] = (v[k-1] + v[k]) / 2
+			out[k-1][1] = out[k][0]
+		}
+	}
+	out[0][0] = v[0] - (out[0][1] - v[0])
+	out[n-1][1] = v[n-1] + (v[n-1] - out[n-1][0])
+	return out
+}
+
+// gridLevels lays levels from the surface to a step below the deepest usable bin; given levels are taken as they are.
+func (s *survey) gridLevels(g *Grid, given []float64) []float64 {
+	levels := given
+	if len(levels) == 0 {
+		step := s.stepDbar()
+		for k := 0; ; k++ {
+			p := float64(k) * step
+			levels = append(levels, p)
+			if p >= s.pmax || s.opt.Comparison != nil && p+step/2 > s.pmax {
+				break
+			}
+		}
+	}
+	axis := Axis{Variable: variable("pres"), Values: levels, Bounds: cellBounds(levels)}
+	if len(axis.Bounds) > 0 && levels[0] == 0 {
+		axis.Bounds[0][0] = 0
+	}
+	g.Axes[0] = axis
+	return levels
+}
+
+func variable(name string) metadata.Variable {
+	v, _ := metadata.ByName(name)
+	return v
+}
+
+// assemble maps every variable, reckons errors and masks, and fills the grid.
+func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.Finding, error) {
+	o := s.opt
+	var findings []metadata.Finding
+	var t table
+	if o.Comparison != nil {
+		t = s.cellTable(levels, s.stepDbar(), true)
+	} else {
+		t = s.levelTable()
+	}
+	method, factor := o.Method, o.LengthFactor
+	if method == Density && (s.isField || s.variable("asal") < 0 || s.variable("ctemp") < 0) {
+		return nil, ErrNeedsPair
+	}
+	var loo [][]leftOut
+	var table []choice
+	if method == Choose {
+		best, all, more := s.choose(t)
+		method, factor, loo, table = best.method, best.factor, best.loo, all
+		findings = append(findings, more...)
+	}
+	e := s.newEngine(method, factor, t)
+	mapping := e
+	if method == Linear && !s.isField && o.Comparison == nil {
+		mapping = s.newEngine(method, factor, s.cellTable(levels, s.stepDbar(), false))
+	}
+	spacing := s.spacingOf()
+	parallel(len(cols), o.Workers, func(_ *work, k int) {
+		mapping.place(&cols[k], spacing, nil)
+	})
+
+	nc, nl := len(cols), len(levels)
+	values := make([][]float64, len(s.vars))
+	rels := make([][]float64, len(s.vars))
+	hasError := method == Optimal
+	relOf := make([]int, len(s.vars)) // the variable whose error field this one shares while it is mapped
+	for n := range mapping.clouds {
+		for _, v := range mapping.clouds[n].vars {
+			values[v] = make([]float64, nc*nl)
+			relOf[v] = mapping.clouds[n].vars[0]
+		}
+		rels[mapping.clouds[n].vars[0]] = make([]float64, nc*nl)
+	}
+	maps := mapping.mappers(nil)
+	raised := make([]int, nc)
+	parallel(nc, o.Workers, func(w *work, k int) {
+		c := &cols[k]
+		n := nl
+		for n > 0 && levels[n-1] > c.bottomDbar {
+			n--
+		}
+		before := w.oi.raised
+		for m, cloud := range mapping.clouds {
+			deepest := n
+			if o.Comparison != nil {
+				deepest = min(n, cloud.deepestLevel()+1)
+			}
+			est, rel := w.estimates(len(cloud.vars), deepest)
+			maps[m].predict(w, c, levels[:deepest], est, rel)
+			out := rels[cloud.vars[0]]
+			for i := range nl {
+				r := math.NaN()
+				if i < deepest {
+					r = rel[i]
+				}
+				out[i*nc+k] = r
+			}
+			for j, v := range cloud.vars {
+				out := values[v]
+				for i := range nl {
+					r := math.NaN()
+					if i < deepest {
+						r = est[j][i]
+					}
+					out[i*nc+k] = r
+				}
+			}
+		}
+		raised[k] = w.oi.raised - before
+	})
+	total := 0
+	for _, n := range raised {
+		total += n
+	}
+	if total > 0 {
+		findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "grid.noise", Count: total,
+			Message: "data stood so close together that the noise variance was raised tenfold in some solutions"})
+	}
+
+	var linear [][]leftOut
+	if o.Comparison == nil {
+		if loo == nil {
+			loo = e.leaveOut()
+		}
+		if method != Linear {
+			linear = s.newEngine(Linear, factor, t).leaveOut()
+		}
+	}
+	for v := range s.vars {
+		name := s.vars[v].Name
+		field := Field{Variable: s.vars[v], Data: values[v]}
+		field.Comment = methodText(method, factor, o, e)
+		var companions []Field
+		var bands []Band
+		if hasError {
+			rel := slices.Clone(rels[relOf[v]]) // masks differ from variable to variable
+			if o.Comparison == nil {
+				if bands = signalBands(loo[v], o.Noise); bands == nil {
+					bands = plainBands(e.cloudOf(v), e.inCloud(v))
+					findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "grid.variance", Variable: name,
+						Message: "no station lies between others, so the signal variance is the plain variance on levels, not that of leaving stations out"})
+				}
+				std := make([]float64, nc*nl)
+				for i, p := range levels {
+					variance := varianceAt(bands, p)
+					for k := range nc {
+						std[i*nc+k] = math.Sqrt(variance * math.Max(rel[i*nc+k], 0))
+					}
+				}
+				ev := companion(s.vars[v], "_err", "mapping error of "+longName(s.vars[v])+", one standard error", s.vars[v].Units)
+				if s.vars[v].StandardName != "" {
+					ev.StandardName = s.vars[v].StandardName + " standard_error"
+				}
+				companions = append(companions, Field{Variable: ev, Data: std, Of: name, Kind: StandardError})
+			}
+			rv := companion(s.vars[v], "_relerr", "mapping error variance of "+longName(s.vars[v])+" divided by signal variance", "1")
+			rv.ValidMin, rv.ValidMax = 0, math.NaN()
+			companions = append(companions, Field{Variable: rv, Data: rel, Of: name, Kind: RelativeError})
+		}
+		if o.Comparison == nil {
+			reasons, below := s.mask(v, cols, levels, field.Data, rels[relOf[v]], hasError, method)
+			for i := range reasons {
+				if reasons[i] == NotMasked {
+					continue
+				}
+				field.Data[i] = math.NaN()
+				for c := range companions {
+					companions[c].Data[i] = math.NaN()
+				}
+			}
+			companions = append(companions,
+				Field{Variable: companion(s.vars[v], "_mask", "reason why "+longName(s.vars[v])+" is masked", "1"), Data: reasons, Of: name, Kind: MaskReason},
+				Field{Variable: companion(s.vars[v], "_flag", "6 where "+longName(s.vars[v])+" lies deeper than the neighbouring casts reach", "1"), Data: below, Of: name, Kind: Extrapolated})
+			var lin []leftOut
+			if linear != nil {
+				lin = linear[v]
+			}
+			k := summarize(name, loo[v], lin)
+			k.SignalBands, k.MethodRecord = bands, field.Comment
+			g.Skill = append(g.Skill, k)
+			findings = append(findings, skillFinding(k, s.vars[v], method))
+			if hasError && o.Comparison == nil {
+				findings = append(findings, calibration(loo[v], bands, o.Noise, s.vars[v])...)
+			}
+		}
+		g.Fields = append(g.Fields, field)
+		g.Fields = append(g.Fields, companions...)
+	}
+	if o.Comparison == nil {
+		findings = append(findings, s.derived(g, cols, levels)...)
+	}
+	known := false
+	bottoms := make([]float64, nc)
+	for k := range cols {
+		bottoms[k] = cols[k].bottomM
+		known = known || !math.IsNaN(bottoms[k])
+	}
+	if known {
+		g.BottomM = bottoms
+	}
+	g.Params = append(s.params(method, factor, e, mapping, table, t), g.Params...)
+	return findings, nil
+}
+
+// spacingOf gives the spacing of every site.
+func (s *survey) spacingOf() []float64 {
+	out := make([]float64, len(s.sites))
+	for k := range s.sites {
+		out[k] = s.sites[k].spacingKm
+	}
+	return out
+}
+
+// estimates gives room for one column of one cloud.
+func (w *work) estimates(variables, n int) ([][]float64, []float64) {
+	w.dense.est = grown(w.dense.est, (variables+1)*n)
+	w.dense.rows = grown(w.dense.rows, variables)
+	for v := range variables {
+		w.dense.rows[v] = w.dense.est[v*n : (v+1)*n]
+	}
+	return w.dense.rows[:variables], w.dense.est[variables*n : (variables+1)*n]
+}
+
+func (c *cloud) deepestLevel() int {
+	deepest := -1
+	for _, l := range c.level {
+		deepest = max(deepest, int(l))
+	}
+	return deepest
+}
+
+func (e *engine) cloudOf(v int) *cloud {
+	for _, c := range e.clouds {
+		for _, u := range c.vars {
+			if u == v {
+				return c
+			}
+		}
+	}
+	return nil
+}
+
+func (e *engine) inCloud(v int) int {
+	for n, u := range e.cloudOf(v).vars {
+		if u == v {
+			return n
+		}
+	}
+	return -1
+}
+
+func longName(v metadata.Variable) string {
+	if v.LongName != "" {
+		return v.LongName
+	}
+	return v.Name
+}
+
+func companion(v metadata.Variable, suffix, long, units string) metadata.Variable {
+	nan := math.NaN()
+	return metadata.Variable{Name: v.Name + suffix, LongName: long, Units: units, ExchangeDecimals: -1, ValidMin: nan, ValidMax: nan}
+}
+
+func number(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
+
+// methodText says in one sentence how a field was mapped.
+func methodText(method string, factor float64, o *Options, e *engine) string {
+	length := fmt.Sprintf("%s times the local station spacing", number(factor))
+	if positive(o.LengthKm) {
+		length = number(o.LengthKm) + " km"
+	}
+	down := fmt.Sprintf("%s dbar above 1000 dbar, %s below", number(e.set.lengthDbar[0]), number(e.set.lengthDbar[1]))
+	switch method {
+	case Optimal:
+		return fmt.Sprintf("optimal interpolation of anomalies from a line at each level, mean estimated; covariance exp(-(dx/Lx)^2-(dp/Lp)^2), Lx %s, Lp %s; noise variance %s of signal variance; nearest %d data",
+			length, down, number(e.set.noise), e.set.neighbours)
+	case Linear:
+		return "straight in distance between the nearest casts at constant pressure"
+	case Successive:
+		return "successive correction in three passes, weights exp(-(dx^2/kx + dp^2/kp)) with kx and kp multiplied by 0.3 at each further pass"
+	case Triangles:
+		return "linear on Delaunay triangles of scaled distance and pressure"
+	case Natural:
+		return "natural neighbours (Sibson) in scaled distance and pressure"
+	default:
+		return "straight in distance along surfaces of equal potential density; within the mixed layer along equal parts of its depth"
+	}
+}
+
+func skillFinding(k Skill, v metadata.Variable, method string) metadata.Finding {
+	f := metadata.Finding{Check: "grid.skill", Variable: v.Name, Count: k.N}
+	switch {
+	case k.N == 0:
+		f.Severity = metadata.Warning
+		f.Message = "no station lies between others, so nothing says how well the grid predicts a station it has not seen"
+	case k.SkillLinear < 0:
+		f.Severity = metadata.Warning
+		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s %s rms (bias %s), worse than straight lines between its neighbours (skill %s)",
+			number(k.RMS), v.Units, number(k.Bias), strconv.FormatFloat(k.SkillLinear, 'f', 2, 64))
+		f.Remedy = "try method: choose"
+	default:
+		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s %s rms, bias %s", number(k.RMS), v.Units, number(k.Bias))
+		if !math.IsNaN(k.SkillLinear) {
+			f.Message += ", skill against straight lines " + strconv.FormatFloat(k.SkillLinear, 'f', 2, 64)
+		}
+	}
+	return f
+}
+
+// calibration says when the stated error does not hold for left-out stations.
+func calibration(loo []leftOut, bands []Band, noise float64, v metadata.Variable) []metadata.Finding {
+	in, n := 0, 0
+	for _, d := range loo {
+		if !d.inner || math.IsNaN(d.residual) || math.IsNaN(d.rel) {
+			continue
+		}
+		n++
+		if d.residual*d.residual <= 4*varianceAt(bands, d.p)*(math.Max(d.rel, 0)+noise) {
+			in++
+		}
+	}
+	if n == 0 || float64(in) >= 0.85*float64(n) {
+		return nil
+	}
+	return []metadata.Finding{{Severity: metadata.Warning, Check: "grid.error", Variable: v.Name, Count: n - in,
+		Message: fmt.Sprintf("only %d of %d values of left-out stations lie within two stated errors", in, n)}}
+}
+
+// mask gives the reason of every masked point of one variable, and 6 where a value lies deeper than the neighbouring casts.
+func (s *survey) mask(v int, cols []column, levels, data, rel []float64, hasError bool, method string) (reasons, below []float64) {
+	nc := len(cols)
+	reasons, below = make([]float64, len(data)), make([]float64, len(data))
+	for k := range cols {
+		c := &cols[k]
+		a, b := &s.sites[c.near[0]].profiles[v], &s.sites[c.near[1]].profiles[v]
+		first := a.first() + float64(c.share*(b.first()-a.first()))
+		if math.IsNaN(first) {
+			first = least(a.first(), b.first())
+		}
+		last := greatest(a.last(), b.last())
+		for i, p := range levels {
+			at := i*nc + k
+			gap := a.inGap(p) || b.inGap(p)
+			reason := NotMasked
+			switch {
+			case p > c.bottomDbar:
+				reason = BelowBottom
+			case p < first-carryDbar:
+				reason = AboveFirst
+			case c.outside:
+				reason = OutsideCasts
+			case gap && !hasError:
+				reason = InGap
+			case math.IsNaN(data[at]):
+				reason = NoData
+			case hasError && !(rel[at] <= s.opt.MaxError):
+				reason = ErrorTooBig
+				if gap {
+					reason = InGap
+				}
+			case !hasError && method == Successive && !(p <= last):
+				reason = NoData
+			}
+			reasons[at] = float64(reason)
+			if reason == NotMasked && !(p <= last) {
+				below[at] = float64(metadata.Interpolated)
+			}
+		}
+	}
+	return reasons, below
+}
+
+// inversionN2 is the squared buoyancy frequency below which two levels of the grid count as an inversion (1/s2, ours).
+const inversionN2 = -1e-7
+
+// derived computes density from the gridded salinity and temperature and counts inversions.
+func (s *survey) derived(g *Grid, cols []column, levels []float64) []metadata.Finding {
+	salt, heat := g.field("asal"), g.field("ctemp")
+	if salt == nil || heat == nil {
+		return nil
+	}
+	nc := len(cols)
+	for _, thousands := range s.opt.Sigma {
+		f := Field{Variable: variable(fmt.Sprintf("sigma%d", thousands)), Data: make([]float64, len(salt.Data))}
+		f.Comment = "computed from gridded Absolute Salinity and Conservative Temperature"
+		for i := range f.Data {
+			f.Data[i] = seawater.Sigma(thousands, salt.Data[i], heat.Data[i])
+		}
+		g.Fields = append(g.Fields, f)
+	}
+	n := 0
+	for k := range cols {
+		grav := seawater.SurfaceGravity(cols[k].at[1])
+		for i := 0; i+1 < len(levels); i++ {
+			a, b := i*nc+k, (i+1)*nc+k
+			n2 := seawater.BuoyancyFrequencySquared(seawater.Level{SA: salt.Data[a], CT: heat.Data[a], P: levels[i]},
+				seawater.Level{SA: salt.Data[b], CT: heat.Data[b], P: levels[i+1]}, grav)
+			if n2 < inversionN2 {
+				n++
+			}
+		}
+	}
+	g.Params = append(g.Params, metadata.Param{Name: "inversions", Value: strconv.Itoa(n)})
+	if n == 0 {
+		return nil
+	}
+	return []metadata.Finding{{Severity: metadata.Note, Check: "grid.inversion", Count: n,
+		Message: fmt.Sprintf("density falls with pressure between %d pairs of grid points (N2 < -1e-7 s-2)", n)}}
+}
+
+// field finds a field by name; nil when the grid has none.
+func (g *Grid) field(name string) *Field {
+	for k := range g.Fields {
+		if g.Fields[k].Name == name {
+			return &g.Fields[k]
+		}
+	}
+	return nil
+}
+
+// params lists the settings, defaults included.
+func (s *survey) params(method string, factor float64, e, mapping *engine, table []choice, t table) []metadata.Param {
+	o := s.opt
+	asked := o.Method
+	list := []metadata.Param{{Name: "method", Value: asked}}
+	add := func(name, value string) { list = append(list, metadata.Param{Name: name, Value: value}) }
+	if asked == Choose {
+		add("chosen", choice{method: method, factor: factor}.name())
+		for _, c := range table {
+			add("rms over rms of linear, "+c.name(), number(c.ratio))
+		}
+	}
+	add("step_dbar", number(s.stepDbar()))
+	if positive(o.LengthKm) {
+		add("length_km", number(o.LengthKm))
+	} else {
+		low, high := math.Inf(1), 0.0
+		for k := range s.sites {
+			low, high = math.Min(low, factor*s.sites[k].spacingKm), math.Max(high, factor*s.sites[k].spacingKm)
+		}
+		add("length_km", fmt.Sprintf("%s times the local station spacing (%s to %s)", number(factor), number(low), number(high)))
+	}
+	add("length_dbar", fmt.Sprintf("%s to 1000 dbar, %s below", number(e.set.lengthDbar[0]), number(e.set.lengthDbar[1])))
+	if method == Optimal {
+		add("covariance", "exp(-(dx/Lx)^2-(dp/Lp)^2)")
+		add("noise", number(o.Noise))
+		add("neighbours", strconv.Itoa(o.Neighbours))
+		add("cut_lengths", number(e.set.cut))
+		add("max_error", number(o.MaxError))
+	}
+	if method == Linear && mapping != e {
+		add("data", fmt.Sprintf("means of bins within %s dbar, else %s between bins", number(s.stepDbar()), o.Vertical))
+	} else {
+		text := make([]string, len(t.regular))
+		for i, l := range t.regular {
+			text[i] = number(t.levels[l])
+		}
+		add("data_levels", strings.Join(text, " "))
+	}
+	add("vertical", o.Vertical)
+	switch {
+	case o.MaxGapDbar == nil || math.IsNaN(*o.MaxGapDbar):
+		add("max_gap_dbar", "gap rule: more than 50 dbar (200 from 1500 dbar on) and more than 3 times the median of 5 steps on each side")
+	default:
+		add("max_gap_dbar", number(*o.MaxGapDbar))
+	}
+	switch {
+	case o.WaterDepthM != nil:
+		add("bottom", "bathymetry")
+	case o.DeepestBin:
+		add("bottom", "deepest bin")
+	default:
+		add("bottom", "depth")
+	}
+	add("distance", distanceText(s.isField))
+	add("stations", strconv.Itoa(len(s.sites)))
+	return list
+}
+
+// alongTrack gives the place a share of the way from one station to the next.
+func alongTrack(a, b orb.Point, share float64) orb.Point {
+	switch share {
+	case 0:
+		return a
+	case 1:
+		return b
+	}
+	return between(a, b, share)
+}

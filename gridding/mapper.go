@@ -1,0 +1,164 @@
+package gridding
+
+import (
+	"math"
+	"sync"
+	"sync/atomic"
+)
+
+// A mapper predicts the variables of one cloud in one column: est[v][k] at pressure p[k], NaN where it has no value, and the error variance over
+// the signal variance, NaN where the method has none. It is not changed by use.
+type mapper interface {
+	predict(w *work, col *column, p []float64, est [][]float64, rel []float64)
+}
+
+// A work is the scratch memory of one worker.
+type work struct {
+	oi    oiWork
+	tri   triWork
+	dense denseWork
+}
+
+// parallel calls f for 0..n-1 on some workers; each call must write only to places of its own.
+func parallel(n, workers int, f func(w *work, i int)) {
+	if workers > n {
+		workers = n
+	}
+	if workers <= 1 {
+		var w work
+		for i := range n {
+			f(&w, i)
+		}
+		return
+	}
+	var next atomic.Int64
+	var group sync.WaitGroup
+	for range workers {
+		group.Go(func() {
+			var w work
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= n {
+					return
+				}
+				f(&w, i)
+			}
+		})
+	}
+	group.Wait()
+}
+
+// An engine makes mappers of one method for the data of a survey.
+type engine struct {
+	s      *survey
+	method string
+	factor float64 // of the horizontal length, for optimal interpolation
+	set    oiSettings
+	tables [2][]float64
+	clouds []*cloud
+}
+
+func (s *survey) newEngine(method string, factor float64, t table) *engine {
+	upper, lower := s.verticalLengths()
+	e := &engine{s: s, method: method, factor: factor, clouds: s.clouds(t)}
+	e.set = oiSettings{noise: s.opt.Noise, neighbours: s.opt.Neighbours, cut: cutLengths, lengthDbar: [2]float64{upper, lower}}
+	if s.opt.Comparison != nil {
+		e.set.plain, e.set.deeperFirst, e.set.cut = true, true, 1e3
+	}
+	if method == Optimal {
+		e.tables[0] = verticalCovariance(t.levels, upper)
+		e.tables[1] = e.tables[0]
+		if lower != upper {
+			e.tables[1] = verticalCovariance(t.levels, lower)
+		}
+	}
+	return e
+}
+
+// mappers makes one mapper for each cloud, without the data of some sites (nil: with all).
+func (e *engine) mappers(without []bool) []mapper {
+	out := make([]mapper, len(e.clouds))
+	for k, c := range e.clouds {
+		if without != nil {
+			c = c.without(without)
+		}
+		switch e.method {
+		case Linear:
+			if e.s.isField {
+				out[k] = newLayers(c, false)
+			} else {
+				out[k] = &linearMap{c: c}
+			}
+		case Successive:
+			out[k] = newSuccessive(c, e.set.lengthDbar)
+		case Triangles, Natural:
+			if e.s.isField {
+				out[k] = newLayers(c, e.method == Natural)
+			} else {
+				out[k] = newTriangleMap(c, e.method == Natural, e.set.lengthDbar)
+			}
+		case Density:
+			out[k] = newDensity(e.s, c.vars, without)
+		default:
+			out[k] = newOptimal(c, e.set, &e.tables)
+		}
+	}
+	return out
+}
+
+func (m *optimalMap) predict(w *work, col *column, p []float64, est [][]float64, rel []float64) {
+	m.column(&w.oi, col, p, est, rel)
+}
+
+// A linearMap joins the nearest sites on both sides that have the level, straight in distance. Targets must be levels of the cloud.
+type linearMap struct{ c *cloud }
+
+func (m *linearMap) predict(_ *work, col *column, p []float64, est [][]float64, rel []float64) {
+	c := m.c
+	nl := len(c.levels)
+	sites := c.s.sites
+	// Sites stand in order of distance: those at or before the column, and those at or after it.
+	after := 0
+	for after < len(sites) && sites[after].xKm < col.xKm {
+		after++
+	}
+	before := after - 1
+	for before+1 < len(sites) && sites[before+1].xKm == col.xKm {
+		before++
+	}
+	l := 0
+	for k, q := range p {
+		rel[k] = math.NaN()
+		for l < nl && c.levels[l] < q {
+			l++
+		}
+		a, b := int32(-1), int32(-1)
+		i, j := before, after
+		if l < nl && c.levels[l] == q {
+			for ; i >= 0; i-- {
+				if a = c.where[i*nl+l]; a >= 0 {
+					break
+				}
+			}
+			for ; j < len(sites); j++ {
+				if b = c.where[j*nl+l]; b >= 0 {
+					break
+				}
+			}
+		}
+		if a < 0 || b < 0 {
+			for v := range est {
+				est[v][k] = math.NaN()
+			}
+			continue
+		}
+		t := 0.0
+		if step := sites[j].xKm - sites[i].xKm; step > 0 {
+			t = (col.xKm - sites[i].xKm) / step
+		}
+		for v := range est {
+			lo := c.values[v][a]
+			est[v][k] = lo + float64(t*(c.values[v][b]-lo))
+		}
+	}
+}

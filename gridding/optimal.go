@@ -1,0 +1,458 @@
+package gridding
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Optimal interpolation: Gandin 1963; Bretherton, Davis and Fandry 1976, Deep-Sea Res. 23, 559; Roemmich 1983, J. Phys. Oceanogr. 13, 1544.
+// Covariance of the anomalies over their variance: exp(-(dx/Lx)^2 - (dp/Lp)^2) (not exp(-r2/2)); noise variance over signal variance E2 on the diagonal.
+// With A the covariance of the data and c that of the target with them, weights are a + n (1 - sum a)/(sum n), a = A^-1 c, n = A^-1 1 (the mean
+// of the anomalies is unknown and estimated with them), and the error variance over the signal variance is 1 - c.a + (1 - c.n)^2/(sum n).
+
+const (
+	cutLengths  = 4.0    // data farther than this in scaled distance are not used (ours)
+	splitDbar   = 1000.0 // the vertical length changes here
+	maxRaise    = 6      // how often E2 may be raised tenfold
+	latticeBits = 8 * 64 // places of the fixed order of neighbours that a pattern may use
+)
+
+type oiSettings struct {
+	noise       float64
+	neighbours  int
+	cut         float64
+	lengthDbar  [2]float64 // at and above splitDbar, and below
+	deeperFirst bool       // of equally near data the deeper is taken first
+	knownMean   bool       // the mean of the anomalies is known to be 0
+	plain       bool       // no background
+}
+
+// An optimalMap is a cloud made ready for mapping. It is not changed by use.
+type optimalMap struct {
+	c         *cloud
+	set       oiSettings
+	hor       horizontal
+	anomalies [][]float64
+	back      []background // nil when plain
+	vertical  [2][]float64 // covariance of level with level, for both vertical lengths
+	stepDbar  float64      // of the levels when they are evenly spaced and one vertical length holds for all; else 0
+}
+
+// horizontal tells distances between sites.
+type horizontal = [][]float64
+
+// verticalCovariance tabulates exp(-(dp/Lp)^2) between levels.
+func verticalCovariance(levels []float64, length float64) []float64 {
+	out := make([]float64, len(levels)*len(levels))
+	for i, p := range levels {
+		for j, q := range levels {
+			r := (p - q) / length
+			out[i*len(levels)+j] = math.Exp(-(r * r))
+		}
+	}
+	return out
+}
+
+// newOptimal makes a cloud ready. tables are its vertical covariances when they are known already, nil otherwise.
+func newOptimal(c *cloud, set oiSettings, tables *[2][]float64) *optimalMap {
+	m := &optimalMap{c: c, set: set, hor: c.s.between, anomalies: c.values}
+	if !set.plain {
+		m.back = make([]background, len(c.vars))
+		m.anomalies = make([][]float64, len(c.vars))
+		for v := range c.vars {
+			m.back[v] = newBackground(c, v)
+			m.anomalies[v] = make([]float64, len(c.site))
+			for n := range c.site {
+				m.anomalies[v][n] = c.values[v][n] - m.back[v].at(c.s.sites[c.site[n]].plane, c.levels[c.level[n]])
+			}
+		}
+	}
+	if tables != nil {
+		m.vertical = *tables
+	} else {
+		m.vertical[0] = verticalCovariance(c.levels, set.lengthDbar[0])
+		m.vertical[1] = m.vertical[0]
+		if set.lengthDbar[1] != set.lengthDbar[0] {
+			m.vertical[1] = verticalCovariance(c.levels, set.lengthDbar[1])
+		}
+	}
+	if n := len(c.levels); n > 2 && set.lengthDbar[0] == set.lengthDbar[1] {
+		m.stepDbar = c.levels[1] - c.levels[0]
+		for k, p := range c.levels {
+			if p != c.levels[0]+float64(k)*m.stepDbar {
+				m.stepDbar = 0
+				break
+			}
+		}
+	}
+	return m
+}
+
+type candidate struct {
+	r2 float64
+	n  int32 // datum, or in the fixed order of a lattice: site
+	dl int32 // levels below the target
+}
+
+// An oiWork is the scratch memory of one worker.
+type oiWork struct {
+	near       []candidate // sites in reach: (hx/Lx)^2 and site
+	local      []int32     // place of a site among near; valid for those in it
+	hcov       []float64   // covariance factor near x near
+	cand       []candidate
+	chosen     []int32
+	previous   []int32 // data of the factored matrix, and its vertical length
+	class      int
+	bound      float64
+	a, inv     []float64
+	y, z       []float64
+	zz         float64
+	weights    []float64
+	raised     int
+	order      []candidate // lattice: the fixed order of neighbours
+	reach      float64     // r2 to which order is complete
+	patterns   map[[latticeBits / 64]uint64]int32
+	keptWeight []float64
+	keptRel    []float64
+}
+
+func grown[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n, n+n/2)
+	}
+	return s[:n]
+}
+
+// start prepares for one column: sites in reach and their covariances.
+func (m *optimalMap) start(w *oiWork, col *column) {
+	w.near = w.near[:0]
+	l2 := col.lengthKm * col.lengthKm
+	for k := range m.c.s.sites {
+		if m.c.first[k+1] == m.c.first[k] {
+			continue
+		}
+		if r2 := col.h[k] * col.h[k] / l2; r2 <= m.set.cut*m.set.cut {
+			w.near = append(w.near, candidate{r2: r2, n: int32(k)})
+		}
+	}
+	slices.SortFunc(w.near, func(a, b candidate) int {
+		if c := cmp.Compare(a.r2, b.r2); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.n, b.n)
+	})
+	w.local = grown(w.local, len(m.c.s.sites))
+	n := len(w.near)
+	w.hcov = grown(w.hcov, n*n)
+	for i := range w.near {
+		w.local[w.near[i].n] = int32(i)
+		d := m.hor[w.near[i].n]
+		for j := range i + 1 {
+			r := d[w.near[j].n]
+			v := math.Exp(-(r * r / l2))
+			w.hcov[i*n+j], w.hcov[j*n+i] = v, v
+		}
+	}
+	w.previous = w.previous[:0]
+	w.bound = 0.25
+}
+
+// column estimates every variable of the cloud at the pressures p of one column: est[v][k], NaN where no datum is in reach, and rel[k], the error
+// variance over the signal variance.
+func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64, rel []float64) {
+	m.start(w, col)
+	if m.onLattice(p) {
+		m.columnByPattern(w, col, p, est, rel)
+		return
+	}
+	for k, q := range p {
+		m.gather(w, q)
+		n := len(w.chosen)
+		if n == 0 {
+			for v := range est {
+				est[v][k] = math.NaN()
+			}
+			rel[k] = math.NaN()
+			continue
+		}
+		class := 0
+		if q > splitDbar {
+			class = 1
+		}
+		if class != w.class || !slices.Equal(w.chosen, w.previous) {
+			w.class = class
+			w.previous = append(w.previous[:0], w.chosen...)
+			m.factor(w)
+		}
+		length := m.set.lengthDbar[class]
+		for i, d := range w.chosen {
+			dp := (m.c.levels[m.c.level[d]] - q) / length
+			w.y[i] = math.Exp(-(w.near[w.local[m.c.site[d]]].r2 + dp*dp))
+		}
+		rel[k] = m.solve(w, n)
+		for v := range est {
+			est[v][k] = m.estimate(w.weights, w.chosen, v)
+			if m.back != nil {
+				est[v][k] += m.back[v].at(col.plane, q)
+			}
+		}
+	}
+}
+
+func (m *optimalMap) estimate(weights []float64, chosen []int32, v int) float64 {
+	a := m.anomalies[v]
+	s := 0.0
+	for i, d := range chosen {
+		s += float64(weights[i] * a[d])
+	}
+	return s
+}
+
+// gather finds the nearest data in scaled distance, in order of site and pressure. Equally near ones are taken by site and pressure.
+func (m *optimalMap) gather(w *oiWork, q float64) {
+	c := m.c
+	length := m.set.lengthDbar[0]
+	if q > splitDbar {
+		length = m.set.lengthDbar[1]
+	}
+	most := m.set.cut * m.set.cut
+	bound := math.Min(w.bound, most)
+	for {
+		w.cand = w.cand[:0]
+		for _, s := range w.near {
+			if s.r2 > bound {
+				break
+			}
+			reach := math.Sqrt(bound-s.r2) * length
+			own := c.level[c.first[s.n]:c.first[s.n+1]]
+			from := int32(lowerBound(c.levels, q-reach))
+			i, _ := slices.BinarySearch(own, from)
+			for ; i < len(own); i++ {
+				dp := c.levels[own[i]] - q
+				if dp > reach {
+					break
+				}
+				r := dp / length
+				if r2 := s.r2 + float64(r*r); r2 <= bound {
+					w.cand = append(w.cand, candidate{r2: r2, n: c.first[s.n] + int32(i)})
+				}
+			}
+		}
+		if len(w.cand) >= m.set.neighbours || bound >= most {
+			break
+		}
+		bound = math.Min(bound*1.6, most)
+	}
+	if len(w.cand) > m.set.neighbours {
+		slices.SortFunc(w.cand, func(a, b candidate) int {
+			if a.r2 != b.r2 {
+				return cmp.Compare(a.r2, b.r2)
+			}
+			if m.set.deeperFirst && c.level[a.n] != c.level[b.n] {
+				return cmp.Compare(c.level[b.n], c.level[a.n])
+			}
+			return cmp.Compare(a.n, b.n)
+		})
+		w.cand = w.cand[:m.set.neighbours]
+		w.bound = w.cand[len(w.cand)-1].r2 * 1.15
+	} else {
+		w.bound = bound
+	}
+	w.chosen = w.chosen[:0]
+	for _, d := range w.cand {
+		w.chosen = append(w.chosen, d.n)
+	}
+	slices.Sort(w.chosen)
+}
+
+// factor makes and factors the covariance of the chosen data, and solves for the mean's part. Where the matrix is singular to
+// rounding the noise is raised tenfold.
+func (m *optimalMap) factor(w *oiWork) {
+	n := len(w.chosen)
+	w.a, w.inv = grown(w.a, n*n), grown(w.inv, n)
+	w.y, w.z, w.weights = grown(w.y, n), grown(w.z, n), grown(w.weights, n)
+	nl, nn := len(m.c.levels), len(w.near)
+	noise := m.set.noise
+	for try := 0; ; try++ {
+		for i, d := range w.chosen {
+			row := w.a[i*n : i*n+i+1]
+			h := w.hcov[int(w.local[m.c.site[d]])*nn:]
+			v := m.vertical[w.class][int(m.c.level[d])*nl:]
+			for j := range row {
+				e := w.chosen[j]
+				row[j] = h[w.local[m.c.site[e]]] * v[m.c.level[e]]
+			}
+			row[i] += noise
+		}
+		if cholesky(w.a, w.inv, n) {
+			break
+		}
+		noise *= 10
+		w.raised++
+		if try == maxRaise {
+			panic("gridding: covariance cannot be factored")
+		}
+	}
+	for i := range n {
+		w.z[i] = 1
+	}
+	forward(w.a, w.inv, w.z, n)
+	w.zz = dot(w.z, w.z)
+}
+
+// solve turns the covariances of the target with the data, in y, into weights, and returns the error variance over the signal variance.
+func (m *optimalMap) solve(w *oiWork, n int) float64 {
+	a, inv, y, z, x := w.a, w.inv, w.y[:n], w.z[:n], w.weights[:n]
+	forward(a, inv, y, n)
+	if m.set.knownMean {
+		copy(x, y)
+		backward(a, inv, x, n)
+		return 1 - dot(y, y)
+	}
+	yz := dot(y, z)
+	mean := (1 - yz) / w.zz
+	for i := range x {
+		x[i] = y[i] + float64(mean*z[i])
+	}
+	backward(a, inv, x, n)
+	return 1 - dot(y, y) + float64(mean*(1-yz))
+}
+
+// onLattice says whether every target lies on a level of an evenly spaced cloud, so that most targets of a column see the same pattern of data.
+func (m *optimalMap) onLattice(p []float64) bool {
+	if m.stepDbar == 0 {
+		return false
+	}
+	for _, q := range p {
+		l := math.Round((q - m.c.levels[0]) / m.stepDbar)
+		if q != m.c.levels[0]+l*m.stepDbar {
+			return false
+		}
+	}
+	return true
+}
+
+// columnByPattern solves each pattern of data around a target once for the whole column.
+func (m *optimalMap) columnByPattern(w *oiWork, col *column, p []float64, est [][]float64, rel []float64) {
+	c := m.c
+	nl, k60 := len(c.levels), m.set.neighbours
+	if w.patterns == nil {
+		w.patterns = make(map[[latticeBits / 64]uint64]int32)
+	}
+	clear(w.patterns)
+	w.keptWeight, w.keptRel = w.keptWeight[:0], w.keptRel[:0]
+	m.fixedOrder(w)
+	var key, last [latticeBits / 64]uint64
+	id, lastID := int32(0), int32(-1)
+	w.chosen = grown(w.chosen, k60)
+	for k, q := range p {
+		target := int(math.Round((q - c.levels[0]) / m.stepDbar))
+		key = [latticeBits / 64]uint64{}
+		n := 0
+		chosen := w.chosen[:k60]
+		for i, o := range w.order {
+			l := target + int(o.dl)
+			if uint(l) >= uint(nl) {
+				continue
+			}
+			if d := c.where[int(o.n)*nl+l]; d >= 0 {
+				key[i/64] |= 1 << (i % 64)
+				chosen[n] = d
+				if n++; n == k60 {
+					break
+				}
+			}
+		}
+		w.chosen = chosen[:n]
+		if n < k60 { // too few within the fixed order: look farther
+			w.bound = w.reach * 1.5
+			m.gather(w, q)
+			n = len(w.chosen)
+			if n == 0 {
+				for v := range est {
+					est[v][k] = math.NaN()
+				}
+				rel[k] = math.NaN()
+				continue
+			}
+			m.factorAt(w, q)
+			rel[k] = m.solve(w, n)
+			m.fillEstimates(w.weights[:n], w, col, q, est, k)
+			continue
+		}
+		if lastID >= 0 && key == last {
+			id = lastID
+		} else if known, ok := w.patterns[key]; ok {
+			id = known
+		} else {
+			id = int32(len(w.keptRel))
+			m.factorAt(w, q)
+			w.keptRel = append(w.keptRel, m.solve(w, n))
+			w.keptWeight = append(w.keptWeight, w.weights[:n]...)
+			w.patterns[key] = id
+		}
+		last, lastID = key, id
+		rel[k] = w.keptRel[id]
+		m.fillEstimates(w.keptWeight[int(id)*k60:int(id)*k60+n], w, col, q, est, k)
+	}
+}
+
+func (m *optimalMap) fillEstimates(weights []float64, w *oiWork, col *column, q float64, est [][]float64, k int) {
+	for v := range est {
+		est[v][k] = m.estimate(weights, w.chosen, v)
+		if m.back != nil {
+			est[v][k] += m.back[v].at(col.plane, q)
+		}
+	}
+}
+
+// factorAt factors the chosen data and puts the covariances of the target q with them in y.
+func (m *optimalMap) factorAt(w *oiWork, q float64) {
+	w.class = 0
+	m.factor(w)
+	for i, d := range w.chosen {
+		dp := (m.c.levels[m.c.level[d]] - q) / m.set.lengthDbar[0]
+		w.y[i] = math.Exp(-(w.near[w.local[m.c.site[d]]].r2 + dp*dp))
+	}
+}
+
+// fixedOrder lists places around a target of this column by distance: site and levels below the target.
+func (m *optimalMap) fixedOrder(w *oiWork) {
+	bound := 0.25
+	for {
+		w.order = w.order[:0]
+		for _, s := range w.near {
+			if s.r2 > bound {
+				break
+			}
+			most := int32(math.Sqrt(bound-s.r2) * m.set.lengthDbar[0] / m.stepDbar)
+			most = min(most, int32(len(m.c.levels)))
+			for dl := -most; dl <= most; dl++ {
+				r := float64(dl) * m.stepDbar / m.set.lengthDbar[0]
+				w.order = append(w.order, candidate{r2: s.r2 + float64(r*r), n: s.n, dl: dl})
+			}
+		}
+		if len(w.order) >= latticeBits/2 || bound >= m.set.cut*m.set.cut {
+			break
+		}
+		bound = math.Min(bound*1.3, m.set.cut*m.set.cut)
+	}
+	w.reach = bound
+	slices.SortFunc(w.order, func(a, b candidate) int {
+		if a.r2 != b.r2 {
+			return cmp.Compare(a.r2, b.r2)
+		}
+		if m.set.deeperFirst && a.dl != b.dl {
+			return cmp.Compare(b.dl, a.dl)
+		}
+		if a.n != b.n {
+			return cmp.Compare(a.n, b.n)
+		}
+		return cmp.Compare(a.dl, b.dl)
+	})
+	if len(w.order) > latticeBits {
+		w.order = w.order[:latticeBits]
+		w.reach = w.order[latticeBits-1].r2
+	}
+}

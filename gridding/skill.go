@@ -1,0 +1,293 @@
+package gridding
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/castwright/castwright/metadata"
+)
+
+// A leftOut is one datum of a station that was left out, and what the others said about it.
+type leftOut struct {
+	p        float64
+	residual float64 // prediction minus datum; NaN where the method gave none
+	rel      float64 // error variance over signal variance with the station out
+	inner    bool
+}
+
+// leaveOut drops each station in turn, makes background and lengths anew, and predicts at its data: one list for each variable of the survey,
+// in order of site and pressure, the same places for every method that starts from the same clouds.
+func (e *engine) leaveOut() [][]leftOut {
+	s := e.s
+	parts := make([][][]leftOut, len(s.sites)) // site, variable
+	parallel(len(s.sites), s.opt.Workers, func(w *work, g int) {
+		if s.sites[g].group != g {
+			return
+		}
+		without := make([]bool, len(s.sites))
+		rest := 0
+		for k := range s.sites {
+			without[k] = s.sites[k].group == g
+			if !without[k] {
+				rest++
+			}
+		}
+		var maps []mapper
+		var spacing []float64
+		if rest > 0 {
+			maps = e.mappers(without)
+			spacing = s.spacing(without)
+		}
+		for k := range s.sites {
+			if !without[k] {
+				continue
+			}
+			parts[k] = make([][]leftOut, len(s.vars))
+			t := &s.sites[k]
+			col := column{at: t.cast.At, xKm: t.xKm, plane: t.plane}
+			if rest > 0 {
+				e.place(&col, spacing, without)
+			}
+			for n, c := range e.clouds {
+				from, to := c.first[k], c.first[k+1]
+				p := make([]float64, to-from)
+				for i := range p {
+					p[i] = c.levels[c.level[int(from)+i]]
+				}
+				est := newEstimates(len(c.vars), len(p))
+				rel := make([]float64, len(p))
+				if rest > 0 {
+					maps[n].predict(w, &col, p, est, rel)
+				}
+				for v, u := range c.vars {
+					out := make([]leftOut, len(p))
+					for i := range p {
+						out[i] = leftOut{p: p[i], residual: est[v][i] - c.values[v][int(from)+i], rel: rel[i], inner: t.inner}
+						if rest == 0 {
+							out[i].residual = math.NaN()
+						}
+					}
+					parts[k][u] = out
+				}
+			}
+		}
+	})
+	out := make([][]leftOut, len(s.vars))
+	for k := range parts {
+		for v := range parts[k] {
+			out[v] = append(out[v], parts[k][v]...)
+		}
+	}
+	return out
+}
+
+// place is survey.place with the engine's own factor of the length.
+func (e *engine) place(c *column, spacing []float64, without []bool) {
+	e.s.place(c, spacing, without)
+	if !positive(e.s.opt.LengthKm) {
+		c.lengthKm *= e.factor / e.s.opt.LengthFactor
+	}
+}
+
+func newEstimates(variables, n int) [][]float64 {
+	all := make([]float64, variables*n)
+	out := make([][]float64, variables)
+	for v := range out {
+		out[v] = all[v*n : (v+1)*n]
+	}
+	return out
+}
+
+// bandEdges are the pressure bands of the signal variance, and fewest the residuals that a band needs to stand alone (ours).
+var bandEdges = [...]float64{0, 200, 1000, 2000, math.Inf(1)}
+
+const fewest = 30
+
+// signalBands gives the signal variance per band from the residuals of inner stations: the mean of r2/(err/var + E2), so that the squared
+// residual over stated error and noise averages 1. A band with few residuals joins the one above; nil when there is none at all.
+func signalBands(loo []leftOut, noise float64) []Band {
+	var out []Band
+	var sums, counts []float64
+	for b := 0; b+1 < len(bandEdges); b++ {
+		sum, n := 0.0, 0.0
+		for _, d := range loo {
+			if d.inner && d.p >= bandEdges[b] && d.p < bandEdges[b+1] && !math.IsNaN(d.residual) && !math.IsNaN(d.rel) {
+				sum += d.residual * d.residual / (math.Max(d.rel, 0) + noise)
+				n++
+			}
+		}
+		if last := len(out) - 1; last >= 0 && (n < fewest || counts[last] < fewest) {
+			out[last].BottomDbar = bandEdges[b+1]
+			sums[last] += sum
+			counts[last] += n
+			continue
+		}
+		out = append(out, Band{TopDbar: bandEdges[b], BottomDbar: bandEdges[b+1]})
+		sums, counts = append(sums, sum), append(counts, n)
+	}
+	for b := range out {
+		if counts[b] == 0 {
+			return nil
+		}
+		out[b].Variance = sums[b] / counts[b]
+	}
+	return out
+}
+
+// plainBands is the variance of the data about their level means, for sections without inner stations.
+func plainBands(c *cloud, v int) []Band {
+	sum, n := 0.0, 0
+	for l := range c.levels {
+		s, s2, m := 0.0, 0.0, 0
+		for k := 0; k+1 < len(c.first); k++ {
+			if d := c.where[k*len(c.levels)+l]; d >= 0 {
+				s += c.values[v][d]
+				m++
+			}
+		}
+		if m < 2 {
+			continue
+		}
+		for k := 0; k+1 < len(c.first); k++ {
+			if d := c.where[k*len(c.levels)+l]; d >= 0 {
+				r := c.values[v][d] - s/float64(m)
+				s2 += float64(r * r)
+			}
+		}
+		sum += s2 / float64(m-1)
+		n++
+	}
+	if n == 0 {
+		return nil
+	}
+	return []Band{{TopDbar: 0, BottomDbar: math.Inf(1), Variance: sum / float64(n)}}
+}
+
+func varianceAt(bands []Band, p float64) float64 {
+	for _, b := range bands {
+		if p < b.BottomDbar {
+			return b.Variance
+		}
+	}
+	return math.NaN()
+}
+
+// summarize makes the skill of one variable. linear is the same data predicted linearly in distance (nil for the linear method itself).
+func summarize(name string, loo, linear []leftOut) Skill {
+	k := Skill{Variable: name, RMS: math.NaN(), Bias: math.NaN(), SkillLinear: math.NaN(), EndRMS: math.NaN()}
+	sum, sum2, end2 := 0.0, 0.0, 0.0
+	both, bothLinear, n := 0.0, 0.0, 0
+	for i, d := range loo {
+		if math.IsNaN(d.residual) {
+			continue
+		}
+		r2 := d.residual * d.residual
+		if !d.inner {
+			end2 += r2
+			k.EndN++
+			continue
+		}
+		sum += d.residual
+		sum2 += r2
+		k.N++
+		if linear != nil && !math.IsNaN(linear[i].residual) {
+			both += r2
+			bothLinear += linear[i].residual * linear[i].residual
+			n++
+		}
+	}
+	if k.N > 0 {
+		k.RMS, k.Bias = math.Sqrt(sum2/float64(k.N)), sum/float64(k.N)
+	}
+	if k.EndN > 0 {
+		k.EndRMS = math.Sqrt(end2 / float64(k.EndN))
+	}
+	if n > 0 && bothLinear > 0 {
+		k.SkillLinear = 1 - both/bothLinear
+	}
+	return k
+}
+
+// A choice is one row of the table that "choose" chooses from.
+type choice struct {
+	method string
+	factor float64
+	loo    [][]leftOut
+	ratio  float64 // geometric mean over the variables of rms over that of linear, on data that all rows predict
+}
+
+func (c choice) name() string {
+	if c.method == Optimal {
+		return fmt.Sprintf("%s, length %g x spacing", c.method, c.factor)
+	}
+	return c.method
+}
+
+// choose leaves stations out with every method, and optimal interpolation with three lengths, and takes the one with the least rms.
+func (s *survey) choose(t table) (best choice, all []choice, findings []metadata.Finding) {
+	try := func(method string, factor float64) {
+		all = append(all, choice{method: method, factor: factor, loo: s.newEngine(method, factor, t).leaveOut()})
+	}
+	factors := []float64{1.5, 2, 3}
+	if positive(s.opt.LengthKm) {
+		factors = []float64{s.opt.LengthFactor}
+	}
+	for _, f := range factors {
+		try(Optimal, f)
+	}
+	methods := []string{Successive, Linear, Triangles, Natural}
+	if !s.isField && s.variable("asal") >= 0 && s.variable("ctemp") >= 0 {
+		methods = append(methods, Density)
+	}
+	for _, m := range methods {
+		try(m, s.opt.LengthFactor)
+	}
+	linear := len(factors) + 1
+	for i := range all {
+		all[i].ratio = math.NaN()
+	}
+	logs := make([]float64, len(all))
+	used := 0
+	for v := range s.vars {
+		sums := make([]float64, len(all))
+		n := 0
+		for d := range all[0].loo[v] {
+			ok := all[0].loo[v][d].inner
+			for i := range all {
+				ok = ok && !math.IsNaN(all[i].loo[v][d].residual)
+			}
+			if !ok {
+				continue
+			}
+			n++
+			for i := range all {
+				sums[i] += all[i].loo[v][d].residual * all[i].loo[v][d].residual
+			}
+		}
+		if n == 0 || sums[linear] == 0 {
+			continue
+		}
+		used++
+		for i := range all {
+			logs[i] += math.Log(sums[i]/sums[linear]) / 2
+		}
+	}
+	if used == 0 {
+		findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "grid.choose",
+			Message: "too few inner stations to choose a method by leaving stations out; optimal interpolation with the default length was taken"})
+		for i := range all {
+			if all[i].method == Optimal && (all[i].factor == s.opt.LengthFactor || len(factors) == 1) {
+				return all[i], all, findings
+			}
+		}
+		return all[0], all, findings
+	}
+	at := 0
+	for i := range all {
+		all[i].ratio = math.Exp(logs[i] / float64(used))
+		if all[i].ratio < all[at].ratio {
+			at = i
+		}
+	}
+	return all[at], all, findings
+}

@@ -1,0 +1,145 @@
+package gridding
+
+import "math"
+
+// Successive correction: Barnes 1964, J. Appl. Meteorol. 3, 396; Koch, desJardins and Kocin 1983, J. Clim. Appl. Meteorol. 22, 1487. Pass 0 is the mean of
+// the anomalies weighted by exp(-(dx^2/kx + dp^2/kp)); each further pass adds the mapped residuals at the data, with kx and kp times narrowing.
+const (
+	passes         = 3
+	narrowing      = 0.3   // Koch et al. 1983: 0.2 to 0.3
+	barnesConstant = 5.052 // Koch et al. 1983: k = 5.052 (2 dn/pi)^2, dn the mean spacing
+	faintest       = 32.0  // exponent beyond which a weight counts as 0
+)
+
+// A successiveMap holds the residuals that each pass maps.
+type successiveMap struct {
+	c        *cloud
+	back     []background
+	kx       float64
+	zeta     []float64     // scaled pressure of the levels
+	lengths  [2]float64    // dbar
+	residual [][][]float64 // pass, variable, datum
+}
+
+// scaledPressure is pressure in vertical lengths: the upper length above splitDbar, the lower below.
+func scaledPressure(p float64, lengths [2]float64) float64 {
+	if p <= splitDbar {
+		return p / lengths[0]
+	}
+	return splitDbar/lengths[0] + (p-splitDbar)/lengths[1]
+}
+
+func newSuccessive(c *cloud, lengths [2]float64) *successiveMap {
+	dn := c.s.medianSpacing(c.s.spacingOf())
+	root := 2 * dn / math.Pi
+	kx := barnesConstant * root * root
+	if positive(c.s.opt.LengthKm) {
+		kx = c.s.opt.LengthKm * c.s.opt.LengthKm
+	}
+	return newSuccessiveWith(c, lengths, kx, passes, true)
+}
+
+func newSuccessiveWith(c *cloud, lengths [2]float64, kx float64, passes int, withBackground bool) *successiveMap {
+	m := &successiveMap{c: c, kx: kx, lengths: lengths, zeta: make([]float64, len(c.levels))}
+	for l, p := range c.levels {
+		m.zeta[l] = scaledPressure(p, lengths)
+	}
+	now := make([][]float64, len(c.vars))
+	for v := range c.vars {
+		now[v] = append([]float64(nil), c.values[v]...)
+		if withBackground {
+			m.back = append(m.back, newBackground(c, v))
+			for n := range c.site {
+				now[v][n] -= m.back[v].at(c.s.sites[c.site[n]].plane, c.levels[c.level[n]])
+			}
+		}
+	}
+	sums := make([]float64, len(c.vars))
+	for pass := range passes {
+		m.residual = append(m.residual, now)
+		if pass == passes-1 {
+			break
+		}
+		next := make([][]float64, len(c.vars))
+		for v := range next {
+			next[v] = append([]float64(nil), now[v]...)
+		}
+		for n := range c.site {
+			if m.one(c.s.between[c.site[n]], m.zeta[c.level[n]], pass, sums) {
+				for v := range next {
+					next[v][n] -= sums[v]
+				}
+			}
+		}
+		now = next
+	}
+	return m
+}
+
+// one maps the residuals of one pass to a place: h are distances to the sites, zeta its scaled pressure.
+func (m *successiveMap) one(h []float64, zeta float64, pass int, out []float64) bool {
+	c := m.c
+	shrink := math.Pow(narrowing, float64(pass))
+	total := 0.0
+	clear(out)
+	for k := range c.s.sites {
+		from, to := c.first[k], c.first[k+1]
+		ex := h[k] * h[k] / (m.kx * shrink)
+		if from == to || ex > faintest {
+			continue
+		}
+		wx := math.Exp(-ex)
+		reach := math.Sqrt((faintest - ex) * shrink)
+		own := c.level[from:to]
+		low := int32(lowerBound(m.zeta, zeta-reach))
+		i := 0
+		for i < len(own) && own[i] < low {
+			i++
+		}
+		for ; i < len(own); i++ {
+			dz := m.zeta[own[i]] - zeta
+			if dz > reach {
+				break
+			}
+			w := wx * math.Exp(-dz*dz/shrink)
+			total += w
+			for v := range out {
+				out[v] += float64(w * m.residual[pass][v][int(from)+i])
+			}
+		}
+	}
+	if total == 0 {
+		return false
+	}
+	for v := range out {
+		out[v] /= total
+	}
+	return true
+}
+
+func (m *successiveMap) predict(w *work, col *column, p []float64, est [][]float64, rel []float64) {
+	w.dense.sums = grown(w.dense.sums, len(est))
+	sums := w.dense.sums[:len(est)]
+	for k, q := range p {
+		rel[k] = math.NaN()
+		zeta := scaledPressure(q, m.lengths)
+		for v := range est {
+			est[v][k] = math.NaN()
+		}
+		for pass := range m.residual {
+			if !m.one(col.h, zeta, pass, sums) {
+				break
+			}
+			for v := range est {
+				if pass == 0 {
+					est[v][k] = sums[v]
+					if m.back != nil {
+						est[v][k] += m.back[v].at(col.plane, q)
+					}
+				} else {
+					est[v][k] += sums[v]
+				}
+			}
+		}
+	}
+}

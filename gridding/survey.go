@@ -1,0 +1,404 @@
+package gridding
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/interpolate"
+	"github.com/castwright/castwright/section/seawater"
+	"github.com/paulmach/orb"
+)
+
+// A site is one cast as the mapping sees it.
+type site struct {
+	cast       *section.Cast
+	group      int // casts of one station share a group and are left out together
+	xKm        float64
+	plane      [2]float64 // coordinates for the background: distance/1000 km along the section, or east and north of the survey's middle
+	inner      bool       // not an end of the section, not on the hull of a field
+	bottomDbar float64    // pressure at the sea floor; NaN when unknown
+	spacingKm  float64    // local station spacing
+	profiles   []profile  // one for each variable
+	first      float64    // first and last usable bin of any variable, dbar; NaN when there is none
+	last       float64
+}
+
+// A survey is the casts of one section or field with the distances between them.
+type survey struct {
+	isField bool
+	sites   []site
+	vars    []metadata.Variable
+	between [][]float64 // km, site to site
+	pmax    float64     // deepest usable bin, dbar
+	binDbar float64     // median step of the bins
+	opt     *Options
+}
+
+// variablesOf chooses the variables: those asked for that a cast has, or the default ones.
+func variablesOf(casts []*section.Cast, o *Options) ([]metadata.Variable, []metadata.Finding) {
+	names := o.Variables
+	if len(names) == 0 {
+		names = []string{"ctemp", "asal", "oxy"}
+	}
+	var out []metadata.Variable
+	var findings []metadata.Finding
+	for _, name := range names {
+		found := false
+		for _, c := range casts {
+			if col := c.Column(name); col != nil && col.Values != nil {
+				out, found = append(out, col.Variable), true
+				break
+			}
+		}
+		if !found && len(o.Variables) > 0 {
+			findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "grid.variable", Variable: name,
+				Message: "no cast of the grid has this variable; it was left out", Remedy: "take it out of variables, or derive it"})
+		}
+	}
+	return out, findings
+}
+
+// newSurvey gathers the casts that have usable values. xKm is the distance along the section, nil for a field.
+func newSurvey(casts []*section.Cast, xKm []float64, vars []metadata.Variable, o *Options) *survey {
+	s := &survey{isField: xKm == nil, vars: vars, opt: o, pmax: math.NaN()}
+	var steps []float64
+	for k, c := range casts {
+		t := site{cast: c, first: math.NaN(), last: math.NaN(), profiles: make([]profile, len(vars))}
+		if xKm != nil {
+			t.xKm = xKm[k]
+		}
+		for v := range vars {
+			q := usableProfile(c, vars[v].Name, o.Uncalibrated, o.MaxGapDbar)
+			t.profiles[v] = q
+			if len(q.p) > 0 {
+				t.first, t.last = least(t.first, q.first()), greatest(t.last, q.last())
+			}
+			if v == 0 {
+				for i := 1; i < len(q.p); i++ {
+					steps = append(steps, q.p[i]-q.p[i-1])
+				}
+			}
+		}
+		if math.IsNaN(t.last) {
+			continue
+		}
+		s.pmax = greatest(s.pmax, t.last)
+		t.bottomDbar = math.NaN()
+		if o.DeepestBin {
+			t.bottomDbar = t.last
+		} else if c.BottomM > 0 {
+			t.bottomDbar = math.Max(seawater.Pressure(-c.BottomM, c.At[1]), t.last)
+		}
+		if o.Comparison != nil && o.Comparison.BottomDbar != nil {
+			t.bottomDbar = o.Comparison.BottomDbar[k]
+		}
+		s.sites = append(s.sites, t)
+	}
+	s.binDbar = median(steps)
+	s.groups()
+	return s
+}
+
+func least(a, b float64) float64 {
+	if math.IsNaN(a) || b < a {
+		return b
+	}
+	return a
+}
+
+func greatest(a, b float64) float64 {
+	if math.IsNaN(a) || b > a {
+		return b
+	}
+	return a
+}
+
+// groups numbers the stations: casts of the same expocode and station, or at the same distance, belong together.
+func (s *survey) groups() {
+	for k := range s.sites {
+		s.sites[k].group = k
+		for j := range k {
+			a, b := &s.sites[j], &s.sites[k]
+			same := a.cast.Station != "" && a.cast.Station == b.cast.Station && a.cast.Expocode == b.cast.Expocode
+			if same || !s.isField && a.xKm == b.xKm || a.cast.At == b.cast.At {
+				s.sites[k].group = a.group
+				break
+			}
+		}
+	}
+}
+
+// places reckons distances between sites, spacing and ends. It fails when all sites lie at one place.
+func (s *survey) places() error {
+	n := len(s.sites)
+	s.between = make([][]float64, n)
+	apart := false
+	for k := range s.between {
+		s.between[k] = make([]float64, n)
+	}
+	for k := range n {
+		for j := range k {
+			d := math.Abs(s.sites[k].xKm - s.sites[j].xKm)
+			if s.isField {
+				d = distanceKm(s.sites[k].cast.At, s.sites[j].cast.At)
+			}
+			s.between[k][j], s.between[j][k] = d, d
+			apart = apart || d > 0
+		}
+	}
+	if !apart {
+		return fmt.Errorf("%w: %d given", ErrTooFewCasts, n)
+	}
+	if s.isField {
+		s.frameField()
+	} else {
+		first, last := s.sites[0].xKm, s.sites[0].xKm
+		for k := range s.sites {
+			first, last = math.Min(first, s.sites[k].xKm), math.Max(last, s.sites[k].xKm)
+		}
+		for k := range s.sites {
+			t := &s.sites[k]
+			t.plane = [2]float64{t.xKm / 1000, 0}
+			t.inner = t.xKm > first && t.xKm < last
+		}
+	}
+	s.spacing(nil)
+	return nil
+}
+
+// spacing sets the local station spacing of every site: on a section the mean of the two legs beside it, in a field the mean distance to the three
+// nearest other stations. A group left out counts as not there; its own sites get the spacing around them all the same.
+func (s *survey) spacing(without []bool) []float64 {
+	out := make([]float64, len(s.sites))
+	var d []float64
+	for k := range s.sites {
+		if !s.isField {
+			before, after := math.Inf(1), math.Inf(1)
+			for j := range s.sites {
+				if without != nil && without[j] {
+					continue
+				}
+				switch gap := s.sites[j].xKm - s.sites[k].xKm; {
+				case gap < 0:
+					before = math.Min(before, -gap)
+				case gap > 0:
+					after = math.Min(after, gap)
+				}
+			}
+			switch {
+			case math.IsInf(before, 1):
+				out[k] = after
+			case math.IsInf(after, 1):
+				out[k] = before
+			default:
+				out[k] = (before + after) / 2
+			}
+			continue
+		}
+		d = d[:0]
+		for j := range s.sites {
+			if s.sites[j].group == s.sites[k].group || without != nil && without[j] || s.between[k][j] == 0 {
+				continue
+			}
+			d = append(d, s.between[k][j])
+		}
+		slices.Sort(d)
+		sum, n := 0.0, min(3, len(d))
+		for _, v := range d[:n] {
+			sum += v
+		}
+		out[k] = sum / float64(n)
+	}
+	if without == nil {
+		for k := range s.sites {
+			s.sites[k].spacingKm = out[k]
+		}
+	}
+	return out
+}
+
+// spacingAt is the local spacing at a place that lies at distances h (km) from the sites: straight between the neighbouring stations of a section;
+// in a field the mean of all sites, weighted by exp(-(h/median spacing)^2), so that it is smooth.
+func (s *survey) spacingAt(xKm float64, h, spacing []float64, without []bool) float64 {
+	if !s.isField {
+		lo, hi := -1, -1
+		for k := range s.sites {
+			if without != nil && without[k] {
+				continue
+			}
+			x := s.sites[k].xKm
+			if x <= xKm && (lo < 0 || x > s.sites[lo].xKm) {
+				lo = k
+			}
+			if x >= xKm && (hi < 0 || x < s.sites[hi].xKm) {
+				hi = k
+			}
+		}
+		switch {
+		case lo < 0:
+			return spacing[hi]
+		case hi < 0 || s.sites[lo].xKm == s.sites[hi].xKm:
+			return spacing[lo]
+		}
+		t := (xKm - s.sites[lo].xKm) / (s.sites[hi].xKm - s.sites[lo].xKm)
+		return spacing[lo] + float64(t*(spacing[hi]-spacing[lo]))
+	}
+	scale := s.medianSpacing(spacing)
+	nearest := math.Inf(1)
+	for k := range h {
+		if without == nil || !without[k] {
+			nearest = math.Min(nearest, h[k])
+		}
+	}
+	sum, weight := 0.0, 0.0
+	for k := range h {
+		if without != nil && without[k] {
+			continue
+		}
+		w := math.Exp((nearest*nearest - h[k]*h[k]) / (scale * scale))
+		sum += float64(w * spacing[k])
+		weight += w
+	}
+	return sum / weight
+}
+
+func (s *survey) medianSpacing(spacing []float64) float64 {
+	var d []float64
+	for _, v := range spacing {
+		if positive(v) {
+			d = append(d, v)
+		}
+	}
+	return median(d)
+}
+
+// A column is one place of the grid, or a station that was left out.
+type column struct {
+	at         orb.Point
+	xKm        float64
+	plane      [2]float64
+	h          []float64 // km to each site
+	lengthKm   float64
+	bottomDbar float64
+	bottomM    float64
+	near       [2]int // neighbouring sites: of the leg on a section, the two nearest in a field
+	share      float64
+	outside    bool
+	firstDbar  float64
+	lastDbar   float64 // deepest usable bin of the neighbours
+}
+
+// place fills the part of a column that depends on the sites.
+func (s *survey) place(c *column, spacing []float64, without []bool) {
+	c.h = make([]float64, len(s.sites))
+	for k := range s.sites {
+		if s.isField {
+			c.h[k] = distanceKm(c.at, s.sites[k].cast.At)
+		} else {
+			c.h[k] = math.Abs(c.xKm - s.sites[k].xKm)
+		}
+	}
+	c.lengthKm = s.opt.LengthKm
+	if !positive(c.lengthKm) {
+		c.lengthKm = s.opt.LengthFactor * s.spacingAt(c.xKm, c.h, spacing, without)
+	}
+}
+
+// dataLevels gives the levels of the data: every 15 dbar above 200, 50 to 1000, 100 to 2000, 200 below; where the median cast has fewer than 25 of
+// these, steps of its depth/25 in whole bins throughout (ours).
+func (s *survey) dataLevels() []float64 {
+	if len(s.opt.Levels) > 0 {
+		return s.opt.Levels
+	}
+	standard := func(to float64) []float64 {
+		var out []float64
+		for p := 0.0; p <= to; {
+			out = append(out, p)
+			switch {
+			case p < 195:
+				p += 15
+			case p < 200:
+				p = 200
+			case p < 1000:
+				p += 50
+			case p < 2000:
+				p += 100
+			default:
+				p += 200
+			}
+		}
+		return out
+	}
+	var depths []float64
+	for k := range s.sites {
+		depths = append(depths, s.sites[k].last)
+	}
+	middle := median(depths)
+	if len(standard(middle)) >= 25 {
+		return standard(s.pmax)
+	}
+	bin := s.binDbar
+	if !positive(bin) {
+		bin = 1
+	}
+	step := math.Max(1, math.Round(middle/25/bin)) * bin
+	var out []float64
+	for k := 0; float64(k)*step <= s.pmax; k++ {
+		out = append(out, float64(k)*step)
+	}
+	return out
+}
+
+// verticalLengths gives the vertical length at and above 1000 dbar, and below.
+func (s *survey) verticalLengths() (upper, lower float64) {
+	if positive(s.opt.LengthDbar) {
+		return s.opt.LengthDbar, s.opt.LengthDbar
+	}
+	most := math.Max(s.pmax/6, 1)
+	return math.Min(100, most), math.Min(400, most)
+}
+
+// stepDbar is the grid step down: Pmax/600 rounded up to 1, 2, 5, 10 or 20 dbar, never finer than the bins.
+func (s *survey) stepDbar() float64 {
+	if positive(s.opt.StepDbar) {
+		return s.opt.StepDbar
+	}
+	step := 20.0
+	for _, v := range []float64{1, 2, 5, 10} {
+		if s.pmax/600 <= v {
+			step = v
+			break
+		}
+	}
+	if positive(s.binDbar) {
+		step = math.Max(step, s.binDbar)
+	}
+	return step
+}
+
+// levelled gives the values of every variable of a site on levels; the salinity-temperature pair together when that is asked for.
+func (s *survey) levelled(t *site, levels []float64, w *interpolate.Workspace) [][]float64 {
+	method, _ := interpolate.Parse(s.opt.Vertical) // checked by fill
+	out := make([][]float64, len(s.vars))
+	salt, heat := s.variable("asal"), s.variable("ctemp")
+	for v := range s.vars {
+		out[v] = make([]float64, len(levels))
+		t.profiles[v].at(out[v], levels, method, w)
+	}
+	if method == interpolate.Rotated && salt >= 0 && heat >= 0 {
+		pairAt(out[salt], out[heat], levels, &t.profiles[salt], &t.profiles[heat], w)
+	}
+	return out
+}
+
+func (s *survey) variable(name string) int {
+	for v := range s.vars {
+		if s.vars[v].Name == name {
+			return v
+		}
+	}
+	return -1
+}
