@@ -18,7 +18,7 @@
 // one cast at once, with the bits of the single functions.
 //
 // Results have the same bits on every processor: each product is rounded before it is added (no fused multiply-add), and
-// the logarithm, exponential and sine that are needed are written here.
+// the logarithm, exponential and sine that are needed are written here. TurnerAngle alone rests on the standard library's Atan2.
 package seawater
 
 // Constants of TEOS-10 (IOC, SCOR and IAPSO 2010, appendix D).

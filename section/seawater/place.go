@@ -101,9 +101,9 @@ func findLevel(p float64, k, deepest int) int {
 	return k
 }
 
-// AnomalyRatio returns the Absolute Salinity Anomaly Ratio of the atlas, without unit, at a sea pressure p in dbar: 0 where
-// the atlas has no value and in a lake, NaN outside the atlas. In the Baltic it is not used for Absolute Salinity. Below the deepest level of the cell the value stays; above 0 dbar
-// it is extrapolated. Source: McDougall et al. 2012, Ocean Sci. 8, 1123.
+// AnomalyRatio returns the Absolute Salinity Anomaly Ratio of the atlas, without unit, at a sea pressure p in dbar: 0 where the
+// atlas has no value and in a lake, NaN outside the atlas. In the Baltic it is not used for Absolute Salinity. Below the
+// deepest level of the cell the value stays; above 0 dbar it is extrapolated. Source: McDougall et al. 2012, Ocean Sci. 8, 1123.
 func (pl *Place) AnomalyRatio(p float64) float64 {
 	r, _ := pl.anomalyRatio(p, 0)
 	return r
