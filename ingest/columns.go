@@ -108,7 +108,7 @@ func (x *exchange) columns(params []byte) bool {
 // noTrailing drops one empty field at the end of a line.
 func (x *exchange) noTrailing(f [][]byte, what string) [][]byte {
 	if n := len(f); n > 1 && len(f[n-1]) == 0 {
-		x.warn(metadata.Note, "exchange.trailing_comma", what, x.no, 0, "", "%s ends in a comma; the empty field is left out", what)
+		x.warn(metadata.Note, "exchange.trailing_comma", "", x.no, 0, "", "%s ends in a comma; the empty field is left out", what)
 		return f[:n-1]
 	}
 	return f
@@ -311,9 +311,21 @@ func (x *exchange) listed(f *field, name string, line, unitLine, column int, tak
 // unlisted makes a column that is carried through.
 func (x *exchange) unlisted(f *field, line, column int, taken map[string]bool) {
 	f.variable = x.carried(f, taken)
-	x.warn(metadata.Note, "exchange.unlisted", f.raw, line, column,
-		"if it is one of our variables, say so in the cruise file:\ncasts:\n  aliases:\n    - {column: "+yamlText(f.raw)+", unit: "+fmt.Sprintf("%q", f.unit)+", means: ...}",
-		"column %s with unit %q is not one that is known here; carried through as it is", f.raw, f.unit)
+	means, units := "...", []string{}
+	for _, v := range metadata.Variables() {
+		if v.Exchange != "" && v.Exchange == metadata.ExchangeName(f.raw, x.bottle) {
+			if means == "..." {
+				means = v.Name
+			}
+			units = append(units, v.ExchangeUnit)
+		}
+	}
+	remedy := "if it is one of our variables, say so in the cruise file:\ncasts:\n  aliases:\n    - {column: " + yamlText(f.raw) + ", unit: " + fmt.Sprintf("%q", f.unit) + ", means: " + means + "}"
+	if len(units) > 0 && !taken[means] {
+		x.warn(metadata.Warning, "exchange.unlisted", f.raw, line, column, remedy, "column %s has unit %q, which is not one of those known for it (%s); carried through as it is", f.raw, f.unit, strings.Join(units, ", "))
+		return
+	}
+	x.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, remedy, "column %s with unit %q is not one that is known here; carried through as it is", f.raw, f.unit)
 }
 
 // carried gives a column that is not in the table a variable of its own, named after it.

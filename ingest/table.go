@@ -199,7 +199,7 @@ lines:
 	if !x.ended && !x.full {
 		x.no = x.row + x.rowLines[len(x.rowLines)-1].shift - 1
 		x.warn(metadata.Warning, "exchange.end_data", "", x.no, 0, "", "no END_DATA; the end of the file is taken as the end of the data")
-		if x.cut {
+		if x.cut && !x.short {
 			x.warn(metadata.Warning, "exchange.truncated", "", x.no, 0, "compare the file with the one it was copied from", "the last line has no end; its last value may be cut short")
 		}
 	}
@@ -233,7 +233,7 @@ func (x *exchange) oddLine(from int) int {
 	}
 	switch {
 	case len(s) == 0:
-		x.warn(metadata.Note, "exchange.blank_lines", "data", x.no, 0, "", "blank line among the data; skipped")
+		x.warn(metadata.Note, "exchange.blank_lines", "", x.no, 0, "", "blank line among the data; skipped")
 		return skip()
 	case s[0] == '#':
 		x.warn(metadata.Note, "exchange.comment_place", "", x.no, 0, "", "comment outside its place (after the first line); kept")
@@ -255,7 +255,7 @@ func (x *exchange) oddLine(from int) int {
 		return skip()
 	}
 	if bytes.IndexByte(line, '\t') >= 0 {
-		x.warn(metadata.Note, "exchange.tabs", "data", x.no, bytes.IndexByte(line, '\t')+1, "", "tab among the data; read as a blank")
+		x.warn(metadata.Note, "exchange.tabs", "", x.no, bytes.IndexByte(line, '\t')+1, "", "tab among the data; read as a blank")
 	}
 	x.split, x.offset = fields(line, x.split, x.offset)
 	f := x.split
@@ -337,6 +337,7 @@ func (x *exchange) wrongCount(line []byte, found int, cut bool) {
 	n := len(x.field)
 	switch {
 	case cut && found < n:
+		x.short = true
 		x.warn(metadata.Warning, "exchange.truncated", "", x.no, 0, "compare the file with the one it was copied from", "the last line is cut short: %d of %d fields; left out", found, n)
 	case x.o.Lenient:
 		x.warn(metadata.Warning, "exchange.field_count", "", x.no, 0, "", "line has %d fields, expected %d; skipped", found, n)

@@ -34,7 +34,7 @@ func leaveOut(name string) string {
 
 // yamlText quotes a value where plain YAML would read it otherwise.
 func yamlText(s string) string {
-	plain := s != ""
+	plain := s != "" && !yamlWords[strings.ToLower(s)]
 	for i := 0; i < len(s); i++ {
 		c := s[i]
 		if !(c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c == '_' || c == '/' || i > 0 && (c >= '0' && c <= '9' || c == '.' || c == '-')) {
@@ -47,6 +47,9 @@ func yamlText(s string) string {
 	return fmt.Sprintf("%q", s)
 }
 
+// yamlWords are read as other things than text when plain.
+var yamlWords = map[string]bool{"y": true, "n": true, "yes": true, "no": true, "on": true, "off": true, "true": true, "false": true, "null": true}
+
 // fail notes an error. The remedy given is completed by the line that leaves the file out.
 func (t *text) fail(line, column int, remedy, format string, args ...any) {
 	if t.full {
@@ -55,11 +58,10 @@ func (t *text) fail(line, column int, remedy, format string, args ...any) {
 	if remedy != "" {
 		remedy += "; or "
 	}
-	remedy += "leave the file out with this in the cruise file:\n"
 	if t.key == "bottles" {
-		remedy = strings.TrimSuffix(remedy, "leave the file out with this in the cruise file:\n") + "take the file out of casts: bottles: in the cruise file"
+		remedy += "take the file out of casts: bottles: in the cruise file"
 	} else {
-		remedy += leaveOut(t.name)
+		remedy += "leave the file out with this in the cruise file:\n" + leaveOut(t.name)
 	}
 	t.errs = append(t.errs, &metadata.InputError{
 		Position: metadata.Position{File: t.name, Line: line, Column: column},
@@ -95,6 +97,9 @@ func (t *text) finish(cast string) ([]metadata.Finding, error) {
 	for i := range t.found {
 		f := &t.found[i]
 		f.Cast = cast
+		if strings.ToLower(f.Variable) != f.Variable { // a header or column name, which only kept the kinds apart
+			f.Variable = ""
+		}
 		if f.Count > 1 {
 			f.Message += fmt.Sprintf(" (%d in this file)", f.Count)
 		}
@@ -129,7 +134,7 @@ func (t *text) open(data []byte) bool {
 		if crlf := bytes.Count(data, []byte("\r\n")); crlf == cr {
 			t.warn(metadata.Note, ends, "", 1, 0, "", "lines end in CRLF; read as LF")
 		} else {
-			t.warn(metadata.Note, ends, "", 1, 0, "", "lines end in CR alone; read as LF")
+			t.warn(metadata.Note, ends, "", 1, 0, "", "some lines end in CR alone; read as LF")
 			data = bytes.ReplaceAll(data, []byte("\r\n"), []byte("\n"))
 			data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n"))
 		}

@@ -16,10 +16,10 @@ import (
 func readDate(s string) (day time.Time, note string, err error) {
 	t := s
 	if cut, ok := strings.CutSuffix(t, ".0"); ok && len(cut) == 8 {
-		t, note = cut, "with a point"
+		t, note = cut, "has a point"
 	}
 	if len(t) == 10 && t[4] == '-' && t[7] == '-' {
-		t, note = t[:4]+t[5:7]+t[8:], "with dashes"
+		t, note = t[:4]+t[5:7]+t[8:], "has dashes"
 	}
 	switch {
 	case strings.Contains(t, "/"):
@@ -50,11 +50,11 @@ func readTime(s string) (since time.Duration, known bool, note string, err error
 	bad := fmt.Errorf("time %q is not HHMM from 0000 to 2400", s)
 	t := strings.TrimSuffix(s, ".0")
 	if t != s {
-		note = "with a point"
+		note = "has a point"
 	}
 	var h, m, sec int
 	if strings.Contains(t, ":") {
-		note = "with colons"
+		note = "has colons"
 		parts := strings.Split(t, ":")
 		if len(parts) > 3 {
 			return 0, false, "", bad
@@ -72,7 +72,7 @@ func readTime(s string) (since time.Duration, known bool, note string, err error
 			return 0, false, "", bad
 		}
 		if len(t) < 4 {
-			note = "without its leading zeros"
+			note = "lacks its leading zeros"
 		}
 		n, _ := strconv.Atoi(t)
 		h, m = n/100, n%100
@@ -81,7 +81,7 @@ func readTime(s string) (since time.Duration, known bool, note string, err error
 		return 0, false, "", bad
 	}
 	if h == 24 {
-		note = "2400, which is 0000 of the next day"
+		note = "is 0000 of the next day"
 	}
 	return time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + time.Duration(sec)*time.Second, true, note, nil
 }
@@ -125,7 +125,7 @@ func readDegrees(s string, positive, negative byte, limit float64) (deg float64,
 		return 0, 0, "", bad
 	}
 	if q == odd {
-		note = "with a plus or an exponent"
+		note = "has a plus or an exponent"
 	}
 	if len(parts) == 2 {
 		minutes, md, _, ok := scanNumber([]byte(parts[1]))
@@ -139,11 +139,11 @@ func readDegrees(s string, positive, negative byte, limit float64) (deg float64,
 		d = md + 2 // 0.01 minute is 1.7e-4 degree: two more digits hold it
 		// The value is that of the digits kept, so that it is written as it is held.
 		v = math.Round(v*pow10[min(d, 15)]) / pow10[min(d, 15)]
-		note = "in degrees and minutes"
+		note = "is in degrees and minutes"
 	}
 	if lettered {
 		if note == "" {
-			note = "with a hemisphere letter"
+			note = "has a hemisphere letter"
 		}
 		if v < 0 {
 			return 0, 0, "", fmt.Errorf("%s %q has both a sign and a hemisphere letter", what, s)
