@@ -1,0 +1,282 @@
+package layout
+
+import (
+	"errors"
+	"go/ast"
+	"go/build/constraint"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+const module = "github.com/castwright/castwright/"
+
+// Words that several rows of the table share.
+var (
+	words   = []string{"metadata", "metadata/units"}
+	ingest  = append(slices.Clone(words), "section", "section/seawater")
+	exports = []string{"metadata", "section", "gridding", "section/geostrophy"}
+	every   = []string{"*"}
+)
+
+// table: what each package may import of ours. A package that is not here fails the test; so does an import that is not here.
+var table = map[string][]string{
+	"metadata":            {"metadata/units"},
+	"metadata/units":      {},
+	"metadata/cruisefile": append(slices.Clone(words), "section"), // station lists are a word of section
+
+	"section":             {"metadata"},
+	"section/seawater":    {},
+	"section/interpolate": {},
+	"section/geostrophy":  {"metadata", "section", "section/seawater", "section/interpolate"},
+	"section/derived":     {"metadata", "section", "section/seawater", "section/interpolate", "section/geostrophy"},
+
+	"gridding": {"metadata", "section", "section/seawater", "section/interpolate"},
+
+	"ingest":           ingest,
+	"ingest/qc":        {"metadata", "section", "section/seawater"},
+	"ingest/ncprofile": append(slices.Clone(ingest), "internal/nc"),
+	"ingest/draft":     append(slices.Clone(ingest), "ingest", "ingest/ncprofile", "metadata/cruisefile"),
+
+	"export":           exports,
+	"export/bag":       {},
+	"export/netcdf":    append(slices.Clone(exports), "export", "metadata/cruisefile", "internal/nc"),
+	"export/figure":    append(slices.Clone(exports), "export", "section/seawater"), // seawater: level lines of density under a property plot
+	"export/report":    append(slices.Clone(exports), "export", "export/figure", "metadata/cruisefile"),
+	"export/statement": append(slices.Clone(exports), "export", "metadata/cruisefile"),
+
+	"cmd/castwright":   every,
+	"cmd/internal/...": every,
+
+	"internal/nc":     {},
+	"internal/golden": {},
+	"internal/layout": {},
+
+	"testdata/cruise/generate": {"metadata", "section", "section/seawater", "internal/nc"},
+}
+
+// heavy: imports that only some packages may have, theirs or of the standard library, by the beginning of the path.
+var heavy = []struct {
+	path string
+	only []string
+	why  string
+}{
+	{"C", []string{"internal/nc"}, "C stays behind one lock and Go types"},
+	{"unsafe", []string{"internal/nc"}, "C stays behind one lock and Go types"},
+	{"gonum.org/v1/plot", []string{"export/figure"}, "drawing is one room's business"},
+	{"codeberg.org/go-pdf", []string{"export/figure"}, "drawing is one room's business"},
+	{"codeberg.org/go-fonts", []string{"export/figure"}, "drawing is one room's business"},
+	{"git.sr.ht/~sbinet/gg", []string{"export/figure"}, "drawing is one room's business"},
+	{"golang.org/x/image", []string{"export/figure"}, "drawing is one room's business"},
+	{"gopkg.in/yaml.v3", []string{"metadata/cruisefile"}, "only the cruise file is YAML, and its errors need the nodes"},
+	{"github.com/urfave/cli", []string{"cmd/castwright"}, "the shell is thin"},
+	{"github.com/schollz/progressbar", []string{"cmd/castwright"}, "only the shell draws on a terminal"},
+	{"golang.org/x/term", []string{"cmd/castwright"}, "only the shell draws on a terminal"},
+	{"net/http", []string{"cmd/castwright", "cmd/internal/serve"}, "what writes an archive reaches no network"},
+	{"net", []string{"cmd/castwright", "cmd/internal/serve"}, "what writes an archive reaches no network"},
+	{module + "internal/golden", nil, "it adds the flag -update: for tests only"},
+}
+
+// core: the rooms that read no file, log nothing and ask no clock.
+var core = []string{"metadata", "metadata/units", "metadata/cruisefile", "section", "section/seawater", "section/interpolate", "section/geostrophy",
+	"section/derived", "gridding"}
+
+var outside = []string{"os", "os/exec", "log", "log/slog", "io/ioutil", "path/filepath", "syscall"}
+
+// A source is one Go file, parsed. Room is the folder from the repository's root.
+type source struct {
+	file, room string
+	test       bool // name_test.go
+	external   bool // package x_test
+	made       bool // left out of the build by its first line: a program that made a file beside it
+	syntax     *ast.File
+}
+
+// root is the repository.
+func root(t *testing.T) string {
+	t.Helper()
+	dir, err := filepath.Abs("../..")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := os.Stat(filepath.Join(dir, "go.mod")); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+// sources parses every Go file of the repository.
+func sources(t *testing.T, mode parser.Mode) []source {
+	t.Helper()
+	top := root(t)
+	var out []source
+	fset := token.NewFileSet()
+	err := filepath.WalkDir(top, func(p string, d fs.DirEntry, err error) error {
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil // an editor's passing file
+		}
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && d.Name() == ".git" {
+			return filepath.SkipDir
+		}
+		if d.IsDir() || !strings.HasSuffix(p, ".go") {
+			return nil
+		}
+		f, err := parser.ParseFile(fset, p, nil, mode|parser.ParseComments)
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(top, p)
+		if err != nil {
+			return err
+		}
+		rel = filepath.ToSlash(rel)
+		s := source{file: rel, room: path.Dir(rel), syntax: f}
+		s.test = strings.HasSuffix(rel, "_test.go")
+		s.external = s.test && strings.HasSuffix(f.Name.Name, "_test")
+		for _, group := range f.Comments {
+			for _, c := range group.List {
+				if x, err := constraint.Parse(c.Text); err == nil && c.Pos() < f.Package && x.String() == "ignore" {
+					s.made = true
+				}
+			}
+		}
+		out = append(out, s)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(out) < 50 {
+		t.Fatalf("only %d Go files found: the test looks in the wrong place", len(out))
+	}
+	return out
+}
+
+// row finds the room's line in the table.
+func row(room string) ([]string, bool) {
+	if may, ok := table[room]; ok {
+		return may, true
+	}
+	for r := room; strings.Contains(r, "/"); {
+		r = path.Dir(r)
+		if may, ok := table[r+"/..."]; ok {
+			return may, true
+		}
+	}
+	return nil, false
+}
+
+// mayImport says why a file must not import what; "" if it may.
+func mayImport(s source, what string) string {
+	if s.made {
+		return ""
+	}
+	for _, h := range heavy {
+		below := h.path != "net" && strings.HasPrefix(what, h.path+"/") // net/url and its like reach nothing
+		if (what == h.path || below) && !slices.Contains(h.only, s.room) && !s.test {
+			return h.why
+		}
+	}
+	if what == "C" || what == "unsafe" {
+		if s.room != "internal/nc" {
+			return "C stays behind one lock and Go types" // in tests too
+		}
+		return ""
+	}
+	if !s.test && slices.Contains(core, s.room) && slices.Contains(outside, what) {
+		return "this room reads no file, logs nothing and asks no one"
+	}
+	ours, ok := strings.CutPrefix(what, module)
+	if !ok {
+		return ""
+	}
+	may, ok := row(s.room)
+	switch {
+	case !ok:
+		return "the package is not in the table"
+	case slices.Equal(may, every), slices.Contains(may, ours):
+		return ""
+	case s.test && (ours == "internal/golden" || ours == s.room):
+		return ""
+	case s.external && !strings.HasPrefix(ours, "cmd/"):
+		return "" // an external test may meet other rooms: the round trip of exchange files does
+	}
+	return "it is not in the table"
+}
+
+func TestImports(t *testing.T) {
+	for _, s := range sources(t, parser.ImportsOnly) {
+		if _, ok := row(s.room); !ok && !s.made {
+			t.Errorf("%s: package %s is not in the table of this test: give it a row", s.file, s.room)
+			continue
+		}
+		for _, spec := range s.syntax.Imports {
+			what, err := strconv.Unquote(spec.Path.Value)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if why := mayImport(s, what); why != "" {
+				t.Errorf("%s imports %s: %s", s.file, strings.TrimPrefix(what, module), why)
+			}
+		}
+	}
+}
+
+// The test must be able to fail: imports that it has to refuse, and some that it must not.
+func TestTableRefuses(t *testing.T) {
+	for _, c := range []struct {
+		s      source
+		what   string
+		refuse bool
+	}{
+		{source{room: "section"}, module + "gridding", true}, {source{room: "export/bag"}, module + "metadata", true},
+		{source{room: "export"}, module + "ingest", true}, {source{room: "export", test: true}, module + "ingest", true},
+		{source{room: "export", test: true, external: true}, module + "ingest", false}, {source{room: "section/new"}, module + "metadata", true},
+		{source{room: "export"}, "unsafe", true}, {source{room: "export", test: true}, "C", true}, {source{room: "internal/nc"}, "C", false},
+		{source{room: "export/report"}, "gonum.org/v1/plot/vg", true}, {source{room: "export/figure"}, "gonum.org/v1/plot/vg", false},
+		{source{room: "ingest"}, "gopkg.in/yaml.v3", true}, {source{room: "cmd/internal/pipeline"}, "github.com/urfave/cli/v2", true},
+		{source{room: "cmd/internal/pipeline"}, "net/http", true}, {source{room: "cmd/internal/serve"}, "net/http", false}, {source{room: "export"}, "net/url", false},
+		{source{room: "metadata"}, module + "internal/golden", true}, {source{room: "metadata", test: true}, module + "internal/golden", false},
+		{source{room: "gridding"}, "os", true}, {source{room: "gridding", test: true}, "os", false}, {source{room: "cmd/internal/pipeline"}, module + "ingest", false},
+	} {
+		if why := mayImport(c.s, c.what); (why != "") != c.refuse {
+			t.Errorf("%+v importing %s: %q, want refused: %v", c.s, c.what, why, c.refuse)
+		}
+	}
+}
+
+// The clock is asked in cmd only, the program ends in cmd only, and nothing below prints.
+func TestNoClockNoExitNoPrint(t *testing.T) {
+	never := map[string][]string{
+		"time": {"Now", "Since", "Until"},
+		"os":   {"Exit"},
+		"fmt":  {"Print", "Println", "Printf"},
+		"log":  {"Fatal", "Fatalf", "Fatalln", "Print", "Printf", "Println"},
+	}
+	for _, s := range sources(t, 0) {
+		if s.test || s.made || strings.HasPrefix(s.room, "cmd/") || strings.HasPrefix(s.room, "testdata/") {
+			continue
+		}
+		ast.Inspect(s.syntax, func(n ast.Node) bool {
+			if sel, ok := n.(*ast.SelectorExpr); ok {
+				if x, ok := sel.X.(*ast.Ident); ok && x.Obj == nil && slices.Contains(never[x.Name], sel.Sel.Name) {
+					t.Errorf("%s: %s.%s belongs in cmd", s.file, x.Name, sel.Sel.Name)
+				}
+			}
+			return true
+		})
+	}
+}
