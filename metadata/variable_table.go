@@ -23,6 +23,7 @@ var variables = [...]Variable{
 	{Name: "sigma2", StandardName: "sea_water_sigma_theta", LongName: "potential density anomaly referred to 2000 dbar", Units: "kg m-3", P06: "UKMC", ValidMin: 7, ValidMax: 41, ExchangeDecimals: 3},
 	{Name: "sigma3", StandardName: "sea_water_sigma_theta", LongName: "potential density anomaly referred to 3000 dbar", Units: "kg m-3", P06: "UKMC", ValidMin: 11, ValidMax: 46, ExchangeDecimals: 3},
 	{Name: "sigma4", StandardName: "sea_water_sigma_theta", LongName: "potential density anomaly referred to 4000 dbar", Units: "kg m-3", P06: "UKMC", ValidMin: 15, ValidMax: 50, ExchangeDecimals: 3},
+	{Name: "spice0", LongName: "spiciness referred to 0 dbar", Units: "kg m-3", P06: "UKMC", ValidMin: -10, ValidMax: 10, ExchangeDecimals: 3},
 	{Name: "dens", StandardName: "sea_water_density", LongName: "in-situ density", Units: "kg m-3", P06: "UKMC", ValidMin: 990, ValidMax: 1080, ExchangeDecimals: 3},
 	{Name: "oxy", StandardName: "moles_of_oxygen_per_unit_mass_in_sea_water", LongName: "dissolved oxygen per mass", Units: "umol kg-1", Exchange: "CTDOXY", ExchangeUnit: "UMOL/KG", P01: "DOXMZZXX", P06: "KGUM", ValidMin: 0, ValidMax: 500, ExchangeDecimals: 1},
 	{Name: "oxy2", StandardName: "moles_of_oxygen_per_unit_mass_in_sea_water", LongName: "dissolved oxygen per mass, second sensor", Units: "umol kg-1", P06: "KGUM", ValidMin: 0, ValidMax: 500, ExchangeDecimals: 1},
