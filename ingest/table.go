@@ -20,6 +20,7 @@ type table struct {
 	restored map[string]bool
 	strange  []cell // cells made missing with flag 4 by Lenient
 	ended    bool   // END_DATA was seen
+	short    bool   // the last line was cut short
 	split    [][]byte
 	offset   []int
 }
