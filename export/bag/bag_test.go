@@ -474,7 +474,7 @@ func TestOldAlgorithms(t *testing.T) {
 
 // A random bag is never accused, and a random harm to it is always found.
 func TestRandomHarm(t *testing.T) {
-	const bags = 150
+	const bags = 100
 	for seed := range uint64(bags) {
 		r := rand.New(rand.NewPCG(seed, 8493))
 		files := map[string]string{}
