@@ -168,26 +168,22 @@ func roundLevels(vs []weighed, most int, ratio float64) []float64 {
 			gaps = append(gaps, gap{round(k * step), round((k + 1) * step), step})
 		}
 	}
-	for range 8 {
+	done := map[float64]bool{}
+	for range 3 * most {
 		worst, at := 0.0, -1
 		for k, g := range gaps {
-			if p := part(g); p > worst && g.step/2*ratio >= step*0.99 {
+			if p := part(g); p > worst && !done[g.from] {
 				worst, at = p, k
 			}
 		}
-		if worst < 0.16 || at < 0 {
+		if worst < 0.11 || ratio <= 1 || at < 0 {
 			break
 		}
 		g := gaps[at]
 		n := splits(g.step)
-		if n == 5 && g.step/5*ratio < step*0.99 {
-			n = 2
-		}
-		if len(gaps)-1+n-1 > most {
-			n = 2
-			if len(gaps) > most {
-				break
-			}
+		if len(gaps)-1+n > most || g.step/float64(n)*ratio < step*0.99 {
+			done[g.from] = true
+			continue
 		}
 		var finer []gap
 		for k := range n {

@@ -241,9 +241,8 @@ func (f *field) drawLines(s *scene, fr *frame, levels []float64, st lineStyle) {
 	if len(f.x) < 2 || len(f.y) < 2 || len(levels) == 0 {
 		return
 	}
-	contours := gridding.Contours(f.x, f.y, f.data, levels)
-	lines := make([][][]pt, len(contours))
-	for k, c := range contours {
+	lines := make([][][]pt, len(levels))
+	for k, c := range gridding.Contours(f.x, f.y, f.data, levels) {
 		for _, l := range c.Lines {
 			q := make([]pt, len(l))
 			for i, p := range l {
@@ -252,7 +251,12 @@ func (f *field) drawLines(s *scene, fr *frame, levels []float64, st lineStyle) {
 			lines[k] = append(lines[k], simplify(q))
 		}
 	}
-	order := make([]int, len(contours))
+	labelLines(s, fr, lines, levels, st)
+}
+
+// labelLines draws lines by level and their labels.
+func labelLines(s *scene, fr *frame, lines [][][]pt, levels []float64, st lineStyle) {
+	order := make([]int, len(levels))
 	for k := range order {
 		order[k] = k
 	}
@@ -296,7 +300,7 @@ func (f *field) drawLines(s *scene, fr *frame, levels []float64, st lineStyle) {
 		}
 	}
 	s.boxes, s.words = s.boxes[:len(s.boxes)-len(texts)], s.words[:len(s.words)-len(texts)]
-	for k := range contours {
+	for k := range levels {
 		var p path
 		for i, line := range lines[k] {
 			var gaps [][2]float64

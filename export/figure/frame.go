@@ -84,7 +84,7 @@ func (f *frame) stationsOnTop(s *scene, marks []stationMark, size float64) {
 	sort.SliceStable(order, func(i, j int) bool { return order[i].r < order[j].r })
 	for _, o := range order {
 		m := marks[o.k]
-		l := label{text: trimZeros(m.name), at: pt{f.X(m.x), f.t - 4.6}, size: size, h: middle, v: base}
+		l := label{text: trimZeros(m.name), at: pt{f.X(m.x), f.t - 5.2}, size: size, h: middle, v: base}
 		s.tryText(l, size*0.32)
 	}
 }

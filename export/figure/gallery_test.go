@@ -2,19 +2,91 @@ package figure
 
 import (
 	"context"
+	"fmt"
+	"math"
 	"os"
 	"testing"
+
+	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/geostrophy"
+	"github.com/paulmach/orb"
 )
 
 // gallery gives one of every kind of figure, of the invented ocean.
 func gallery() []Figure {
 	s, g := invent(wideLayout)
+	polar := layout{stations: 14, lengthKm: 400, depthM: 3000, from: orb.Point{150, 84}, to: orb.Point{-150, 86}, stepKm: 5, stepDbar: 10, first: 1}
+	south := layout{stations: 20, lengthKm: 600, depthM: 3500, from: orb.Point{-60, -62}, to: orb.Point{-52, -64.5}, stepKm: 5, stepDbar: 10, first: 1}
+	dateline := layout{stations: 16, lengthKm: 900, depthM: 5000, from: orb.Point{172, -18}, to: orb.Point{-176, -21}, stepKm: 5, stepDbar: 10, first: 101}
+	ps, _ := invent(polar)
+	ss, _ := invent(south)
+	ds, _ := invent(dateline)
 	return []Figure{
+		&StationMap{Name: "map", Title: "INVENTED-2026", Casts: s.Casts, Sections: []*section.Section{s}, Bathymetry: seafloor()},
+		&StationMap{Name: "map_polar", Title: "INVENTED-2026", Casts: ps.Casts, Sections: []*section.Section{ps}},
+		&StationMap{Name: "map_south", Title: "INVENTED-2026", Casts: ss.Casts, Sections: []*section.Section{ss}},
+		&StationMap{Name: "map_dateline", Title: "INVENTED-2026", Casts: ds.Casts, Sections: []*section.Section{ds}},
 		&Section{Name: "a_ctemp", Section: s, Grid: g, Field: "ctemp"},
 		&Section{Name: "a_asal", Section: s, Grid: g, Field: "asal"},
 		&Section{Name: "a_oxy_sigma", Section: s, Grid: g, Field: "oxy", Overlay: "sigma0"},
+		&Velocity{Name: "a_velocity", Result: currents(s)},
 		&Section{Name: "a_ctemp_error", Section: s, Grid: g, Field: "ctemp_err"},
 	}
+}
+
+func seafloor() *Bathymetry {
+	b := &Bathymetry{Source: "invented"}
+	for k := range 60 {
+		b.LonDeg = append(b.LonDeg, -35+float64(k)*0.2)
+		b.LatDeg = append(b.LatDeg, 35+float64(k)*0.15)
+	}
+	for _, lat := range b.LatDeg {
+		for _, lon := range b.LonDeg {
+			b.DepthM = append(b.DepthM, 2600+1900*math.Sin(lon*0.9)*math.Cos(lat*1.1)+500*math.Sin(lat*2.3))
+		}
+	}
+	return b
+}
+
+// currents makes a result by hand, so that these tests need no physics: velocity from the slope of the invented layers.
+func currents(s *section.Section) *geostrophy.Result {
+	o := ocean{wideLayout.lengthKm, wideLayout.depthM}
+	r := &geostrophy.Result{Section: s.Name, Positive: "left", Notes: []string{"casts are not simultaneous"}}
+	for k, c := range s.Casts {
+		r.Stations = append(r.Stations, geostrophy.Station{Cast: c, DistanceKm: s.DistanceKm[k], BottomM: c.BottomM})
+	}
+	sum := 0.0
+	km := 0.0
+	n := 0
+	for k := 0; k+1 < len(s.Casts); k++ {
+		a, b := s.DistanceKm[k], s.DistanceKm[k+1]
+		q := geostrophy.Pair{A: k, B: k + 1, FromKm: a, ToKm: b, LengthKm: b - a, PositiveDeg: 335, SurfaceCarriedM: 2}
+		if k == 14 {
+			q.Status, q.Reason = geostrophy.WithheldNoLevels, "no common levels"
+			r.Pairs = append(r.Pairs, q)
+			continue
+		}
+		slope := (o.heave(b) - o.heave(a)) / (b - a)
+		deepest := math.Min(s.Casts[k].PressureDbar[len(s.Casts[k].PressureDbar)-1], s.Casts[k+1].PressureDbar[len(s.Casts[k+1].PressureDbar)-1])
+		for p := 2.0; p <= deepest; p += 2 {
+			q.PressureDbar = append(q.PressureDbar, p)
+			q.Velocity = append(q.Velocity, 0.09*slope*(math.Exp(-p/700)-math.Exp(-deepest/700))+0.012*math.Sin(a/40)*(1-p/deepest))
+		}
+		t := 0.0
+		for i := range q.Velocity {
+			t += q.Velocity[i] * 2 * (b - a) * 1000
+		}
+		q.Transport[geostrophy.Volume] = geostrophy.Sum{Value: t, Stated: 3e5 + 0.06*math.Abs(t)}
+		sum += t
+		n++
+		km += b - a
+		q.Cumulative[geostrophy.Volume] = geostrophy.Sum{Value: sum, Stated: 8e5}
+		q.CumulativePartial = k > 14
+		r.Pairs = append(r.Pairs, q)
+	}
+	r.Total[geostrophy.Volume] = geostrophy.Sum{Value: sum, Stated: 1.4e6}
+	r.Partial.Statement = fmt.Sprintf("partial: %d of %d pairs, %.0f of %.0f km", n, len(s.Casts)-1, km, s.DistanceKm[len(s.Casts)-1])
+	return r
 }
 
 var aboutTrial = About{Cruise: "INVENTED-2026", Ships: "RV Example", Release: "preliminary", Licence: "CC-BY-4.0"}

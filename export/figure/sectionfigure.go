@@ -353,7 +353,7 @@ func (p *sheet) heading(subject, place string) {
 // stationRow leaves room for the numbers of stations and writes the word before them.
 func (p *sheet) stationRow() {
 	p.y += p.size + 6
-	p.s.text(label{text: "Station", at: pt{p.l - 8.5, p.y - 4.6}, size: p.size, h: right, v: base, colour: softInk})
+	p.s.text(label{text: "Station", at: pt{p.l - 8.5, p.y - 5.2}, size: p.size, h: right, v: base, colour: softInk})
 }
 
 // sideTitle writes the name of a vertical axis along the left edge of the page.
@@ -485,6 +485,7 @@ func (f *Section) draw(w Width) (*scene, error) {
 		frames = []frame{{l: p.l, r: p.r, t: top, b: top + h, x0: d.x0, x1: d.x1, y0: min(0, d.f.y[0]), y1: d.yMax}}
 	}
 	d.drawFrames(p, frames, limit)
+	frames[0].stationsOnTop(p.s, d.marks, p.size)
 	last := &frames[len(frames)-1]
 	for k := range frames {
 		fr := &frames[k]
@@ -495,7 +496,6 @@ func (f *Section) draw(w Width) (*scene, error) {
 		}
 		fr.leftAxis(p.s, axisTicks(fr.y0, fr.y1, most, k > 0), p.size)
 	}
-	frames[0].stationsOnTop(p.s, d.marks, p.size)
 	axis := &f.Grid.Axes[0].Variable
 	p.sideTitle(titleText(axis), (top+last.b)/2)
 	colourBar(p, frames[0].t, last.b, d.f.levels, d.f.colours, d.field.Units)
@@ -618,10 +618,9 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 				}
 			}
 			o.fillBelow(below(o))
-			dec := decimalsOf(oLevels)
 			o.drawLines(s, fr, oLevels, lineStyle{
 				pen: func(float64) pen { return overlayPen }, under: &overlayUnder, size: p.size - 0.4, bold: true,
-				text: func(l float64) string { return number(l, dec) }, colour: func(float64) color.NRGBA { return ink },
+				text: short, colour: func(float64) color.NRGBA { return ink },
 				perPoint: 420, free: free, patch: true,
 			})
 		}
@@ -631,7 +630,6 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 
 // levelLines draws the lines between the bands, in a colour that shows on them.
 func (f *field) levelLines(s *scene, fr *frame, p *sheet, free func(pt) bool, quiet bool) {
-	dec := decimalsOf(f.levels)
 	inkFor := func(l float64) color.NRGBA {
 		k := f.bandOf(l)
 		lower := max(0, k-1)
@@ -649,7 +647,7 @@ func (f *field) levelLines(s *scene, fr *frame, p *sheet, free func(pt) bool, qu
 			}
 			return n
 		},
-		size: p.size - 0.7, text: func(l float64) string { return number(l, dec) }, colour: inkFor,
+		size: p.size - 0.7, text: short, colour: inkFor,
 		perPoint: 330, free: free, skip: func(float64) bool { return quiet },
 	})
 }
@@ -718,7 +716,7 @@ func colourBar(p *sheet, t, b float64, levels []float64, colours []color.NRGBA, 
 	l := p.r + 8
 	r := l + 8
 	if u := unitText(units); u != "" {
-		s.text(label{text: u, at: pt{min(l-2, s.w-3-textWidth(regular, u, p.size)), t - 4.6}, size: p.size, v: base})
+		s.text(label{text: u, at: pt{min(l-2, s.w-3-textWidth(regular, u, p.size)), t - 5.2}, size: p.size, v: base})
 	}
 	n := float64(len(colours))
 	h := (b - t) / n
@@ -727,7 +725,6 @@ func colourBar(p *sheet, t, b float64, levels []float64, colours []color.NRGBA, 
 		s.fill(rect(l, y1-h, r, y1), c)
 	}
 	s.outline(rect(l, t, r, b), pen{colour: ink, width: thin})
-	d := decimalsOf(levels)
 	each := 1
 	for float64(each)*h < p.size*1.08 {
 		each++
@@ -743,7 +740,7 @@ func colourBar(p *sheet, t, b float64, levels []float64, colours []color.NRGBA, 
 			continue
 		}
 		s.line(r, y, r+1.8, y, pen{colour: ink, width: thin})
-		s.text(label{text: number(v, d), at: pt{r + 3, y}, size: p.size, v: centre})
+		s.text(label{text: short(v), at: pt{r + 3, y}, size: p.size, v: centre})
 	}
 }
 
