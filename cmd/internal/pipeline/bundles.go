@@ -120,6 +120,7 @@ func (w *work) writeInputs(ctx context.Context) error {
 
 func (w *work) inputsTable(o io.Writer, names []string) error {
 	c := csv.NewWriter(o)
+	rows := [][]string{{"name", "member", "bytes", "sha256"}}
 	for i, d := range w.sources {
 		member := ""
 		if names != nil {

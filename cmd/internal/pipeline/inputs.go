@@ -25,6 +25,9 @@ func (w *work) recordInputs(ctx context.Context) error {
 	all := w.inputDigests()
 	return export.WriteFile(ctx, filepath.Join(w.dir, recordName), func(out io.Writer) error {
 		for _, d := range all {
+			if d.Name == recordName {
+				continue
+			}
 			if _, err := fmt.Fprintf(out, "%s  %s\n", d.Hex(), escapeName(d.Name)); err != nil {
 				return err
 			}
@@ -52,6 +55,8 @@ func (w *work) compareRecord() error {
 	if err != nil {
 		return err
 	}
+	w.sources = append(w.sources, metadata.Digest{Name: recordName, SHA256: sumBytes(data), Bytes: int64(len(data))})
+	w.onDisk = append(w.onDisk, path)
 	recorded := map[string][32]byte{}
 	lines := bufio.NewScanner(bytes.NewReader(data))
 	for n := 1; lines.Scan(); n++ {
@@ -67,6 +72,9 @@ func (w *work) compareRecord() error {
 	const remedy = "if the change is meant, castwright check --record accepts it; else bring the recorded file back"
 	seen := map[string]bool{}
 	for _, d := range w.inputDigests() {
+		if d.Name == recordName {
+			continue
+		}
 		seen[d.Name] = true
 		was, ok := recorded[d.Name]
 		switch {

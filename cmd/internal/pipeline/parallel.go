@@ -18,14 +18,14 @@ func workers(n int) int {
 // each calls f for 0..n-1 on at most limit workers. f keeps its own error where a neighbour must not be stopped; an error it returns,
 // or the end of ctx, stops what has not begun.
 func each(ctx context.Context, limit, n int, f func(i int) error) error {
-	g, ctx := errgroup.WithContext(ctx)
+	g, inner := errgroup.WithContext(ctx)
 	g.SetLimit(workers(limit))
 	for i := range n {
-		if ctx.Err() != nil {
+		if inner.Err() != nil {
 			break
 		}
 		g.Go(func() error {
-			if err := ctx.Err(); err != nil {
+			if err := inner.Err(); err != nil {
 				return err
 			}
 			return f(i)

@@ -65,8 +65,11 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	if err != nil {
 		return nil, err
 	}
-	cruise, found, err := cruisefile.Read(data, plan.CruiseFile)
+	// Places in the archive's tables are named from the cruise file's folder, as inputs are; an error that goes to the terminal names the
+	// path as it was typed.
+	cruise, found, err := cruisefile.Read(data, filepath.Base(abs))
 	if err != nil {
+		_, _, err = cruisefile.Read(data, plan.CruiseFile)
 		return nil, err
 	}
 	w.cruise = cruise
@@ -85,7 +88,11 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	w.casts = kept
 	w.out = append(w.out, out...)
 	w.findings = append(w.findings, found...)
-	w.findings = append(w.findings, ingest.CheckCruise(kept, declaredExpocodes(cruise))...)
+	found, err = ingest.CheckCruise(kept, declaredExpocodes(cruise))
+	w.findings = append(w.findings, found...)
+	if err != nil {
+		w.fault(err, "input.cast")
+	}
 	if len(kept) == 0 && !w.failed() {
 		w.find(metadata.Finding{Position: cruise.File, Severity: metadata.Failure, Check: "cruise.casts", Message: "no cast is left to work on",
 			Remedy: "name files or folders under casts: sources"})

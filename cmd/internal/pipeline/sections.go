@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest"
@@ -167,12 +168,44 @@ func (w *work) grids(ctx context.Context) error {
 	return nil
 }
 
-// unjoin gives the parts of a joined error.
-func unjoin(err error) []error {
-	if j, ok := err.(interface{ Unwrap() []error }); ok {
-		return j.Unwrap()
+// withHeights gives the section with the dynamic height of each station as a column of its cast.
+func (w *work) withHeights(s *sectionWork) *section.Section {
+	if s.flow == nil {
+		return s.section
 	}
-	return []error{err}
+	out := *s.section
+	out.Casts = slices.Clone(s.section.Casts)
+	for i, k := range out.Casts {
+		at := slices.IndexFunc(s.flow.Stations, func(t geostrophy.Station) bool { return t.Cast == k })
+		if at < 0 || s.flow.Stations[at].DynamicHeight == nil {
+			continue
+		}
+		st := &s.flow.Stations[at]
+		v := metadata.MustVariable("dynht")
+		v.LongName = fmt.Sprintf("%s relative to %g dbar", v.LongName, st.ReferenceDbar)
+		v.Comment = "geopotential anomaly; integral of specific volume anomaly from the level to the reference pressure; " + orDefault(s.settings.Interpolation, "pchip") +
+			" interpolation between bins; divide by 10 for dynamic metres"
+		v.References = "IOC, SCOR and IAPSO 2010, section 3.27"
+		c := *k
+		c.Columns = append(slices.Clone(k.Columns), section.Column{Variable: v, Decimals: -1, Derived: true,
+			Values: geostrophy.Spread(make([]float64, k.Levels()), k.PressureDbar, st.PressureDbar, st.DynamicHeight)})
+		out.Casts[i] = &c
+		w.ids[&c] = w.ids[k]
+	}
+	return &out
+}
+
+// unjoin gives the parts of a joined error, and of the joined errors in it.
+func unjoin(err error) []error {
+	j, ok := err.(interface{ Unwrap() []error })
+	if !ok {
+		return []error{err}
+	}
+	var all []error
+	for _, e := range j.Unwrap() {
+		all = append(all, unjoin(e)...)
+	}
+	return all
 }
 
 // readKnown reads the tables of levels and velocities that sections name.

@@ -6,22 +6,19 @@ import (
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata/cruisefile"
-	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
+	"github.com/castwright/castwright/section/interpolate"
 )
 
 // geostrophyOptions turns a section of the cruise file into settings of the computation.
 func geostrophyOptions(c *cruisefile.Cruise, s *cruisefile.Section, known []geostrophy.Known) (geostrophy.Options, error) {
 	o := geostrophy.DefaultOptions()
-	switch s.Interpolation {
-	case "", "pchip":
-		o.Interpolation = geostrophy.Pchip
-	case "linear":
-		o.Interpolation = geostrophy.Linear
-	case "rotated":
-		o.Interpolation = geostrophy.Rotated
-	default:
-		return o, fmt.Errorf("interpolation %q of section %s is not known", s.Interpolation, s.Name)
+	if s.Interpolation != "" {
+		m, err := interpolate.Parse(s.Interpolation)
+		if err != nil {
+			return o, fmt.Errorf("section %s: interpolation: %w", s.Name, err)
+		}
+		o.Interpolation = m
 	}
 	switch s.Distance {
 	case "", "geodesic":
@@ -90,34 +87,18 @@ func geostrophyOptions(c *cruisefile.Cruise, s *cruisefile.Section, known []geos
 	return o, nil
 }
 
-// maxGap gives the gap limit of a section, else of the cruise: NaN for the rule.
-func maxGap(c *cruisefile.Cruise, own *float64) float64 {
-	switch {
-	case own != nil:
-		return *own
-	case c.Casts.MaxGapDbar != nil:
-		return *c.Casts.MaxGapDbar
+// maxGap gives the gap limit of a section, else of the cruise: nil for the rule.
+func maxGap(c *cruisefile.Cruise, own *float64) *float64 {
+	if own != nil {
+		return own
 	}
-	return math.NaN()
+	return c.Casts.MaxGapDbar
 }
 
 // griddingOptions turns a grid block of the cruise file into settings of a mapping.
 func griddingOptions(c *cruisefile.Cruise, g *cruisefile.Grid, own *float64, deepestBin bool, n int) gridding.Options {
 	o := gridding.Options{Variables: g.Variables, Method: g.Method, StepKm: g.StepKm, StepDbar: g.StepDbar, LengthKm: g.LengthKm,
 		LengthDbar: g.LengthDbar, Noise: g.Noise, Neighbours: g.Neighbours, MaxError: g.MaxError, Vertical: g.Vertical,
-		MaxGapDbar: own, Uncalibrated: c.Casts.Uncalibrated, DeepestBin: deepestBin, Workers: n}
-	if own == nil {
-		o.MaxGapDbar = c.Casts.MaxGapDbar
-	}
+		MaxGapDbar: maxGap(c, own), Uncalibrated: c.Casts.Uncalibrated, DeepestBin: deepestBin, Workers: n}
 	return o
-}
-
-// variablesFor gives the grid's variables when the cruise file names none: those of the metadata table that every cast of the section could
-// have, so that the grid of a section without oxygen is no error.
-func stationsOf(s *section.Section) []string {
-	out := make([]string, len(s.Casts))
-	for i, k := range s.Casts {
-		out[i] = k.Station
-	}
-	return out
 }

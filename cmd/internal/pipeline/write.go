@@ -126,7 +126,7 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 		if err != nil {
 			return err
 		}
-		if err := netcdf.WriteSection(ctx, path, x, s.section, s.settings); err != nil {
+		if err := netcdf.WriteSection(ctx, path, x, w.withHeights(s), s.settings); err != nil {
 			return err
 		}
 		w.record(metadata.Record{Step: "section", Text: "casts of section " + name, Inputs: w.castDigests(s.section.Casts), Outputs: []string{rel},
@@ -140,7 +140,7 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 		if err != nil {
 			return err
 		}
-		if err := netcdf.WriteGeostrophy(ctx, path, x, s.section, s.flow); err != nil {
+		if err := netcdf.WriteGeostrophy(ctx, path, x, s.flow, s.settings); err != nil {
 			return err
 		}
 		w.record(metadata.Record{Step: "geostrophy", Text: "dynamic height, velocity and transport of section " + name,
@@ -160,7 +160,7 @@ func (w *work) writeGrids(ctx context.Context, x *netcdf.Common) error {
 		if err != nil {
 			return err
 		}
-		if err := netcdf.WriteGrid(ctx, path, x, s.grid, s.section); err != nil {
+		if err := netcdf.WriteGrid(ctx, path, x, s.grid, netcdf.GridSource{Casts: s.section.Casts, Section: s.settings}); err != nil {
 			return err
 		}
 		w.record(metadata.Record{Step: "grid", Text: "section " + s.settings.Name + " mapped", Inputs: w.castDigests(s.section.Casts),

@@ -1,0 +1,57 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/castwright/castwright/cmd/internal/pipeline"
+	"github.com/castwright/castwright/cmd/internal/rebuild"
+	"github.com/urfave/cli/v2"
+)
+
+func rebuildCommand(u *ui) *cli.Command {
+	return &cli.Command{
+		Name: "rebuild", Usage: "make an archive again from what is inside it, and compare", ArgsUsage: "[OPTIONS] --out FOLDER ARCHIVE",
+		Description: `Takes the inputs out of the archive, builds it again in another folder and compares the two file by file: the same program gives the same
+bytes. An input that is no longer what it was is named and nothing is made.
+
+EXAMPLE
+   mkdir again && castwright rebuild --out again demo/saltmarten-2026-05`,
+		Flags: []cli.Flag{&cli.StringFlag{Name: "out", Value: ".", Usage: "make the new archive in `FOLDER`"}, workersFlag(), jsonFlag()},
+		Action: func(c *cli.Context) error {
+			args, err := arguments(c, 1, "one archive")
+			if err != nil {
+				return err
+			}
+			res, err := rebuild.Run(c.Context, rebuild.Plan{Archive: args[0], Out: c.String("out"), Workers: c.Int("workers"), Progress: u.progress("building")})
+			if err != nil {
+				return err
+			}
+			if res.Product.Path == "" {
+				return reportBuild(c, u, res.Product, &stageTimes{})
+			}
+			if c.Bool("json") {
+				err := u.json(map[string]any{"archive": res.Product.Path, "same": len(res.Differences) == 0, "differences": res.Differences,
+					"made_by": res.Made, "rebuilt_by": pipeline.Tool})
+				if err != nil {
+					return err
+				}
+			} else {
+				for _, d := range res.Differences {
+					fmt.Fprintln(u.out, d)
+				}
+				if len(res.Differences) == 0 {
+					u.note("made %s: the same bytes as %s", shortPath(res.Product.Path), args[0])
+				} else {
+					u.note("made %s: %s", shortPath(res.Product.Path), plural(len(res.Differences), "difference"))
+					if res.Made != pipeline.Tool {
+						u.hint("the archive was made by " + res.Made + ", this is " + pipeline.Tool)
+					}
+				}
+			}
+			if len(res.Differences) > 0 {
+				return errDifference
+			}
+			return nil
+		},
+	}
+}

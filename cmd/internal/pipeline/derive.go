@@ -1,0 +1,43 @@
+package pipeline
+
+import (
+	"context"
+	"strings"
+	"sync"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section/derived"
+)
+
+// derive adds the derived columns to every cast, side by side.
+func (w *work) derive(ctx context.Context) error {
+	defer w.stage("TEOS-10")()
+	opts := derived.Options{Extra: w.cruise.Derived, NotCalibratedUsable: w.cruise.Casts.Uncalibrated}
+	found := make([][]metadata.Finding, len(w.casts))
+	errs := make([]error, len(w.casts))
+	scratch := sync.Pool{New: func() any { return new(derived.Workspace) }}
+	err := each(ctx, w.plan.Workers, len(w.casts), func(i int) error {
+		s := scratch.Get().(*derived.Workspace)
+		defer scratch.Put(s)
+		found[i], errs[i] = derived.Columns(w.casts[i], opts, s)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	for i := range w.casts {
+		for _, f := range found[i] {
+			if f.File == "" {
+				f.File = w.casts[i].Source.Name
+			}
+			w.find(f)
+		}
+		if errs[i] != nil {
+			return &metadata.InputError{Position: w.cruise.File, Err: errs[i], Remedy: "under derived, list some of: " + strings.Join(derived.Extras(), ", ")}
+		}
+	}
+	w.record(metadata.Record{Step: "derive", Text: "TEOS-10 quantities of every cast", Inputs: w.castDigests(w.casts),
+		Params: []metadata.Param{{Name: "also", Value: orDefault(strings.Join(w.cruise.Derived, " "), "none")},
+			{Name: "flag_1_usable", Value: map[bool]string{true: "yes", false: "no"}[w.cruise.Casts.Uncalibrated]}}})
+	return nil
+}
