@@ -267,11 +267,11 @@ var qualityForm = mapping(shape[Quality]{},
 var sigmaNames = []string{"sigma0", "sigma1", "sigma2", "sigma3", "sigma4"}
 
 // sigmaKeys makes the keys sigma0 to sigma4, of which one is given: a potential density anomaly with its reference pressure.
-func sigmaKeys[T, F any](f form[F], at func(t *T, sigmaDbar float64) *F, example string) []key[T] {
+func sigmaKeys[T, F any](f form[F], at func(t *T, sigmaDbar float64) *F, examples [5]string) []key[T] {
 	out := make([]key[T], len(sigmaNames))
 	for i := range sigmaNames {
 		dbar := 1000 * float64(i)
-		out[i] = entry(sigmaNames[i], func(t *T) *F { return at(t, dbar) }, f, fmt.Sprintf("potential density anomaly referred to %.0f dbar", dbar), "none", example)
+		out[i] = entry(sigmaNames[i], func(t *T) *F { return at(t, dbar) }, f, fmt.Sprintf("potential density anomaly referred to %.0f dbar", dbar), "none", examples[i])
 	}
 	return out
 }
@@ -305,7 +305,7 @@ var referenceForm = mapping(shape[Reference]{
 	}, sigmaKeys(number("a number of kg/m3", -10, 60), func(r *Reference, sigmaDbar float64) *float64 {
 		r.Kind, r.SigmaDbar = "density", sigmaDbar
 		return &r.Density
-	}, "27.8")...)...,
+	}, [5]string{"27.8", "32.3", "36.9", "41.3", "45.8"})...)...,
 )
 
 var referencePressure = number("a number of dbar", 0, 12000)
@@ -349,7 +349,7 @@ var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section)
 	}}, sigmaKeys(increasing("kg/m3", -10, 60, 2), func(c *Classes, sigmaDbar float64) *[]float64 {
 		c.SigmaDbar = sigmaDbar
 		return &c.Bounds
-	}, "[26.5, 27.2, 27.8]")...), "density classes of transport", "none", "{sigma0: [26.5, 27.2, 27.8]}"),
+	}, [5]string{"[26.5, 27.2, 27.8]", "[31.5, 32, 32.5]", "[35.5, 36.5, 37]", "[40, 41, 41.5]", "[45, 45.5, 46]"})...), "density classes of transport", "none", "{sigma0: [26.5, 27.2, 27.8]}"),
 	entry("uncertainty", func(s *Section) *Uncertainty { return &s.Uncertainty }, mapping(shape[Uncertainty]{legal: "a number of members",
 		fresh: func() Uncertainty { return Uncertainty{Seed: 1} },
 		short: func(d *decoder, n *yaml.Node, name string, u *Uncertainty) bool {
