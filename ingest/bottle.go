@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"io"
 	"math"
@@ -31,7 +32,7 @@ func ReadBottles(r io.Reader, name string, o Options) (*section.Bottles, []metad
 // ParseBottles reads the bytes of one exchange bottle file (exchange.md sections 1, 4 and 7). CTD parameters take the CTD flag set, BTLNBR the
 // bottle set and all others the water sample set, each of its own type. Errors are as those of Parse.
 func ParseBottles(data []byte, name string, o Options) (*section.Bottles, []metadata.Finding, error) {
-	x := exchange{text: text{name: name, key: "bottles"}, o: &o, bottle: true}
+	x := exchange{text: text{name: name, key: "bottles"}, o: &o, bottle: true, lineAt: 1}
 	b := &section.Bottles{Source: metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}}
 	if x.open(data) {
 		x.readBottles(b)
@@ -110,7 +111,11 @@ func (x *exchange) bottles(b *section.Bottles) {
 			return
 		}
 	}
-	x.unique(b)
+	sample := ident["SAMPNO"]
+	if sample == nil {
+		sample = ident["BTLNBR"]
+	}
+	x.unique(b, sample)
 	for i := range x.field {
 		f := &x.field[i]
 		switch {
@@ -206,6 +211,12 @@ func (x *exchange) checkSamples(f *field, name string, v []float64, g []metadata
 func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) {
 	r := &b.Rows[i]
 	line := x.lineOf(i)
+	column := func(name string) int {
+		if f := ident[name]; f != nil {
+			return x.columnOf(line, f)
+		}
+		return 0
+	}
 	value := func(name string) string {
 		f := ident[name]
 		if f == nil || f.txt[i] == "-999" {
@@ -216,7 +227,7 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 	need := func(name string) (string, bool) {
 		v := value(name)
 		if v == "" {
-			x.fail(line, 0, "write it", "%s is missing", name)
+			x.fail(line, column(name), "write it", "%s is missing", name)
 		}
 		return v, v != ""
 	}
@@ -226,11 +237,11 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 			return ""
 		}
 		if !inFileName(v) {
-			x.fail(line, 0, "write it with letters, digits and _ only", "%s %q holds a character that cannot stand in a file name", name, v)
+			x.fail(line, column(name), "write it with letters, digits and _ only", "%s %q holds a character that cannot stand in a file name", name, v)
 		} else if name != "EXPOCODE" && !identifier(v) {
-			x.warn(metadata.Warning, "exchange.identifier", name, line, 0, "", "%s %q holds more than letters, digits and _; kept as given", name, v)
+			x.warn(metadata.Warning, "exchange.identifier", name, line, column(name), "", "%s %q holds more than letters, digits and _; kept as given", name, v)
 		} else if name == "EXPOCODE" && !expocodePattern(v) {
-			x.warn(metadata.Warning, "exchange.expocode", "", line, 0, "", "EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", v)
+			x.warn(metadata.Warning, "exchange.expocode", "", line, column(name), "", "EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", v)
 		}
 		return v
 	}
@@ -242,10 +253,10 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 		r.Sample, _ = need("BTLNBR")
 	}
 	if d, ok := need("DATE"); ok {
-		date := header{name: "DATE", value: d, line: line}
+		date := header{name: "DATE", value: d, line: line, column: column("DATE")}
 		var clock *header
 		if t := value("TIME"); t != "" {
-			clock = &header{name: "TIME", value: t, line: line}
+			clock = &header{name: "TIME", value: t, line: line, column: column("TIME")}
 		}
 		x.cast.Time, x.cast.DateOnly = r.Time, false
 		x.when(&date, clock)
@@ -253,28 +264,50 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 	}
 	if v, ok := need("LATITUDE"); ok {
 		var d int
-		r.At[1], d = x.degrees(&header{name: "LATITUDE", value: v, line: line}, 'N', 'S', 90)
+		r.At[1], d = x.degrees(&header{name: "LATITUDE", value: v, line: line, column: column("LATITUDE")}, 'N', 'S', 90)
 		b.AtDecimals[1] = max(b.AtDecimals[1], d)
 	}
 	if v, ok := need("LONGITUDE"); ok {
-		lon, d := x.degrees(&header{name: "LONGITUDE", value: v, line: line}, 'E', 'W', 360)
+		lon, d := x.degrees(&header{name: "LONGITUDE", value: v, line: line, column: column("LONGITUDE")}, 'E', 'W', 360)
 		if lon > 180 || lon < -180 {
 			lon = east(lon, d)
-			x.warn(metadata.Warning, "exchange.longitude", "", line, 0, "", "LONGITUDE %s is not in -180..180; read on it", v)
+			x.warn(metadata.Warning, "exchange.longitude", "", line, column("LONGITUDE"), "", "LONGITUDE %s is not in -180..180; read on it", v)
 		}
 		r.At[0] = lon
 		b.AtDecimals[0] = max(b.AtDecimals[0], d)
 	}
 	if v := value("DEPTH"); v != "" {
 		x.cast.BottomM, x.cast.BottomDecimals = math.NaN(), 0
-		x.depth(&header{name: "DEPTH", value: v, line: line})
+		x.depth(&header{name: "DEPTH", value: v, line: line, column: column("DEPTH")})
 		r.BottomM = x.cast.BottomM
 		b.BottomDecimals = max(b.BottomDecimals, x.cast.BottomDecimals)
 	}
 }
 
+// columnOf gives the place of a field on a line of the file.
+func (x *exchange) columnOf(line int, f *field) int {
+	if x.lineAt > line {
+		x.lineAt, x.lineFrom = 1, 0
+	}
+	for x.lineAt < line {
+		x.lineFrom += bytes.IndexByte(x.data[x.lineFrom:], '\n') + 1
+		x.lineAt++
+	}
+	at := x.lineFrom
+	for i := range x.field {
+		if &x.field[i] == f {
+			break
+		}
+		at += bytes.IndexByte(x.data[at:], ',') + 1
+	}
+	for x.data[at] == ' ' {
+		at++
+	}
+	return at - x.lineFrom + 1
+}
+
 // unique checks that expocode, station, cast and sample name one line each, and that lines of a cast stand together.
-func (x *exchange) unique(b *section.Bottles) {
+func (x *exchange) unique(b *section.Bottles, sample *field) {
 	type key struct{ expocode, station, cast, sample string }
 	first := map[key]int{}
 	left := map[key]bool{}
@@ -283,7 +316,7 @@ func (x *exchange) unique(b *section.Bottles) {
 		r := &b.Rows[i]
 		k := key{r.Expocode, r.Station, r.Cast, r.Sample}
 		if j, there := first[k]; there {
-			x.fail(x.lineOf(i), 0, "give one of the two another sample number", "station %s cast %s sample %s stands on line %d already", r.Station, r.Cast, r.Sample, x.lineOf(j))
+			x.fail(x.lineOf(i), x.columnOf(x.lineOf(i), sample), "give one of the two another sample number", "station %s cast %s sample %s stands on line %d already", r.Station, r.Cast, r.Sample, x.lineOf(j))
 		} else {
 			first[k] = i
 		}

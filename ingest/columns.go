@@ -41,7 +41,7 @@ type field struct {
 
 // columns reads the parameter line (given) and the unit line and decides what each column is.
 func (x *exchange) columns(params []byte) bool {
-	line := x.no
+	line, before := x.no, len(x.errs)
 	names, at := fields(params, nil, nil)
 	names = x.noTrailing(names, "parameter line")
 	n := len(names)
@@ -57,7 +57,7 @@ func (x *exchange) columns(params []byte) bool {
 			}
 		}
 	}
-	if len(x.errs) > 0 && x.full {
+	if len(x.errs) > before {
 		return false
 	}
 	units, unitLine := x.unitLine(n)
@@ -83,7 +83,7 @@ func (x *exchange) columns(params []byte) bool {
 			}
 		}
 	}
-	if len(x.errs) > 0 && x.full {
+	if len(x.errs) > before {
 		return false
 	}
 	x.meanings(line, unitLine, at)
@@ -255,8 +255,12 @@ func (x *exchange) alias(f *field) (metadata.Variable, bool) {
 				Remedy: "use a variable name of the table, such as temp2 or psal2"})
 			return v, false
 		}
+		f.to90 = v.Scale == "ITS-90" && metadata.ExchangeUnit(f.unit) == "IPTS-68"
 		if v.Exchange == "" { // the format has no name for it: it keeps the one it came with
 			v.Exchange, v.ExchangeUnit = f.raw, metadata.ExchangeUnit(f.unit)
+			if f.to90 {
+				v.ExchangeUnit = "ITS-90"
+			}
 		}
 		return v, true
 	}

@@ -68,8 +68,8 @@ type Listing struct {
 // maxFile is the largest exchange file that is read, in bytes.
 const maxFile = 256 << 20
 
-// List finds the files that sources name below dir. A file named twice is listed once. A source that names nothing is an error, as is an archive
-// that cannot be opened; what is wrong with one member is told when that is read, so that it can be left out.
+// List finds the files that sources name below dir. A file named twice is listed once. A source that names nothing is an error.
+// What is wrong with one file, archive or member is told when that is read, so that it can be left out.
 func List(dir string, sources []Source, kind Kind) (*Listing, error) {
 	l := &Listing{}
 	var errs []error
@@ -86,9 +86,7 @@ func List(dir string, sources []Source, kind Kind) (*Listing, error) {
 				continue
 			}
 			seen[onDisk] = true
-			if err := l.add(p, onDisk, kind); err != nil {
-				errs = append(errs, err)
-			}
+			l.add(p, onDisk, kind)
 		}
 	}
 	if err := errors.Join(errs...); err != nil {
@@ -214,28 +212,30 @@ func beginsWith(file, stamp string) bool {
 	return len(b) > len(stamp) && strings.EqualFold(string(b[:len(stamp)]), stamp) && (b[len(stamp)] == ',' || b[len(stamp)] == '\n' || b[len(stamp)] == '\r')
 }
 
-// add lists one file.
-func (l *Listing) add(name, onDisk string, kind Kind) error {
-	if !strings.HasSuffix(strings.ToLower(name), ".zip") {
-		l.Files = append(l.Files, File{Name: name, Path: onDisk})
-		l.Inputs = append(l.Inputs, Input{Name: name, Kind: kind, path: onDisk})
-		return nil
+// add lists one file. An archive that cannot be opened is one input with its error, so that it can be left out.
+func (l *Listing) add(name, onDisk string, kind Kind) {
+	file := File{Name: name, Path: onDisk}
+	inputs := []Input{{Name: name, Kind: kind, path: onDisk}}
+	if strings.HasSuffix(strings.ToLower(name), ".zip") {
+		data, err := readFile(nil, name, onDisk, maxArchive)
+		if err == nil {
+			var members []Input
+			var found []metadata.Finding
+			members, found, file.Digest, err = listZip(data, name, kind)
+			l.Findings = append(l.Findings, found...)
+			if err == nil {
+				inputs = members
+			}
+		}
+		if err != nil {
+			inputs[0].err = err
+		}
+		for i := range inputs {
+			inputs[i].path = onDisk
+		}
 	}
-	data, err := readFile(nil, name, onDisk, maxArchive)
-	if err != nil {
-		return err
-	}
-	inputs, found, digest, err := listZip(data, name, kind)
-	l.Findings = append(l.Findings, found...)
-	if err != nil {
-		return err
-	}
-	for i := range inputs {
-		inputs[i].path = onDisk
-	}
-	l.Files = append(l.Files, File{Name: name, Path: onDisk, Digest: digest})
+	l.Files = append(l.Files, file)
 	l.Inputs = append(l.Inputs, inputs...)
-	return nil
 }
 
 // readFile reads a file into buf, which grows as needed.

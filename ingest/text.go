@@ -55,7 +55,10 @@ func (t *text) fail(line, column int, remedy, format string, args ...any) {
 	if t.full {
 		return
 	}
-	if remedy != "" {
+	switch {
+	case strings.HasSuffix(remedy, "\n"):
+		remedy += "or "
+	case remedy != "":
 		remedy += "; or "
 	}
 	if t.key == "bottles" {

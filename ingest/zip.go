@@ -56,7 +56,8 @@ func ReadZip(data []byte, name string, o Options) ([]section.Cast, []metadata.Fi
 func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metadata.Finding, digest metadata.Digest, err error) {
 	at := metadata.Position{File: name}
 	fail := func(remedy, format string, args ...any) ([]Input, []metadata.Finding, metadata.Digest, error) {
-		return nil, found, digest, &metadata.InputError{Position: at, Err: fmt.Errorf(format, args...), Remedy: remedy}
+		return nil, found, digest, &metadata.InputError{Position: at, Err: fmt.Errorf(format, args...),
+			Remedy: remedy + "; or leave the archive out with this in the cruise file:\n" + leaveOut(name)}
 	}
 	digest = metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}
 	if !bytes.HasPrefix(data, []byte("PK")) {
@@ -121,6 +122,7 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 			warn(metadata.Warning, "exchange.zip64", "the archive uses zip64, first for %q; the format asks for PKZIP 2.0; read all the same", base)
 		}
 		if other, there := first[base]; there {
+			in.Name = name + "/" + strings.Join(parts, "/")
 			refuse("keep one of the two in the archive", "two members of the archive have this name: %q and %q", other, f.Name)
 			continue
 		}
@@ -189,7 +191,7 @@ func zip64(f *zip.File) bool {
 		}
 		e = e[4+n:]
 	}
-	return f.ReaderVersion&0xff >= 45
+	return f.ReaderVersion&0xff == 45
 }
 
 // unpack gives the bytes of a member in buf, never more than it claims to have.
