@@ -210,10 +210,16 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 			values[v] = make([]float64, nc*nl)
 			relOf[v] = mapping.clouds[n].vars[0]
 		}
-		rels[mapping.clouds[n].vars[0]] = make([]float64, nc*nl)
+		if hasError {
+			rels[mapping.clouds[n].vars[0]] = make([]float64, nc*nl)
+		}
 	}
 	maps := mapping.mappers(nil)
 	raised := make([]int, nc)
+	deepestLevel := make([]int, len(mapping.clouds))
+	for m, cloud := range mapping.clouds {
+		deepestLevel[m] = cloud.deepestLevel()
+	}
 	parallel(nc, o.Workers, func(w *work, k int) {
 		c := &cols[k]
 		n := nl
@@ -224,27 +230,15 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 		for m, cloud := range mapping.clouds {
 			deepest := n
 			if o.Comparison != nil {
-				deepest = min(n, cloud.deepestLevel()+1)
+				deepest = min(n, deepestLevel[m]+1)
 			}
 			est, rel := w.estimates(len(cloud.vars), deepest)
 			maps[m].predict(w, c, levels[:deepest], est, rel)
-			out := rels[cloud.vars[0]]
-			for i := range nl {
-				r := math.NaN()
-				if i < deepest {
-					r = rel[i]
-				}
-				out[i*nc+k] = r
+			if hasError {
+				fillColumn(rels[cloud.vars[0]], rel, k, nc)
 			}
 			for j, v := range cloud.vars {
-				out := values[v]
-				for i := range nl {
-					r := math.NaN()
-					if i < deepest {
-						r = est[j][i]
-					}
-					out[i*nc+k] = r
-				}
+				fillColumn(values[v], est[j], k, nc)
 			}
 		}
 		raised[k] = w.oi.raised - before
@@ -341,6 +335,18 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 	}
 	g.Params = append(s.params(method, factor, e, mapping, table, t), g.Params...)
 	return findings, nil
+}
+
+// fillColumn writes one column of a field, NaN below where it ends.
+func fillColumn(field, values []float64, k, nc int) {
+	i := k
+	for _, v := range values {
+		field[i] = v
+		i += nc
+	}
+	for ; i < len(field); i += nc {
+		field[i] = math.NaN()
+	}
 }
 
 // spacingOf gives the spacing of every site.

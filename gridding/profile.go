@@ -25,18 +25,27 @@ func usableProfile(c *section.Cast, name string, uncalibrated bool, maxGapDbar *
 	}
 	pres := c.Column("pres")
 	var q profile
+	usable := func(i int, before float64) bool {
+		p, v := c.PressureDbar[i], col.Values[i]
+		return !math.IsNaN(v) && !math.IsInf(v, 0) && !math.IsInf(p, 0) && p > before &&
+			(col.Flags == nil || col.Flags[i].Usable(uncalibrated)) && (pres == nil || pres.Flags == nil || pres.Flags[i].Usable(uncalibrated))
+	}
+	n, before := 0, math.Inf(-1)
 	for i, p := range c.PressureDbar {
-		v := col.Values[i]
-		if math.IsNaN(v) || math.IsInf(v, 0) || math.IsNaN(p) || math.IsInf(p, 0) {
-			continue
+		if usable(i, before) {
+			n, before = n+1, p
 		}
-		if col.Flags != nil && !col.Flags[i].Usable(uncalibrated) || pres != nil && pres.Flags != nil && !pres.Flags[i].Usable(uncalibrated) {
-			continue
+	}
+	if n == len(c.PressureDbar) { // the usual case needs no copy
+		q.p, q.v = c.PressureDbar, col.Values
+	} else {
+		q.p, q.v = make([]float64, 0, n), make([]float64, 0, n)
+		before = math.Inf(-1)
+		for i, p := range c.PressureDbar {
+			if usable(i, before) {
+				q.p, q.v, before = append(q.p, p), append(q.v, col.Values[i]), p
+			}
 		}
-		if n := len(q.p); n > 0 && p <= q.p[n-1] {
-			continue
-		}
-		q.p, q.v = append(q.p, p), append(q.v, v)
 	}
 	q.cut(maxGapDbar)
 	return q
