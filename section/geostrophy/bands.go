@@ -30,17 +30,13 @@ type weights struct {
 	w    []float64
 }
 
-// trapezoid gives the weights of the whole column: trapezoid over depth, and carry metres more for the first level.
-func trapezoid(depth []float64, carry float64) weights {
-	n := len(depth)
-	w := make([]float64, n)
-	for i := 1; i < n; i++ {
+// trapezoid fills w with the weights of the whole column: trapezoid over depth.
+func trapezoid(w, depth []float64) weights {
+	clear(w)
+	for i := 1; i < len(depth); i++ {
 		h := 0.5 * (depth[i] - depth[i-1])
 		w[i-1] += h
 		w[i] += h
-	}
-	if n > 0 {
-		w[0] += carry
 	}
 	return weights{0, w}
 }

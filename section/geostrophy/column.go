@@ -34,6 +34,8 @@ type column struct {
 	p, sa, ct []float64
 	v         []float64 // specific volume, m3/kg
 	sum       []float64 // integral of the specific volume anomaly from p[0], m2/s2
+	top       []float64 // references above p[0], to which its water is carried up
+	topSum    []float64 // the integral there
 	modes     *modes    // error integrals; nil until asked for
 }
 
@@ -44,23 +46,24 @@ type column struct {
 // the grid is that of the published check values.
 func newColumn(p, sa, ct, extra []float64, how interpolate.Method, std *standard, w *interpolate.Workspace) *column {
 	c := &column{p: p, sa: sa, ct: ct}
-	above := 0
-	for above < len(extra) && extra[above] < p[0] {
-		above++
+	n := 0
+	for n < len(extra) && extra[n] < p[0] {
+		n++
 	}
-	if !fineEnough(p) || !contains(p, extra[above:]) {
-		c.p = unionGrid(p, extra[above:])
+	if !fineEnough(p) || !contains(p, extra[n:]) {
+		c.p = unionGrid(p, extra[n:])
 		c.sa, c.ct = make([]float64, len(c.p)), make([]float64, len(c.p))
 		if how == interpolate.Rotated && len(p) < 2 {
 			how = interpolate.Linear
 		}
 		w.Pair(c.sa, c.ct, how, p, sa, ct, c.p)
 	}
-	if above > 0 {
-		c.carryUp(extra[:above])
-	}
 	c.v, c.sum = make([]float64, len(c.p)), make([]float64, len(c.p))
 	c.integrate(std)
+	c.top = extra[:n]
+	for _, x := range c.top {
+		c.topSum = append(c.topSum, above(x, c.p[0], c.sa[0], c.ct[0], std))
+	}
 	return c
 }
 
@@ -139,25 +142,28 @@ func unionGrid(p, extra []float64) []float64 {
 	}
 }
 
-// carryUp puts points above the first bin, with its values: from the shallowest of extra in steps of 1 dbar, and each of extra.
-func (c *column) carryUp(extra []float64) {
-	var top []float64
-	for x := extra[0]; x < c.p[0]; x++ {
-		top = append(top, x)
+// above gives the integral of the specific volume anomaly from the first bin up to pressure x above it (negative where the water is light),
+// with the first bin's values carried up in steps of 1 dbar counted from x.
+func above(x, first, sa, ct float64, std *standard) float64 {
+	sum, p := 0.0, x
+	before := seawater.SpecificVolume(sa, ct, p) - std.at(p)
+	for p < first {
+		next := math.Min(p+1, first)
+		d := seawater.SpecificVolume(sa, ct, next) - std.at(next)
+		sum -= float64(0.5 * pascal * (next - p) * (d + before))
+		before, p = d, next
 	}
-	top = append(top, extra[1:]...)
-	slices.Sort(top)
-	top = slices.Compact(top)
-	m, n := len(top), len(c.p)
-	p, sa, ct := make([]float64, m+n), make([]float64, m+n), make([]float64, m+n)
-	copy(p, top)
-	for i := range m {
-		sa[i], ct[i] = c.sa[0], c.ct[0]
+	return sum
+}
+
+// sumAt is the integral from the first bin to pressure p, which is on the grid or one of the points above it.
+func (c *column) sumAt(p float64) float64 {
+	for i, x := range c.top {
+		if x == p {
+			return c.topSum[i]
+		}
 	}
-	copy(p[m:], c.p)
-	copy(sa[m:], c.sa)
-	copy(ct[m:], c.ct)
-	c.p, c.sa, c.ct = p, sa, ct
+	return c.sum[c.find(p, 0)]
 }
 
 // find gives the index of pressure p, which is on the grid, searching upwards from i.
@@ -199,7 +205,7 @@ func DynamicHeight(dst, sa, ct, p []float64, referenceDbar float64, how interpol
 		return dst, fmt.Errorf("%w: %g dbar, the last usable level is %g", ErrNoReference, referenceDbar, last)
 	}
 	c := newColumn(x, s, t, []float64{referenceDbar}, how, newStandard(math.Ceil(last)), new(interpolate.Workspace))
-	at := c.sum[c.find(referenceDbar, 0)]
+	at := c.sumAt(referenceDbar)
 	j, k := 0, 0
 	for i := range p {
 		if k < len(x) && p[i] == x[k] && sa[i] >= 0 && ct[i] == ct[i] {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/interpolate"
@@ -31,8 +32,8 @@ type stationWork struct {
 // pairWork is a pair with all that its transports are made of. Slices are by common level.
 type pairWork struct {
 	index            int
-	a, b             int // stations
-	levels           []level
+	a, b             int       // stations
+	common           []float64 // all common levels, dbar
 	union            bool
 	run              run
 	reference        float64
@@ -47,7 +48,8 @@ type pairWork struct {
 	depth            []float64 // m at the mean latitude
 	shrink           []float64 // separation at the level over that at the surface; nil for 1
 	iA, iB           []int     // points of the columns
-	refA, refB       int
+	atLevel          bool      // the separation shrinks with depth
+	cut              *cutter
 	colA, colB       *column
 	heightA, heightB []float64
 	modesA, modesB   [3][]float64 // relative to the reference
@@ -82,6 +84,11 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 			}
 		}
 	}
+	stage := opts.Stage
+	if stage == nil {
+		stage = func(string) {}
+	}
+	stage("velocity")
 	sign, err := lineSign(r, &opts)
 	if err != nil {
 		return nil, err
@@ -104,12 +111,20 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 		}
 	}
 	std := newStandard(deepest(stations))
-	each(len(stations), func(i int) { stations[i].build(&opts, std, scale.stages[i] != StageAdjusted) })
+	each(len(stations), func(i int) { stations[i].build(&opts, std) })
 	each(len(stations), func(i int) { r.setHeight(i, stations[i], &opts) })
 	each(len(pairs), func(i int) {
 		if g := pairs[i]; g != nil {
-			g.fill(stations, &opts)
-			r.setVelocity(g, scale, &opts)
+			r.setVelocity(g, stations)
+		}
+	})
+	r.setAxis()
+	stage("transport")
+	each(len(stations), func(i int) {
+		for _, c := range stations[i].columns {
+			if c != nil {
+				c.setModes(scale.stages[i] != StageAdjusted)
+			}
 		}
 	})
 	r.setTransports(pairs, stations, scale, each, &opts)
@@ -117,6 +132,7 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 		r.Equatorial = equatorialEstimates(r, stations, &opts)
 	}
 	if opts.Members > 0 {
+		stage("monte carlo")
 		if err := r.monteCarlo(pairs, stations, scale, std, each, &opts); err != nil {
 			return nil, err
 		}
@@ -150,7 +166,7 @@ func (s *stationWork) spanOf(p float64) int {
 }
 
 // build makes the columns that are needed.
-func (s *stationWork) build(opts *Options, std *standard, fromConductivity bool) {
+func (s *stationWork) build(opts *Options, std *standard) {
 	var w interpolate.Workspace
 	for i, sp := range s.spans {
 		if s.extra[i] == nil {
@@ -160,7 +176,6 @@ func (s *stationWork) build(opts *Options, std *standard, fromConductivity bool)
 		extra := slices.Compact(s.extra[i])
 		pr := s.profile
 		s.columns[i] = newColumn(pr.PressureDbar[sp.from:sp.to], pr.SA[sp.from:sp.to], pr.CT[sp.from:sp.to], extra, opts.Interpolation, std, &w)
-		s.columns[i].setModes(fromConductivity)
 	}
 }
 
@@ -205,7 +220,7 @@ func (r *Result) setHeight(i int, s *stationWork, opts *Options) {
 	}
 	k := s.spanOf(st.ReferenceDbar)
 	c, sp := s.columns[k], s.spans[k]
-	at := c.sum[c.find(st.ReferenceDbar, 0)]
+	at := c.sumAt(st.ReferenceDbar)
 	j := 0
 	for l := sp.from; l < sp.to; l++ {
 		j = c.find(st.PressureDbar[l], j)
@@ -231,7 +246,7 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 	if !a.cast.Time.IsZero() && !b.cast.Time.IsZero() {
 		pr.Time = a.cast.Time.Add(b.cast.Time.Sub(a.cast.Time) / 2)
 	}
-	g := &pairWork{index: i, a: i, b: i + 1, sign: sign}
+	g := &pairWork{index: i, a: i, b: i + 1, sign: sign, atLevel: opts.Distance == SphereAtLevel}
 	at := measure(opts.Distance, a.cast.At, b.cast.At)
 	pr.LengthKm, pr.Midpoint, pr.AzimuthDeg = at.lengthM/1e3, at.mid, at.azimuthDeg
 	pr.PositiveDeg = math.Mod(at.azimuthDeg-90*sign+720, 360)
@@ -266,49 +281,50 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 			return withhold(WithheldNoData, "station %s has %d usable levels of temperature and salinity, two are needed", s.cast.Station, n)
 		}
 	}
-	g.levels, g.union = commonLevels(a.profile, b.profile, a.spans, b.spans)
+	room := levelRoom.Get().(*[]level)
+	defer levelRoom.Put(room)
+	var levels []level
+	levels, g.union = commonLevels((*room)[:0], a.profile, b.profile, a.spans, b.spans)
+	if levels != nil {
+		*room = levels
+	}
+	g.common = pressuresOf(levels, a.profile.PressureDbar)
 	pr.LevelRule = "common bins"
 	if g.union {
 		pr.LevelRule = "union of bins"
 	}
-	runs := slices.DeleteFunc(runsOf(g.levels), func(x run) bool { return x.to-x.from < 2 })
+	runs := slices.DeleteFunc(runsOf(levels), func(x run) bool { return x.to-x.from < 2 })
 	if len(runs) == 0 {
-		return withhold(WithheldNoLevels, "the stations have %d common usable levels that no gap divides, two are needed", len(g.levels))
+		return withhold(WithheldNoLevels, "the stations have %d common usable levels that no gap divides, two are needed", len(g.common))
 	}
-	pr.DeepestCommonDbar = g.levels[runs[len(runs)-1].to-1].p
+	pr.DeepestCommonDbar = g.common[runs[len(runs)-1].to-1]
 	if s, why := g.setReference(pr, runs, a, b, opts); s != Computed {
 		return withhold(s, "%s", why)
 	}
 	pr.ReferenceDbar, pr.KnownVelocity, pr.KnownVelocityErr = g.reference, g.known, g.knownErr
-	r.noteGaps(pr, g, runs)
-	g.p = make([]float64, 0, g.run.to-g.run.from)
-	for _, l := range g.levels[g.run.from:g.run.to] {
-		g.p = append(g.p, l.p)
-	}
+	g.noteGaps(pr)
+	g.p = g.common[g.run.from:g.run.to:g.run.to]
 	pr.PressureDbar = g.p
 	return g
 }
 
 // noteGaps says which common levels are not joined to the reference.
-func (r *Result) noteGaps(pr *Pair, g *pairWork, runs []run) {
-	if n := len(g.levels); g.run.from > 0 {
-		pr.Notes = append(pr.Notes, fmt.Sprintf("a gap from %g to %g dbar: the levels above it are not joined to the reference", g.levels[g.run.from-1].p, g.levels[g.run.from].p))
+func (g *pairWork) noteGaps(pr *Pair) {
+	if n := len(g.common); g.run.from > 0 {
+		pr.Notes = append(pr.Notes, fmt.Sprintf("a gap from %g to %g dbar: the levels above it are not joined to the reference", g.common[g.run.from-1], g.common[g.run.from]))
 	} else if g.run.to < n {
-		pr.Notes = append(pr.Notes, fmt.Sprintf("a gap from %g to %g dbar: the levels below it are not joined to the reference", g.levels[g.run.to-1].p, g.levels[g.run.to].p))
+		pr.Notes = append(pr.Notes, fmt.Sprintf("a gap from %g to %g dbar: the levels below it are not joined to the reference", g.common[g.run.to-1], g.common[g.run.to]))
 	}
-	_ = runs
 }
 
 // ask asks both stations for the points that the pair needs.
 func (g *pairWork) ask(stations []*stationWork) {
-	first := g.levels[g.run.from]
-	stations[g.a].need(first.spanA, g.reference)
-	stations[g.b].need(first.spanB, g.reference)
-	for side, s := range []*stationWork{stations[g.a], stations[g.b]} {
-		k := first.spanA
+	for side, s := range [...]*stationWork{stations[g.a], stations[g.b]} {
+		k := g.run.spanA
 		if side == 1 {
-			k = first.spanB
+			k = g.run.spanB
 		}
+		s.need(k, g.reference)
 		x, i := s.profile.PressureDbar, s.spans[k].from
 		for _, p := range g.p {
 			for i < len(x) && x[i] < p {
@@ -321,79 +337,100 @@ func (g *pairWork) ask(stations []*stationWork) {
 	}
 }
 
-// fill computes dynamic heights, error integrals, depths and factors at the common levels.
-func (g *pairWork) fill(stations []*stationWork, opts *Options) {
-	a, b := stations[g.a], stations[g.b]
-	first := g.levels[g.run.from]
-	g.colA, g.colB = a.columns[first.spanA], b.columns[first.spanB]
+// setVelocity fills dynamic heights and velocity.
+func (r *Result) setVelocity(g *pairWork, stations []*stationWork) {
+	pr := &r.Pairs[g.index]
+	g.colA, g.colB = stations[g.a].columns[g.run.spanA], stations[g.b].columns[g.run.spanB]
 	n := len(g.p)
-	g.iA, g.iB = make([]int, n), make([]int, n)
-	buf := make([]float64, 10*n)
+	buf := make([]float64, 3*n)
+	g.heightA, g.heightB, pr.Velocity = buf[:n:n], buf[n:2*n:2*n], buf[2*n:]
+	pr.HeightA, pr.HeightB = g.heightA, g.heightB
+	atA, atB := g.colA.sumAt(g.reference), g.colB.sumAt(g.reference)
+	i, j := 0, 0
+	for l, p := range g.p {
+		i, j = g.colA.find(p, i), g.colB.find(p, j)
+		g.heightA[l] = atA - g.colA.sum[i]
+		g.heightB[l] = atB - g.colB.sum[j]
+	}
+	scale := g.sign / (g.f * g.length)
+	for l := range pr.Velocity {
+		pr.Velocity[l] = scale*(g.heightB[l]-g.heightA[l]) + g.known
+	}
+}
+
+// A pairRoom is the memory for the terms of one pair's transports, used again from pair to pair.
+type pairRoom struct {
+	values []float64
+	points []int
+	terms  factors
+	cut    cutter
+}
+
+var (
+	levelRoom = sync.Pool{New: func() any { return new([]level) }}
+	pairRooms = sync.Pool{New: func() any { return new(pairRoom) }}
+)
+
+func grow[T any](s *[]T, n int) []T {
+	if cap(*s) < n {
+		*s = make([]T, n+n/8)
+	}
+	return (*s)[:n]
+}
+
+// fill computes depths, error integrals, factors and weights at the common levels, in the given room.
+func (g *pairWork) fill(room *pairRoom, opts *Options) {
+	n := len(g.p)
+	buf := grow(&room.values, 14*n)
 	take := func() []float64 { s := buf[:n:n]; buf = buf[n:]; return s }
-	g.heightA, g.heightB, g.depth = take(), take(), take()
+	points := grow(&room.points, 2*n)
+	g.iA, g.iB = points[:n], points[n:]
+	g.depth = take()
 	for q := range g.modesA {
 		g.modesA[q], g.modesB[q] = take(), take()
 	}
-	g.factors = newFactors(n)
+	g.factors, g.cut = &room.terms, &room.cut
+	for k := range g.factors {
+		g.factors[k] = take()
+	}
+	g.sigma = nil
 	if len(opts.Classes) > 0 {
 		g.sigma = take()
 	}
-	g.refA, g.refB = g.colA.find(g.reference, 0), g.colB.find(g.reference, 0)
 	seawater.Heights(g.depth, g.p, g.latMid)
-	var atA, atB, m [3]float64
-	g.colA.modes.at(g.reference, 0, &atA)
-	g.colB.modes.at(g.reference, 0, &atB)
 	thousands := int(opts.ClassSigmaDbar / 1000)
-	i, j, kA, kB := 0, 0, 0, 0
+	i, j := 0, 0
 	for l, p := range g.p {
 		i, j = g.colA.find(p, i), g.colB.find(p, j)
 		g.iA[l], g.iB[l] = i, j
-		g.heightA[l] = g.colA.sum[g.refA] - g.colA.sum[i]
-		g.heightB[l] = g.colB.sum[g.refB] - g.colB.sum[j]
 		g.depth[l] = -g.depth[l]
 		g.factors.set(l, g.colA.sa[i], g.colA.ct[i], g.colA.v[i], g.colB.sa[j], g.colB.ct[j], g.colB.v[j])
-		kA = g.colA.modes.at(p, kA, &m)
-		for q := range m {
-			g.modesA[q][l] = atA[q] - m[q]
-		}
-		kB = g.colB.modes.at(p, kB, &m)
-		for q := range m {
-			g.modesB[q][l] = atB[q] - m[q]
-		}
 		if g.sigma != nil {
 			g.sigma[l] = 0.5 * (seawater.Sigma(thousands, g.colA.sa[i], g.colA.ct[i]) + seawater.Sigma(thousands, g.colB.sa[j], g.colB.ct[j]))
 		}
 	}
-	if opts.Distance == SphereAtLevel {
-		g.shrink = make([]float64, n)
+	g.colA.modes.fill(&g.modesA, g.p, g.reference)
+	g.colB.modes.fill(&g.modesB, g.p, g.reference)
+	if g.atLevel {
+		g.shrink = take()
 		for l, d := range g.depth {
 			g.shrink[l] = (sphereRadiusM - d) / sphereRadiusM
 		}
 	}
+	g.whole = trapezoid(take(), g.depth)
 }
 
-// velocities fills dst with the velocity at each level from the dynamic heights.
-func (g *pairWork) velocities(dst, heightA, heightB []float64) []float64 {
-	scale := g.sign / (g.f * g.length)
-	for l := range dst {
-		v := scale * (heightB[l] - heightA[l])
-		if g.shrink != nil {
-			v /= g.shrink[l]
-		}
-		dst[l] = v + g.known
-	}
-	return dst
-}
-
-// setVelocity fills velocity, shear and their errors.
-func (r *Result) setVelocity(g *pairWork, scale *errorScale, opts *Options) {
+// setErrors fills the shear and the errors of the velocity.
+func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 	pr := &r.Pairs[g.index]
 	n := len(g.p)
-	buf := make([]float64, 5*n)
-	take := func() []float64 { s := buf[:n:n]; buf = buf[n:]; return s }
-	pr.HeightA, pr.HeightB = g.heightA, g.heightB
-	pr.Velocity = g.velocities(take(), g.heightA, g.heightB)
-	pr.Shear, pr.VelocityErr, pr.PerCastErr, pr.CommonErr = take(), take(), take(), take()
+	if g.shrink != nil {
+		for l := range pr.Velocity {
+			pr.Velocity[l] = (pr.Velocity[l]-g.known)/g.shrink[l] + g.known
+		}
+	}
+	buf := make([]float64, 4*n)
+	pr.Shear, pr.VelocityErr, pr.PerCastErr, pr.CommonErr = buf[:n:n], buf[n:2*n:2*n], buf[2*n:3*n:3*n], buf[3*n:]
 	for l := range n {
 		i, j := max(l-1, 0), min(l+1, n-1)
 		pr.Shear[l] = -(pr.Velocity[j] - pr.Velocity[i]) / (g.depth[j] - g.depth[i])
@@ -402,14 +439,22 @@ func (r *Result) setVelocity(g *pairWork, scale *errorScale, opts *Options) {
 	sameSystem := scale.system[g.a] == scale.system[g.b]
 	split := [2]bool{scale.split[scale.system[g.a]], scale.split[scale.system[g.b]]}
 	place := opts.PositionErrKm * 1e3
-	ea, eb, ca, cb := scale.perCast[g.a], scale.perCast[g.b], scale.common[g.a], scale.common[g.b]
+	// Both stations move along and across the line: the separation by sqrt(2), the middle latitude by 1/sqrt(2).
+	byLength, byLat := math.Sqrt2*place/g.length, g.cotLat*math.Sqrt(0.5)*place/(earthRadiusKm*1e3)
+	moved2 := float64(byLength*byLength) + float64(byLat*byLat)
+	known2 := float64(g.knownErr * g.knownErr)
+	var ea, eb, ca, cb [3]float64
+	for q := range ea {
+		ea[q], eb[q] = scale.perCast[g.a][q]*fl, scale.perCast[g.b][q]*fl
+		ca[q], cb[q] = scale.common[g.a][q]*fl, scale.common[g.b][q]*fl
+	}
 	for l := range n {
 		var single, common, counted float64
-		for q := ofSalinity; q <= ofPressure; q++ {
+		for q := range ea {
 			ia, ib := g.modesA[q][l], g.modesB[q][l]
-			x, y := ea[q]*ia*fl, eb[q]*ib*fl
+			x, y := ea[q]*ia, eb[q]*ib
 			single += float64(x*x) + float64(y*y)
-			x, y = ca[q]*ia*fl, cb[q]*ib*fl
+			x, y = ca[q]*ia, cb[q]*ib
 			if sameSystem {
 				x, y = y-x, 0
 			}
@@ -421,12 +466,9 @@ func (r *Result) setVelocity(g *pairWork, scale *errorScale, opts *Options) {
 				counted += float64(y * y)
 			}
 		}
-		// Both stations move along and across the line: the separation by sqrt(2), the middle latitude by 1/sqrt(2).
 		v := pr.Velocity[l] - g.known
-		dl, df := v*math.Sqrt2*place/g.length, v*g.cotLat*math.Sqrt(0.5)*place/(earthRadiusKm*1e3)
-		moved := float64(dl*dl) + float64(df*df)
 		pr.PerCastErr[l], pr.CommonErr[l] = math.Sqrt(single), math.Sqrt(common)
-		pr.VelocityErr[l] = math.Sqrt(single + counted + moved + float64(g.knownErr*g.knownErr))
+		pr.VelocityErr[l] = math.Sqrt(single + counted + float64(v*v*moved2) + known2)
 	}
 }
 

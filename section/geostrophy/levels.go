@@ -1,6 +1,9 @@
 package geostrophy
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // sameBinDbar is how far apart two bins may lie and still be one level of two casts (ours).
 const sameBinDbar = 0.05
@@ -14,15 +17,15 @@ type level struct {
 // commonLevels gives the levels on which two casts are compared, and by which rule. Where at least 90 % of the coarser cast's bins in
 // the shared range are bins of the other (flags aside, within 0.05 dbar), these are the bins usable in both; else the union of
 // the usable bins of both, from the deeper first to the shallower last one. A level inside a gap of either cast is none. The
-// rule is ours.
-func commonLevels(a, b *Profile, spansA, spansB []span) (levels []level, union bool) {
+// rule is ours. Levels are appended to dst.
+func commonLevels(dst []level, a, b *Profile, spansA, spansB []span) (levels []level, union bool) {
 	if len(a.PressureDbar) == 0 || len(b.PressureDbar) == 0 {
 		return nil, false
 	}
 	if sameBins(a.Bins, b.Bins) {
-		return sharedLevels(a, b, spansA, spansB), false
+		return sharedLevels(dst, a, b, spansA, spansB), false
 	}
-	return unionLevels(a, b, spansA, spansB), true
+	return unionLevels(dst, a, b, spansA, spansB), true
 }
 
 // sameBins says whether 90 % of the coarser list's bins in the shared range are bins of the other.
@@ -58,9 +61,8 @@ func sameBins(a, b []float64) bool {
 
 // sharedLevels gives the bins usable in both casts. Where the two pressures differ it takes the shallower one, or the deeper one where a
 // cast would have to reach beyond its span: the choice is the same from either side.
-func sharedLevels(a, b *Profile, spansA, spansB []span) []level {
+func sharedLevels(levels []level, a, b *Profile, spansA, spansB []span) []level {
 	pa, pb := a.PressureDbar, b.PressureDbar
-	levels := make([]level, 0, min(len(pa), len(pb)))
 	ia, ib := 0, 0 // spans
 	for i, j := 0, 0; i < len(pa) && j < len(pb); {
 		d := pa[i] - pb[j]
@@ -92,11 +94,10 @@ func sharedLevels(a, b *Profile, spansA, spansB []span) []level {
 }
 
 // unionLevels gives the usable bins of both casts, from the deeper first to the shallower last, without those in a gap of the other.
-func unionLevels(a, b *Profile, spansA, spansB []span) []level {
+func unionLevels(levels []level, a, b *Profile, spansA, spansB []span) []level {
 	pa, pb := a.PressureDbar, b.PressureDbar
 	from := math.Max(pa[0], pb[0])
 	to := math.Min(pa[len(pa)-1], pb[len(pb)-1])
-	levels := make([]level, 0, len(pa)+len(pb))
 	ia, ib := 0, 0
 	for i, j := 0, 0; i < len(pa) || j < len(pb); {
 		var p float64
@@ -134,16 +135,38 @@ func unionLevels(a, b *Profile, spansA, spansB []span) []level {
 	return levels
 }
 
-// A run is a stretch [from, to) of common levels that no gap of either cast divides.
-type run struct{ from, to int }
+// A run is a stretch [from, to) of common levels that no gap of either cast divides, with the spans of the casts that hold it.
+type run struct{ from, to, spanA, spanB int }
 
 func runsOf(levels []level) []run {
 	var out []run
 	for i := range levels {
 		if i == 0 || levels[i].spanA != levels[i-1].spanA || levels[i].spanB != levels[i-1].spanB {
-			out = append(out, run{i, i})
+			out = append(out, run{i, i, levels[i].spanA, levels[i].spanB})
 		}
 		out[len(out)-1].to = i + 1
+	}
+	return out
+}
+
+// pressuresOf gives the pressures of levels: a part of bins where they are a part of it, so that nothing is copied.
+func pressuresOf(levels []level, bins []float64) []float64 {
+	if len(levels) == 0 {
+		return nil
+	}
+	if i, ok := slices.BinarySearch(bins, levels[0].p); ok && i+len(levels) <= len(bins) && bins[i+len(levels)-1] == levels[len(levels)-1].p {
+		part := bins[i : i+len(levels) : i+len(levels)]
+		same := true
+		for k := range part {
+			same = same && part[k] == levels[k].p
+		}
+		if same {
+			return part
+		}
+	}
+	out := make([]float64, len(levels))
+	for i := range levels {
+		out[i] = levels[i].p
 	}
 	return out
 }

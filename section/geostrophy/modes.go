@@ -115,9 +115,23 @@ func (m *modes) at(p float64, k int, out *[3]float64) int {
 		return 0
 	}
 	a, b := &m.p[k], &m.p[k+1]
-	t := math.Min(1, math.Max(0, (p-a[0])/(b[0]-a[0])))
+	t := math.Min(1, (p-a[0])/(b[0]-a[0]))
 	for q := range out {
 		out[q] = a[q+1] + float64(t*(b[q+1]-a[q+1]))
 	}
 	return k
+}
+
+// fill sets dst to the three integrals between each of p (increasing) and the reference. Above the first node the water is the same: the
+// integrals there go on with its slope.
+func (m *modes) fill(dst *[3][]float64, p []float64, reference float64) {
+	var at, x [3]float64
+	m.at(reference, 0, &at)
+	k := 0
+	for l := range p {
+		k = m.at(p[l], k, &x)
+		for q := range x {
+			dst[q][l] = at[q] - x[q]
+		}
+	}
 }

@@ -98,6 +98,8 @@ func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *e
 	var live []*pairWork
 	for _, g := range pairs {
 		if g != nil {
+			g.fill(new(pairRoom), opts)
+			g.whole.w[0] += g.carry
 			live = append(live, g)
 		}
 	}
@@ -119,7 +121,7 @@ func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *e
 	type sumsOf struct{ dv, dv2 [][]float64 }
 	parts := make([]sumsOf, chunks)
 	each(chunks, func(k int) {
-		m := newMember(live, stations, slopes, scale, opts)
+		m := newMember(live, stations, slopes, scale, std, opts)
 		parts[k].dv, parts[k].dv2 = make([][]float64, len(live)), make([][]float64, len(live))
 		for i, g := range live {
 			parts[k].dv[i], parts[k].dv2[i] = make([]float64, len(g.p)), make([]float64, len(g.p))
@@ -223,11 +225,12 @@ type member struct {
 	stations []*stationWork
 	at       []orb.Point
 	columns  []map[*column]*disturbed
+	std      *standard
 	v        []float64
 }
 
-func newMember(live []*pairWork, stations []*stationWork, slopes []map[*column]*disturbed, scale *errorScale, opts *Options) *member {
-	m := &member{opts: opts, scale: scale, stations: stations, at: make([]orb.Point, len(stations)), columns: make([]map[*column]*disturbed, len(stations))}
+func newMember(live []*pairWork, stations []*stationWork, slopes []map[*column]*disturbed, scale *errorScale, std *standard, opts *Options) *member {
+	m := &member{opts: opts, std: std, scale: scale, stations: stations, at: make([]orb.Point, len(stations)), columns: make([]map[*column]*disturbed, len(stations))}
 	longest := 0
 	used := map[*column]bool{}
 	for _, g := range live {
@@ -317,6 +320,14 @@ func (d *disturbed) disturb(e *[3]float64, noise *stream, opts *Options) {
 	}
 }
 
+// sumAt is column.sumAt of the disturbed column.
+func (d *disturbed) sumAt(p float64, std *standard) float64 {
+	if p < d.c.p[0] {
+		return above(p, d.c.p[0], d.sa[0], d.ct[0], std)
+	}
+	return d.sum[d.c.find(p, 0)]
+}
+
 // velocity is the member's velocity of a pair.
 func (m *member) velocity(g *pairWork, n int) []float64 {
 	a, b := m.columns[g.a][g.colA], m.columns[g.b][g.colB]
@@ -328,7 +339,7 @@ func (m *member) velocity(g *pairWork, n int) []float64 {
 		known += float64(g.knownErr * s.normal())
 	}
 	scale := g.sign / (f * at.lengthM)
-	refA, refB := a.sum[g.refA], b.sum[g.refB]
+	refA, refB := a.sumAt(g.reference, m.std), b.sumAt(g.reference, m.std)
 	v := m.v[:len(g.p)]
 	for l := range v {
 		v[l] = scale * ((refB - b.sum[g.iB[l]]) - (refA - a.sum[g.iA[l]]))

@@ -146,6 +146,8 @@ type Options struct {
 
 	// Each runs do(0) .. do(n-1), in any order and on any number of goroutines; nil runs them in turn. Results do not depend on it.
 	Each func(n int, do func(i int))
+	// Stage is told when a stage begins: velocity, transport, monte carlo. May be nil.
+	Stage func(name string)
 }
 
 // DefaultOptions gives the defaults of every setting.

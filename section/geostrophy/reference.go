@@ -29,7 +29,7 @@ type settled struct {
 
 func (g *pairWork) resolve(ref Reference, runs []run, pr *Pair, a, b *stationWork, opts *Options) (settled, Status, string) {
 	last := runs[len(runs)-1]
-	deepest := settled{p: g.levels[last.to-1].p, run: last}
+	deepest := settled{p: g.common[last.to-1], run: last}
 	switch ref.Kind {
 	case AtDeepest:
 		return deepest, Computed, ""
@@ -72,12 +72,12 @@ func (g *pairWork) resolve(ref Reference, runs []run, pr *Pair, a, b *stationWor
 // deepest common level where p is deeper. Up to one bin step below that level counts as reached.
 func (g *pairWork) reach(p float64, runs []run, deepest settled) settled {
 	for i, x := range runs {
-		if (p >= g.levels[x.from].p || i == 0) && p <= g.levels[x.to-1].p {
+		if (p >= g.common[x.from] || i == 0) && p <= g.common[x.to-1] {
 			return settled{p: p, run: x}
 		}
 	}
 	n := deepest.run.to
-	step := g.levels[n-1].p - g.levels[n-2].p
+	step := g.common[n-1] - g.common[n-2]
 	if p > deepest.p+step {
 		deepest.fallback = fmt.Sprintf("%.6g dbar is below the deepest common level, %g dbar, which is used", p, deepest.p)
 	} else if p < deepest.p {
@@ -94,15 +94,12 @@ func (g *pairWork) crossing(value, sigmaDbar float64, runs []run, a, b *stationW
 	for i := len(runs) - 1; i >= 0; i-- {
 		x := runs[i]
 		n := x.to - x.from
-		at := make([]float64, n)
-		for l := range at {
-			at[l] = g.levels[x.from+l].p
-		}
+		at := g.common[x.from:x.to]
 		sigma := make([]float64, n)
 		for side, s := range []*stationWork{a, b} {
-			sp := s.spans[g.levels[x.from].spanA]
+			sp := s.spans[x.spanA]
 			if side == 1 {
-				sp = s.spans[g.levels[x.from].spanB]
+				sp = s.spans[x.spanB]
 			}
 			sa, ct := make([]float64, n), make([]float64, n)
 			pr := s.profile

@@ -66,20 +66,20 @@ func orDefault(repeats string) string {
 	return repeats
 }
 
-func groupByPlace(all []*stationWork, rule DistanceRule) []run {
-	var out []run
+func groupByPlace(all []*stationWork, rule DistanceRule) []span {
+	var out []span
 	for i, s := range all {
 		if n := len(out); n > 0 && measure(rule, all[out[n-1].from].cast.At, s.cast.At).lengthM < tooCloseKm*1e3 {
 			out[n-1].to = i + 1
 			continue
 		}
-		out = append(out, run{i, i + 1})
+		out = append(out, span{i, i + 1})
 	}
 	return out
 }
 
 // choose gives the index of the cast that stands for a group.
-func choose(all []*stationWork, groups []run, gi int, how string) int {
+func choose(all []*stationWork, groups []span, gi int, how string) int {
 	g := groups[gi]
 	best := g.from
 	better := func(i int) bool { return depthOf(all[i]) > depthOf(all[best]) }

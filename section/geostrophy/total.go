@@ -27,8 +27,12 @@ func (r *Result) setTransports(pairs []*pairWork, stations []*stationWork, scale
 	all := make([]*pairParts, len(pairs))
 	each(len(pairs), func(i int) {
 		if g := pairs[i]; g != nil {
+			room := pairRooms.Get().(*pairRoom)
+			g.fill(room, opts)
+			r.setErrors(g, scale, opts)
 			g.settleBottom(&r.Pairs[i], &r.Stations[g.a], &r.Stations[g.b], stations, opts)
 			all[i] = g.parts(&r.Pairs[i], stations, dropFirst, opts)
+			pairRooms.Put(room)
 		}
 	})
 	scale.sm = opts.ReferenceSalinity
@@ -128,7 +132,7 @@ func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork
 	if opts.IceShelf && opts.IceBaseM != opts.IceBaseM && g.carry > 0 {
 		pr.Notes = append(pr.Notes, "the base of the ice is not stated: water is counted where ice is")
 	}
-	g.whole = trapezoid(g.depth, g.carry)
+	g.whole.w[0] += g.carry
 
 	bottom := func(st *Station, s *stationWork) float64 {
 		deepestBin := -seawater.Height(depthOf(s), g.latMid)
@@ -260,7 +264,8 @@ func (o *Options) secondReference(deepest float64) Reference {
 
 // cutLayers computes the layers; a layer below the DCL takes its part of the triangle, one at the surface its part of the carry.
 func (g *pairWork) cutLayers(opts *Options, dropFirst bool) []parts {
-	c := &cutter{bounds: opts.Layers}
+	c := g.cut
+	c.bounds = opts.Layers
 	c.cut(g.p, g.depth)
 	n := len(g.depth)
 	depthAt := func(b int) float64 { return -seawater.Height(opts.Layers[b], g.latMid) }
@@ -289,7 +294,8 @@ func (g *pairWork) cutLayers(opts *Options, dropFirst bool) []parts {
 
 // cutClasses computes the density classes; the carry belongs to the class of the first level and the triangle to that of the DCL.
 func (g *pairWork) cutClasses(opts *Options) []parts {
-	c := &cutter{bounds: opts.Classes}
+	c := g.cut
+	c.bounds = opts.Classes
 	c.cut(g.sigma, g.depth)
 	n := len(g.depth)
 	c.put(c.bandOf(g.sigma[0]), 0, g.carry)
@@ -340,4 +346,47 @@ func (r *Result) setPartial() {
 	if p.TopUnsampled > 0 {
 		p.Statement += fmt.Sprintf("; unsampled near the surface in %d pairs", p.TopUnsampled)
 	}
+}
+
+// setAxis makes the common axis of all pairs and stations; none where it would be more than four times as long as the longest of them.
+func (r *Result) setAxis() {
+	var axis []float64
+	longest := 0
+	for i := range r.Pairs {
+		axis = merge(axis, r.Pairs[i].PressureDbar)
+		longest = max(longest, len(r.Pairs[i].PressureDbar))
+	}
+	if len(axis) <= 4*longest {
+		r.PressureDbar = axis
+	}
+}
+
+// merge gives the union of two increasing lists; axis itself when it holds all of p.
+func merge(axis, p []float64) []float64 {
+	if len(axis) == 0 {
+		return p
+	}
+	if contains(axis, p) {
+		return axis
+	}
+	if contains(p, axis) {
+		return p
+	}
+	out := make([]float64, 0, len(axis)+len(p))
+	i, j := 0, 0
+	for i < len(axis) || j < len(p) {
+		switch {
+		case j == len(p) || i < len(axis) && axis[i] < p[j]:
+			out = append(out, axis[i])
+			i++
+		case i == len(axis) || p[j] < axis[i]:
+			out = append(out, p[j])
+			j++
+		default:
+			out = append(out, p[j])
+			i++
+			j++
+		}
+	}
+	return out
 }

@@ -20,10 +20,9 @@ const (
 type factors [baseKinds][]float64
 
 func newFactors(n int) *factors {
-	buf := make([]float64, baseKinds*n)
 	f := new(factors)
 	for k := range f {
-		f[k] = buf[k*n : (k+1)*n]
+		f[k] = make([]float64, n)
 	}
 	return f
 }
