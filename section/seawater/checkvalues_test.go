@@ -209,6 +209,46 @@ func TestOxygenTable(t *testing.T) {
 	}
 }
 
+// TestOxygenFormula evaluates both fits of Garcia and Gordon 1992 as they are printed, from coefficients.csv, over the whole
+// range: the check values stand at one temperature, where most terms are small.
+func TestOxygenFormula(t *testing.T) {
+	set := map[string][]float64{}
+	for _, r := range readTable(t, "coefficients.csv") {
+		if strings.HasPrefix(r["set"], "o2sol_") {
+			set[r["set"]] = append(set[r["set"]], number(t, r["value"]))
+		}
+	}
+	printed := func(unit string, sp, pt float64) float64 {
+		t68 := 1.00024 * pt
+		ts := math.Log((298.15 - t68) / (273.15 + t68))
+		sum := set["o2sol_C_"+unit][0] * sp * sp
+		for i, a := range set["o2sol_A_"+unit] {
+			sum += a * math.Pow(ts, float64(i))
+		}
+		for i, b := range set["o2sol_B_"+unit] {
+			sum += sp * b * math.Pow(ts, float64(i))
+		}
+		return math.Exp(sum)
+	}
+	for sp := 0.0; sp <= 42; sp += 3 {
+		for pt := -2.0; pt <= 40; pt += 0.5 {
+			for _, c := range []struct {
+				unit string
+				got  float64
+			}{{"umolkg", OxygenSolubility(sp, pt)}, {"mlL", OxygenSolubilityVolume(sp, pt)}} {
+				if want := printed(c.unit, sp, pt); !(math.Abs(c.got-want) <= 1e-13*want) {
+					t.Fatalf("%s at SP %g pt %g: %.15g, want %.15g", c.unit, sp, pt, c.got, want)
+				}
+			}
+			// The two fits describe one thing: at this density they agree to 0.3 %.
+			density := Density(ReferenceSalinity(sp), ConservativeFromPotential(ReferenceSalinity(sp), pt), 0)
+			if a, b := OxygenSolubility(sp, pt), OxygenPerMass(OxygenSolubilityVolume(sp, pt), density); math.Abs(a-b) > 3e-3*a {
+				t.Fatalf("SP %g pt %g: %g and %g umol/kg", sp, pt, a, b)
+			}
+		}
+	}
+}
+
 func TestSoundSpeedTable(t *testing.T) {
 	n := 0
 	for _, r := range readTable(t, "sound_speed_checks.csv") {

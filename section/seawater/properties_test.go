@@ -3,11 +3,15 @@ package seawater
 import (
 	"bytes"
 	"compress/zlib"
+	"crypto/sha256"
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -416,6 +420,13 @@ func TestAtlasFile(t *testing.T) {
 	}
 	if stored != 118018 || wet != 3317 { // the counts of the working specification, section 3
 		t.Errorf("%d values stored, %d wet cells", stored, wet)
+	}
+	notice, err := os.ReadFile(filepath.Join("..", "..", "NOTICE"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if sum := fmt.Sprintf("%x", sha256.Sum256(packedAtlas)); !strings.Contains(string(notice), "section/seawater/atlas/anomaly.z") || !strings.Contains(string(notice), sum) {
+		t.Errorf("NOTICE has no entry for the atlas with SHA-256 %s", sum)
 	}
 	damaged := slices.Clone(packedAtlas)
 	damaged[len(damaged)-2] ^= 1 // the checksum
