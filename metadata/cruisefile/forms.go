@@ -261,11 +261,8 @@ var source = form[Source]{legal: "a path relative to the cruise file, with /", r
 	case strings.Contains(s, `\`):
 		d.fault(n, "write "+strings.ReplaceAll(s, `\`, "/"), `%s: %s has a backslash`, name, shorten(s))
 		return
-	case strings.HasPrefix(s, "/") || strings.HasPrefix(s, "~") || len(s) > 1 && s[1] == ':':
-		d.fault(n, "put the inputs beside the cruise file, so that the archive can be made elsewhere", "%s: %s is not relative to the cruise file", name, shorten(s))
-		return
-	case s == ".." || strings.HasPrefix(s, "../") || strings.Contains(s, "/../") || strings.HasSuffix(s, "/.."):
-		d.fault(n, "put the inputs beside the cruise file, so that the archive can be made elsewhere", "%s: %s leads out of the folder of the cruise file", name, shorten(s))
+	case strings.HasPrefix(s, "~"):
+		d.fault(n, "write the path relative to the folder of the cruise file", "%s: %s: ~ is not known here", name, shorten(s))
 		return
 	}
 	*dst = Source{Path: strings.TrimPrefix(s, "./"), At: d.position(n)}

@@ -243,28 +243,51 @@ func openAt(line string) int {
 	return -1
 }
 
-// searchedLines bounds the search of syntaxPlace, which reads the file once for each line.
-const searchedLines = 1000
-
-// syntaxPlace finds where the fault begins: the first line after the longest run of lines that is good YAML by itself.
+// syntaxPlace finds where the fault begins: the first line after the longest run of lines that is good YAML by itself. It is looked for at
+// the lines that begin without indentation, then line by line between two of these; parsing is bounded.
 func (d *decoder) syntaxPlace() metadata.Position {
 	p := metadata.Position{File: d.name}
-	if len(d.lines) > searchedLines {
+	text := strings.Join(d.lines, "\n") + "\n"
+	starts := make([]int, len(d.lines)+1) // byte where each line begins
+	var outer []int
+	for i, l := range d.lines {
+		starts[i+1] = starts[i] + len(l) + 1
+		if l != "" && l[0] != ' ' && l[0] != '#' {
+			outer = append(outer, i)
+		}
+	}
+	budget := 50 * maxSyntaxBytes
+	good := func(lines int) bool {
+		if budget -= starts[lines] + 100; budget < 0 {
+			return false
+		}
+		dec := yaml.NewDecoder(strings.NewReader(text[:starts[lines]]))
+		for {
+			var n yaml.Node
+			if err := decodeNode(dec, &n); err != nil {
+				return err == io.EOF
+			}
+		}
+	}
+	if len(text) > maxSyntaxBytes {
 		return p
 	}
-	good := len(d.lines) - 1
-	for ; good > 0; good-- {
-		var n yaml.Node
-		dec := yaml.NewDecoder(strings.NewReader(strings.Join(d.lines[:good], "\n") + "\n"))
-		err := decodeNode(dec, &n)
-		for err == nil {
-			err = decodeNode(dec, &n)
-		}
-		if err == io.EOF {
+	low, high := 0, len(d.lines)
+	for i := len(outer) - 1; i >= 0; i-- {
+		if good(outer[i]) {
+			low = outer[i]
 			break
 		}
+		high = outer[i]
 	}
-	p.Line = good + 1
+	k := high - 1
+	for k > low && !good(k) {
+		k--
+	}
+	if budget < 0 {
+		return p
+	}
+	p.Line = k + 1
 	for p.Line < len(d.lines) && strings.TrimSpace(d.lines[p.Line-1]) == "" {
 		p.Line++
 	}
@@ -272,6 +295,9 @@ func (d *decoder) syntaxPlace() metadata.Position {
 	p.Column = len(line) - len(strings.TrimLeft(line, " ")) + 1
 	return p
 }
+
+// maxSyntaxBytes is the longest file in which the place of a syntax fault is looked for; a hundredth of a second a time at most.
+const maxSyntaxBytes = 200 << 10
 
 // inspect refuses what a cruise file has no use for: aliases (they can multiply), tags, duplicate keys, great depth.
 func (d *decoder) inspect(n *yaml.Node, depth int, nodes *int) {
