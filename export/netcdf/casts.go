@@ -47,6 +47,7 @@ type profiles struct {
 	perCast     string // of data with one value a cast
 	method      string // cell_methods of bin means; "" when the bins are not known
 	table       bool   // there is a table of sensors
+	counts      bool   // there is a number of scans of each bin
 	names       map[string]bool
 }
 
@@ -56,6 +57,7 @@ type group struct {
 	v       metadata.Variable
 	columns []*section.Column // one for each cast; nil where it has none
 	text    bool
+	counts  bool     // the number of scans of each bin, all whole numbers
 	force   *flagSet // flags in force that occur; nil when no value was evaluated
 	auto    *flagSet // proposals that occur; nil when there are none or they are not wanted
 }
@@ -86,6 +88,7 @@ func newProfiles(x *Common, casts []*section.Cast, proposals bool) *profiles {
 	b.pres.examine(b.l, proposals)
 	for i := range b.groups {
 		b.groups[i].examine(b.l, proposals)
+		b.counts = b.counts || b.groups[i].counts
 	}
 	return b
 }
@@ -95,11 +98,12 @@ func (g *group) examine(l *layout, proposals bool) {
 	if g.text || l.obs == 0 {
 		return
 	}
-	if set, evaluated := occurring(l, g.columns, inForce, flagAt); evaluated {
+	g.counts = g.name == "nobs" && g.whole()
+	if set, evaluated := occurring(l, g.columns, inForce); evaluated {
 		g.force = &set
 	}
 	if proposals && slices.ContainsFunc(g.columns, func(c *section.Column) bool { return c != nil && c.Proposed != nil }) {
-		set, _ := occurring(l, g.columns, proposed, proposalAt)
+		set, _ := occurring(l, g.columns, proposed)
 		g.auto = &set
 	}
 }
@@ -327,19 +331,23 @@ func (b *profiles) vertical() {
 	if !withBounds {
 		return
 	}
-	edges := make([]float64, 0, 2*b.l.obs)
 	if b.l.ragged {
-		for _, r := range b.l.runs {
-			edges = bounds(edges, b.casts[r.cast].PressureDbar[r.level:r.level+r.n], widths[r.cast], labels[r.cast])
-		}
 		b.method = "sea_water_pressure: mean (bin average)"
 	} else {
-		edges = bounds(edges, b.l.pressures, widths[0], labels[0])
 		b.method = "pres: mean (bin average)"
 	}
-	nv := b.p.dim("nv", 2)
-	b.p.chunks(nc.Var{Name: "pres_bnds", Type: nc.Double, Dims: []int{b.level, nv}}, func(c *nc.Chunk) {
-		copy(nc.Values[float64](c), edges[2*c.Start[0]:2*(c.Start[0]+c.Count[0])])
+	b.p.chunks(nc.Var{Name: "pres_bnds", Type: nc.Double, Dims: []int{b.level, b.p.dim("nv", 2)}}, func(c *nc.Chunk) {
+		dst := nc.Values[float64](c)
+		put := func(pressures []float64, cast, from, n, at int) {
+			for k := range n {
+				dst[2*(at+k)], dst[2*(at+k)+1] = edges(pressures, from+k, widths[cast], labels[cast])
+			}
+		}
+		if !b.l.ragged {
+			put(b.l.pressures, 0, c.Start[0], c.Count[0], 0)
+			return
+		}
+		b.l.each(c, func(cast, level, n, at int) { put(b.casts[cast].PressureDbar, cast, level, n, at) })
 	})
 }
 
@@ -439,17 +447,14 @@ func (b *profiles) dims() []int {
 	return []int{b.profile, b.level}
 }
 
-// isCount says whether a group is the number of scans of a bin, all whole numbers.
-func (b *profiles) isCount(g *group) bool {
-	if g.v.Name != "nobs" {
-		return false
-	}
+// whole says whether all values are whole numbers that an int holds.
+func (g *group) whole() bool {
 	for _, col := range g.columns {
 		if col == nil {
 			continue
 		}
 		for _, x := range col.Values {
-			if !math.IsNaN(x) && (x != math.Trunc(x) || math.Abs(x) > math.MaxInt32) {
+			if x == x && x != float64(int32(x)) {
 				return false
 			}
 		}
@@ -465,7 +470,6 @@ func (b *profiles) column(g *group) {
 			decimals = max(decimals, col.Decimals)
 		}
 	}
-	isCount := b.isCount(g)
 	v := g.v
 	if derived && v.Comment == "" && v.References == "" {
 		v.Comment = "derived; the processing record says how"
@@ -486,11 +490,11 @@ func (b *profiles) column(g *group) {
 		coordinates += " " + referenceName(dbar)
 	}
 	a.text("coordinates", coordinates)
-	if b.method != "" && !derived && !isCount && v.Name != "etime" {
+	if b.method != "" && !derived && !g.counts && v.Name != "etime" {
 		a.text("cell_methods", b.method)
 	}
 	flags := g.flagNames()
-	if !derived && !isCount && b.hasCounts() {
+	if !derived && !g.counts && b.counts {
 		flags = append(flags, "nobs")
 	}
 	a.text("ancillary_variables", strings.Join(flags, " "))
@@ -500,7 +504,7 @@ func (b *profiles) column(g *group) {
 	if s := b.x.Cruise.Release.PerVariable[v.Name]; s != "" {
 		a.text("release_status", s)
 	}
-	if isCount {
+	if g.counts {
 		a.text("coverage_content_type", "auxiliaryInformation")
 		b.p.chunks(nc.Var{Name: g.name, Type: nc.Int, Dims: b.dims(), Attrs: a}, fillCounts(b.l, g.columns))
 	} else {
@@ -508,11 +512,6 @@ func (b *profiles) column(g *group) {
 		b.p.chunks(nc.Var{Name: g.name, Type: nc.Double, Dims: b.dims(), Fill: fillValue, Attrs: a}, fillDoubles(b.l, g.columns))
 	}
 	b.flags(g)
-}
-
-func (b *profiles) hasCounts() bool {
-	i := slices.IndexFunc(b.groups, func(g group) bool { return g.name == "nobs" })
-	return i >= 0 && b.isCount(&b.groups[i])
 }
 
 func fillDoubles(l *layout, columns []*section.Column) func(*nc.Chunk) {
@@ -553,7 +552,7 @@ func (b *profiles) flags(g *group) {
 	if g.force != nil {
 		a := b.flagAttrs("WOCE CTD quality flag of " + long)
 		g.force.attrs(&a, false)
-		b.p.chunks(nc.Var{Name: g.name + "_flag_woce", Type: nc.Byte, Dims: b.dims(), Attrs: a}, fillFlags(b.l, g.columns, inForce, flagAt))
+		b.p.chunks(nc.Var{Name: g.name + "_flag_woce", Type: nc.Byte, Dims: b.dims(), Attrs: a}, fillFlags(b.l, g.columns, inForce))
 	}
 	if g.auto != nil {
 		a := b.flagAttrs("WOCE CTD quality flag of " + long + ", as proposed by the automatic checks")
@@ -563,7 +562,7 @@ func (b *profiles) flags(g *group) {
 		} else {
 			a.text("comment", "proposals only; no flag is in force")
 		}
-		b.p.chunks(nc.Var{Name: g.name + "_flag_auto", Type: nc.Byte, Dims: b.dims(), Attrs: a}, fillFlags(b.l, g.columns, proposed, proposalAt))
+		b.p.chunks(nc.Var{Name: g.name + "_flag_auto", Type: nc.Byte, Dims: b.dims(), Attrs: a}, fillFlags(b.l, g.columns, proposed))
 	}
 }
 

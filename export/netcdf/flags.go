@@ -1,7 +1,7 @@
 package netcdf
 
 import (
-	"math"
+	"slices"
 	"strings"
 
 	"github.com/castwright/castwright/internal/nc"
@@ -40,40 +40,49 @@ func (s *flagSet) attrs(a *attrs, notEvaluated bool) {
 	a.text("flag_meanings", strings.Join(words, " "))
 }
 
-// flagAt gives the flag to write for a level: 9 where there is neither a value nor a judgement.
-func flagAt(flags []metadata.Flag, values []float64, k int) metadata.Flag {
-	f := metadata.NotEvaluated
-	if k < len(flags) {
-		f = flags[k]
+// A layer is one of the two sets of flags that a column has.
+type layer bool
+
+const (
+	inForce  layer = false // the source's, then what a person or the cruise file decided
+	proposed layer = true  // what the checks alone would set
+)
+
+// row puts the flags of n levels from level on into dst. In force: 9 where there is neither a value nor a judgement. Proposed: 9 where
+// there is no value, 0 where no check was run.
+func (y layer) row(dst []int8, col *section.Column, level, n int) {
+	dst = dst[:n]
+	flags := col.Flags
+	if y == proposed {
+		flags = col.Proposed
 	}
-	if f == metadata.NotEvaluated && k < len(values) && math.IsNaN(values[k]) {
-		return metadata.NotSampled
+	if flags == nil {
+		clear(dst) // not evaluated
+	} else {
+		for k, f := range flags[level : level+n] {
+			dst[k] = int8(f)
+		}
 	}
-	return f
+	for k, x := range col.Values[level : level+n] {
+		if x != x && (y == proposed || dst[k] == int8(metadata.NotEvaluated)) { // NaN
+			dst[k] = int8(metadata.NotSampled)
+		}
+	}
 }
 
-// proposalAt gives the proposal to write: 9 where there is no value, 0 where no check was run.
-func proposalAt(proposed []metadata.Flag, values []float64, k int) metadata.Flag {
-	switch {
-	case k < len(values) && math.IsNaN(values[k]):
-		return metadata.NotSampled
-	case k < len(proposed):
-		return proposed[k]
-	}
-	return metadata.NotEvaluated
-}
-
-// occurring collects the flags that at gives over all levels written. evaluated says whether a value that is there has one.
-func occurring(l *layout, columns []*section.Column, layer func(*section.Column) []metadata.Flag, at func([]metadata.Flag, []float64, int) metadata.Flag) (set flagSet, evaluated bool) {
+// occurring collects the flags of all levels written. evaluated says whether a value that is there has one.
+func occurring(l *layout, columns []*section.Column, y layer) (set flagSet, evaluated bool) {
+	var scratch []int8
 	for _, r := range l.runs {
 		col := columns[r.cast]
 		if col == nil {
 			set[metadata.NotSampled] = true
 			continue
 		}
-		flags := layer(col)
-		for k := r.level; k < r.level+r.n; k++ {
-			set[at(flags, col.Values, k)] = true
+		scratch = slices.Grow(scratch[:0], r.n)[:r.n]
+		y.row(scratch, col, r.level, r.n)
+		for _, f := range scratch {
+			set[uint8(f)] = true
 		}
 	}
 	if !l.ragged && l.obs < len(l.rows)*len(l.pressures) {
@@ -88,24 +97,16 @@ func occurring(l *layout, columns []*section.Column, layer func(*section.Column)
 }
 
 // fillFlags gives the filler of a flag variable.
-func fillFlags(l *layout, columns []*section.Column, layer func(*section.Column) []metadata.Flag, at func([]metadata.Flag, []float64, int) metadata.Flag) func(*nc.Chunk) {
+func fillFlags(l *layout, columns []*section.Column, y layer) func(*nc.Chunk) {
 	return func(c *nc.Chunk) {
 		dst := nc.Values[int8](c)
 		for i := range dst {
 			dst[i] = int8(metadata.NotSampled)
 		}
-		l.each(c, func(cast, level, n, place int) {
-			col := columns[cast]
-			if col == nil {
-				return
-			}
-			flags := layer(col)
-			for k := range n {
-				dst[place+k] = int8(at(flags, col.Values, level+k))
+		l.each(c, func(cast, level, n, at int) {
+			if col := columns[cast]; col != nil {
+				y.row(dst[at:], col, level, n)
 			}
 		})
 	}
 }
-
-func inForce(c *section.Column) []metadata.Flag  { return c.Flags }
-func proposed(c *section.Column) []metadata.Flag { return c.Proposed }

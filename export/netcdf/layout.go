@@ -164,29 +164,29 @@ func (l *layout) each(c *nc.Chunk, do func(cast, level, n, at int)) {
 	}
 }
 
-// bounds gives the edges of bins of width dbar whose pressures are those of the given label (centre, top or bottom). Where two bins
-// meet, their common edge is one number to the last bit.
-func bounds(dst, pressures []float64, width float64, label string) []float64 {
-	below, above := width/2, width/2
+// edges gives the upper and lower edge of the bin of pressures[k], width dbar wide and labelled at its centre, top or bottom. Where two
+// bins meet, their common edge is one number to the last bit; a bin at the surface ends there.
+func edges(pressures []float64, k int, width float64, label string) (upper, lower float64) {
+	p, near := pressures[k], 1e-6*width
 	switch label {
 	case "top":
-		above, below = 0, width
+		upper, lower = p, p+width
+		if k+1 < len(pressures) && math.Abs(pressures[k+1]-lower) < near {
+			lower = pressures[k+1]
+		}
 	case "bottom":
-		above, below = width, 0
-	}
-	for i, p := range pressures {
-		upper, lower := p-above, p+below
-		if upper < 0 && p >= 0 {
-			upper = 0 // the surface
+		upper, lower = p-width, p
+		if k > 0 && math.Abs(pressures[k-1]-upper) < near {
+			upper = pressures[k-1]
 		}
-		if n := len(dst); i > 0 && math.Abs(dst[n-1]-upper) < 1e-6*width {
-			if label == "top" {
-				dst[n-1] = upper // which is p itself and must stay inside its bin
-			} else {
-				upper = dst[n-1]
-			}
+	default:
+		upper, lower = p-width/2, p+width/2
+		if k > 0 && math.Abs(pressures[k-1]+width/2-upper) < near {
+			upper = pressures[k-1] + width/2
 		}
-		dst = append(dst, upper, lower)
 	}
-	return dst
+	if upper < 0 && p >= 0 {
+		upper = 0
+	}
+	return upper, lower
 }

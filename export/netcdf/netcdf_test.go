@@ -497,21 +497,25 @@ func TestLonRange(t *testing.T) {
 	}
 }
 
-func TestBoundsShareEdges(t *testing.T) {
+func TestBinsShareEdges(t *testing.T) {
 	p := make([]float64, 1000)
 	for i := range p {
 		p[i] = 0.1 * float64(i+1) // does not divide evenly
 	}
 	for _, label := range []string{"centre", "top", "bottom"} {
-		b := bounds(nil, p, 0.1, label)
+		before := 0.0
 		for i := range p {
-			if b[2*i] > p[i] || b[2*i+1] < p[i] || (i > 0 && b[2*i] != b[2*i-1]) {
-				t.Fatalf("%s: bin %d at %v: [%v, %v] after %v", label, i, p[i], b[2*i], b[2*i+1], b[2*i-1])
+			upper, lower := edges(p, i, 0.1, label)
+			if upper > p[i] || lower < p[i] || (i > 0 && upper != before) {
+				t.Fatalf("%s: bin %d at %v: [%v, %v] after %v", label, i, p[i], upper, lower, before)
 			}
+			before = lower
 		}
 	}
-	// Published example of the layout (CF Conventions 7.1): centres and edges; a hole leaves two edges apart, the surface cuts the first.
-	if got := bounds(nil, []float64{0, 2, 6}, 2, "centre"); !slices.Equal(got, []float64{0, 1, 1, 3, 5, 7}) {
-		t.Errorf("bounds %v", got)
+	// Where a bin is missing two edges stay apart; the surface cuts the first bin.
+	for i, want := range [][2]float64{{0, 1}, {1, 3}, {5, 7}} {
+		if upper, lower := edges([]float64{0, 2, 6}, i, 2, "centre"); upper != want[0] || lower != want[1] {
+			t.Errorf("bin %d: [%v, %v], want %v", i, upper, lower, want)
+		}
 	}
 }

@@ -142,7 +142,7 @@ func (f *file) writePlain(v int, fill func(*Chunk)) error {
 	}
 	g := newGrid(shape, chunk)
 	s := getSqueezer(1)
-	defer squeezers[1].Put(s)
+	defer s.release()
 	s.reset(x.Type, &g)
 	c := &s.chunk
 	start, count := make([]C.size_t, len(shape)+1), make([]C.size_t, len(shape)+1)
