@@ -213,34 +213,67 @@ func (x *exchange) meanings(line, unitLine int, at []int) {
 			}
 		}
 	}
+	x.flagColumns(line, at, byName, taken)
+}
+
+// flagColumns joins WOCE flags to their columns: those of the listed name first, then those of the name as read.
+func (x *exchange) flagColumns(line int, at []int, byName map[string]int, taken map[string]bool) {
+	for pass := range 2 {
+		for i := range x.field {
+			f := &x.field[i]
+			base, woce := strings.CutSuffix(f.raw, "_FLAG_W")
+			if !woce || f.of >= 0 {
+				continue
+			}
+			j, ok := byName[base]
+			if pass == 0 && ok && x.field[j].known && x.field[j].ident == "" && x.field[j].variable.Exchange != base {
+				continue
+			}
+			if !ok && pass == 1 {
+				j, ok = byName[metadata.ExchangeName(base, x.bottle)]
+			}
+			if ok && x.field[j].flagged < 0 && (x.field[j].kind == numbers && !isFlagName(x.field[j].raw) || x.field[j].ident == "BTLNBR") {
+				f.kind, f.of = flags, j
+				x.field[j].flagged = i
+			}
+		}
+	}
 	for i := range x.field {
 		f := &x.field[i]
-		if !isFlagName(f.raw) {
-			continue
-		}
-		base, woce := strings.CutSuffix(f.raw, "_FLAG_W")
-		j, ok := byName[base]
-		if !ok {
-			j, ok = byName[metadata.ExchangeName(base, x.bottle)]
-		}
-		if woce && ok && (x.field[j].kind == numbers || x.field[j].ident == "BTLNBR") && x.field[j].flagged < 0 {
-			f.kind, f.of = flags, j
-			x.field[j].flagged = i
+		if !isFlagName(f.raw) || f.of >= 0 {
 			continue
 		}
 		f.kind = texts
-		f.variable = x.carried(f, taken)
-		if woce {
-			x.warn(metadata.Warning, "exchange.flag_column", f.raw, line, at[i]+1, "", "column %s belongs to no column of numbers; kept as text", f.raw)
-		} else {
+		base, woce := strings.CutSuffix(f.raw, "_FLAG_W")
+		if !woce {
+			f.variable = x.carried(f, taken)
 			x.warn(metadata.Note, "exchange.flag_scheme", f.raw, line, at[i]+1, "", "column %s holds flags of another scheme; kept as text, not read as WOCE flags", f.raw)
+			continue
+		}
+		x.warn(metadata.Warning, "exchange.flag_column", f.raw, line, at[i]+1, "", "column %s belongs to no column of numbers; kept as text", f.raw)
+		_, there := byName[base]
+		if _, other := byName[metadata.ExchangeName(base, x.bottle)]; there || other { // its column has flags already: another name, so that it is not taken for them
+			for f.raw = base + "_FLAG_AS_READ"; x.has(f.raw, i); {
+				base += "_2"
+				f.raw = base + "_FLAG_AS_READ"
+			}
+		}
+		f.variable = x.carried(f, taken)
+	}
+}
+
+func (x *exchange) has(raw string, but int) bool {
+	for i := range x.field {
+		if i != but && x.field[i].raw == raw {
+			return true
 		}
 	}
+	return false
 }
 
 // isFlagName tells flag columns by name: the WOCE ones and those of other schemes.
 func isFlagName(s string) bool {
-	return strings.HasSuffix(s, "_FLAG_W") || strings.HasSuffix(s, "_FLAG_I") || strings.HasSuffix(s, "_FLAG_U") || s == "QUALT1" || s == "QUALT2"
+	return strings.HasSuffix(s, "_FLAG_W") || strings.HasSuffix(s, "_FLAG_I") || strings.HasSuffix(s, "_FLAG_U") || strings.HasSuffix(s, "_FLAG_AS_READ") || s == "QUALT1" || s == "QUALT2"
 }
 
 // alias looks the column up in what the cruise file says.
