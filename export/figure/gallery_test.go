@@ -29,6 +29,11 @@ func gallery() []Figure {
 		&Section{Name: "a_ctemp", Section: s, Grid: g, Field: "ctemp"},
 		&Section{Name: "a_asal", Section: s, Grid: g, Field: "asal"},
 		&Section{Name: "a_oxy_sigma", Section: s, Grid: g, Field: "oxy", Overlay: "sigma0"},
+		&TemperatureSalinity{Name: "a_ts", Title: "Section A", Casts: s.Casts},
+		&TemperatureSalinity{Name: "polar_ts", Title: "Section A", Casts: ps.Casts, Shade: ByLatitude},
+		&OxygenDensity{Name: "a_oxygen_density", Title: "Section A", Casts: s.Casts},
+		&Profiles{Name: "a_profiles", Title: "Section A", Casts: s.Casts},
+		&SensorDifferences{Name: "a_sensors", Title: "Section A", Casts: s.Casts},
 		&Velocity{Name: "a_velocity", Result: currents(s)},
 		&Section{Name: "a_ctemp_error", Section: s, Grid: g, Field: "ctemp_err"},
 	}
