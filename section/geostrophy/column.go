@@ -42,8 +42,8 @@ type column struct {
 // newColumn puts a span of a profile (strictly increasing p) on its integration grid and sums the anomaly. Pressures of extra
 // (increasing; none below the span) become points of the grid. Where no step exceeds 1 dbar and all of extra are bins, the grid
 // is the bins; otherwise it is the union of the bins, the first bin + n dbar, and extra, with salinity and temperature
-// interpolated. Above the first bin its values are carried up in steps of 1 dbar from the shallowest of extra. TEOS-10 manual 3.27;
-// the grid is that of the published check values.
+// interpolated. Above the first bin its values are carried up in steps of 1 dbar from the shallowest of extra, a mixed layer that the
+// interpolation sees. TEOS-10 manual 3.27; the grid is that of the published check values.
 func newColumn(p, sa, ct, extra []float64, how interpolate.Method, std *standard, w *interpolate.Workspace) *column {
 	c := &column{p: p, sa: sa, ct: ct}
 	n := 0
@@ -51,7 +51,11 @@ func newColumn(p, sa, ct, extra []float64, how interpolate.Method, std *standard
 		n++
 	}
 	if !fineEnough(p) || !contains(p, extra[n:]) {
-		c.p = unionGrid(p, extra[n:])
+		if n > 0 {
+			p, sa, ct = carryUp(p, sa, ct, extra[:n])
+			n = 0
+		}
+		c.p = unionGrid(p, extra)
 		c.sa, c.ct = make([]float64, len(c.p)), make([]float64, len(c.p))
 		if how == interpolate.Rotated && len(p) < 2 {
 			how = interpolate.Linear
@@ -109,6 +113,9 @@ func contains(p, some []float64) bool {
 	return true
 }
 
+// nearDbar: a point of the regular grid this near to a bin is left out, as in the published check values.
+const nearDbar = 1e-3
+
 // unionGrid merges the bins, the first bin + n dbar, and extra points between the first and the last bin.
 func unionGrid(p, extra []float64) []float64 {
 	first, last := p[0], p[len(p)-1]
@@ -116,8 +123,8 @@ func unionGrid(p, extra []float64) []float64 {
 	i, j := 0, 0
 	for n := 0; ; n++ {
 		x := first + float64(n)
-		// Bins and extra points up to x; a bin within rounding of x replaces it.
-		for i < len(p) && p[i] <= x+1e-9 || j < len(extra) && extra[j] <= x+1e-9 {
+		// Bins and extra points up to x; one very near to x replaces it.
+		for i < len(p) && p[i] <= x+nearDbar || j < len(extra) && extra[j] <= x+nearDbar {
 			if j >= len(extra) || i < len(p) && p[i] <= extra[j] {
 				if j < len(extra) && p[i] == extra[j] {
 					j++
@@ -136,10 +143,18 @@ func unionGrid(p, extra []float64) []float64 {
 		if x >= last {
 			return out
 		}
-		if len(out) == 0 || out[len(out)-1] < x-1e-9 {
+		if len(out) == 0 || out[len(out)-1] < x-nearDbar {
 			out = append(out, x)
 		}
 	}
+}
+
+// carryUp puts levels above the first bin, with its values: from the shallowest of extra in steps of 1 dbar.
+func carryUp(p, sa, ct, extra []float64) (outP, outSA, outCT []float64) {
+	for x := extra[0]; x < p[0]; x++ {
+		outP, outSA, outCT = append(outP, x), append(outSA, sa[0]), append(outCT, ct[0])
+	}
+	return append(outP, p...), append(outSA, sa...), append(outCT, ct...)
 }
 
 // above gives the integral of the specific volume anomaly from the first bin up to pressure x above it (negative where the water is light),
