@@ -266,7 +266,7 @@ func (b *profiles) bottom() {
 	variable.LongName = "water depth at the cast"
 	variable.Comment = b.x.Cruise.Casts.DepthFound
 	a := quantity(&variable)
-	vocabularyCodes(&a, &variable)
+	vocabularyCodes(&a, &variable, false)
 	a = withDecimals(a, decimals)
 	a.text("coordinates", b.perCast)
 	a.text("coverage_content_type", "auxiliaryInformation")
@@ -297,7 +297,7 @@ func (b *profiles) vertical() {
 		variable.LongName = "sea pressure, zero at the sea surface"
 	}
 	a := quantity(&variable)
-	vocabularyCodes(&a, &variable)
+	vocabularyCodes(&a, &variable, false)
 	a.text("positive", "down")
 	a.text("axis", "Z")
 	a = withDecimals(a, decimals)
@@ -481,7 +481,7 @@ func (b *profiles) column(g *group) {
 	if v.Name != g.name {
 		a.text("source_name", v.Name)
 	}
-	vocabularyCodes(&a, &v)
+	vocabularyCodes(&a, &v, derived)
 	if !derived {
 		a = withDecimals(a, decimals)
 	}
@@ -593,7 +593,7 @@ func (b *profiles) textColumn(g *group) {
 	if g.v.Name != g.name {
 		a.text("source_name", g.v.Name)
 	}
-	vocabularyCodes(&a, &g.v)
+	vocabularyCodes(&a, &g.v, false)
 	a.text("coordinates", b.coordinates)
 	a.text("_Encoding", "utf-8")
 	dims := append(b.dims(), b.p.dim("len_"+g.name, width))

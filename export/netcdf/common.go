@@ -190,7 +190,14 @@ func (x *Common) who(a *attrs) {
 func (x *Common) history(f *file) string {
 	var lines []string
 	for i := range x.History {
-		lines = append(lines, strings.ReplaceAll(x.History[i].HistoryLine(), "\n", " "))
+		r := x.History[i]
+		if r.At.IsZero() { // made before the archive's stamp was known
+			r.At = x.Created
+		}
+		if r.Tool == "" {
+			r.Tool = x.Program
+		}
+		lines = append(lines, strings.ReplaceAll(r.HistoryLine(), "\n", " "))
 	}
 	last := metadata.Record{Step: "write", Text: f.what, Tool: x.Program, At: x.Created}
 	return strings.Join(append(lines, last.HistoryLine()), "\n")
@@ -375,13 +382,16 @@ func quantity(v *metadata.Variable) attrs {
 	return a
 }
 
-// vocabularyCodes adds the exchange name and the NVS codes by which data centres know a measured quantity.
-func vocabularyCodes(a *attrs, v *metadata.Variable) {
-	a.text("exchange_name", v.Exchange)
-	a.text("exchange_unit", v.ExchangeUnit)
-	if v.P01 != "" {
-		a.text("sdn_parameter_urn", "SDN:P01::"+v.P01)
-		a.text("sdn_parameter_name", v.P01Label)
+// vocabularyCodes adds the exchange name and the NVS codes by which data centres know a quantity. Parameter codes name a method, that
+// of a sensor or of the equations of 1983, so a derived quantity has only the code of its units.
+func vocabularyCodes(a *attrs, v *metadata.Variable, derived bool) {
+	if !derived {
+		a.text("exchange_name", v.Exchange)
+		a.text("exchange_unit", v.ExchangeUnit)
+		if v.P01 != "" {
+			a.text("sdn_parameter_urn", "SDN:P01::"+v.P01)
+			a.text("sdn_parameter_name", v.P01Label)
+		}
 	}
 	if v.P06 != "" {
 		a.text("sdn_uom_urn", "SDN:P06::"+v.P06)

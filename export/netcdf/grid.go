@@ -246,7 +246,7 @@ func (b *gridded) field(f *gridding.Field) {
 	switch f.Kind {
 	case gridding.Value:
 		q := f.Variable
-		q.Comment = joinNonEmpty("; ", q.Comment, "gridded from casts; "+b.settings())
+		q.Comment = joinNonEmpty("; ", q.Comment, "gridded from casts, see grid_settings")
 		a = quantity(&q)
 		a.text("cell_methods", b.method)
 		a.text("ancillary_variables", strings.Join(b.companions(f.Name), " "))
@@ -365,6 +365,10 @@ func (b *gridded) skill(a *attrs, name string) {
 		if len(s.SignalBands) > 0 {
 			var top, bottom, variance []float64
 			for _, d := range s.SignalBands {
+				if math.IsInf(d.BottomDbar, 1) { // the last band reaches as far as the data
+					p := b.g.Axes[0].Values
+					d.BottomDbar = max(d.TopDbar, p[len(p)-1])
+				}
 				top, bottom, variance = append(top, d.TopDbar), append(bottom, d.BottomDbar), append(variance, d.Variance)
 			}
 			a.add("signal_variance", variance)
