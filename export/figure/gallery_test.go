@@ -7,6 +7,7 @@ import (
 	"os"
 	"testing"
 
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
 	"github.com/paulmach/orb"
@@ -35,6 +36,7 @@ func gallery() []Figure {
 		&Profiles{Name: "a_profiles", Title: "Section A", Casts: s.Casts},
 		&SensorDifferences{Name: "a_sensors", Title: "Section A", Casts: s.Casts},
 		&Velocity{Name: "a_velocity", Result: currents(s)},
+		&LeaveOneOut{Name: "a_leave_one_out", Section: s, Variable: metadata.MustVariable("ctemp"), Residuals: predicted(s), Skill: g.Skill[0], Params: g.Params},
 		&Section{Name: "a_ctemp_error", Section: s, Grid: g, Field: "ctemp_err"},
 	}
 }
@@ -92,6 +94,17 @@ func currents(s *section.Section) *geostrophy.Result {
 	r.Total[geostrophy.Volume] = geostrophy.Sum{Value: sum, Stated: 1.4e6}
 	r.Partial.Statement = fmt.Sprintf("partial: %d of %d pairs, %.0f of %.0f km", n, len(s.Casts)-1, km, s.DistanceKm[len(s.Casts)-1])
 	return r
+}
+
+func predicted(s *section.Section) []Residual {
+	var out []Residual
+	for k, c := range s.Casts {
+		for i := 0; i < len(c.PressureDbar); i += 25 {
+			p := c.PressureDbar[i]
+			out = append(out, Residual{k, p, (0.5*math.Sin(float64(k)*2.1+p/300) + 0.1*math.Sin(p/70)) * math.Exp(-p/900)})
+		}
+	}
+	return out
 }
 
 var aboutTrial = About{Cruise: "INVENTED-2026", Ships: "RV Example", Release: "preliminary", Licence: "CC-BY-4.0"}
