@@ -11,12 +11,12 @@ const (
 	baseVolume = iota
 	baseMass
 	baseTemperature
-	baseSalt
+	baseSalt // of the salinity above that of the standard ocean: freshwater is a small difference of large numbers
 	baseKinds
 )
 
 // factors are what one cubic metre a second carries at each level of a pair, from the means of the two stations: 1, density
-// (kg/m3), density cp0 CT (J/m3) and density SA/1000 (kg/m3).
+// (kg/m3), density cp0 CT (J/m3) and density (SA - SSO)/1000 (kg/m3).
 type factors [baseKinds][]float64
 
 func newFactors(n int) *factors {
@@ -33,18 +33,18 @@ func (f *factors) set(i int, saA, ctA, vA, saB, ctB, vB float64) {
 	f[baseVolume][i] = 1
 	f[baseMass][i] = rho
 	f[baseTemperature][i] = rho * seawater.HeatCapacity * (0.5 * (ctA + ctB))
-	f[baseSalt][i] = rho * (0.5 * (saA + saB)) * 1e-3
+	f[baseSalt][i] = rho * (0.5*(saA+saB) - seawater.StandardSalinity) * 1e-3
 }
 
-// kindsOf turns the four into the six kinds: freshwater is mass less salt divided by the reference salinity, heat is temperature less
+// kindsOf turns the four into the six kinds: freshwater is -density (SA - Sm)/Sm, heat is temperature less
 // that of the mass at the reference temperature.
 func kindsOf(base *[baseKinds]float64, referenceSalinity, referenceTemperature float64) [Kinds]float64 {
 	return [Kinds]float64{
 		Volume:      base[baseVolume],
 		Mass:        base[baseMass],
 		Temperature: base[baseTemperature],
-		Salt:        base[baseSalt],
-		Freshwater:  base[baseMass] - base[baseSalt]*1e3/referenceSalinity,
+		Salt:        base[baseSalt] + float64(1e-3*seawater.StandardSalinity*base[baseMass]),
+		Freshwater:  -(base[baseSalt]*1e3 + float64((seawater.StandardSalinity-referenceSalinity)*base[baseMass])) / referenceSalinity,
 		Heat:        base[baseTemperature] - float64(seawater.HeatCapacity*referenceTemperature*base[baseMass]),
 	}
 }
