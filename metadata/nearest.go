@@ -4,7 +4,7 @@ import "strings"
 
 // Nearest finds the word of among that word was probably meant to be, for "did you mean". Letters of either case count as equal. The
 // distance is the number of letters left out, added, changed or swapped with their neighbour (optimal string alignment); a third of the
-// letters may differ, and at least one. Among equals the first of the list wins. The second result is false when nothing is near.
+// letters may differ, and at least one. Among equals one of the same length wins, then the first of the list. The second result is false when nothing is near.
 func Nearest(word string, among []string) (string, bool) {
 	w := strings.ToLower(word)
 	if w == "" || len(w) > 64 {
@@ -16,7 +16,8 @@ func Nearest(word string, among []string) (string, bool) {
 		if len(a) > 64 {
 			continue
 		}
-		if d := letterDistance(w, strings.ToLower(a)); d < least || d == least && !found {
+		d := letterDistance(w, strings.ToLower(a))
+		if d < least || d == least && (!found || len(best) != len(w) && len(a) == len(w)) {
 			best, found, least = a, true, d
 		}
 	}

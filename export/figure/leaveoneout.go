@@ -122,7 +122,7 @@ func (f *LeaveOneOut) draw(w Width) (*scene, error) {
 	}
 	low.border(s)
 	low.leftAxis(s, ticks(0, low.y0, 3), p.size)
-	p.sideTitle("rms", (low.t+low.b)/2)
+	p.sideTitle(withUnit("rms", f.Variable.Units), (low.t+low.b)/2)
 	p.distanceAxes(&low, trackOf(f.Section, nil), "")
 	var ks []key
 	if len(bx) > 0 {

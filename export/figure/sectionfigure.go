@@ -5,6 +5,7 @@ import (
 	"image/color"
 	"math"
 	"sort"
+	"strings"
 	"time"
 
 	"github.com/castwright/castwright/gridding"
@@ -48,6 +49,7 @@ type sectionData struct {
 	upper    float64 // 0: one panel
 	x0, x1   float64
 	masked   bool
+	reasons  [8]bool // why there is no value, by the numbers of gridding; from the grid's field of reasons
 	doubtful bool
 	marks    []stationMark
 	track    *track
@@ -152,6 +154,13 @@ func (f *Section) prepare() (*sectionData, error) {
 	}
 	if e := companion(g, parent, gridding.RelativeError); e != nil && d.field.Kind == gridding.Value && len(e.Data) == len(d.raw) {
 		d.error = d.padded(e.Data)
+	}
+	if m := companion(g, parent, gridding.MaskReason); m != nil && len(m.Data) == len(d.raw) {
+		for k, r := range m.Data {
+			if math.IsNaN(d.raw[k]) && r >= 0 && int(r) < len(d.reasons) {
+				d.reasons[int(r)] = true
+			}
+		}
 	}
 	if f.Overlay != "" {
 		if data := overlayOf(g, f.Overlay); data != nil {
@@ -647,7 +656,7 @@ func (f *field) levelLines(s *scene, fr *frame, p *sheet, free func(pt) bool, qu
 			}
 			return n
 		},
-		size: p.size - 0.7, text: short, colour: inkFor,
+		size: p.size - 0.7, text: scaled(tenPower(f.levels)), colour: inkFor,
 		perPoint: 330, free: free, skip: func(float64) bool { return quiet },
 	})
 }
@@ -710,13 +719,47 @@ func paintBottom(s *scene, fr *frame, xs, ps []float64) {
 	s.fill(path{ring}, seabed)
 }
 
+// tenPower gives the power of ten that is taken out of numbers too long to be read, 0 mostly.
+func tenPower(levels []float64) int {
+	most, long := 0.0, 0
+	for _, v := range levels {
+		most = max(most, math.Abs(v))
+		long = max(long, len([]rune(short(v))))
+	}
+	if most == 0 || long <= 7 {
+		return 0
+	}
+	if most > 0.01 && most < 1e5 {
+		return 0
+	}
+	return int(math.Floor(math.Log10(most)+1e-9))/3*3 - map[bool]int{true: 3}[most < 1]
+}
+
+// scaled prints a level without the power of ten.
+func scaled(e int) func(v float64) string {
+	return func(v float64) string { return short(round(v / math.Pow10(e))) }
+}
+
+func powerText(e int) string {
+	if e == 0 {
+		return ""
+	}
+	t := "10"
+	for _, r := range fmt.Sprint(e) {
+		t += string(raisedOf[r])
+	}
+	return t
+}
+
 // colourBar draws the bands one above the other with their levels, and the unit on top.
 func colourBar(p *sheet, t, b float64, levels []float64, colours []color.NRGBA, units string) {
 	s := p.s
 	l := p.r + 8
 	r := l + 8
-	if u := unitText(units); u != "" {
-		s.text(label{text: u, at: pt{min(l-2, s.w-3-textWidth(regular, u, p.size)), t - 5.2}, size: p.size, v: base})
+	power := tenPower(levels)
+	if u := strings.TrimSpace(powerText(power) + " " + unitText(units)); u != "" {
+		s.text(label{text: u, at: pt{min(l, s.w-3-textWidth(regular, u, p.size)), t}, size: p.size, v: top})
+		t += p.size * 1.45
 	}
 	n := float64(len(colours))
 	h := (b - t) / n
@@ -740,8 +783,26 @@ func colourBar(p *sheet, t, b float64, levels []float64, colours []color.NRGBA, 
 			continue
 		}
 		s.line(r, y, r+1.8, y, pen{colour: ink, width: thin})
-		s.text(label{text: short(v), at: pt{r + 3, y}, size: p.size, v: centre})
+		s.text(label{text: scaled(power)(v), at: pt{r + 3, y}, size: p.size, v: centre})
 	}
+}
+
+// reasonWords says why a node holds no value, by the numbers of gridding's field of reasons; the bottom is drawn and needs no words.
+var reasonWords = [...]string{gridding.AboveFirst: "above the first data", gridding.OutsideCasts: "outside the stations",
+	gridding.InGap: "gap in a cast", gridding.NoData: "no data near", gridding.ErrorTooBig: "mapping error too large"}
+
+// why lists the reasons at hand, in brackets.
+func (d *sectionData) why() string {
+	var out []string
+	for k, w := range reasonWords {
+		if w != "" && d.reasons[k] {
+			out = append(out, w)
+		}
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(out, ", ") + ")"
 }
 
 // explain gives the key below the picture.
@@ -751,7 +812,7 @@ func (d *sectionData) explain(f *Section, limit float64) []key {
 		ks = append(ks, areaKey(seabed, "bottom"))
 	}
 	if d.masked {
-		ks = append(ks, hatchKey(noValue, noValueAngle, "no value"))
+		ks = append(ks, hatchKey(noValue, noValueAngle, "no value"+d.why()))
 	}
 	if d.doubtful {
 		ks = append(ks, hatchKey(paper, doubtAngle, "error variance above "+short(limit)+" of the signal's"))
@@ -801,7 +862,7 @@ func (f *Section) caption(a *About) (caption, error) {
 		if limit == 0 {
 			limit = defaultHatch
 		}
-		c.add("Hatched", "error variance above "+short(limit)+" of the signal variance (//); no value (\\\\)")
+		c.add("Hatched", "error variance above "+short(limit)+" of the signal variance (//); no value"+d.why()+" (\\\\)")
 	}
 	if len(d.bottomX) == 0 {
 		c.add("Bottom", "not known, not drawn")

@@ -48,6 +48,17 @@ func (r *reader) describeDims(n int) error {
 		}
 		r.schema.Dims = append(r.schema.Dims, Dim{C.GoString(&name[0]), int(length)})
 	}
+	var unlimited C.int
+	if err := check("unlimited dimensions", r.path, C.nc_inq_unlimdims(r.ncid, &unlimited, nil)); err != nil || unlimited <= 0 {
+		return err
+	}
+	ids := make([]C.int, int(unlimited))
+	if err := check("unlimited dimensions", r.path, C.nc_inq_unlimdims(r.ncid, &unlimited, &ids[0])); err != nil {
+		return err
+	}
+	for _, id := range ids {
+		r.schema.Unlimited = append(r.schema.Unlimited, int(id))
+	}
 	return nil
 }
 

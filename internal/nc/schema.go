@@ -116,6 +116,8 @@ type Schema struct {
 	Dims  []Dim
 	Vars  []Var
 	Attrs []Attr // global
+
+	Unlimited []int // indices of unlimited dimensions, of a file that was read
 }
 
 // Var finds a variable by name; -1 when there is none.
