@@ -333,7 +333,7 @@ var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section)
 	entry("planned", func(s *Section) *StationList { return &s.Planned }, stations, "stations that were planned; the missing ones are said", "those taken", "1-14"),
 	entry("reference", func(s *Section) *Reference { return &s.Reference }, referenceForm, "level of known motion", "deepest common level", "2000"),
 	entry("interpolation", func(s *Section) *string { return &s.Interpolation }, words("linear", "pchip", "rotated"), "between levels, for dynamic height", "pchip", "pchip"),
-	entry("distance", func(s *Section) *string { return &s.Distance }, words("geodesic", "sphere"), "WGS84 geodesic, or a sphere of 6371 km", "geodesic", "geodesic"),
+	entry("distance", func(s *Section) *string { return &s.Distance }, words("geodesic", "sphere", "sphere_at_level"), "WGS84 geodesic; a sphere of 6371 km, or of 6371 km less the depth at each level, to compare with published numbers", "geodesic", "geodesic"),
 	entry("positive", func(s *Section) *string { return &s.Positive }, words("left", "right", "east", "north"), "direction in which velocity counts as positive", "left of the line", "north"),
 	entry("triangle", func(s *Section) *string { return &s.Triangle }, words("none", "constant_velocity", "constant_shear", "linear_to_zero"), "flow below the deepest common level", "constant_velocity", "none"),
 	entry("bottom", func(s *Section) *string { return &s.Bottom }, words("depth", "deepest_bin"), "where the bottom is", "depth", "deepest_bin"),

@@ -11,7 +11,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strconv"
-	"strings"
 	"testing"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
@@ -125,7 +124,7 @@ END_DATA
 `
 
 // The example that the exchange-format description prints (version 1.2.1, doi:10.5281/zenodo.10858845) goes through a whole build, and
-// the data lines come out of the bundle byte for byte.
+// comes out of the bundle byte for byte.
 func TestPrintedExample(t *testing.T) {
 	a := build(t, map[string]string{"cruise.yaml": "cruise: {id: p02}\ncasts: {sources: [a_ct1.csv]}\n", "a_ct1.csv": printedExample})
 	temp, shape := read(t, filepath.Join(a, "data/casts/p02_ctd.nc"), "temp")
@@ -148,18 +147,8 @@ func TestPrintedExample(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, want, _ := strings.Cut(printedExample, "CTDPRS,")
-	if _, lines, ok := strings.Cut(string(got), "CTDPRS,"); !ok || lines != want {
+	if string(got) != printedExample {
 		t.Errorf("written:\n%s", got)
-	}
-	for _, line := range strings.Split(printedExample, "\n")[:12] { // white space around '=' has no meaning
-		key, value, header := strings.Cut(line, "=")
-		if header {
-			line = strings.TrimSpace(key) + " = " + strings.TrimSpace(value)
-		}
-		if !strings.Contains(string(got), line+"\n") {
-			t.Errorf("%q is not in the file written:\n%s", line, got)
-		}
 	}
 }
 
@@ -191,7 +180,7 @@ func wrapped(t *testing.T, lon string) string {
 // geostrophic velocity, read back from the NetCDF of a whole build: linear, pchip and multiply-rotated pchip (the published column).
 // Tolerances are those of the table of published tolerances: geo_strf_dyn_height 5.5e-7, geo_strf_velocity 3.0e-9.
 func TestPublishedCheckCasts(t *testing.T) {
-	const tolHeight, tolVelocity = 1e-8, 3.015e-9
+	const tolHeight, tolVelocity = 5.525e-7, 3.015e-9
 	for _, c := range []struct{ interpolation, distance, height, velocity string }{
 		{"linear", "sphere", "dyn_height_linear", "v_linear_distance_p0"},
 		{"pchip", "sphere", "dyn_height_pchip", "v_pchip_distance_p0"},
