@@ -166,7 +166,7 @@ func flagDigits(k, pres *section.Column, p []float64) (digits []byte, note strin
 			} else {
 				zeros = true
 			}
-		} else if !missing {
+		} else if !missing || f != metadata.NotSampled && f != metadata.NotReported {
 			evaluated = true
 		}
 		present = present || !missing

@@ -165,10 +165,8 @@ func sampleDigits(n int, get func(int) (flag uint8, missing bool)) (digits []byt
 		if gone && f == 0 {
 			f = 9
 		}
-		if !gone {
-			present = true
-			evaluated = evaluated || f != 0
-		}
+		present = present || !gone
+		evaluated = evaluated || f != 0 && (!gone || f != 5 && f != 9)
 		flags[i] = metadata.Flag(f)
 		if f == 0 {
 			f = 1

@@ -197,6 +197,9 @@ func (x *exchange) checkSamples(f *field, name string, v []float64, g []metadata
 				s = metadata.SampleNotDrawn
 			case metadata.SampleNotEvaluated:
 				s = metadata.SampleNotDrawn
+			case metadata.SampleNotDrawn, metadata.SampleNotReported:
+			default:
+				evaluated = true
 			}
 		}
 		out[i] = s

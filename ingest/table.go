@@ -563,6 +563,9 @@ func (x *exchange) checkFlags(f *field, name string, v []float64, g []metadata.F
 			g[i] = metadata.NotSampled
 		case metadata.NotEvaluated:
 			g[i] = metadata.NotSampled
+		case metadata.NotSampled, metadata.NotReported:
+		default:
+			evaluated = true // somebody took the value out and said why
 		}
 	}
 	if !evaluated && present {
