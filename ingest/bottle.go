@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 
 	"github.com/castwright/castwright/metadata"
@@ -255,6 +256,11 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 	} else {
 		r.Sample, _ = need("BTLNBR")
 	}
+	for _, n := range []string{"SAMPNO", "BTLNBR"} {
+		if v := value(n); v != "" && !identifier(v) {
+			x.warn(metadata.Warning, "exchange.identifier", n, line, column(n), "", "%s %q holds more than letters, digits and _; kept as given", n, v)
+		}
+	}
 	if d, ok := need("DATE"); ok {
 		date := header{name: "DATE", value: d, line: line, column: column("DATE")}
 		var clock *header
@@ -274,7 +280,7 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 		lon, d := x.degrees(&header{name: "LONGITUDE", value: v, line: line, column: column("LONGITUDE")}, 'E', 'W', 360)
 		if lon > 180 || lon < -180 {
 			lon = east(lon, d)
-			x.warn(metadata.Warning, "exchange.longitude", "", line, column("LONGITUDE"), "", "LONGITUDE %s is not in -180..180; read on it", v)
+			x.warn(metadata.Warning, "exchange.longitude", "", line, column("LONGITUDE"), "", "LONGITUDE %s is not in -180..180; read as %s", v, strconv.FormatFloat(lon, 'f', d, 64))
 		}
 		r.At[0] = lon
 		b.AtDecimals[0] = max(b.AtDecimals[0], d)

@@ -245,7 +245,11 @@ func readFile(buf []byte, name, onDisk string, limit int64) ([]byte, error) {
 	}
 	f, err := os.Open(onDisk)
 	if err != nil {
-		return fail("give the program leave to read it, or leave it out with this in the cruise file:\n"+leaveOut(name), "%w", cause(err))
+		remedy := "give the program leave to read it"
+		if errors.Is(err, fs.ErrNotExist) {
+			remedy = "copy the file again from where it was made"
+		}
+		return fail(remedy+"; or leave it out with this in the cruise file:\n"+leaveOut(name), "%w", cause(err))
 	}
 	defer f.Close()
 	info, err := f.Stat()

@@ -109,11 +109,11 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 			continue
 		}
 		if len(parts) > 1 || f.Name != base {
-			what := "a folder in its name"
 			if escapes(f.Name, parts) {
-				what = "a name that leads out of the archive"
+				warn(metadata.Warning, "exchange.zip_escape", "member %q has a name that leads out of the archive; only the last part counts", f.Name)
+			} else {
+				warn(metadata.Warning, "exchange.zip_folder", "member %q has a folder in its name; only the last part counts", f.Name)
 			}
-			warn(metadata.Warning, "exchange.zip_folder", "member %q has %s; only the last part counts", f.Name, what)
 		}
 		if !strings.HasSuffix(base, ending) {
 			warn(metadata.Note, "exchange.zip_case", "member %q ends in other letters than %s; read all the same", base, ending)
