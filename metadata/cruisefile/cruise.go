@@ -28,7 +28,6 @@ type Cruise struct {
 	Release  Release
 	Systems  []System
 	Casts    Casts
-	Quality  Quality
 	Sections []Section
 	Fields   []MapField
 	Figures  Figures
@@ -195,14 +194,6 @@ type (
 	CastList    = section.StationList
 	StationList = section.StationList
 )
-
-// Quality says which checks run and which apply unattended.
-type Quality struct {
-	Apply  []string // ids of checks whose proposals are accepted unattended
-	Off    []string // ids of checks not to run
-	Limits map[string]float64
-	Usable []int // reserved to declare further usable flags; empty: the rule of flags
-}
 
 // Section is one section to make.
 type Section struct {

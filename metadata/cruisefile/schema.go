@@ -258,12 +258,6 @@ var aliasForm = mapping(shape[Alias]{at: func(a *Alias) *metadata.Position { ret
 	required(entry("means", func(a *Alias) *string { return &a.Means }, variable, "the variable it is", "", "temp2")),
 )
 
-var qualityForm = mapping(shape[Quality]{},
-	entry("apply", func(q *Quality) *[]string { return &q.Apply }, list(checkID), "checks whose proposals are accepted unattended, and recorded so", "none", "[pressure.order]"),
-	entry("off", func(q *Quality) *[]string { return &q.Off }, list(checkID), "checks not to run", "none", "[range.regional]"),
-	entry("limits", func(q *Quality) *map[string]float64 { return &q.Limits }, perWord("check: number pairs", nil, "check", number("a number", -inf, inf)), "other limits for checks", "those of each check", "{deep.drift: 0.005}"),
-)
-
 var sigmaNames = []string{"sigma0", "sigma1", "sigma2", "sigma3", "sigma4"}
 
 // sigmaKeys makes the keys sigma0 to sigma4, of which one is given: a potential density anomaly with its reference pressure.
@@ -440,7 +434,6 @@ var cruiseForm = mapping(shape[Cruise]{fresh: newCruise, check: checkCruise},
 	entry("release", func(c *Cruise) *Release { return &c.Release }, releaseForm, "in which state the data leave the ship", "preliminary", "{status: underway}"),
 	entry("systems", func(c *Cruise) *[]System { return &c.Systems }, list(systemForm), "sets of sensors; a sensor swapped mid-cruise makes two", "one, of which nothing is known", "[{label: main, bin: 2}]"),
 	required(entry("casts", func(c *Cruise) *Casts { return &c.Casts }, castsForm, "where casts come from and what to do with them", "", "{sources: [casts]}")),
-	entry("quality", func(c *Cruise) *Quality { return &c.Quality }, qualityForm, "checks that run and that apply", "all run, none applies", "{apply: [pressure.order]}"),
 	entry("sections", func(c *Cruise) *[]Section { return &c.Sections }, list(sectionForm), "sections to make", "none", "[{name: strait, stations: 1-12}]"),
 	entry("fields", func(c *Cruise) *[]MapField { return &c.Fields }, list(fieldForm), "longitude by latitude by pressure fields to make", "none", "[{name: survey}]"),
 	entry("figures", func(c *Cruise) *Figures { return &c.Figures }, figuresForm, "figures to make", "section, velocity, temperature_salinity, map and profiles", "none"),

@@ -1,0 +1,215 @@
+package metadata_test
+
+import (
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io/fs"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/castwright/castwright/metadata"
+)
+
+func TestPosition(t *testing.T) {
+	for _, c := range []struct {
+		p    metadata.Position
+		want string
+	}{
+		{metadata.Position{}, ""}, {metadata.Position{File: "a"}, "a"}, {metadata.Position{File: "a", Line: 3}, "a:3"},
+		{metadata.Position{File: "a", Line: 3, Column: 7}, "a:3:7"}, {metadata.Position{File: "a", Column: 7}, "a"},
+	} {
+		if got := c.p.String(); got != c.want {
+			t.Errorf("%+v: %q", c.p, got)
+		}
+	}
+	order := []metadata.Position{{}, {"a", 0, 0}, {"a", 1, 9}, {"a", 2, 1}, {"a", 2, 2}, {"b", 1, 1}}
+	for i, p := range order {
+		for j, q := range order {
+			if p.Before(q) != (i < j) {
+				t.Errorf("%v before %v: %v", p, q, p.Before(q))
+			}
+		}
+	}
+}
+
+func TestInputError(t *testing.T) {
+	e := &metadata.InputError{Position: metadata.Position{File: "f", Line: 2, Column: 5}, Err: fmt.Errorf("cannot read: %w", fs.ErrNotExist), Remedy: "try"}
+	if e.Error() != "f:2:5: cannot read: file does not exist" || !errors.Is(e, fs.ErrNotExist) {
+		t.Error(e)
+	}
+	if e = (&metadata.InputError{Err: errors.New("x")}); e.Error() != "x" {
+		t.Error(e)
+	}
+	var found *metadata.InputError
+	if !errors.As(fmt.Errorf("reading: %w", errors.Join(errors.New("y"), e)), &found) || found != e {
+		t.Error("an InputError inside others is not found")
+	}
+}
+
+func TestSeverity(t *testing.T) {
+	for s, want := range map[metadata.Severity]string{metadata.Note: "note", metadata.Warning: "warning", metadata.Failure: "error", 9: "unknown"} {
+		if text, err := s.MarshalText(); string(text) != want || err != nil {
+			t.Errorf("%d: %s", s, text)
+		}
+	}
+}
+
+// The order of findings is total: whatever order workers find them in, they are listed alike.
+func TestFindingOrder(t *testing.T) {
+	var all []metadata.Finding
+	for _, f := range []metadata.Finding{
+		{}, {Message: "b"}, {First: 2}, {Variable: "temp"}, {Check: "spike"}, {Position: metadata.Position{Line: 1}},
+		{Position: metadata.Position{Line: 1, Column: 2}}, {Cast: "x"}, {Position: metadata.Position{File: "a"}}, {Position: metadata.Position{File: "a"}, Cast: "x"},
+	} {
+		all = append(all, f)
+	}
+	for i := range all {
+		for j := range all {
+			if less := all[i].Less(&all[j]); less != (i < j) {
+				t.Errorf("%d before %d: %v", i, j, less)
+			}
+		}
+	}
+	reversed := slices.Clone(all)
+	slices.Reverse(reversed)
+	slices.SortFunc(reversed, func(a, b metadata.Finding) int {
+		if a.Less(&b) {
+			return -1
+		}
+		return 1
+	})
+	if !slices.Equal(reversed, all) {
+		t.Error("sorted otherwise")
+	}
+}
+
+// SHA-256 of the empty text and of "abc": FIPS 180-4 examples.
+func TestDigest(t *testing.T) {
+	for text, want := range map[string]string{
+		"":    "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855",
+		"abc": "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad",
+	} {
+		if got := (metadata.Digest{SHA256: sha256.Sum256([]byte(text))}).Hex(); got != want {
+			t.Errorf("%q: %s", text, got)
+		}
+	}
+}
+
+func TestHistoryLine(t *testing.T) {
+	r := metadata.Record{Step: "grid", Tool: "castwright 1.2.3", At: time.Date(2026, 5, 4, 5, 6, 7, 0, time.FixedZone("", 7200))}
+	if got := r.HistoryLine(); got != "2026-05-04T03:06:07Z castwright 1.2.3: grid" {
+		t.Error(got)
+	}
+	r.Text = "mapped 3 variables"
+	r.Params = []metadata.Param{{"method", "optimal"}, {"noise", "0.02"}}
+	if got := r.HistoryLine(); got != "2026-05-04T03:06:07Z castwright 1.2.3: grid: mapped 3 variables (method optimal, noise 0.02)" {
+		t.Error(got)
+	}
+}
+
+func TestNearest(t *testing.T) {
+	keys := []string{"stations", "station_table", "sources", "reference", "reference_salinity", "up", "uncalibrated"}
+	for _, c := range [][2]string{
+		{"stasions", "stations"}, {"Stations", "stations"}, {"sorces", "sources"}, {"refrence", "reference"}, {"up", "up"}, {"pu", "up"},
+		{"sattions", "stations"}, {"reference_salinty", "reference_salinity"}, {"uncalibarted", "uncalibrated"}, {"xyz", ""}, {"", ""},
+		{strings.Repeat("a", 65), ""},
+	} {
+		got, ok := metadata.Nearest(c[0], keys)
+		if got != c[1] || ok != (c[1] != "") {
+			t.Errorf("%q: %q", c[0], got)
+		}
+	}
+	// Among equals one of the same length, then the first.
+	if got, _ := metadata.Nearest("T2", []string{"2", "T1", "T3"}); got != "T1" {
+		t.Error(got)
+	}
+	if got, ok := metadata.Nearest("ab", []string{strings.Repeat("b", 70)}); ok {
+		t.Error(got)
+	}
+}
+
+func TestLinesToPaste(t *testing.T) {
+	for _, c := range [][2]string{
+		{metadata.LeaveOutCast("6", "2", "winch stopped"), "- {cast: 6/2, reason: winch stopped}"},
+		{metadata.LeaveOutCast("T-1", "", "no, not this"), `- {cast: "\"T-1\"", reason: "no, not this"}`},
+		{metadata.LeaveOutFile("casts/a b_ct1.csv", "cut"), "- {file: casts/a b_ct1.csv, reason: cut}"},
+		{metadata.AliasLine("CTDTMP2", "", "temp2"), "- {column: CTDTMP2, means: temp2}"},
+		{metadata.AliasLine("", "%", "xmiss"), `- {unit: "%", means: xmiss}`},
+		{metadata.RenumberLine("21", "1", "20", "2", "typing error"), "- {from: 21/1, to: 20/2, why: typing error}"},
+		{metadata.RoleLine("test", "all", ""), `- {test: "\"all\""}`},
+		{metadata.MaxGapLine(100), "max_gap: 100"},
+		{metadata.LeaveOutFile("a", "tab\there, line\nthere \x01"), `- {file: a, reason: "tab\there, line\nthere ?"}`},
+		{metadata.CastText("", "1"), `""/1`},
+	} {
+		if c[0] != c[1] {
+			t.Errorf("%s, want %s", c[0], c[1])
+		}
+	}
+}
+
+func TestExchangeSpellings(t *testing.T) {
+	for _, c := range [][2]string{
+		{metadata.ExchangeName("salt", false), "CTDSAL"}, {metadata.ExchangeName("SALT", true), "SALNTY"}, {metadata.ExchangeName("ctdtmp2", false), "CTDTMP2"},
+		{metadata.ExchangeUnit("dbars"), "DBAR"}, {metadata.ExchangeUnit("IT-90"), "ITS-90"}, {metadata.ExchangeUnit("furlong"), "FURLONG"},
+		{metadata.ExchangeHeader("Sect"), "SECT_ID"}, {metadata.ExchangeHeader("castno"), "CASTNO"},
+	} {
+		if c[0] != c[1] {
+			t.Errorf("%s, want %s", c[0], c[1])
+		}
+	}
+}
+
+// The note of flags that were not evaluated is read back as those levels. Source: flags.md, Writing "not evaluated".
+func TestNotEvaluatedNote(t *testing.T) {
+	p := []float64{100, 200, 300, 400, 410, 420}
+	for _, c := range []struct {
+		flags string
+		p     []float64
+		want  string
+	}{
+		{"222222", p, ""},
+		{"022022", p, "(2 levels)"},
+		{"000202", p, "(4 levels)"},
+		{"000101", p, "at 100-300, 410 dbar"},
+		{"100012", p, "at 200-400 dbar"},
+		{"100012", nil, "at levels 2-4"},
+		{"010101", []float64{5, 5, 5, 5, 5, 5}, "at levels 1, 3, 5"},
+		{"01", []float64{-1, 2}, "at -1 dbar"},
+		{"001", []float64{-2, -1, 2}, "at -2--1 dbar"},
+	} {
+		flags, seen := make([]metadata.Flag, len(c.flags)), make([]metadata.Flag, len(c.flags))
+		for i, b := range c.flags {
+			flags[i] = metadata.Flag(b - '0')
+			if seen[i] = flags[i]; seen[i] == metadata.NotEvaluated {
+				seen[i] = metadata.NotCalibrated
+			}
+		}
+		note := metadata.NotEvaluatedNote(c.p, 0, flags)
+		if note != c.want {
+			t.Errorf("%s: %q, want %q", c.flags, note, c.want)
+		}
+		if note == "" {
+			continue
+		}
+		hit, _ := metadata.NotEvaluatedLevels(note, c.p, seen)
+		for i := range hit {
+			if hit[i] != (flags[i] == metadata.NotEvaluated) {
+				t.Errorf("%s %q: level %d", c.flags, note, i)
+			}
+		}
+	}
+	for _, note := range []string{"", "(x levels)", "(3 levels)", "(1 level)", "at 3", "at x dbar", "at levels 1-y", "at levels ", "on 3 dbar"} {
+		if hit, n := metadata.NotEvaluatedLevels(note, []float64{1, 2}, []metadata.Flag{1, 2}); n != 0 || slices.Contains(hit, true) {
+			t.Errorf("%q: %v %d", note, hit, n)
+		}
+	}
+}
+
+func ExampleNearest() {
+	word, ok := metadata.Nearest("sorces", []string{"sources", "stations"})
+	fmt.Println(word, ok)
+	// Output: sources true
+}
