@@ -102,6 +102,7 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	pairs := make([]*pairWork, len(stations)-1)
 	r.Pairs = make([]Pair, len(pairs))
 	each(len(pairs), func(i int) { pairs[i] = r.openPair(i, stations, sign, &opts) })
+	r.tellApart()
 	scale := r.errorScales(stations, &opts)
 
 	r.askHeights(stations, &opts)
@@ -478,6 +479,19 @@ func noSums() Sums {
 		s[k] = Sum{Value: nan, PerCast: nan, Common: nan, Position: nan, KnownVelocity: nan, Stated: nan, MonteCarlo: nan, Low: nan, High: nan}
 	}
 	return s
+}
+
+// tellApart gives pairs of equal names names that differ: those of their casts.
+func (r *Result) tellApart() {
+	seen := map[string]int{}
+	for i := range r.Pairs {
+		seen[r.Pairs[i].ID]++
+	}
+	for i := range r.Pairs {
+		if pr := &r.Pairs[i]; seen[pr.ID] > 1 {
+			pr.ID = r.Section + "_" + r.Stations[pr.A].Cast.ID() + "_" + r.Stations[pr.B].Cast.ID()
+		}
+	}
 }
 
 func pairID(name string, a, b *section.Cast) string { return name + "_" + a.Station + "_" + b.Station }

@@ -96,13 +96,20 @@ func choose(all []*stationWork, groups []span, gi int, how string) int {
 		if gi+1 < len(groups) {
 			near = append(near, all[groups[gi+1].from].cast.Time)
 		}
-		away := func(i int) (sum time.Duration) {
+		// The sum of the differences; it is the same for all casts between the neighbours, and then the larger difference counts.
+		away := func(i int) (sum, most time.Duration) {
 			for _, t := range near {
-				sum += all[i].cast.Time.Sub(t).Abs()
+				d := all[i].cast.Time.Sub(t).Abs()
+				sum += d
+				most = max(most, d)
 			}
-			return sum
+			return sum, most
 		}
-		better = func(i int) bool { return away(i) < away(best) }
+		better = func(i int) bool {
+			s, m := away(i)
+			s0, m0 := away(best)
+			return s < s0 || s == s0 && m < m0
+		}
 	}
 	for i := g.from + 1; i < g.to; i++ {
 		if better(i) {
