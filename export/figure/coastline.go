@@ -18,7 +18,7 @@ var coastFile []byte
 // coastCredit names the source in captions.
 const coastCredit = "Natural Earth 4.1.0, 1:50 million (public domain)"
 
-// A ring is a closed outline of land: longitude and latitude in degrees, cut at 180 degrees, with its extent.
+// A ring is a closed outline of land: longitude and latitude in degrees, running on over 180 degrees, with its extent.
 type ring struct {
 	p                      [][2]float64
 	west, east, south, nor float64
@@ -48,8 +48,8 @@ var coastRings = sync.OnceValue(func() []ring {
 				at[c] += d
 				q[c] = float64(at[c]) / 1000
 			}
-			// A ring that goes over 180 degrees runs on there, so that it stays in one piece; along the pole it is drawn as it stands.
-			if d := q[0] - last; math.Abs(d) > 180 && q[1] > -89.9 {
+			// A ring that goes over 180 degrees runs on there, so that it stays in one piece.
+			if d := q[0] - last; math.Abs(d) > 180 {
 				shift -= math.Copysign(360, d)
 			}
 			last = q[0]
@@ -57,6 +57,11 @@ var coastRings = sync.OnceValue(func() []ring {
 			r.p = append(r.p, q)
 			r.west, r.east = min(r.west, q[0]), max(r.east, q[0])
 			r.south, r.nor = min(r.south, q[1]), max(r.nor, q[1])
+		}
+		if math.Abs(r.p[0][0]-r.p[len(r.p)-1][0]) > 180 { // once around: Antarctica, closed at the pole
+			first, end := r.p[0][0], r.p[len(r.p)-1][0]
+			r.p = append(r.p, [2]float64{end, -90}, [2]float64{first, -90})
+			r.south = -90
 		}
 		out = append(out, r)
 	}

@@ -1,9 +1,11 @@
 package figure
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
+	"os"
 	"strings"
 	"testing"
 
@@ -36,6 +38,11 @@ func textIsApart(t *testing.T, name string, s *scene) {
 
 func both(t *testing.T, f Figure) {
 	t.Helper()
+	if dir := os.Getenv("FIGURE_OUT"); dir != "" { // for a person to look at
+		if _, err := Write(context.Background(), dir, []Figure{f}, Options{Widths: []Width{TwoColumns, OneColumn}, Formats: []Format{SVG}, About: aboutTrial}); err != nil {
+			t.Error(err)
+		}
+	}
 	for _, w := range []Width{TwoColumns, OneColumn} {
 		s, err := f.draw(w)
 		if err != nil {

@@ -91,7 +91,7 @@ func (f *LeaveOneOut) draw(w Width) (*scene, error) {
 	levels := f.levels()
 	colours := bandColours(mustMap("difference1"), levels)
 	bands := &field{levels: levels}
-	frames[0].stationsOnTop(s, marksOf(f.Section), p.size)
+	p.stations(&frames[0], marksOf(f.Section))
 	for k := range frames {
 		f.columns(s, &frames[k], bands.bandOf, colours)
 		paintBottom(s, &frames[k], bx, bp)

@@ -203,6 +203,7 @@ var (
 	softInk  = color.NRGBA{92, 96, 104, 255}
 	faint    = color.NRGBA{190, 193, 198, 255}
 	seabed   = color.NRGBA{128, 120, 112, 255}
+	water    = color.NRGBA{246, 249, 251, 255}
 	land     = color.NRGBA{214, 209, 200, 255}
 	coast    = color.NRGBA{122, 116, 108, 255}
 	noValue  = color.NRGBA{240, 240, 238, 255}

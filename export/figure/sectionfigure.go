@@ -359,10 +359,13 @@ func (p *sheet) heading(subject, place string) {
 	p.y += 2
 }
 
-// stationRow leaves room for the numbers of stations and writes the word before them.
-func (p *sheet) stationRow() {
-	p.y += p.size + 6
-	p.s.text(label{text: "Station", at: pt{p.l - 8.5, p.y - 5.2}, size: p.size, h: right, v: base, colour: softInk})
+// stationRow leaves room for the numbers of stations.
+func (p *sheet) stationRow() { p.y += p.size + 6 }
+
+// stations writes them along the top of a frame, and the word before them when there is room.
+func (p *sheet) stations(fr *frame, marks []stationMark) {
+	fr.stationsOnTop(p.s, marks, p.size)
+	p.s.tryText(label{text: "Station", at: pt{p.l - 8.5, fr.t - 5.2}, size: p.size, h: right, v: base, colour: softInk}, 1)
 }
 
 // sideTitle writes the name of a vertical axis along the left edge of the page.
@@ -494,7 +497,7 @@ func (f *Section) draw(w Width) (*scene, error) {
 		frames = []frame{{l: p.l, r: p.r, t: top, b: top + h, x0: d.x0, x1: d.x1, y0: min(0, d.f.y[0]), y1: d.yMax}}
 	}
 	d.drawFrames(p, frames, limit)
-	frames[0].stationsOnTop(p.s, d.marks, p.size)
+	p.stations(&frames[0], d.marks)
 	last := &frames[len(frames)-1]
 	for k := range frames {
 		fr := &frames[k]

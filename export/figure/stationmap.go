@@ -36,9 +36,10 @@ func (f *StationMap) Stem() string { return f.Name }
 
 type mapping struct {
 	frame
-	pr   projection
-	lon0 float64
-	lat0 float64
+	pr    projection
+	lon0  float64
+	lat0  float64
+	track []pt // along the drawn sections, so that numbers can keep off them
 }
 
 func (m *mapping) page(lon, lat float64) pt {
@@ -113,7 +114,7 @@ func (f *StationMap) draw(w Width) (*scene, error) {
 	}
 	cx, cy := (x0+x1)/2, (y0+y1)/2
 	m.frame = frame{l: p.l, r: p.r, t: p.y, b: p.y + width*ratio, x0: cx - dx/2, x1: cx + dx/2, y0: cy + dy/2, y1: cy - dy/2}
-	s.fill(rect(m.l, m.t, m.r, m.b), color.NRGBA{246, 249, 251, 255})
+	s.fill(rect(m.l, m.t, m.r, m.b), water)
 
 	m.graticule(p)
 	m.land(s)
@@ -135,7 +136,11 @@ func (f *StationMap) draw(w Width) (*scene, error) {
 				pts[n-1][0] = pts[n-2][0] + wrap180(pts[n-1][0]-pts[n-2][0])
 			}
 		}
-		s.stroke(clipLine(m.line(pts, 0.5), m.l, m.t, m.r, m.b), pen{colour: sectionColour(k, len(f.Sections)), width: heavy})
+		drawn := m.line(pts, 0.5)
+		for along, total := 0.0, length(drawn); along < total; along += 2 {
+			m.track = append(m.track, pointAt(drawn, along))
+		}
+		s.stroke(clipLine(drawn, m.l, m.t, m.r, m.b), pen{colour: sectionColour(k, len(f.Sections)), width: heavy})
 	}
 	others := false
 	for _, primary := range []bool{false, true} {
@@ -156,6 +161,7 @@ func (f *StationMap) draw(w Width) (*scene, error) {
 	}
 	m.scaleBar(s, p.size)
 	f.names(p, m)
+	m.circles(p)
 	m.border(s)
 	p.y = m.b + tickLength + 5 + p.size
 	ks = append([]key{{func(s *scene, a, b, c, d float64) {
@@ -317,18 +323,44 @@ func (m *mapping) graticule(p *sheet) {
 			}
 		}
 	}
-	if polar { // circles not named at a side are named beside the middle meridian
-		for k := math.Ceil(so/dLat - 1e-9); k*dLat <= no+1e-9; k++ {
-			lat := round(k * dLat)
-			if math.Abs(lat) > 89.99 || s.has(latText(lat, nLat)) {
+}
+
+// circles names the parallels of a polar map that have no name at a side, beside the middle meridian, where there is room.
+func (m *mapping) circles(p *sheet) {
+	if _, ok := m.pr.(stereographic); !ok {
+		return
+	}
+	_, _, so, no := m.reach()
+	dLat := degreeStep(no-so, max(3, int((m.b-m.t)/(p.size*6))))
+	nLat := decimalsOf([]float64{dLat})
+	for k := math.Ceil(so/dLat - 1e-9); k*dLat <= no+1e-9; k++ {
+		lat := round(k * dLat)
+		text := latText(lat, nLat)
+		if math.Abs(lat) > 89.99 || p.s.has(text) {
+			continue
+		}
+		for _, off := range []float64{6, -6, 12, -12, 25, -25} {
+			q := m.page(m.lon0+off, lat)
+			l := label{text: text, at: q, size: p.size - 0.9, h: middle, v: centre, colour: softInk}
+			b := l.box().grown(0.8)
+			if b[0].x < m.l+2 || b[1].x > m.r-2 || b[0].y < m.t+2 || b[2].y > m.b-2 || m.onTrack(b) || !p.s.fits(l.box(), 1) {
 				continue
 			}
-			q := m.page(m.lon0+dLon*0.35, lat)
-			if q.x > m.l+8 && q.x < m.r-8 && q.y > m.t+6 && q.y < m.b-6 {
-				s.tryText(label{text: latText(lat, nLat), at: q, size: p.size - 0.9, h: middle, v: centre, colour: softInk}, 1)
-			}
+			p.s.fill(path{b[:]}, water)
+			p.s.text(l)
+			break
 		}
 	}
+}
+
+// onTrack says whether the line of a section passes through a level box.
+func (m *mapping) onTrack(b box) bool {
+	for _, k := range m.track {
+		if k.x > b[0].x-0.8 && k.x < b[1].x+0.8 && k.y > b[0].y-0.8 && k.y < b[2].y+0.8 {
+			return true
+		}
+	}
+	return false
 }
 
 // has says whether a text stands on the page already.
@@ -365,7 +397,7 @@ func (m *mapping) land(s *scene) {
 			for k, v := range r.p {
 				q[k] = [2]float64{v[0] + shift, v[1]}
 			}
-			edge := q // for the stroke
+			edge := q
 			if polar {
 				limit := so - 1
 				if sign < 0 {
@@ -396,13 +428,9 @@ func (m *mapping) land(s *scene) {
 			}
 			for k := 0; k <= len(edge); k++ {
 				a := edge[k%len(edge)]
-				seam := math.Abs(math.Abs(a[0]-shift)-180) < 0.005 || a[1] < -89.9
-				far := polar && sign*a[1] < sign*so-20
-				if far || (seam && len(run) > 0 && seamAt(run[len(run)-1], shift)) {
+				if a[1] < -89.9 || (polar && (sign > 0 && a[1] < so-1 || sign < 0 && a[1] > no+1)) {
 					flush()
-					if far {
-						continue
-					}
+					continue
 				}
 				run = append(run, a)
 			}
@@ -411,10 +439,6 @@ func (m *mapping) land(s *scene) {
 	}
 	s.fill(areas, land)
 	s.stroke(lines, pen{colour: coast, width: hair, round: true})
-}
-
-func seamAt(a [2]float64, shift float64) bool {
-	return math.Abs(math.Abs(a[0]-shift)-180) < 0.005 || a[1] < -89.9
 }
 
 // cutAtLat keeps the part of a ring poleward of a latitude.
@@ -482,17 +506,22 @@ func (f *StationMap) depths(p *sheet, m *mapping) []key {
 func (f *StationMap) names(p *sheet, m *mapping) {
 	s := p.s
 	around := func(q pt, text string, size float64, bold bool, c color.NRGBA, reach float64) bool {
-		for _, d := range [8]struct {
+		places := [8]struct {
 			dx, dy float64
 			h, v   align
-		}{{1, -0.7, left, base}, {1, 0.7, left, top}, {-1, -0.7, right, base}, {-1, 0.7, right, top}, {0, -1.2, middle, base}, {0, 1.3, middle, top}, {1.3, 0, left, centre}, {-1.3, 0, right, centre}} {
-			l := label{text: text, at: pt{q.x + d.dx*reach, q.y + d.dy*reach}, size: size, h: d.h, v: d.v, bold: bold, colour: c}
-			in := true
-			for _, k := range l.box() {
-				in = in && k.x > m.l+1 && k.x < m.r-1 && k.y > m.t+1 && k.y < m.b-1
-			}
-			if in && s.tryText(l, 0.8) {
-				return true
+		}{{1, -0.7, left, base}, {1, 0.7, left, top}, {-1, -0.7, right, base}, {-1, 0.7, right, top}, {0, -1.2, middle, base}, {0, 1.3, middle, top}, {1.3, 0, left, centre}, {-1.3, 0, right, centre}}
+		for _, clear := range []bool{true, false} { // off the lines of the sections if that can be
+			for _, d := range places {
+				l := label{text: text, at: pt{q.x + d.dx*reach, q.y + d.dy*reach}, size: size, h: d.h, v: d.v, bold: bold, colour: c}
+				b := l.box()
+				ok := true
+				for _, k := range b {
+					ok = ok && k.x > m.l+1 && k.x < m.r-1 && k.y > m.t+1 && k.y < m.b-1
+				}
+				ok = ok && !(clear && m.onTrack(b))
+				if ok && s.tryText(l, 0.8) {
+					return true
+				}
 			}
 		}
 		return false

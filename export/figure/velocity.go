@@ -202,7 +202,7 @@ func (f *Velocity) draw(w Width) (*scene, error) {
 		h := p.tall(170, 120)
 		frames = []frame{{l: p.l, r: p.r, t: head, b: head + h, x0: x0, x1: x1, y0: 0, y1: d.yMax}}
 	}
-	frames[0].stationsOnTop(p.s, d.marks, p.size)
+	p.stations(&frames[0], d.marks)
 	for k := range frames {
 		d.paint(p, &frames[k])
 	}
@@ -238,7 +238,8 @@ func (d *velocityData) paint(p *sheet, fr *frame) {
 	s.stroke(hatch(rect(fr.l, fr.t, fr.r, fr.b), hatchSpacing, noValueAngle), pen{colour: hatchInk, width: hair})
 	for k := range d.pairs {
 		if q := &d.pairs[k]; !q.Status.HasVelocity() {
-			r := rect(fr.X(q.FromKm), fr.t, fr.X(q.ToKm), fr.b)
+			l, right := widen(fr.X(q.FromKm), fr.X(q.ToKm))
+			r := rect(l, fr.t, right, fr.b)
 			s.fill(r, noValue)
 			s.stroke(hatch(r, hatchSpacing, noValueAngle), pen{colour: hatchInk, width: hair})
 			s.stroke(hatch(r, hatchSpacing, doubtAngle), pen{colour: hatchInk, width: hair})
@@ -263,6 +264,15 @@ func (d *velocityData) paint(p *sheet, fr *frame) {
 		g.levelLines(s, fr, p, free, false)
 	}
 	paintBottom(s, fr, d.bottomX, d.bottomP)
+}
+
+// widen gives a withheld pair of very close stations a width that is seen.
+func widen(l, r float64) (float64, float64) {
+	const least = 1.6
+	if r-l < least {
+		return (l+r)/2 - least/2, (l+r)/2 + least/2
+	}
+	return l, r
 }
 
 // transports draws the panel of transports by pair, or of their running sum.
@@ -329,7 +339,7 @@ func (d *velocityData) transports(p *sheet, x0, x1 float64, sum bool) frame {
 		s.fill(rect(l+inset, fr.Y(0), r-inset, fr.Y(v)), c)
 		if !math.IsNaN(e) && e > 0 {
 			mid := (l + r) / 2
-			s.line(mid, fr.Y(clamp(v-e)), mid, fr.Y(clamp(v+e)), pen{colour: ink, width: thin})
+			s.line(mid, fr.Y(clamp(v-e)), mid, fr.Y(clamp(v+e)), pen{colour: ink, width: min(thin, (r-l)*0.2)})
 		}
 	}
 	s.line(fr.l, fr.Y(0), fr.r, fr.Y(0), pen{colour: ink, width: normal})
