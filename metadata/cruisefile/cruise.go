@@ -176,8 +176,19 @@ type RoleOf struct {
 type Clock struct {
 	Stations StationList
 	Offset   time.Duration // added to the logged time to get UTC
+	Of       ClockOf
 	At       metadata.Position
 }
+
+// ClockOf says which logged times a Clock is about.
+type ClockOf uint8
+
+// The zero value is all of them.
+const (
+	ClockOfAll   ClockOf = iota
+	ClockOfFiles         // those in the headers of casts and in bottle files
+	ClockOfTable         // those of the station table
+)
 
 // Alias tells the reader what an unlisted column name or unit is.
 type Alias struct {

@@ -50,6 +50,36 @@ Stations are text: 1 and 001 are two stations. Lists of stations are written
 
 `
 
+// documentationTables describes the tables that the cruise file names. The readers are in package ingest.
+const documentationTables = `
+TABLES are CSV with commas, UTF-8, a first line with the names of the columns, in any order; lines that begin with # are comments.
+
+Flag edits (casts: edits) say what a person decided about values; they are applied last, one record each in the archive's history:
+  station,cast,variable,from_dbar,to_dbar,flag,initials,reason,date
+  7,1,psal,100,120,3,RH,spike in both sensors,2026-05-16
+  station, cast   as the archive calls them, after renumber; expocode may be a column too
+  variable        a name of the list at the end (psal), or the name in the cast files (CTDSAL)
+  from_dbar, to_dbar  first and last pressure, both included; empty: the whole cast
+  flag            WOCE CTD flag: 1 not calibrated, 2 acceptable, 3 questionable, 4 bad, 5 not reported, 6 interpolated over more than
+                  2 dbar, 7 despiked, 9 not sampled; 5 and 9 are for levels without a value, the others for levels with one
+  initials, reason  who decided and why; a line that lacks one of them is a proposal, and is not applied
+  date            day of the decision, YYYY-MM-DD; may be empty
+  check           may be a column: the check that proposed the line
+
+Station table (casts: station_table) fills and overrides what the headers of cast files say; each difference is a finding:
+  station,cast,time,latitude,longitude,depth,direction,role,system,remark
+  7,1,2026-05-06 13:40,60.125,-29.5,1890,down,primary,main,swell
+  station, cast   as the archive calls them, after renumber; expocode may be a column too; the other columns may be left out or empty
+  time            YYYY-MM-DD HH:MM, also with seconds, also with a zone (Z, +02:00); or date and time in two columns
+  zone            may be a column: zone of the line's time, such as +02:00; without one the keys casts: clock count, else UTC
+  latitude, longitude  decimal degrees, north and east positive, or degrees and minutes with N, S, E, W
+  depth           water depth in metres
+  direction, role, system  words of the cruise file; what the cruise file says of a cast by name goes before the table
+
+Tables of levels and velocities (reference: levels, velocities) have the columns station_a, station_b, pressure_dbar or depth_m, and for
+velocities velocity_ms and standard_error_ms.
+`
+
 // Documentation is the text of "castwright help cruise-file": every key with its meaning, legal values, default and an example. It is made
 // of the same table that decodes.
 func Documentation() string {
@@ -64,6 +94,7 @@ func Documentation() string {
 	b.WriteString("KEYS (after > an example)\n")
 	w := documenter{out: &b, seen: map[*about]string{}}
 	w.keys(cruiseForm.keys(), "", 0)
+	b.WriteString(documentationTables)
 	b.WriteString("\nVARIABLES\n")
 	for _, v := range metadata.Variables() {
 		fmt.Fprintf(&b, "  %-13s %s\n", v.Name, v.LongName)

@@ -246,6 +246,7 @@ var clockForm = mapping(shape[Clock]{at: func(c *Clock) *metadata.Position { ret
 	required(entry("stations", func(c *Clock) *StationList { return &c.Stations }, stations, "stations concerned", "", "1-9")),
 	entry("zone", func(c *Clock) *time.Duration { return &c.Offset }, zone, "zone of the logged times, ahead of UTC is +", "none: offset says", `"+02:00"`),
 	entry("offset", func(c *Clock) *time.Duration { return &c.Offset }, offset, "what is added to the logged time to get UTC", "none: zone says", `"-00:03:10"`),
+	entry("of", func(c *Clock) *ClockOf { return &c.Of }, wordAs([]string{"all", "files", "station_table"}, []ClockOf{ClockOfAll, ClockOfFiles, ClockOfTable}), "whether the times in cast and bottle files are meant, those of the station table, or all", "all", "station_table"),
 )
 
 var aliasForm = mapping(shape[Alias]{at: func(a *Alias) *metadata.Position { return &a.At }, check: func(d *decoder, n *yaml.Node, a *Alias, has map[string]*yaml.Node) {

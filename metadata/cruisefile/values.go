@@ -183,16 +183,6 @@ var variable = form[string]{legal: "a variable name (list below)", read: func(d 
 	d.fault(n, remedy, "%s: no variable is called %s", name, shorten(s))
 }}
 
-// checkID is the id of a check; which ids exist is known where the checks are.
-var checkID = textLike("the id of a check, such as spike.bin", func(s string) (string, string) {
-	if !checkIDText.MatchString(s) {
-		return "", "is not the id of a check"
-	}
-	return s, ""
-})
-
-var checkIDText = regexp.MustCompile(`^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)*$`)
-
 var yesNo = wordAs([]string{"yes", "no", "true", "false"}, []bool{true, false, true, false})
 
 var clockText = regexp.MustCompile(`^([-+])(\d{2}):(\d{2})(?::(\d{2}))?$`)
