@@ -59,7 +59,7 @@ func compose(path []*about) string {
 				parts = append(parts, "cast: 6/2")
 			case keys[0].Key == "column" && k == "means":
 				parts = append(parts, "column: X")
-			case keys[0].Key == "stations" && len(keys) == 3 && k == "stations":
+			case keys[0].Key == "stations" && len(keys) == 4 && (k == "stations" || k == "of"):
 				parts = append(parts, "zone: UTC")
 			}
 		}
