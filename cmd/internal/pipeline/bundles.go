@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
+	"time"
 
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/metadata"
@@ -46,8 +48,12 @@ func (w *work) writeZip(rel, what string, members []export.ZipMember) error {
 	return f.Close()
 }
 
-// writeExchange writes one bundle for each expocode, casts in the order of the archive.
+// writeExchange writes one bundle for each expocode, casts in the order of the archive. The wall time is told in two parts, text and zip,
+// shared out by the time that workers spent on each.
 func (w *work) writeExchange(ctx context.Context) error {
+	began := time.Now()
+	var text, zip atomic.Int64
+	buffers := sync.Pool{New: func() any { return new([]byte) }}
 	names := export.ExchangeNames(w.casts)
 	for from := 0; from < len(w.casts); {
 		to := from
@@ -56,11 +62,19 @@ func (w *work) writeExchange(ctx context.Context) error {
 		}
 		casts, first := w.casts[from:to], from
 		members, err := w.pack(ctx, len(casts), func(p *export.Packer, i int) (export.ZipMember, error) {
-			m, err := p.Cast(casts[i], names[first+i])
+			t0 := time.Now()
+			buf := buffers.Get().(*[]byte)
+			defer buffers.Put(buf)
+			b, err := export.AppendExchange((*buf)[:0], casts[i])
 			if err != nil {
-				return m, fmt.Errorf("%s: %w", casts[i].Source.Name, err)
+				return export.ZipMember{}, fmt.Errorf("%s: %w", casts[i].Source.Name, err)
 			}
-			return m, nil
+			*buf = b
+			t1 := time.Now()
+			m, err := p.Bytes(b, names[first+i], casts[i].Time)
+			text.Add(int64(t1.Sub(t0)))
+			zip.Add(int64(time.Since(t1)))
+			return m, err
 		})
 		if err != nil {
 			return err
@@ -71,6 +85,12 @@ func (w *work) writeExchange(ctx context.Context) error {
 		}
 		w.record(metadata.Record{Step: "write", Text: "casts as exchange files", Inputs: w.castDigests(casts), Outputs: []string{rel}})
 		from = to
+	}
+	if w.plan.Stage != nil {
+		wall := time.Since(began)
+		share := time.Duration(float64(wall) * float64(text.Load()) / float64(max(text.Load()+zip.Load(), 1)))
+		w.plan.Stage("exchange text", share)
+		w.plan.Stage("exchange zip", wall-share)
 	}
 	return nil
 }

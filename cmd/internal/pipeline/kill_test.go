@@ -161,7 +161,7 @@ func TestInterruptedBuild(t *testing.T) {
 		t.Fatal(err)
 	}
 	old := sums(t, out)
-	for _, at := range []string{"parse", "TEOS-10", "dynamic", "grid", "write casts.nc", "write ct1.zip", "write sections", "inputs.zip", "tables", "bag"} {
+	for _, at := range []string{"parse", "TEOS-10", "dynamic", "grid", "write casts.nc", "exchange zip", "write sections", "inputs.zip", "tables", "bag"} {
 		ctx, cancel := context.WithCancel(context.Background())
 		reached := false
 		_, err := pipeline.Build(ctx, pipeline.Plan{CruiseFile: small(t, "two"), Out: out, Stage: func(name string, _ time.Duration) {

@@ -168,31 +168,44 @@ func (w *work) grids(ctx context.Context) error {
 	return nil
 }
 
-// withHeights gives the section with the dynamic height of each station as a column of its cast.
-func (w *work) withHeights(s *sectionWork) *section.Section {
-	if s.flow == nil {
-		return s.section
-	}
+// inSectionFile lists the derived columns that a section file carries beside everything measured; the cast file has them all.
+var inSectionFile = []string{"depth", "asal", "ctemp", "sigma0"}
+
+// forFile gives the section as its file holds it: measured columns, the derived ones of inSectionFile, and the dynamic height of each station.
+func (w *work) forFile(s *sectionWork) *section.Section {
 	out := *s.section
 	out.Casts = slices.Clone(s.section.Casts)
 	for i, k := range out.Casts {
-		at := slices.IndexFunc(s.flow.Stations, func(t geostrophy.Station) bool { return t.Cast == k })
-		if at < 0 || s.flow.Stations[at].DynamicHeight == nil {
-			continue
-		}
-		st := &s.flow.Stations[at]
-		v := metadata.MustVariable("dynht")
-		v.LongName = fmt.Sprintf("%s relative to %g dbar", v.LongName, st.ReferenceDbar)
-		v.Comment = "geopotential anomaly; integral of specific volume anomaly from the level to the reference pressure; " + orDefault(s.settings.Interpolation, "pchip") +
-			" interpolation between bins; divide by 10 for dynamic metres"
-		v.References = "IOC, SCOR and IAPSO 2010, section 3.27"
 		c := *k
-		c.Columns = append(slices.Clone(k.Columns), section.Column{Variable: v, Decimals: -1, Derived: true,
-			Values: geostrophy.Spread(make([]float64, k.Levels()), k.PressureDbar, st.PressureDbar, st.DynamicHeight)})
+		c.Columns = slices.DeleteFunc(slices.Clone(k.Columns), func(col section.Column) bool {
+			return col.Derived && !slices.Contains(inSectionFile, col.Name)
+		})
+		if col, ok := s.heights(k); ok {
+			c.Columns = append(c.Columns, col)
+		}
 		out.Casts[i] = &c
 		w.ids[&c] = w.ids[k]
 	}
 	return &out
+}
+
+// heights gives the dynamic height of one cast as a column.
+func (s *sectionWork) heights(k *section.Cast) (section.Column, bool) {
+	if s.flow == nil {
+		return section.Column{}, false
+	}
+	at := slices.IndexFunc(s.flow.Stations, func(t geostrophy.Station) bool { return t.Cast == k })
+	if at < 0 || s.flow.Stations[at].DynamicHeight == nil {
+		return section.Column{}, false
+	}
+	st := &s.flow.Stations[at]
+	v := metadata.MustVariable("dynht")
+	v.LongName = fmt.Sprintf("%s relative to %g dbar", v.LongName, st.ReferenceDbar)
+	v.Comment = "geopotential anomaly; integral of specific volume anomaly from the level to the reference pressure; " + orDefault(s.settings.Interpolation, "pchip") +
+		" interpolation between bins; divide by 10 for dynamic metres"
+	v.References = "IOC, SCOR and IAPSO 2010, section 3.27"
+	return section.Column{Variable: v, Decimals: -1, Derived: true,
+		Values: geostrophy.Spread(make([]float64, k.Levels()), k.PressureDbar, st.PressureDbar, st.DynamicHeight)}, true
 }
 
 // unjoin gives the parts of a joined error, and of the joined errors in it.

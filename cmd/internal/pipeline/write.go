@@ -43,7 +43,7 @@ func (w *work) write(ctx context.Context, dir string) error {
 		do   func() error
 	}{
 		{"write casts.nc", func() error { return w.writeCasts(ctx, x) }},
-		{"write ct1.zip", func() error { return w.writeExchange(ctx) }},
+		{"", func() error { return w.writeExchange(ctx) }},
 		{"write sections", func() error { return w.writeSections(ctx, x) }},
 		{"write grids", func() error { return w.writeGrids(ctx, x) }},
 		{"inputs.zip", func() error { return w.writeInputs(ctx) }},
@@ -53,7 +53,10 @@ func (w *work) write(ctx context.Context, dir string) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		done := w.stage(s.name)
+		done := func() {}
+		if s.name != "" {
+			done = w.stage(s.name)
+		}
 		if err := s.do(); err != nil {
 			return err
 		}
@@ -126,7 +129,7 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 		if err != nil {
 			return err
 		}
-		if err := netcdf.WriteSection(ctx, path, x, w.withHeights(s), s.settings); err != nil {
+		if err := netcdf.WriteSection(ctx, path, x, w.forFile(s), s.settings); err != nil {
 			return err
 		}
 		w.record(metadata.Record{Step: "section", Text: "casts of section " + name, Inputs: w.castDigests(s.section.Casts), Outputs: []string{rel},
