@@ -1,6 +1,7 @@
 package netcdf
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -48,14 +49,20 @@ const (
 	proposed layer = true  // what the checks alone would set
 )
 
+// of gives the layer of a column; nil when it has none.
+func (y layer) of(col *section.Column) []metadata.Flag {
+	if y == proposed {
+		return col.Proposed
+	}
+	return col.Flags
+}
+
 // row puts the flags of n levels from level on into dst. In force: 9 where there is neither a value nor a judgement. Proposed: 9 where
 // there is no value, 0 where no check was run.
 func (y layer) row(dst []int8, col *section.Column, level, n int) {
 	dst = dst[:n]
-	flags := col.Flags
-	if y == proposed {
-		flags = col.Proposed
-	}
+	values := col.Values[level : level+n]
+	flags := y.of(col)
 	if flags == nil {
 		clear(dst) // not evaluated
 	} else {
@@ -63,30 +70,34 @@ func (y layer) row(dst []int8, col *section.Column, level, n int) {
 			dst[k] = int8(f)
 		}
 	}
-	for k, x := range col.Values[level : level+n] {
-		if x != x && (y == proposed || dst[k] == int8(metadata.NotEvaluated)) { // NaN
+	for k, f := range dst {
+		if (f == int8(metadata.NotEvaluated) || y == proposed) && math.IsNaN(values[k]) {
 			dst[k] = int8(metadata.NotSampled)
 		}
 	}
 }
 
-// occurring collects the flags of all levels written. evaluated says whether a value that is there has one.
+// occurring collects the flags of all levels written, and 9, which may occur anywhere. evaluated says whether a value that is there
+// has one.
 func occurring(l *layout, columns []*section.Column, y layer) (set flagSet, evaluated bool) {
-	var scratch []int8
+	set[metadata.NotSampled] = true
 	for _, r := range l.runs {
 		col := columns[r.cast]
 		if col == nil {
-			set[metadata.NotSampled] = true
 			continue
 		}
-		scratch = slices.Grow(scratch[:0], r.n)[:r.n]
-		y.row(scratch, col, r.level, r.n)
-		for _, f := range scratch {
-			set[uint8(f)] = true
+		values, flags := col.Values[r.level:r.level+r.n], y.of(col)
+		if flags == nil {
+			if !set[metadata.NotEvaluated] {
+				set[metadata.NotEvaluated] = slices.ContainsFunc(values, func(x float64) bool { return !math.IsNaN(x) })
+			}
+			continue
 		}
-	}
-	if !l.ragged && l.obs < len(l.rows)*len(l.pressures) {
-		set[metadata.NotSampled] = true // padding
+		for k, f := range flags[r.level : r.level+r.n] {
+			if f != metadata.NotEvaluated || !math.IsNaN(values[k]) {
+				set[f] = true
+			}
+		}
 	}
 	for f := range set {
 		if set[f] && metadata.Flag(f) != metadata.NotEvaluated && metadata.Flag(f) != metadata.NotSampled {

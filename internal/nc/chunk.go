@@ -9,7 +9,7 @@ import (
 	"sync/atomic"
 	"unsafe"
 
-	"github.com/klauspost/compress/zlib"
+	"github.com/klauspost/compress/flate"
 )
 
 // A Chunk is one chunk of a variable that is to be filled.
@@ -127,7 +127,7 @@ func exchange(x, y uint64, shift uint, mask uint64) (uint64, uint64) {
 // A squeezer turns chunks into the bytes that HDF5 keeps of them. It is used again and again, since fresh memory is dear.
 type squeezer struct {
 	level    int
-	z        *zlib.Writer
+	z        *flate.Writer
 	chunk    Chunk
 	shuffled []byte
 }
@@ -149,11 +149,7 @@ func getSqueezer(level int) *squeezer {
 	if s, ok := squeezers[level].Get().(*squeezer); ok {
 		return s
 	}
-	z, err := zlib.NewWriterLevel(nil, level)
-	if err != nil {
-		panic(err) // levels 1..9 are checked when the file is defined
-	}
-	return &squeezer{level: level, z: z}
+	return &squeezer{level: level, z: newEncoder(level)}
 }
 
 func (s *squeezer) release() { squeezers[s.level].Put(s) }
@@ -175,19 +171,13 @@ func (s *squeezer) reset(t Type, g *grid) {
 // squeeze appends the shuffled and deflated chunk to out.
 func (s *squeezer) squeeze(out *bytes.Buffer, shuffled bool) error {
 	src := s.chunk.bytes()
-	if size := s.chunk.typ.Size(); shuffled && size > 1 {
-		if cap(s.shuffled) < len(src) {
-			s.shuffled = make([]byte, len(src))
-		}
-		s.shuffled = s.shuffled[:len(src)]
-		shuffle(s.shuffled, src, size)
-		src = s.shuffled
+	size := s.chunk.typ.Size()
+	if !shuffled || size == 1 {
+		return s.deflate(out, src, len(src))
 	}
-	s.z.Reset(out)
-	if _, err := s.z.Write(src); err != nil {
-		return err
-	}
-	return s.z.Close()
+	s.shuffled = slices.Grow(s.shuffled[:0], len(src))[:len(src)]
+	shuffle(s.shuffled, src, size)
+	return s.deflate(out, s.shuffled, s.chunk.n)
 }
 
 // compact gives the bytes of the chunk without what lies beyond the far edges of the variable.
