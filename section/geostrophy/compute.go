@@ -222,9 +222,10 @@ func (r *Result) setHeight(i int, s *stationWork, opts *Options) {
 	k := s.spanOf(st.ReferenceDbar)
 	c, sp := s.columns[k], s.spans[k]
 	at := c.sumAt(st.ReferenceDbar)
-	j := 0
-	for l := sp.from; l < sp.to; l++ {
-		j = c.find(st.PressureDbar[l], j)
+	for l, j := sp.from, 0; l < sp.to; l, j = l+1, j+1 {
+		if c.p[j] != st.PressureDbar[l] { // the grid holds more than the bins
+			j = c.find(st.PressureDbar[l], j)
+		}
 		st.DynamicHeight[l] = at - c.sum[j]
 	}
 	x := st.PressureDbar

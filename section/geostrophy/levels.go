@@ -23,13 +23,33 @@ func commonLevels(dst []level, a, b *Profile, spansA, spansB []span) (levels []l
 		return nil, false
 	}
 	if sameBins(a.Bins, b.Bins) {
+		if m := min(len(a.PressureDbar), len(b.PressureDbar)); len(spansA) == 1 && len(spansB) == 1 && samePrefix(a.PressureDbar, b.PressureDbar, m) {
+			for _, p := range a.PressureDbar[:m] {
+				dst = append(dst, level{p, 0, 0})
+			}
+			return dst, false
+		}
 		return sharedLevels(dst, a, b, spansA, spansB), false
 	}
 	return unionLevels(dst, a, b, spansA, spansB), true
 }
 
+// samePrefix says whether the first n elements are equal.
+func samePrefix(a, b []float64, n int) bool {
+	b = b[:n]
+	for i, x := range a[:n] {
+		if x != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
 // sameBins says whether 90 % of the coarser list's bins in the shared range are bins of the other.
 func sameBins(a, b []float64) bool {
+	if samePrefix(a, b, min(len(a), len(b))) {
+		return true
+	}
 	from := math.Max(a[0], b[0]) - sameBinDbar
 	to := math.Min(a[len(a)-1], b[len(b)-1]) + sameBinDbar
 	inA, inB, shared := 0, 0, 0

@@ -3,6 +3,7 @@ package geostrophy
 import (
 	"fmt"
 
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/seawater"
 )
@@ -41,6 +42,9 @@ func ProfileOf(c *section.Cast, notCalibratedUsable bool) (*Profile, error) {
 			at = at.AsLake()
 		}
 	}
+	if derived && clean(c.PressureDbar, notCalibratedUsable, pres, salt, heat) {
+		return &Profile{PressureDbar: c.PressureDbar, SA: salt.Values, CT: heat.Values, Bins: c.PressureDbar}, nil
+	}
 	n := len(c.PressureDbar)
 	buf := make([]float64, 4*n)
 	pr := &Profile{PressureDbar: buf[:0:n], SA: buf[n : n : 2*n], CT: buf[2*n : 2*n : 3*n], Bins: buf[3*n : 3*n : 4*n]}
@@ -69,6 +73,28 @@ func ProfileOf(c *section.Cast, notCalibratedUsable bool) (*Profile, error) {
 		pr.CT = append(pr.CT, t)
 	}
 	return pr, nil
+}
+
+// clean says whether every level is usable and deeper than the one before: then the columns are used as they are.
+func clean(p []float64, notCalibratedUsable bool, pres, salt, heat *section.Column) bool {
+	last := negInf
+	for i, x := range p {
+		if !(x > last) || salt.Values[i] != salt.Values[i] || heat.Values[i] != heat.Values[i] {
+			return false
+		}
+		last = x
+	}
+	for _, c := range [...]*section.Column{pres, salt, heat} {
+		if c == nil {
+			continue
+		}
+		for _, f := range c.Flags {
+			if f != metadata.Acceptable && !f.Usable(notCalibratedUsable) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 func flagUsable(c *section.Column, i int, notCalibrated bool) bool {
