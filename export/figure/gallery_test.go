@@ -1,11 +1,8 @@
 package figure
 
 import (
-	"context"
 	"fmt"
 	"math"
-	"os"
-	"testing"
 
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -108,20 +105,3 @@ func predicted(s *section.Section) []Residual {
 }
 
 var aboutTrial = About{Cruise: "INVENTED-2026", Ships: "RV Example", Release: "preliminary", Licence: "CC-BY-4.0"}
-
-func TestGallery(t *testing.T) {
-	dir := os.Getenv("FIGURE_OUT") // for a person to look at
-	if dir == "" {
-		dir = t.TempDir()
-	}
-	m, err := Write(context.Background(), dir, gallery(), Options{Widths: []Width{TwoColumns, OneColumn}, About: aboutTrial})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, r := range m.Refused {
-		t.Errorf("%s: %v", r.Stem, r.Err)
-	}
-	if want := len(gallery()) * 7; len(m.Files) != want {
-		t.Errorf("%d files, not %d", len(m.Files), want)
-	}
-}

@@ -20,6 +20,10 @@ func TestSameBytes(t *testing.T) {
 	figs := gallery()
 	o := Options{Widths: []Width{OneColumn}, About: aboutTrial, Stamp: time.Date(2026, 5, 9, 0, 0, 0, 0, time.UTC), Workers: 1}
 	one, eight := t.TempDir(), t.TempDir()
+	each := 4
+	if d := os.Getenv("FIGURE_OUT"); d != "" { // for a person to look at
+		one, o.Widths, each = d, []Width{TwoColumns, OneColumn}, 7
+	}
 	a, err := Write(context.Background(), one, figs, o)
 	if err != nil {
 		t.Fatal(err)
@@ -29,7 +33,7 @@ func TestSameBytes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if strings.Join(a.Files, " ") != strings.Join(b.Files, " ") || len(a.Files) != 4*len(figs) {
+	if strings.Join(a.Files, " ") != strings.Join(b.Files, " ") || len(a.Files) != each*len(figs) {
 		t.Errorf("files differ: %v and %v", a.Files, b.Files)
 	}
 	for _, name := range a.Files {
@@ -253,6 +257,27 @@ func TestLevelsAreRound(t *testing.T) {
 	for k := range z {
 		if z[k] != -z[len(z)-1-k] {
 			t.Errorf("levels are not alike on both sides of zero: %v", z)
+		}
+	}
+}
+
+// BenchmarkFourSections draws four sections of 38 stations, six variables each, in three formats: grids of 550 levels by 360 columns.
+func BenchmarkFourSections(b *testing.B) {
+	s, g := invent(layout{stations: 38, lengthKm: 1800, depthM: 5400, from: [2]float64{-60, 24}, to: [2]float64{-43, 24.5}, stepKm: 5, stepDbar: 10, first: 1})
+	var figs []Figure
+	for range 4 {
+		for _, v := range []string{"ctemp", "asal", "oxy", "ctemp_err", "asal_err", "oxy_err"} {
+			figs = append(figs, &Section{Name: v, Section: s, Grid: g, Field: v})
+		}
+	}
+	dir := b.TempDir()
+	for b.Loop() {
+		for k, f := range figs {
+			f.(*Section).Name = string(rune('a'+k/6)) + "_" + f.(*Section).Field
+		}
+		m, err := Write(context.Background(), dir, figs, Options{Workers: 2})
+		if err != nil || len(m.Refused) > 0 || len(m.Files) != 96 {
+			b.Fatal(err, m.Refused, len(m.Files))
 		}
 	}
 }

@@ -136,7 +136,7 @@ func (f *StationMap) draw(w Width) (*scene, error) {
 				pts[n-1][0] = pts[n-2][0] + wrap180(pts[n-1][0]-pts[n-2][0])
 			}
 		}
-		drawn := m.line(pts, 0.5)
+		drawn := m.line(pts, 360) // straight from station to station
 		for along, total := 0.0, length(drawn); along < total; along += 2 {
 			m.track = append(m.track, pointAt(drawn, along))
 		}
@@ -262,10 +262,10 @@ func (m *mapping) graticule(p *sheet) {
 	from, to := so, no
 	if polar { // meridians stop short of the pole, where they would meet
 		if no > 89 {
-			to = 90 - dLat/2
+			to = 90 - dLat/5
 		}
 		if so < -89 {
-			from = -90 + dLat/2
+			from = -90 + dLat/5
 		}
 	}
 	nLon := decimalsOf([]float64{dLon})
