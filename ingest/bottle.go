@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -353,6 +354,17 @@ func (x *exchange) restoreBottles(b *section.Bottles) {
 		done[name] = true
 	}
 	b.Comments = kept
+	b.Flagged = b.Flagged && slices.ContainsFunc(b.Rows, func(r section.Bottle) bool { return r.Flag != metadata.BottleNotEvaluated })
+	for i := range b.Columns {
+		c := &b.Columns[i]
+		missing := func(i int) bool { return c.Values[i] != c.Values[i] }
+		if c.Flags != nil && !judged(len(c.Flags), func(i int) (uint8, bool) { return uint8(c.Flags[i]), missing(i) }) {
+			c.Flags = nil
+		}
+		if c.SampleFlags != nil && !judged(len(c.SampleFlags), func(i int) (uint8, bool) { return uint8(c.SampleFlags[i]), missing(i) }) {
+			c.SampleFlags = nil
+		}
+	}
 }
 
 func restoreColumn(b *section.Bottles, name, what string) bool {

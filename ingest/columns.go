@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/castwright/castwright/metadata"
 )
@@ -91,7 +92,7 @@ func (x *exchange) columns(params []byte) bool {
 	for i := range x.field {
 		if x.field[i].kind == numbers && x.field[i].variable.Name == "pres" {
 			pres = i
-			x.field[i].pressure = true
+			x.pressure, x.field[i].pressure = i, true
 		}
 	}
 	if pres < 0 {
@@ -153,10 +154,35 @@ func (x *exchange) unitLine(n int) (units [][]byte, line int) {
 		return nil, 0
 	}
 	for i := range units {
-		units[i] = cutQuotes(units[i])
+		units[i] = x.unit(cutQuotes(units[i]))
 	}
 	return units, x.no
 }
+
+// unit gives a unit in ASCII: the micro sign and the degree sign are what turns up.
+func (x *exchange) unit(u []byte) []byte {
+	if asciiOnly(u) < 0 {
+		return u
+	}
+	s := string(u)
+	if !utf8.Valid(u) { // Latin-1
+		var b strings.Builder
+		for _, c := range u {
+			b.WriteRune(rune(c))
+		}
+		s = b.String()
+	}
+	clean := []byte(strings.NewReplacer("µ", "U", "μ", "U", "°", "DEG ", "\t", " ").Replace(s))
+	for i := bytes.IndexFunc(clean, odd7); i >= 0; i = bytes.IndexFunc(clean, odd7) {
+		_, n := utf8.DecodeRune(clean[i:])
+		clean = append(append(bytes.Clone(clean[:i]), '?'), clean[i+n:]...)
+	}
+	clean = trim(clean)
+	x.warn(metadata.Note, "exchange.unit_characters", "", x.no, 0, "", "unit %q is not in ASCII; read as %q", s, clean)
+	return clean
+}
+
+func odd7(r rune) bool { return r < ' ' || r > '~' }
 
 // meanings finds what each column is: flags of another column, a variable of the table, or a column carried through as it is.
 func (x *exchange) meanings(line, unitLine int, at []int) {

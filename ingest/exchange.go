@@ -60,6 +60,7 @@ type exchange struct {
 	cast    section.Cast
 	headers []header
 	table
+	pressure         int // the field of pressure
 	lineAt, lineFrom int // bottle files: a line and its offset, for columnOf
 }
 

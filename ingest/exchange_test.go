@@ -309,6 +309,8 @@ var tolerated = []struct {
 	{"19", "degrees, minutes and letter", one(" 32.5068", "32 30.41 S", " 133.0297", "133.0297 W"), at("-32.5068 -133.0297")},
 	{"20", "units misspelt", one("DBAR,", "dbars,", "ITS-90", "its90", "PSS-78", "PSU", "UMOL/KG", "umol/kg."), all(value("pres", 0, 2), value("temp", 0, 19.184), value("psal", 0, 34.6935), value("oxy", 0, 220.8))},
 	{"20", "temperature in DEG-C", one("ITS-90", "DEG-C"), all(value("temp", 0, 19.184), str(func(c *section.Cast) string { return c.Column("temp").ExchangeUnit + c.Column("temp").Scale }, "DEG C"))},
+	{"20", "units not in ASCII", one("UMOL/KG", "µmol/kg", "ITS-90", "°C", "PSS-78", "PSÜ"), all(value("oxy", 0, 220.8), value("temp", 0, 19.184), value("ctdsal", 0, 34.6935))},
+	{"20", "units in Latin-1", one("UMOL/KG", "\xb5mol/kg"), value("oxy", 0, 220.8)},
 	{"21", "old column names", replace("CTDPRS", "PRES", "CTDTMP", "TEMP", "CTDSAL", "SALT", "CTDOXY", "OXY"), all(value("pres", 0, 2), value("temp", 0, 19.184), value("psal", 0, 34.6935), value("oxy", 0, 220.8), flagsOf("oxy", "22222222"))},
 	{"21", "old name beside the right one", replace("CTDOXY", "TEMP", "UMOL/KG", "ITS-90"), all(value("temp", 0, 19.184), value("column_temp", 0, 220.8))},
 	{"22", "IPTS-68", one("ITS-90", "ITS-68"), all(value("temp", 0, t68/1.00024), str(func(c *section.Cast) string {

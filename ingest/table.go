@@ -16,6 +16,7 @@ type table struct {
 	field    []field
 	row      int
 	rowLines []rowLine // where the numbering of lines jumps
+	drop     []int     // first pass: where the lines start that are left out; second pass: the same, those to come
 	turned   bool      // a column of numbers turned out to be text
 	restored map[string]bool
 	strange  []cell // cells made missing with flag 4 by Lenient
@@ -72,10 +73,10 @@ func (x *exchange) rows() {
 	start.errs, start.found = slices.Clone(x.errs), slices.Clone(x.found)
 	comments := len(x.cast.Comments)
 	x.dataLines()
-	if x.turned { // once more, now that it is known which columns are text
+	if x.turned || len(x.drop) > 0 && len(x.errs) == 0 { // once more, now that it is known which columns are text and which lines do not count
 		x.text = start
 		x.cast.Comments = x.cast.Comments[:comments]
-		x.table = table{field: x.field}
+		x.table = table{field: x.field, drop: append(x.drop, -1)}
 		for i := range x.field {
 			x.field[i].txt = x.field[i].txt[:0]
 			x.field[i].decimals, x.field[i].width = 0, 0
@@ -90,10 +91,15 @@ func (x *exchange) dataLines() {
 	x.rowLines = append(x.rowLines, rowLine{0, x.no + 1})
 	last := len(x.field) - 1
 	i := x.pos
+	drop := x.nextDrop()
 lines:
 	for i < len(d) && !x.full {
 		from := i
 		row := x.row
+		if from == drop { // left out, so that its digits do not count
+			i, drop = x.oddLine(from), x.nextDrop()
+			continue
+		}
 		for k := range x.field {
 			f := &x.field[k]
 			end := byte(',')
@@ -209,6 +215,18 @@ lines:
 	}
 }
 
+// nextDrop takes the next line to be left out from the list of the first pass; -1 when there is none.
+func (t *table) nextDrop() int {
+	if len(t.drop) == 0 || t.drop[len(t.drop)-1] >= 0 { // the first pass, which makes the list
+		return -1
+	}
+	d := t.drop[0]
+	if d >= 0 {
+		t.drop = t.drop[1:]
+	}
+	return d
+}
+
 // widen keeps the width that every value has; it is 0 at first and -1 when they differ. The first value sets it.
 func (f *field) widen(width int) {
 	if f.width == 0 {
@@ -264,13 +282,22 @@ func (x *exchange) oddLine(from int) int {
 	if len(f) == n+1 && len(f[n]) == 0 {
 		f = x.noTrailing(f, "data line")
 	}
-	if len(f) != n {
-		x.wrongCount(line, len(f), next >= len(x.data) && x.cut)
+	leaveOut := func() int {
+		if len(x.drop) == 0 || x.drop[len(x.drop)-1] >= 0 {
+			x.drop = append(x.drop, from)
+		}
 		return skip()
 	}
+	if len(f) != n {
+		x.wrongCount(line, len(f), next >= len(x.data) && x.cut)
+		return leaveOut()
+	}
+	if !x.oddValue(x.pressure, f[x.pressure]) { // first, since a line without it is left out
+		return leaveOut()
+	}
 	for k := range f {
-		if !x.oddValue(k, f[k], line) {
-			return skip()
+		if k != x.pressure {
+			x.oddValue(k, f[k])
 		}
 	}
 	x.row++
@@ -356,7 +383,7 @@ func (x *exchange) wrongCount(line []byte, found int, cut bool) {
 }
 
 // oddValue reads one value of the current row. It is false when the line was refused.
-func (x *exchange) oddValue(k int, s, line []byte) bool {
+func (x *exchange) oddValue(k int, s []byte) bool {
 	f := &x.field[k]
 	column := x.offset[k] + 1
 	switch f.kind {
@@ -647,6 +674,25 @@ func (x *exchange) notEvaluated() {
 		}
 	}
 	x.cast.Comments = kept
+	for i := range x.cast.Columns {
+		if c := &x.cast.Columns[i]; c.Flags != nil && !judged(len(c.Flags), func(i int) (uint8, bool) { return uint8(c.Flags[i]), c.Values[i] != c.Values[i] }) {
+			c.Flags = nil
+		}
+	}
+}
+
+// judged says whether anybody evaluated anything of a column: a flag on a value, one that says why a value was taken out, or, when no value is
+// there at all, any flag.
+func judged(n int, get func(int) (flag uint8, missing bool)) bool {
+	present := false
+	for i := range n {
+		f, missing := get(i)
+		if f != 0 && (!missing || f != uint8(metadata.NotSampled) && f != uint8(metadata.NotReported)) {
+			return true
+		}
+		present = present || !missing
+	}
+	return !present
 }
 
 func (x *exchange) restoreFlags(s string) bool {
