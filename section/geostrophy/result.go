@@ -164,7 +164,7 @@ type Partial struct {
 	UnsampledAreaM2 float64
 	TopUnsampled    int     // pairs without velocity near the surface
 	CarriedM        float64 // greatest thickness carried to the surface, m
-	Statement       string  // for a person: "partial: n of m pairs, x of y km" or "all m pairs, y km", and what is unsampled
+	Statement       string  // for a person: "partial: n of m pairs, x of y km" or "all of m pairs, y km", and what is unsampled
 }
 
 // An Equatorial is the estimate of zonal velocity at one station near the equator from the curvature of dynamic height along

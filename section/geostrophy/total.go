@@ -336,16 +336,23 @@ func (r *Result) setPartial() {
 		p.CarriedM = math.Max(p.CarriedM, pr.SurfaceCarriedM)
 	}
 	if p.Pairs == p.Of {
-		p.Statement = fmt.Sprintf("all %d pairs, %.1f km", p.Of, p.OfKm)
+		p.Statement = fmt.Sprintf("all of %s, %.1f km", pairsOf(p.Of), p.OfKm)
 	} else {
-		p.Statement = fmt.Sprintf("partial: %d of %d pairs, %.1f of %.1f km", p.Pairs, p.Of, p.Km, p.OfKm)
+		p.Statement = fmt.Sprintf("partial: %d of %s, %.1f of %.1f km", p.Pairs, pairsOf(p.Of), p.Km, p.OfKm)
 	}
 	if p.Unsampled > 0 {
-		p.Statement += fmt.Sprintf("; unsampled below DCL in %d pairs, %.4g km2", p.Unsampled, p.UnsampledAreaM2/1e6)
+		p.Statement += fmt.Sprintf("; unsampled below DCL in %s, %.4g km2", pairsOf(p.Unsampled), p.UnsampledAreaM2/1e6)
 	}
 	if p.TopUnsampled > 0 {
-		p.Statement += fmt.Sprintf("; unsampled near the surface in %d pairs", p.TopUnsampled)
+		p.Statement += fmt.Sprintf("; unsampled near the surface in %s", pairsOf(p.TopUnsampled))
 	}
+}
+
+func pairsOf(n int) string {
+	if n == 1 {
+		return "1 pair"
+	}
+	return fmt.Sprintf("%d pairs", n)
 }
 
 // setAxis makes the common axis of all pairs and stations; none where it would be more than four times as long as the longest of them.

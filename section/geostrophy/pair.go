@@ -1,0 +1,164 @@
+package geostrophy
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/castwright/castwright/section/seawater"
+)
+
+// pairWork is a pair with all that its transports are made of. Slices are by common level.
+type pairWork struct {
+	index            int
+	a, b             int       // stations
+	common           []float64 // all common levels, dbar
+	union            bool
+	run              run
+	reference        float64
+	known, knownErr  float64
+	length           float64 // m
+	azimuth          float64 // radians, at the midpoint
+	latMid           float64 // mean latitude, degrees
+	f                float64 // 1/s
+	cotLat           float64
+	sign             float64 // +1 left of A to B, -1 right
+	p                []float64
+	depth            []float64 // m at the mean latitude
+	shrink           []float64 // separation at the level over that at the surface; nil for 1
+	iA, iB           []int     // points of the columns
+	atLevel          bool      // the separation shrinks with depth
+	cut              *cutter
+	colA, colB       *column
+	heightA, heightB []float64
+	modesA, modesB   [3][]float64 // relative to the reference
+	factors          *factors
+	sigma            []float64 // pair-mean potential density anomaly of the classes; nil without classes
+	whole            weights
+	carry            float64
+	shearFrom        int
+	shear            []float64 // weights of the shear at the bottom
+	triangle         bool
+	bottomA, bottomB float64 // heights below the DCL
+}
+
+// openPair judges a pair and settles its common levels and its reference. Nil when it is withheld.
+func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Options) *pairWork {
+	a, b := stations[i], stations[i+1]
+	pr := &r.Pairs[i]
+	*pr = Pair{ID: pairID(r.Section, a.cast, b.cast), A: i, B: i + 1, FromKm: r.Stations[i].DistanceKm, ToKm: r.Stations[i+1].DistanceKm,
+		DeepestCommonDbar: nan, ReferenceDbar: nan, SecondReference: nan, Transport: noSums(), Cumulative: noSums()}
+	if !a.cast.Time.IsZero() && !b.cast.Time.IsZero() {
+		pr.Time = a.cast.Time.Add(b.cast.Time.Sub(a.cast.Time) / 2)
+	}
+	g := &pairWork{index: i, a: i, b: i + 1, sign: sign, atLevel: opts.Distance == SphereAtLevel}
+	at := measure(opts.Distance, a.cast.At, b.cast.At)
+	pr.LengthKm, pr.Midpoint, pr.AzimuthDeg = at.lengthM/1e3, at.mid, at.azimuthDeg
+	pr.PositiveDeg = math.Mod(at.azimuthDeg-90*sign+720, 360)
+	g.length, g.azimuth = at.lengthM, at.azimuthDeg*(math.Pi/180)
+	latA, latB := a.cast.At[1], b.cast.At[1]
+	g.latMid = 0.5 * (latA + latB)
+	g.f = seawater.Coriolis(g.latMid)
+	pr.CoriolisPerSec = g.f
+	g.cotLat = 1 / math.Tan(g.latMid*(math.Pi/180))
+	nearest := math.Min(math.Abs(latA), math.Abs(latB))
+	withhold := func(s Status, format string, args ...any) *pairWork {
+		pr.Status, pr.Reason = s, fmt.Sprintf(format, args...)
+		return nil
+	}
+	switch {
+	case at.lengthM != at.lengthM:
+		return withhold(WithheldPosition, "a station has no position")
+	case at.lengthM < tooCloseKm*1e3:
+		return withhold(WithheldClose, "the stations are %.2f km apart, less than %d km", at.lengthM/1e3, tooCloseKm)
+	case latA*latB < 0:
+		return withhold(WithheldEquator, "the pair crosses the equator")
+	case nearest < withheldLatDeg:
+		return withhold(WithheldEquator, "a station lies %.2f degrees from the equator, less than %d", nearest, withheldLatDeg)
+	case nearest < doubtfulLatDeg:
+		pr.Status, pr.Reason = Questionable, fmt.Sprintf("a station lies %.2f degrees from the equator, less than %d", nearest, doubtfulLatDeg)
+	}
+	for _, s := range []*stationWork{a, b} {
+		if s.err != nil {
+			return withhold(WithheldNoData, "%v", s.err)
+		}
+		if n := len(s.profile.PressureDbar); n < 2 {
+			return withhold(WithheldNoData, "station %s has %d usable levels of temperature and salinity, two are needed", s.cast.Station, n)
+		}
+	}
+	room := levelRoom.Get().(*[]level)
+	defer levelRoom.Put(room)
+	var levels []level
+	levels, g.union = commonLevels((*room)[:0], a.profile, b.profile, a.spans, b.spans)
+	if levels != nil {
+		*room = levels
+	}
+	g.common = pressuresOf(levels, a.profile.PressureDbar)
+	pr.LevelRule = "common bins"
+	if g.union {
+		pr.LevelRule = "union of bins"
+	}
+	runs := slices.DeleteFunc(runsOf(levels), func(x run) bool { return x.to-x.from < 2 })
+	if len(runs) == 0 {
+		return withhold(WithheldNoLevels, "the stations have %d common usable levels that no gap divides, two are needed", len(g.common))
+	}
+	pr.DeepestCommonDbar = g.common[runs[len(runs)-1].to-1]
+	if s, why := g.setReference(pr, runs, a, b, opts); s != Computed {
+		return withhold(s, "%s", why)
+	}
+	pr.ReferenceDbar, pr.KnownVelocity, pr.KnownVelocityErr = g.reference, g.known, g.knownErr
+	g.noteGaps(pr)
+	g.p = g.common[g.run.from:g.run.to:g.run.to]
+	pr.PressureDbar = g.p
+	return g
+}
+
+// noteGaps says which common levels are not joined to the reference.
+func (g *pairWork) noteGaps(pr *Pair) {
+	if n := len(g.common); g.run.from > 0 {
+		pr.Notes = append(pr.Notes, fmt.Sprintf("a gap from %g to %g dbar: the levels above it are not joined to the reference", g.common[g.run.from-1], g.common[g.run.from]))
+	} else if g.run.to < n {
+		pr.Notes = append(pr.Notes, fmt.Sprintf("a gap from %g to %g dbar: the levels below it are not joined to the reference", g.common[g.run.to-1], g.common[g.run.to]))
+	}
+}
+
+// ask asks both stations for the points that the pair needs.
+func (g *pairWork) ask(stations []*stationWork) {
+	for side, s := range [...]*stationWork{stations[g.a], stations[g.b]} {
+		k := g.run.spanA
+		if side == 1 {
+			k = g.run.spanB
+		}
+		s.need(k, g.reference)
+		x, i := s.profile.PressureDbar, s.spans[k].from
+		for _, p := range g.p {
+			for i < len(x) && x[i] < p {
+				i++
+			}
+			if i == len(x) || x[i] != p {
+				s.need(k, p)
+			}
+		}
+	}
+}
+
+// setVelocity fills dynamic heights and velocity.
+func (r *Result) setVelocity(g *pairWork, stations []*stationWork) {
+	pr := &r.Pairs[g.index]
+	g.colA, g.colB = stations[g.a].columns[g.run.spanA], stations[g.b].columns[g.run.spanB]
+	n := len(g.p)
+	buf := make([]float64, 3*n)
+	g.heightA, g.heightB, pr.Velocity = buf[:n:n], buf[n:2*n:2*n], buf[2*n:]
+	pr.HeightA, pr.HeightB = g.heightA, g.heightB
+	atA, atB := g.colA.sumAt(g.reference), g.colB.sumAt(g.reference)
+	i, j := 0, 0
+	for l, p := range g.p {
+		i, j = g.colA.find(p, i), g.colB.find(p, j)
+		g.heightA[l] = atA - g.colA.sum[i]
+		g.heightB[l] = atB - g.colB.sum[j]
+	}
+	scale := g.sign / (g.f * g.length)
+	for l := range pr.Velocity {
+		pr.Velocity[l] = scale*(g.heightB[l]-g.heightA[l]) + g.known
+	}
+}
