@@ -422,3 +422,24 @@ func TestWords(t *testing.T) {
 		t.Error(Down, Yoyo, AtBottom)
 	}
 }
+
+// Half a degree of longitude at 58 N: radius of the prime vertical 6393.5 km times cos(58) times half a degree, 29.57 km.
+func ExampleBuild() {
+	casts := []*Cast{newCast("3", "1", 12, 58, 2, 4), newCast("1", "1", 11, 58, 2, 4), newCast("2", "1", 11.5, 58, 2, 4)}
+	stations, err := ParseStations("1-3")
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	s, _, err := Build(casts, BuildOptions{Name: "strait", Stations: stations})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, p := range s.Pairs() {
+		fmt.Printf("%s to %s: %.2f km, towards %.1f degrees\n", s.Casts[p.A].Station, s.Casts[p.B].Station, p.DistanceKm, p.AzimuthDeg)
+	}
+	// Output:
+	// 1 to 2: 29.57 km, towards 90.0 degrees
+	// 2 to 3: 29.57 km, towards 90.0 degrees
+}
