@@ -38,6 +38,10 @@ type work struct {
 	records  []metadata.Record
 	dates    []time.Time // further dates written inside inputs
 	sections []sectionWork
+	fields   []fieldWork
+	bottles  []*section.Bottles
+	edits    []editFile
+	remarks  map[*section.Cast]string      // of the station table
 	known    map[string][]geostrophy.Known // of each section that has a table of levels or velocities
 
 	stamp time.Time // of the archive
@@ -80,11 +84,15 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := w.readBottles(ctx); err != nil {
+		return nil, err
+	}
 	w.readKnown()
+	t := w.readTables()
 	if err := w.compareRecord(); err != nil {
 		return nil, err
 	}
-	kept, out, found := assemble(cruise, casts)
+	kept, out, found, done := assemble(cruise, casts, t.entries)
 	w.casts = kept
 	w.out = append(w.out, out...)
 	w.findings = append(w.findings, found...)
@@ -97,8 +105,11 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 		w.find(metadata.Finding{Position: cruise.File, Severity: metadata.Failure, Check: "cruise.casts", Message: "no cast is left to work on",
 			Remedy: "name files or folders under casts: sources"})
 	}
-	w.record(metadata.Record{Step: "read", Text: fmt.Sprintf("%d casts from %d inputs", len(kept), len(w.inputs)), Inputs: w.sources,
-		Params: []metadata.Param{{Name: "left_out", Value: fmt.Sprint(len(w.out))}}})
+	w.remarks = done.stations.remarks
+	w.matchBottles()
+	w.recordRead(&done)
+	w.edits = t.edits
+	w.applyEdits(t.edits)
 	return w, nil
 }
 
@@ -184,10 +195,7 @@ func (w *work) fault(err error, check string) {
 func (w *work) readCasts(ctx context.Context) ([]*section.Cast, error) {
 	l := w.list(w.cruise.Casts.Sources, ingest.CTD)
 	w.leaveOutFiles(l)
-	o := ingest.Options{}
-	for _, a := range w.cruise.Casts.Aliases {
-		o.Aliases = append(o.Aliases, ingest.Alias(a))
-	}
+	o := w.readerOptions()
 	type result struct {
 		casts []section.Cast
 		found []metadata.Finding
@@ -222,7 +230,7 @@ func (w *work) readCasts(ctx context.Context) ([]*section.Cast, error) {
 		}
 		for k := range results[i].casts {
 			c := &results[i].casts[k]
-			sums[c.Source.Name] = c.Source
+			sums[c.Source.Name] = whole(c.Source)
 			casts = append(casts, c)
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 
@@ -51,6 +52,7 @@ func (s *sectionWork) summary() SectionSummary {
 // the build.
 func (w *work) assembleSections(context.Context) error {
 	w.sections = nil
+	w.assembleFields()
 	for i := range w.cruise.Sections {
 		s := &w.cruise.Sections[i]
 		sec, found, err := section.Build(w.casts, section.BuildOptions{Name: s.Name, Stations: s.Stations, Repeats: s.Repeats,
@@ -165,7 +167,7 @@ func (w *work) grids(ctx context.Context) error {
 		}
 		s.grid = g
 	}
-	return nil
+	return w.mapFields(ctx)
 }
 
 // inSectionFile lists the derived columns that a section file carries beside everything measured; the cast file has them all.
@@ -272,12 +274,13 @@ func (w *work) readTable(s cruisefile.Source) ([]byte, error) {
 	if err != nil {
 		return nil, &metadata.InputError{Position: s.At, Err: err, Remedy: "give the program leave to read it"}
 	}
+	name := path.Clean(s.Path)
 	for _, d := range w.sources {
-		if d.Name == s.Path {
+		if d.Name == name {
 			return data, nil
 		}
 	}
-	w.sources = append(w.sources, metadata.Digest{Name: s.Path, SHA256: sumBytes(data), Bytes: int64(len(data))})
+	w.sources = append(w.sources, metadata.Digest{Name: name, SHA256: sumBytes(data), Bytes: int64(len(data))})
 	w.onDisk = append(w.onDisk, at)
 	return data, nil
 }

@@ -46,6 +46,8 @@ func (w *work) write(ctx context.Context, dir string) error {
 		{"", func() error { return w.writeExchange(ctx) }},
 		{"write sections", func() error { return w.writeSections(ctx, x) }},
 		{"write grids", func() error { return w.writeGrids(ctx, x) }},
+		{"write fields", func() error { return w.writeFields(ctx, x) }},
+		{"figures", func() error { return w.writeFigures(ctx) }},
 		{"inputs.zip", func() error { return w.writeInputs(ctx) }},
 		{"tables", func() error { return w.writeTables(ctx) }},
 	}
@@ -207,7 +209,7 @@ func (w *work) writeTables(context.Context) error {
 func (w *work) stationRows() []export.StationRow {
 	var rows []export.StationRow
 	for _, k := range w.casts {
-		r := export.StationRow{ID: w.ids[k], Cast: k, File: k.Source.Name}
+		r := export.StationRow{ID: w.ids[k], Cast: k, File: k.Source.Name, Remark: w.remarks[k]}
 		for i := range w.sections {
 			if slices.Contains(w.sections[i].section.Casts, k) {
 				r.Sections = append(r.Sections, w.sections[i].settings.Name)

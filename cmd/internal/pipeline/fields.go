@@ -1,0 +1,100 @@
+package pipeline
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/castwright/castwright/export/netcdf"
+	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/section"
+)
+
+// fieldWork is one longitude by latitude by pressure field on its way.
+type fieldWork struct {
+	settings *cruisefile.MapField
+	casts    []*section.Cast
+	grid     *gridding.Grid
+}
+
+// assembleFields chooses the casts of each field: primary ones of its stations.
+func (w *work) assembleFields() {
+	w.fields = nil
+	for i := range w.cruise.Fields {
+		f := &w.cruise.Fields[i]
+		list := f.Stations
+		if list.Empty() {
+			list.All = true
+		}
+		casts, err := section.Select(w.casts, list)
+		if err != nil {
+			for _, e := range unjoin(err) {
+				w.find(metadata.Finding{Position: f.At, Severity: metadata.Failure, Check: "field.stations",
+					Message: fmt.Sprintf("field %s: %v", f.Name, e), Remedy: "mend the stations of the field, or take the station out"})
+			}
+			continue
+		}
+		casts = slices.DeleteFunc(slices.Clone(casts), func(k *section.Cast) bool { return k.Role != section.Primary })
+		w.fields = append(w.fields, fieldWork{settings: f, casts: casts})
+	}
+}
+
+// mapFields maps each field.
+func (w *work) mapFields(ctx context.Context) error {
+	for i := range w.fields {
+		f := &w.fields[i]
+		s := f.settings
+		area := gridding.Area{LonMin: s.LonMin, LonMax: s.LonMax, LatMin: s.LatMin, LatMax: s.LatMax, StepLonDeg: s.StepLonDeg, StepLatDeg: s.StepLatDeg, Levels: s.Levels}
+		if !(area.StepLonDeg > 0) {
+			area.StepLonDeg = s.StepDeg
+		}
+		if !(area.StepLatDeg > 0) {
+			area.StepLatDeg = s.StepDeg
+		}
+		if area.LonMax < area.LonMin && !math.IsNaN(area.LonMin) {
+			area.LonMax += 360
+		}
+		g, found, err := gridding.MapField(s.Name, f.casts, area, griddingOptions(w.cruise, &s.Grid, nil, false, workers(w.plan.Workers)))
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		for _, x := range found {
+			if x.File == "" {
+				x.Position = s.At
+			}
+			w.find(x)
+		}
+		if err != nil {
+			if errors.Is(err, gridding.ErrUnknown) {
+				return &metadata.InputError{Position: s.At, Err: fmt.Errorf("field %s: %w", s.Name, err), Remedy: "castwright help cruise-file lists the settings of a grid"}
+			}
+			w.find(metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "field.grid", Message: fmt.Sprintf("no field: %v", err)})
+			continue
+		}
+		f.grid = g
+	}
+	return nil
+}
+
+func (w *work) writeFields(ctx context.Context, x *netcdf.Common) error {
+	for i := range w.fields {
+		f := &w.fields[i]
+		if f.grid == nil {
+			continue
+		}
+		rel := "fields/" + f.settings.Name + ".nc"
+		path, err := w.place(rel, fmt.Sprintf("Field %s on longitude, latitude and pressure, with error, mask and skill.", f.settings.Name))
+		if err != nil {
+			return err
+		}
+		if err := netcdf.WriteGrid(ctx, path, x, f.grid, netcdf.GridSource{Casts: f.casts}); err != nil {
+			return err
+		}
+		w.record(metadata.Record{Step: "grid", Text: "field " + f.settings.Name + " mapped", Inputs: w.castDigests(f.casts), Outputs: []string{rel}, Params: f.grid.Params})
+	}
+	return nil
+}

@@ -1,0 +1,97 @@
+package pipeline
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/export/figure"
+	"github.com/castwright/castwright/metadata"
+)
+
+// writeFigures draws the figures that the cruise file chooses. One that cannot be drawn is a finding; the others are drawn.
+func (w *work) writeFigures(ctx context.Context) error {
+	f := &w.cruise.Figures
+	if f.None {
+		return nil
+	}
+	o := figure.Options{Stamp: w.stamp, Workers: workers(w.plan.Workers), About: w.aboutFigures()}
+	for _, s := range f.Formats {
+		o.Formats = append(o.Formats, figure.Format(s))
+	}
+	for _, s := range f.Widths {
+		width, err := figure.ParseWidth(s)
+		if err != nil {
+			return &metadata.InputError{Position: f.At, Err: err, Remedy: "write one_column, two_columns or both"}
+		}
+		o.Widths = append(o.Widths, width)
+	}
+	dir := filepath.Join(w.data, "figures")
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	figs := w.figures()
+	made, err := figure.Write(ctx, dir, figs, o)
+	if err != nil {
+		return err
+	}
+	for _, r := range made.Refused {
+		w.find(metadata.Finding{Position: f.At, Severity: metadata.Note, Check: "figure.refused", Message: fmt.Sprintf("figure %s is not drawn: %v", r.Stem, r.Err)})
+	}
+	if len(made.Files) == 0 {
+		return os.Remove(dir)
+	}
+	var names []string
+	for _, name := range made.Files {
+		names = append(names, "figures/"+name)
+	}
+	w.notes = append(w.notes, export.FileNote{Path: "figures/", What: "Pictures of sections, velocity, temperature and salinity, profiles and the map as SVG, PDF and PNG, " +
+		"each with its caption (.txt): what, where, when, how it was made."})
+	w.record(metadata.Record{Step: "figure", Text: fmt.Sprintf("%d files of %d figures", len(names), len(figs)-len(made.Refused)), Outputs: names,
+		Params: []metadata.Param{{Name: "overlay", Value: orDefault(f.Overlay, "none")}, {Name: "upper", Value: fmt.Sprintf("%g", f.UpperDbar)},
+			{Name: "axis", Value: orDefault(f.Axis, "the one that varies more")}}})
+	return nil
+}
+
+func (w *work) aboutFigures() figure.About {
+	a := figure.About{Cruise: orDefault(w.cruise.Title, w.cruise.ID), Release: w.cruise.Release.Status, Version: w.cruise.Release.Version, Licence: w.cruise.Release.Licence}
+	for i, s := range w.cruise.Ships {
+		if i > 0 {
+			a.Ships += ", "
+		}
+		a.Ships += s.Name
+	}
+	return a
+}
+
+// figures lists what is to be drawn, in the order of the sections.
+func (w *work) figures() []figure.Figure {
+	f := &w.cruise.Figures
+	m := figure.Material{Title: w.cruise.ID, Casts: w.casts}
+	for i := range w.sections {
+		s := &w.sections[i]
+		m.Sections = append(m.Sections, figure.SectionMaterial{Title: s.settings.Title, Section: s.section, Grid: s.grid, Velocity: s.flow})
+	}
+	figs := figure.Choose(m, figure.Choice{Kinds: f.Only, Overlay: f.Overlay, UpperDbar: f.UpperDbar, Axis: f.Axis})
+	if len(w.sections) > 0 {
+		return figs
+	}
+	// A cruise without sections has its casts all the same.
+	kinds := f.Only
+	if len(kinds) == 0 {
+		kinds = figure.DefaultKinds()
+	}
+	if slices.Contains(kinds, figure.KindTemperatureSalinity) {
+		figs = append(figs, &figure.TemperatureSalinity{Name: "temperature_salinity", Title: w.cruise.ID, Casts: w.casts})
+	}
+	if slices.Contains(kinds, figure.KindOxygenDensity) {
+		figs = append(figs, &figure.OxygenDensity{Name: "oxygen_density", Title: w.cruise.ID, Casts: w.casts})
+	}
+	if slices.Contains(kinds, figure.KindProfiles) {
+		figs = append(figs, &figure.Profiles{Name: "profiles", Title: w.cruise.ID, Casts: w.casts})
+	}
+	return figs
+}
