@@ -97,6 +97,9 @@ func (x *exchange) identified() bool {
 // bottles turns the fields into rows and columns.
 func (x *exchange) bottles(b *section.Bottles) {
 	n := x.row
+	if n > 0 {
+		b.Source.First, b.Source.Last = x.lineOf(0), x.lineOf(n-1)
+	}
 	b.Rows = make([]section.Bottle, n)
 	for i := range b.Rows {
 		b.Rows[i].BottomM = math.NaN()

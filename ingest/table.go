@@ -251,7 +251,7 @@ func (x *exchange) oddLine(from int) int {
 		return next
 	}
 	switch {
-	case len(s) == 0:
+	case onlyCommas(s):
 		x.warn(metadata.Note, "exchange.blank_lines", "", x.no, 0, "", "blank line among the data; skipped")
 		return skip()
 	case s[0] == '#':
@@ -302,6 +302,16 @@ func (x *exchange) oddLine(from int) int {
 	}
 	x.row++
 	return next
+}
+
+// onlyCommas tells a line that holds nothing, which a spreadsheet may write as commas.
+func onlyCommas(s []byte) bool {
+	for _, c := range s {
+		if c != ',' && !isBlank(c) {
+			return false
+		}
+	}
+	return true
 }
 
 // isEnd tells END_DATA and its usual misspellings.
@@ -511,6 +521,9 @@ func (x *exchange) deliver() {
 	}
 	n := x.row
 	c := &x.cast
+	if n > 0 {
+		c.Source.First, c.Source.Last = x.lineOf(0), x.lineOf(n-1)
+	}
 	for i := range x.field {
 		f := &x.field[i]
 		if f.kind == flags {

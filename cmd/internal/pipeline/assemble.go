@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
@@ -12,8 +13,8 @@ import (
 
 // assemble does to the casts as read what the cruise file says of them: names changed, roles, directions, systems, clocks, water. It gives the
 // casts that stay, in the order of the archive (leg, then station in natural order, then cast), and says what a person should know.
-func assemble(c *cruisefile.Cruise, casts []*section.Cast) (kept []*section.Cast, out []leftOut, found []metadata.Finding) {
-	found = append(found, renumber(c, casts)...)
+func assemble(c *cruisefile.Cruise, casts []*section.Cast, entries []ingest.StationEntry) (kept []*section.Cast, out []leftOut, found []metadata.Finding, a assembled) {
+	a.renumbered, found = renumber(c, casts)
 	used := make([]bool, len(c.Casts.LeaveOut))
 	for _, k := range casts {
 		if i := leavingOut(c, k); i >= 0 {
@@ -49,15 +50,32 @@ func assemble(c *cruisefile.Cruise, casts []*section.Cast) (kept []*section.Cast
 				k.Role = c.Casts.Roles[i].Role
 			}
 		}
-		for i := range c.Casts.Clock {
-			if listed(&c.Casts.Clock[i].Stations, k) && !k.Time.IsZero() && !k.DateOnly {
-				k.Time = k.Time.Add(c.Casts.Clock[i].Offset)
-			}
+		if d := clockOffset(c, k, cruisefile.ClockOfFiles); d != 0 && !k.Time.IsZero() && !k.DateOnly {
+			k.Time = k.Time.Add(d)
+			a.clocked = append(a.clocked, k)
 		}
 	}
-	found = append(found, unmatched(c, kept)...)
 	slices.SortStableFunc(kept, compareInArchive(c))
-	return kept, out, found
+	a.stations.c = c
+	a.stations.apply(entries, kept)
+	a.stations.leftovers(entries, kept, out)
+	found = append(found, a.stations.found...)
+	found = append(found, unmatched(c, kept)...)
+	return kept, out, found, a
+}
+
+// assembled is what was done to the casts, for the records.
+type assembled struct {
+	renumbered []renumbering
+	clocked    []*section.Cast // those whose time was not UTC
+	stations   stations
+}
+
+// A renumbering is a cast whose name was changed, and the entry that did it.
+type renumbering struct {
+	cast *section.Cast
+	was  string
+	by   *cruisefile.Renumber
 }
 
 // A leftOut is an input or cast that the cruise file leaves out.
@@ -106,13 +124,14 @@ func nearestCast(n cruisefile.CastName, casts []*section.Cast) string {
 }
 
 // renumber changes station and cast numbers all at once, so that two casts may change places.
-func renumber(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Finding) {
+func renumber(c *cruisefile.Cruise, casts []*section.Cast) (done []renumbering, found []metadata.Finding) {
 	type change struct {
 		k  *section.Cast
 		to cruisefile.CastName
 	}
 	var changes []change
-	for _, r := range c.Casts.Renumber {
+	for i := range c.Casts.Renumber {
+		r := &c.Casts.Renumber[i]
 		hit := false
 		for _, k := range casts {
 			if !named(r.From, k) {
@@ -130,6 +149,7 @@ func renumber(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Fin
 				to.Station = k.Station
 			}
 			changes = append(changes, change{k, to})
+			done = append(done, renumbering{k, k.ID(), r})
 			found = append(found, metadata.Finding{Position: r.At, Severity: metadata.Note, Check: "cruise.renumber",
 				Cast:    to.Expocode + "_" + to.Station + "_" + to.Number,
 				Message: fmt.Sprintf("cast %s is called %s here: %s", k.ID(), castName(to), orUnstated(r.Why))})
@@ -142,7 +162,7 @@ func renumber(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Fin
 	for _, ch := range changes {
 		ch.k.Expocode, ch.k.Station, ch.k.Number = ch.to.Expocode, ch.to.Station, ch.to.Number
 	}
-	return found
+	return done, found
 }
 
 func orUnstated(s string) string {

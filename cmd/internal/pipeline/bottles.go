@@ -1,0 +1,280 @@
+package pipeline
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+
+	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/section"
+)
+
+// readBottles reads the bottle files of the cruise file. Faults are among the findings.
+func (w *work) readBottles(ctx context.Context) error {
+	if len(w.cruise.Casts.Bottles) == 0 {
+		return nil
+	}
+	l := w.list(w.cruise.Casts.Bottles, ingest.Bottles)
+	r := &ingest.Reader{Options: w.readerOptions()}
+	sums := map[string]metadata.Digest{}
+	for i := range l.Inputs {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		b, found, err := r.Bottles(&l.Inputs[i])
+		w.findings = append(w.findings, found...)
+		if err != nil {
+			w.fault(err, "input.bottles")
+			continue
+		}
+		sums[b.Source.Name] = whole(b.Source)
+		w.bottles = append(w.bottles, b)
+	}
+	return w.digestFiles(l.Files, sums)
+}
+
+// whole is a digest without the lines that were used.
+func whole(d metadata.Digest) metadata.Digest {
+	d.First, d.Last = 0, 0
+	return d
+}
+
+func (w *work) readerOptions() ingest.Options {
+	o := ingest.Options{}
+	for _, a := range w.cruise.Casts.Aliases {
+		o.Aliases = append(o.Aliases, ingest.Alias(a))
+	}
+	return o
+}
+
+type bottleKey struct{ expocode, station, cast string }
+
+// matchBottles gives bottles the names and clock of their casts, and says which bottles have no cast. A renumbering is followed where the bottle
+// file still has the old name, and no cast has it any more.
+func (w *work) matchBottles() {
+	if len(w.bottles) == 0 {
+		return
+	}
+	casts := map[bottleKey]*section.Cast{}
+	for _, k := range w.casts {
+		casts[bottleKey{k.Expocode, k.Station, k.Number}] = k
+	}
+	left := map[bottleKey]bool{}
+	for _, o := range w.out {
+		if o.cast != nil {
+			left[bottleKey{o.cast.Expocode, o.cast.Station, o.cast.Number}] = true
+		}
+	}
+	seen := map[[4]string]string{}
+	for _, b := range w.bottles {
+		counts := map[bottleKey]int{}
+		var order []bottleKey
+		renamed := map[bottleKey]int{}
+		for i := range b.Rows {
+			row := &b.Rows[i]
+			key := bottleKey{row.Expocode, row.Station, row.Cast}
+			if casts[key] == nil && !left[key] {
+				if to, ok := w.renumbered(key); ok && casts[to] != nil {
+					renamed[key]++
+					row.Expocode, row.Station, row.Cast = to.expocode, to.station, to.cast
+					key = to
+				}
+			}
+			k := casts[key]
+			if k == nil {
+				k = &section.Cast{Expocode: row.Expocode, Station: row.Station, Number: row.Cast}
+			}
+			if d := clockOffset(w.cruise, k, cruisefile.ClockOfFiles); d != 0 && !row.Time.IsZero() && !row.DateOnly {
+				row.Time = row.Time.Add(d)
+			}
+			if counts[key] == 0 {
+				order = append(order, key)
+			}
+			counts[key]++
+			sample := [4]string{row.Expocode, row.Station, row.Cast, row.Sample}
+			if other, twice := seen[sample]; twice && other != b.Source.Name {
+				w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Failure, Check: "bottles.twice",
+					Message: fmt.Sprintf("sample %s of cast %s is in %s too", row.Sample, metadata.CastText(row.Station, row.Cast), other),
+					Remedy:  "take the line out of one of the two files, or one file out of casts: bottles"})
+			}
+			seen[sample] = b.Source.Name
+		}
+		for _, key := range order {
+			if casts[key] != nil {
+				continue
+			}
+			name := metadata.CastText(key.station, key.cast)
+			f := metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Warning, Check: "bottles.cast", Count: counts[key],
+				Cast:    (&section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}).ID(),
+				Message: fmt.Sprintf("%d bottles of cast %s of %s, which no CTD file holds; kept", counts[key], name, key.expocode),
+				Remedy:  nearest(key.expocode, key.station, key.cast, w.casts)}
+			if left[key] {
+				f.Severity, f.Remedy = metadata.Note, ""
+				f.Message = fmt.Sprintf("%d bottles of cast %s, which the cruise file leaves out; kept", counts[key], name)
+			}
+			w.find(f)
+		}
+		for i := range w.cruise.Casts.Renumber {
+			for key, n := range renamed {
+				if named(w.cruise.Casts.Renumber[i].From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
+					w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Note, Check: "bottles.renumber", Count: n,
+						Message: fmt.Sprintf("%d bottles of cast %s follow its new number", n, metadata.CastText(key.station, key.cast))})
+				}
+			}
+		}
+	}
+}
+
+// renumbered gives the new name of a cast, when the cruise file changes it.
+func (w *work) renumbered(key bottleKey) (bottleKey, bool) {
+	for _, r := range w.cruise.Casts.Renumber {
+		if named(r.From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
+			return bottleKey{orDefault(r.To.Expocode, key.expocode), orDefault(r.To.Station, key.station), orDefault(r.To.Number, key.cast)}, true
+		}
+	}
+	return key, false
+}
+
+// writeBottles writes one exchange bottle file for each expocode, lines in the order of the files.
+func (w *work) writeBottles() error {
+	var codes []string
+	for _, b := range w.bottles {
+		for i := range b.Rows {
+			if c := b.Rows[i].Expocode; !slices.Contains(codes, c) {
+				codes = append(codes, c)
+			}
+		}
+	}
+	slices.Sort(codes)
+	for _, code := range codes {
+		one, sources, err := bottlesOf(w.bottles, code)
+		if err != nil {
+			return err
+		}
+		rel := "casts/" + code + "_hy1.csv"
+		if err := w.put(rel, "Bottles as an exchange file (CSV), each number in its own decimals.", func(o io.Writer) error { return export.WriteBottles(o, one) }); err != nil {
+			return err
+		}
+		w.record(metadata.Record{Step: "write", Text: "bottles as an exchange file", Inputs: sources, Outputs: []string{rel},
+			Params: []metadata.Param{{Name: "expocode", Value: code}, {Name: "bottles", Value: fmt.Sprint(len(one.Rows))}}})
+	}
+	return nil
+}
+
+// bottlesOf gives the bottles of one expocode from all files in one table. A column that a file lacks is missing there, with flag 9 where
+// the column has flags.
+func bottlesOf(files []*section.Bottles, code string) (*section.Bottles, []metadata.Digest, error) {
+	out := &section.Bottles{AtDecimals: [2]int{-1, -1}}
+	var sources []metadata.Digest
+	for _, b := range files {
+		var rows []int
+		for i := range b.Rows {
+			if b.Rows[i].Expocode == code {
+				rows = append(rows, i)
+			}
+		}
+		if len(rows) == 0 {
+			continue
+		}
+		sources = append(sources, b.Source)
+		if out.Stamp == "" || stampDate(b.Stamp).After(stampDate(out.Stamp)) {
+			out.Stamp = b.Stamp
+		}
+		out.Source = b.Source
+		out.Comments = append(out.Comments, b.Comments...)
+		out.Flagged = out.Flagged || b.Flagged
+		out.AtDecimals = [2]int{max(out.AtDecimals[0], b.AtDecimals[0]), max(out.AtDecimals[1], b.AtDecimals[1])}
+		out.BottomDecimals = max(out.BottomDecimals, b.BottomDecimals)
+		before := len(out.Rows)
+		for _, i := range rows {
+			out.Rows = append(out.Rows, b.Rows[i])
+		}
+		had := make([]bool, len(out.Columns))
+		for c := range b.Columns {
+			from := &b.Columns[c]
+			at := slices.IndexFunc(out.Columns, func(k section.BottleColumn) bool { return k.Name == from.Name })
+			if at < 0 {
+				k := section.BottleColumn{Variable: from.Variable, Decimals: from.Decimals, Width: from.Width}
+				if from.Text != nil {
+					k.Text = []string{}
+				}
+				padBottles(&k, from, before)
+				out.Columns = append(out.Columns, k)
+				had = append(had, true)
+				at = len(out.Columns) - 1
+			}
+			to := &out.Columns[at]
+			had[at] = true
+			if to.Units != from.Units || (to.Text == nil) != (from.Text == nil) {
+				return nil, nil, &metadata.InputError{Position: metadata.Position{File: b.Source.Name},
+					Err:    fmt.Errorf("column %s is in %s here and in %s in %s", from.Name, unitText(from), unitText(to), sources[0].Name),
+					Remedy: "write both files in one unit"}
+			}
+			to.Decimals = max(to.Decimals, from.Decimals)
+			if to.Width != from.Width {
+				to.Width = 0
+			}
+			if from.Flags != nil && to.Flags == nil {
+				to.Flags = make([]metadata.Flag, before)
+			}
+			if from.SampleFlags != nil && to.SampleFlags == nil {
+				to.SampleFlags = make([]metadata.SampleFlag, before)
+			}
+			for _, i := range rows {
+				if from.Text != nil {
+					to.Text = append(to.Text, from.Text[i])
+				} else {
+					to.Values = append(to.Values, from.Values[i])
+				}
+				if to.Flags != nil {
+					to.Flags = append(to.Flags, at0(from.Flags, i))
+				}
+				if to.SampleFlags != nil {
+					to.SampleFlags = append(to.SampleFlags, at0(from.SampleFlags, i))
+				}
+			}
+		}
+		for c := range out.Columns {
+			if !had[c] {
+				padBottles(&out.Columns[c], &out.Columns[c], len(rows))
+			}
+		}
+	}
+	return out, sources, nil
+}
+
+func at0[T any](s []T, i int) (v T) {
+	if s != nil {
+		v = s[i]
+	}
+	return v
+}
+
+func unitText(c *section.BottleColumn) string {
+	if c.Text != nil {
+		return "text"
+	}
+	return orDefault(c.Units, "no unit")
+}
+
+// padBottles adds n bottles without a value to a column of the kind of like.
+func padBottles(c, like *section.BottleColumn, n int) {
+	for range n {
+		if like.Text != nil {
+			c.Text = append(c.Text, "-999")
+		} else {
+			c.Values = append(c.Values, math.NaN())
+		}
+		if like.Flags != nil {
+			c.Flags = append(c.Flags, metadata.NotSampled)
+		}
+		if like.SampleFlags != nil {
+			c.SampleFlags = append(c.SampleFlags, metadata.SampleNotDrawn)
+		}
+	}
+}

@@ -1,0 +1,147 @@
+package pipeline
+
+import (
+	"fmt"
+	"path"
+	"slices"
+	"strings"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/section"
+)
+
+// recordRead records what was read and what was done to the casts before anything was computed: one record for each kind of step, with the inputs
+// concerned and every setting, defaults too.
+func (w *work) recordRead(done *assembled) {
+	c := w.cruise
+	w.record(metadata.Record{Step: "read", Text: fmt.Sprintf("%d casts from %d inputs", len(w.casts), len(w.inputs)), Inputs: w.readInputs(),
+		Params: []metadata.Param{{Name: "left_out", Value: fmt.Sprint(len(w.out))}, {Name: "bottle_files", Value: fmt.Sprint(len(w.bottles))},
+			{Name: "aliases", Value: fmt.Sprint(len(c.Casts.Aliases))}}})
+	for _, a := range c.Casts.Aliases {
+		casts := slices.DeleteFunc(slices.Clone(w.casts), func(k *section.Cast) bool { return k.Column(a.Means) == nil })
+		w.record(metadata.Record{Step: "alias", Text: fmt.Sprintf("%s read as %s in %d casts", aliasText(a), a.Means, len(casts)), Inputs: w.castDigests(casts),
+			Params: []metadata.Param{{Name: "column", Value: orDefault(a.Column, "any")}, {Name: "unit", Value: orDefault(a.Unit, "any")}, {Name: "means", Value: a.Means}}})
+	}
+	for _, o := range w.out {
+		name := o.file
+		if o.cast != nil {
+			name += " (cast " + o.cast.ID() + ")"
+		}
+		r := metadata.Record{Step: "leave out", Text: name + ": " + orUnstated(o.reason)}
+		if o.cast != nil {
+			r.Inputs = []metadata.Digest{o.cast.Source}
+		} else if i := slices.IndexFunc(w.sources, func(d metadata.Digest) bool { return d.Name == o.file }); i >= 0 {
+			r.Inputs = []metadata.Digest{w.sources[i]}
+		}
+		w.record(r)
+	}
+	for _, r := range done.renumbered {
+		if !slices.Contains(w.casts, r.cast) {
+			continue
+		}
+		w.record(metadata.Record{Step: "renumber", Text: fmt.Sprintf("cast %s is called %s: %s", r.was, r.cast.ID(), orUnstated(r.by.Why)), Inputs: []metadata.Digest{r.cast.Source},
+			Params: []metadata.Param{{Name: "from", Value: castName(r.by.From)}, {Name: "to", Value: castName(r.by.To)}, {Name: "line", Value: r.by.At.String()}}})
+	}
+	for i := range c.Casts.Clock {
+		x := &c.Casts.Clock[i]
+		casts := slices.DeleteFunc(slices.Clone(done.clocked), func(k *section.Cast) bool { return !listed(&x.Stations, k) })
+		if x.Of == cruisefile.ClockOfTable {
+			casts = nil
+		}
+		w.record(metadata.Record{Step: "clock", Text: fmt.Sprintf("%v added to the logged times of stations %s to get UTC (%d casts)", x.Offset, x.Stations.String(), len(casts)),
+			Inputs: w.castDigests(casts), Params: []metadata.Param{{Name: "stations", Value: x.Stations.String()}, {Name: "offset", Value: x.Offset.String()},
+				{Name: "of", Value: [...]string{"all", "files", "station_table"}[x.Of]}}})
+	}
+	if n := len(done.stations.touched); n > 0 {
+		var params []metadata.Param
+		for _, what := range []string{"times filled", "times changed", "positions changed", "depths filled", "depths changed", "directions set", "roles set", "systems set", "remarks"} {
+			params = append(params, metadata.Param{Name: strings.ReplaceAll(what, " ", "_"), Value: fmt.Sprint(done.stations.counts[what])})
+		}
+		inputs := w.castDigests(done.stations.touched)
+		name := path.Clean(c.Casts.Stations.Path)
+		if i := slices.IndexFunc(w.sources, func(d metadata.Digest) bool { return d.Name == name }); i >= 0 {
+			d := w.sources[i]
+			d.First, d.Last = done.stations.lines[0], done.stations.lines[1]
+			inputs = append([]metadata.Digest{d}, inputs...)
+		}
+		w.record(metadata.Record{Step: "station table", Text: fmt.Sprintf("lines of %d casts taken", n), Inputs: inputs, Params: params})
+	}
+	w.record(metadata.Record{Step: "assign", Text: "what the cruise file says of the casts", Inputs: []metadata.Digest{w.plan0}, Params: w.assignments()})
+	w.recordConversions()
+}
+
+// readInputs gives every file read, those of casts with the lines that were used.
+func (w *work) readInputs() []metadata.Digest {
+	used := map[string]metadata.Digest{}
+	for _, k := range w.casts {
+		used[k.Source.Name] = k.Source
+	}
+	for _, b := range w.bottles {
+		used[b.Source.Name] = b.Source
+	}
+	all := slices.Clone(w.sources)
+	for i, d := range all {
+		if u, ok := used[d.Name]; ok {
+			all[i] = u
+		}
+	}
+	return all
+}
+
+func aliasText(a cruisefile.Alias) string {
+	switch {
+	case a.Unit == "":
+		return "column " + a.Column
+	case a.Column == "":
+		return "unit " + a.Unit
+	}
+	return "column " + a.Column + " in " + a.Unit
+}
+
+// assignments gives the settings that hold for all casts, defaults included.
+func (w *work) assignments() []metadata.Param {
+	c := &w.cruise.Casts
+	p := []metadata.Param{{Name: "direction", Value: orDefault(c.Direction.String(), "down")}, {Name: "up", Value: orDefault(c.Up.String(), "none")},
+		{Name: "time", Value: c.TimeIs.String()}, {Name: "water", Value: map[bool]string{true: "lake", false: "sea"}[c.Lake]},
+		{Name: "ice", Value: map[bool]string{true: "shelf", false: "none"}[c.IceShelf]}, {Name: "depth", Value: orDefault(c.DepthFound, "not stated")},
+		{Name: "uncalibrated", Value: map[bool]string{true: "usable", false: "unusable"}[c.Uncalibrated]}}
+	gap := "rule"
+	if c.MaxGapDbar != nil {
+		gap = strings.TrimPrefix(metadata.MaxGapLine(*c.MaxGapDbar), "max_gap: ")
+	}
+	p = append(p, metadata.Param{Name: "max_gap", Value: gap})
+	var roles []string
+	for i := range c.Roles {
+		roles = append(roles, c.Roles[i].Role.String()+" "+c.Roles[i].Casts.String())
+	}
+	p = append(p, metadata.Param{Name: "role", Value: orDefault(strings.Join(roles, "; "), "all primary")})
+	var systems []string
+	for i := range w.cruise.Systems {
+		systems = append(systems, w.cruise.Systems[i].Label+" "+orDefault(w.cruise.Systems[i].Stations.String(), "all others"))
+	}
+	return append(p, metadata.Param{Name: "systems", Value: orDefault(strings.Join(systems, "; "), "none described")},
+		metadata.Param{Name: "release", Value: w.cruise.Release.Status})
+}
+
+// recordConversions records temperatures that were brought from IPTS-68 to ITS-90 while they were read.
+func (w *work) recordConversions() {
+	var names []string
+	byName := map[string][]*section.Cast{}
+	for _, k := range w.casts {
+		for i := range k.Columns {
+			col := &k.Columns[i]
+			if !strings.HasPrefix(col.Comment, "converted from IPTS-68") {
+				continue
+			}
+			if byName[col.Name] == nil {
+				names = append(names, col.Name)
+			}
+			byName[col.Name] = append(byName[col.Name], k)
+		}
+	}
+	for _, n := range names {
+		w.record(metadata.Record{Step: "convert", Text: fmt.Sprintf("%s of %d casts from IPTS-68 to ITS-90", n, len(byName[n])), Inputs: w.castDigests(byName[n]),
+			Params: []metadata.Param{{Name: "formula", Value: "t90 = t68 / 1.00024"}}})
+	}
+}
