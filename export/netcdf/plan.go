@@ -23,8 +23,8 @@ const smallest = 1024
 // A plan is a file in the making: all of its description and, for each variable, how its values are written.
 type plan struct {
 	schema nc.Schema
-	small  []func(w nc.Writer) error                                   // held in memory whole
-	large  []func(ctx context.Context, w nc.Writer, workers int) error // made chunk by chunk
+	small  []func(w nc.Writer) error // held in memory whole
+	large  []nc.Filling              // made chunk by chunk
 }
 
 // create is the maker of files; another writer of the same schema may be put here.
@@ -98,12 +98,7 @@ func (p *plan) chunks(v nc.Var, fill func(*nc.Chunk)) int {
 		v.Deflate, v.Shuffle = deflateLevel, size > 1
 	}
 	i := p.add(v)
-	p.large = append(p.large, func(ctx context.Context, w nc.Writer, workers int) error {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		return w.WriteChunks(i, workers, fill)
-	})
+	p.large = append(p.large, nc.Filling{Var: i, Fill: fill})
 	return i
 }
 
@@ -121,28 +116,22 @@ func (p *plan) field(v nc.Var, data []float64) int {
 		v.Deflate, v.Shuffle = deflateLevel, true
 	}
 	i := p.add(v)
-	shape := p.schema.Shape(i)
-	p.large = append(p.large, func(ctx context.Context, w nc.Writer, workers int) error {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		return w.WriteChunks(i, workers, func(c *nc.Chunk) {
-			rest := len(data) / max(1, shape[0])
-			from := data[c.Start[0]*rest : (c.Start[0]+c.Count[0])*rest]
-			switch v.Type {
-			case nc.Double:
-				copyKnown(nc.Values[float64](c), from)
-			case nc.Int:
-				for k, x := range from {
-					nc.Values[int32](c)[k] = int32(x)
-				}
-			case nc.Byte:
-				for k, x := range from {
-					nc.Values[int8](c)[k] = int8(x)
-				}
+	rest := n / max(1, p.schema.Shape(i)[0])
+	p.large = append(p.large, nc.Filling{Var: i, Fill: func(c *nc.Chunk) {
+		from := data[c.Start[0]*rest : (c.Start[0]+c.Count[0])*rest]
+		switch v.Type {
+		case nc.Double:
+			copyKnown(nc.Values[float64](c), from)
+		case nc.Int:
+			for k, x := range from {
+				nc.Values[int32](c)[k] = int32(x)
 			}
-		})
-	})
+		case nc.Byte:
+			for k, x := range from {
+				nc.Values[int8](c)[k] = int8(x)
+			}
+		}
+	}})
 	return i
 }
 
@@ -214,10 +203,5 @@ func (p *plan) write(ctx context.Context, path string, workers int) (err error) 
 			return err
 		}
 	}
-	for _, do := range p.large {
-		if err := do(ctx, w, workers); err != nil {
-			return err
-		}
-	}
-	return nil
+	return w.WriteChunks(ctx, workers, p.large...)
 }

@@ -2,7 +2,9 @@ package nc
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"slices"
 	"sync"
@@ -207,43 +209,60 @@ func (s *squeezer) compact() []byte {
 
 var buffers = sync.Pool{New: func() any { return new(bytes.Buffer) }}
 
-// squeezeAll fills and squeezes every chunk of g on workers goroutines and hands the results to put in the order of the chunks. At
-// most a few chunks for each worker are in memory. After an error nothing more is put.
-func squeezeAll(t Type, level int, shuffled bool, fillBytes []byte, g *grid, workers int,
-	fill func(*Chunk), put func(c *Chunk, b []byte) error) error {
-	workers = max(1, min(workers, g.total))
-	place := Chunk{Start: make([]int, len(g.shape)), Count: make([]int, len(g.shape)), Shape: g.chunk}
-	make1 := func(s *squeezer, i int, out *bytes.Buffer) error {
-		g.place(&s.chunk, i)
-		prefill(s.chunk.bytes(), fillBytes)
-		fill(&s.chunk)
-		return s.squeeze(out, shuffled)
-	}
-	if workers == 1 {
-		s := getSqueezer(level)
-		defer s.release()
-		s.reset(t, g)
-		out := buffers.Get().(*bytes.Buffer)
-		defer buffers.Put(out)
-		for i := range g.total {
-			out.Reset()
-			if err := make1(s, i, out); err != nil {
-				return err
-			}
-			g.place(&place, i)
-			if err := put(&place, out.Bytes()); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
+// A job is one variable to fill and squeeze.
+type job struct {
+	v     int
+	x     *Var
+	grid  grid
+	empty []byte // its fill value as it lies in memory
+	fill  func(*Chunk)
+	first int // number of its first chunk among those of all jobs
+}
 
+// total is the number of chunks of all jobs.
+func total(jobs []job) int {
+	last := &jobs[len(jobs)-1]
+	return last.first + last.grid.total
+}
+
+// of gives the job that chunk i belongs to, not before job from.
+func of(jobs []job, from, i int) int {
+	for i >= jobs[from].first+jobs[from].grid.total {
+		from++
+	}
+	return from
+}
+
+// make fills and squeezes chunk i of all; it is a chunk of j, and now is the job that s was last made fit.
+func (s *squeezer) make(j, now *job, i int, out *bytes.Buffer) error {
+	if j != now {
+		s.reset(j.x.Type, &j.grid)
+	}
+	j.grid.place(&s.chunk, i-j.first)
+	prefill(s.chunk.bytes(), j.empty)
+	j.fill(&s.chunk)
+	return s.squeeze(out, j.x.Shuffle)
+}
+
+// squeezeAll fills and squeezes the chunks of all jobs on workers goroutines, and hands the results to put in the order of jobs and
+// chunks. A few chunks for each worker are in memory, two where they are large. After an error nothing more is put. Jobs are of one level.
+func squeezeAll(ctx context.Context, jobs []job, workers int, put func(j *job, start []int, b []byte) error) error {
+	if len(jobs) == 0 {
+		return ctx.Err()
+	}
+	n, level := total(jobs), jobs[0].x.Deflate
+	workers = max(1, min(workers, n))
+	window := 4 * workers
+	for k := range jobs {
+		if jobs[k].grid.values*jobs[k].x.Type.Size() > 1<<18 {
+			window = workers + 1
+		}
+	}
 	type result struct {
 		out *bytes.Buffer
 		err error
 	}
 	// Slot i%window holds the result of chunk i; a worker may begin chunk i only when chunk i-window has been put.
-	window := 4 * workers
 	slots := make([]chan result, window)
 	for i := range slots {
 		slots[i] = make(chan result, 1)
@@ -259,7 +278,7 @@ func squeezeAll(t Type, level int, shuffled bool, fillBytes []byte, g *grid, wor
 		wg.Go(func() {
 			s := getSqueezer(level)
 			defer s.release()
-			s.reset(t, g)
+			at, now := 0, (*job)(nil)
 			for {
 				select {
 				case <-stop:
@@ -267,27 +286,31 @@ func squeezeAll(t Type, level int, shuffled bool, fillBytes []byte, g *grid, wor
 				case <-tickets:
 				}
 				i := int(next.Add(1)) - 1
-				if i >= g.total {
+				if i >= n {
 					return
 				}
+				at = of(jobs, at, i)
 				out := buffers.Get().(*bytes.Buffer)
 				out.Reset()
-				err := make1(s, i, out)
+				err := s.make(&jobs[at], now, i, out)
+				now = &jobs[at]
 				slots[i%window] <- result{out, err}
 			}
 		})
 	}
 	var failed error
-	for i := range g.total {
+	at, place := 0, Chunk{}
+	for i := 0; i < n && failed == nil; i++ {
 		r := <-slots[i%window]
-		if failed = r.err; failed == nil {
-			g.place(&place, i)
-			failed = put(&place, r.out.Bytes())
+		if failed = errors.Join(r.err, ctx.Err()); failed == nil {
+			at = of(jobs, at, i)
+			j := &jobs[at]
+			place.Start = slices.Grow(place.Start[:0], len(j.grid.shape))[:len(j.grid.shape)]
+			place.Count = slices.Grow(place.Count[:0], len(j.grid.shape))[:len(j.grid.shape)]
+			j.grid.place(&place, i-j.first)
+			failed = put(j, place.Start, r.out.Bytes())
 		}
 		buffers.Put(r.out)
-		if failed != nil {
-			break
-		}
 		tickets <- struct{}{}
 	}
 	close(stop)

@@ -6,6 +6,7 @@ package nc
 import "C"
 
 import (
+	"context"
 	"fmt"
 	"unsafe"
 )
@@ -94,24 +95,59 @@ func (f *file) Write(v int, values any) error {
 
 // WriteChunks implements Writer. Chunks are shuffled and deflated here, on workers goroutines, and handed to HDF5 as they are to lie
 // in the file: inside the library that work would be done on one core, under the lock.
-func (f *file) WriteChunks(v, workers int, fill func(*Chunk)) error {
-	x := &f.schema.Vars[v]
-	if f.plain || x.Deflate == 0 {
-		return f.writePlain(v, fill)
+func (f *file) WriteChunks(ctx context.Context, workers int, fillings ...Filling) error {
+	byLevel := map[int][]job{} // looked up only
+	var levels []int
+	for _, q := range fillings {
+		x := &f.schema.Vars[q.Var]
+		if f.plain || x.Deflate == 0 {
+			if err := f.writePlain(ctx, q); err != nil {
+				return err
+			}
+			continue
+		}
+		jobs := byLevel[x.Deflate]
+		j := job{v: q.Var, x: x, grid: newGrid(f.schema.Shape(q.Var), x.Chunks), empty: fillBytes(x), fill: q.Fill}
+		if len(jobs) > 0 {
+			j.first = total(jobs)
+		} else {
+			levels = append(levels, x.Deflate)
+		}
+		byLevel[x.Deflate] = append(jobs, j)
 	}
-	op := "write chunks of " + x.Name
-	g := newGrid(f.schema.Shape(v), x.Chunks)
-	dataset, err := f.openDataset(op, v)
-	if err != nil {
-		return err
+	for _, level := range levels {
+		if err := f.writeDirect(ctx, workers, byLevel[level]); err != nil {
+			return err
+		}
 	}
-	defer func() {
-		defer lock()()
-		C.H5Dclose(dataset)
-	}()
-	offset := make([]C.hsize_t, len(g.shape))
-	return squeezeAll(x.Type, x.Deflate, x.Shuffle, fillBytes(x), &g, workers, fill, func(c *Chunk, b []byte) error {
-		for i, n := range c.Start {
+	return nil
+}
+
+// writeDirect hands chunks that are compressed already to HDF5.
+func (f *file) writeDirect(ctx context.Context, workers int, jobs []job) error {
+	var now *job
+	var dataset C.hid_t
+	var offset []C.hsize_t
+	op := ""
+	end := func() {
+		if now != nil {
+			defer lock()()
+			C.H5Dclose(dataset)
+		}
+	}
+	defer func() { end() }()
+	return squeezeAll(ctx, jobs, workers, func(j *job, start []int, b []byte) error {
+		if j != now {
+			end()
+			now = nil
+			op = "write chunks of " + j.x.Name
+			var err error
+			if dataset, err = f.openDataset(op, j.v); err != nil {
+				return err
+			}
+			now, offset = j, make([]C.hsize_t, len(start))
+		}
+		for i, n := range start {
 			offset[i] = C.hsize_t(n)
 		}
 		defer lock()()
@@ -132,7 +168,8 @@ func (f *file) openDataset(op string, v int) (C.hid_t, error) {
 }
 
 // writePlain writes chunk by chunk through the library, which compresses where the variable asks for it.
-func (f *file) writePlain(v int, fill func(*Chunk)) error {
+func (f *file) writePlain(ctx context.Context, q Filling) error {
+	v, fill := q.Var, q.Fill
 	x := &f.schema.Vars[v]
 	op := "write " + x.Name
 	shape := f.schema.Shape(v)
@@ -147,6 +184,9 @@ func (f *file) writePlain(v int, fill func(*Chunk)) error {
 	c := &s.chunk
 	start, count := make([]C.size_t, len(shape)+1), make([]C.size_t, len(shape)+1)
 	for i := range g.total {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 		g.place(c, i)
 		prefill(c.bytes(), fillBytes(x))
 		fill(c)

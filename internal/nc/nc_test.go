@@ -4,6 +4,7 @@ package nc
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -14,6 +15,7 @@ import (
 	"reflect"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"testing"
 )
@@ -130,9 +132,10 @@ func writeChunked(t *testing.T, path string, workers, deflate int, plain bool) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	var fillings []Filling
 	for v := range s.Vars {
 		shape := s.Shape(v)
-		err := w.WriteChunks(v, workers, func(c *Chunk) {
+		fillings = append(fillings, Filling{v, func(c *Chunk) {
 			n := 1
 			if len(c.Shape) == 2 {
 				n = c.Count[0]
@@ -158,10 +161,10 @@ func writeChunked(t *testing.T, path string, workers, deflate int, plain bool) {
 					}
 				}
 			}
-		})
-		if err != nil {
-			t.Fatal(err)
-		}
+		}})
+	}
+	if err := w.WriteChunks(context.Background(), workers, fillings...); err != nil {
+		t.Fatal(err)
 	}
 	if err := w.Close(); err != nil {
 		t.Fatal(err)
@@ -238,7 +241,7 @@ func TestWriteAfterChunks(t *testing.T) {
 		t.Fatal(err)
 	}
 	for range 2 { // to and fro, and each chunk twice
-		if err := w.WriteChunks(0, 1, func(c *Chunk) { copy(Values[float64](c), []float64{1, 2, 3}) }); err != nil {
+		if err := w.WriteChunks(context.Background(), 1, Filling{0, func(c *Chunk) { copy(Values[float64](c), []float64{1, 2, 3}) }}); err != nil {
 			t.Fatal(err)
 		}
 		if err := w.Write(1, []float64{5, 6, 7, 8}); err != nil {
@@ -481,6 +484,27 @@ func TestSpoiltFiles(t *testing.T) {
 	}
 }
 
+// A cancelled write ends without waiting for the rest, and none of its goroutines goes on.
+func TestCancelled(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	s := chunked(1)
+	w, err := Create(filepath.Join(t.TempDir(), "x.nc"), s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var calls atomic.Int64
+	err = w.WriteChunks(ctx, 4, Filling{0, func(*Chunk) { calls.Add(1); cancel() }}, Filling{1, func(*Chunk) { calls.Add(1) }})
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("error %v", err)
+	}
+	if n := calls.Load(); n == 0 || n > 16 {
+		t.Errorf("%d chunks were made after all", n)
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
 func TestManyAtOnce(t *testing.T) {
 	dir := t.TempDir()
 	var wg sync.WaitGroup
@@ -519,14 +543,15 @@ func BenchmarkCastFile(b *testing.B) {
 					if err != nil {
 						b.Fatal(err)
 					}
+					var fillings []Filling
 					for v := range variables {
-						err := w.WriteChunks(v, workers, func(c *Chunk) {
+						fillings = append(fillings, Filling{v, func(c *Chunk) {
 							k := (c.Start[0]*31 + v*7) % levels
 							copy(Values[float64](c), data[k:k+levels-c.Start[0]])
-						})
-						if err != nil {
-							b.Fatal(err)
-						}
+						}})
+					}
+					if err := w.WriteChunks(context.Background(), workers, fillings...); err != nil {
+						b.Fatal(err)
 					}
 					if err := w.Close(); err != nil {
 						b.Fatal(err)

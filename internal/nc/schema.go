@@ -14,6 +14,7 @@
 package nc
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -201,14 +202,21 @@ func text(v any) string {
 	return ""
 }
 
+// A Filling says how the chunks of one variable get their values.
+type Filling struct {
+	Var  int
+	Fill func(*Chunk)
+}
+
 // A Writer fills a file that was described by a Schema. It is used by one goroutine.
 type Writer interface {
 	// Write writes all values of variable v, last dimension fastest: []int8 for Byte, []byte for Char and UByte, []int16, []uint16,
 	// []int32, []uint32, []int64, []uint64, []float32, []float64 for the others.
 	Write(v int, values any) error
-	// WriteChunks writes all values of variable v chunk by chunk, without ever holding all of them. fill is called once for each
-	// chunk, from as many goroutines as workers says; the bytes of the file depend on neither. A contiguous variable is one chunk.
-	WriteChunks(v, workers int, fill func(*Chunk)) error
+	// WriteChunks writes all values of some variables chunk by chunk, without ever holding all of them. Each Fill is called once for
+	// each chunk, from as many goroutines as workers says, of several variables at a time; the bytes of the file do not depend on it. A
+	// contiguous variable is one chunk.
+	WriteChunks(ctx context.Context, workers int, fillings ...Filling) error
 	// Close completes the file. A file whose Close failed is not whole.
 	Close() error
 }
