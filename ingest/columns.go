@@ -305,7 +305,8 @@ func isFlagName(s string) bool {
 // alias looks the column up in what the cruise file says.
 func (x *exchange) alias(f *field) (metadata.Variable, bool) {
 	for _, a := range x.o.Aliases {
-		if !strings.EqualFold(a.Column, f.raw) || a.Unit != "" && !strings.EqualFold(a.Unit, f.unit) {
+		if a.Column == "" && a.Unit == "" || a.Column != "" && !strings.EqualFold(a.Column, f.raw) ||
+			a.Unit != "" && !strings.EqualFold(a.Unit, f.unit) && !strings.EqualFold(a.Unit, metadata.ExchangeUnit(f.unit)) {
 			continue
 		}
 		v, ok := metadata.ByName(a.Means)

@@ -19,8 +19,8 @@ type Options struct {
 	Aliases []Alias // columns that the cruise file explains
 }
 
-// An Alias says what a column is that the reader does not know: Column and Unit as read (Unit "" stands for any), Means one of our
-// variable names.
+// An Alias says what a column is that the reader does not know: Column and Unit as read, either "" for any, Means one of our variable
+// names. It has the shape of cruisefile.Alias, so that the one converts to the other.
 type Alias struct {
 	Column, Unit string
 	Means        string
@@ -103,9 +103,12 @@ func (x *exchange) head(comment func(section.CommentPlace) func([]byte)) (params
 		}
 		s := trim(line)
 		switch {
-		case len(s) == 0:
+		case onlyCommas(s):
 			x.warn(metadata.Note, "exchange.blank_lines", "", x.no, 0, "", "blank line in the head; skipped")
 			continue
+		case isStamp(s):
+			x.second(s)
+			return nil, false
 		case s[0] == '#':
 			if len(x.headers) == 0 {
 				comment(section.InHead)(s)

@@ -256,6 +256,7 @@ var tolerated = []struct {
 	{"1", "latin-1 in a comment", one("# REPORTED", "# second: Sm\xf8rebr\xf8d\n# REPORTED"), str(func(c *section.Cast) string { return c.Comments[0].Text }, "# second: Smørebrød")},
 	{"2", "blank lines", then(func(s string) string { return "\n \n" + s + "\n\n" }, one("STNNBR", "\nSTNNBR"), one("      6.0", "\n      6.0")), all(station("1"), levels(8))},
 	{"2", "trailing blanks and tabs", one("STNNBR = 1\n", "STNNBR\t=\t1  \n", "4.0,2,  19.1992", "4.0 ,\t2,  19.1992 ", ",2\n", ",2  \n", "      8.0,", "\t8.0,"), all(station("1"), levels(8), value("pres", 3, 8))},
+	{"2", "lines of commas, as a spreadsheet saves them", then(one("STNNBR = 1\n", ",,,,,,,\nSTNNBR = 1,,,,,,,\n", "CTD,20130709ODF", "CTD,20130709ODF,,,,,,", "      6.0", ",,,,,,,\n      6.0", "END_DATA", "END_DATA,,,,,,,")), all(station("1"), levels(8), str(func(c *section.Cast) string { return c.Stamp }, "20130709ODF"))},
 	{"3", "no END_DATA", one("END_DATA\n", ""), levels(8)},
 	{"3", "END DATA", one("END_DATA", "END DATA"), levels(8)},
 	{"3", "end_data", one("END_DATA", "end_data"), levels(8)},

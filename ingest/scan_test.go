@@ -196,6 +196,9 @@ func TestAliases(t *testing.T) {
 	if c, err = read(Alias{Column: "CTDTMP2", Unit: "VOLT", Means: "temp2"}); err != nil || c.Column("ctdtmp2") == nil {
 		t.Errorf("an alias for another unit is used: %v", err)
 	}
+	if c, err = read(Alias{Unit: "IPTS-68", Means: "temp2"}); err != nil || c.Column("temp2") == nil {
+		t.Errorf("an alias for any column of a unit is not used: %v", err)
+	}
 	_, err = read(Alias{Column: "CTDTMP2", Means: "temperature2"})
 	if err == nil || !strings.Contains(err.Error(), `alias of column CTDTMP2: no variable is called "temperature2"`) {
 		t.Error(err)

@@ -167,6 +167,9 @@ func (t *text) next() ([]byte, bool) {
 
 // utf8Text gives a comment or header as UTF-8; bytes that are not are taken for Latin-1.
 func (t *text) utf8Text(line []byte) string {
+	if i := bytes.IndexFunc(line, func(r rune) bool { return r < ' ' && r != '\t' || r == 0x7f }); i >= 0 {
+		t.warn(metadata.Warning, "exchange.control_character", "", t.no, i+1, "compare the file with the one it was copied from", "text holds the control character %#02x; kept", line[i])
+	}
 	if utf8.Valid(line) {
 		return string(line)
 	}
