@@ -24,6 +24,9 @@ import (
 // write makes the whole archive in dir, an empty folder.
 func (w *work) write(ctx context.Context, dir string) error {
 	w.stamp = archiveStamp(w.plan.Epoch, w.cruise, w.casts, w.dates)
+	for i := range w.records { // those of the steps before the stamp was known
+		w.records[i].At = w.stamp
+	}
 	done := w.stage("dynamic")
 	if err := w.flows(ctx); err != nil {
 		return err
