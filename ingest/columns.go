@@ -276,7 +276,7 @@ func (x *exchange) flagColumns(line int, at []int, byName map[string]int, taken 
 			x.warn(metadata.Note, "exchange.flag_scheme", f.raw, line, at[i]+1, "", "column %s holds flags of another scheme; kept as text, not read as WOCE flags", f.raw)
 			continue
 		}
-		x.warn(metadata.Warning, "exchange.flag_column", f.raw, line, at[i]+1, "", "column %s belongs to no column of numbers; kept as text", f.raw)
+		x.warn(metadata.Warning, "exchange.flag_column", f.raw, line, at[i]+1, "", "column %s belongs to no column of numbers, or to one that has flags already; kept as text", f.raw)
 		_, there := byName[base]
 		if _, other := byName[metadata.ExchangeName(base, x.bottle)]; there || other { // its column has flags already: another name, so that it is not taken for them
 			for f.raw = base + "_FLAG_AS_READ"; x.has(f.raw, i); {

@@ -121,7 +121,7 @@ func (x *exchange) head(comment func(section.CommentPlace) func([]byte)) (params
 		if bytes.IndexByte(line, '\t') >= 0 {
 			x.warn(metadata.Note, "exchange.tabs", "", x.no, bytes.IndexByte(line, '\t')+1, "", "tab in the head; read as a blank")
 		}
-		if i := bytes.IndexByte(line, '='); i >= 0 {
+		if i := bytes.IndexByte(line, '='); i >= 0 && !x.namesPressure(line[:i]) {
 			x.headerLine(line, i)
 			continue
 		}
@@ -134,6 +134,17 @@ func (x *exchange) head(comment func(section.CommentPlace) func([]byte)) (params
 			return nil, false
 		}
 	}
+}
+
+// namesPressure says whether a line up to its first = is a list of names with pressure among them: a parameter line with an odd name.
+func (x *exchange) namesPressure(line []byte) bool {
+	names, _ := fields(line, nil, nil)
+	for _, n := range names[:len(names)-1] {
+		if metadata.ExchangeName(string(n), x.bottle) == "CTDPRS" {
+			return true
+		}
+	}
+	return false
 }
 
 func (x *exchange) headerLine(line []byte, at int) {
