@@ -20,6 +20,9 @@ const (
 // error: m2/s2 per g/kg, per K and per dbar.
 type modes struct {
 	p [][4]float64 // pressure, then the integrals of salinity, temperature, pressure
+	// Mean change of Absolute Salinity computed from conductivity with temperature (g/kg per K) and pressure (g/kg per dbar); 0 where salinity
+	// has been adjusted to bottles.
+	saltByT, saltByP float64
 }
 
 // modeStepDbar: the derivatives of specific volume bend little over this.
@@ -48,12 +51,15 @@ func (c *column) setModes(fromConductivity bool) {
 		c.salinitySlopes(nodes, byT, byP)
 	}
 	var before, now [2]float64 // v_SA, v_CT
+	deep := math.Max(c.p[n-1]-c.p[0], 1e-9)
 	for k, i := range nodes {
 		_, now[0], now[1] = seawater.SpecificVolumeSlopes(c.sa[i], c.ct[i], c.p[i])
 		m.p[k][0] = c.p[i]
 		if k > 0 {
 			j := nodes[k-1]
 			dp := c.p[i] - c.p[j]
+			m.saltByT += 0.5 * seawater.ReferenceFactor * (byT[k-1] + byT[k]) * dp / deep
+			m.saltByP += 0.5 * seawater.ReferenceFactor * (byP[k-1] + byP[k]) * dp / deep
 			vs, vt := 0.5*(before[0]+now[0]), 0.5*(before[1]+now[1])
 			const u = seawater.ReferenceFactor
 			salt := vs * dp

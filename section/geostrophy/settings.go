@@ -137,9 +137,7 @@ func (r *Result) describe(opts *Options) {
 	}
 	r.Notes = append(r.Notes,
 		"casts are not simultaneous: inertial and tidal motion is part of the shear",
-		"the doubt about the reference level is larger than the stated errors: compare the transport with the second reference ("+r.SecondLabel+")",
-		"stated errors hold the density, temperature and salinity that the water carries fixed; for the freshwater transport the members of a "+
-			"Monte-Carlo estimate, which do not, may spread by a fifth more")
+		"the doubt about the reference level is larger than the stated errors: compare the transport with the second reference ("+r.SecondLabel+")")
 	at := func(pr *Pair) metadata.Position {
 		return metadata.Position{File: r.Stations[pr.B].Cast.Source.Name}
 	}

@@ -185,9 +185,8 @@ func (g *pairWork) parts(pr *Pair, stations []*stationWork, dropFirst bool, opts
 	}
 	out.whole = out.above
 	out.whole.plus(&out.tri[opts.Triangle])
-	for _, p := range []*parts{&out.above, &out.whole} {
-		g.setPosition(p)
-	}
+	g.setPosition(&out.whole)
+	g.setFactors(&out.whole, g.whole, g.triangleLast(opts.Triangle, 0, high))
 	for l, w := range g.whole.w {
 		area := w * g.length
 		out.water[0] += area
@@ -285,8 +284,10 @@ func (g *pairWork) cutLayers(opts *Options, dropFirst bool) []parts {
 			continue
 		}
 		var p parts
-		g.linear(&p, c.of(b), g.triangleLast(opts.Triangle, from-g.depth[n-1], to-g.depth[n-1]))
+		tri := g.triangleLast(opts.Triangle, from-g.depth[n-1], to-g.depth[n-1])
+		g.linear(&p, c.of(b), tri)
 		g.setPosition(&p)
+		g.setFactors(&p, c.of(b), tri)
 		out = append(out, p)
 	}
 	return out
@@ -308,6 +309,7 @@ func (g *pairWork) cutClasses(opts *Options) []parts {
 		}
 		g.linear(&out[b], c.of(b), tri)
 		g.setPosition(&out[b])
+		g.setFactors(&out[b], c.of(b), tri)
 	}
 	return out
 }
