@@ -213,6 +213,9 @@ func (x *exchange) meanings(line, unitLine int, at []int) {
 			if !ok || taken[v.Name] {
 				continue
 			}
+			if v.Exchange != f.raw && x.has(v.Exchange, i) { // another column has that name: in a file of ours they could not be told apart
+				continue
+			}
 			f.variable, f.known = v, true
 			taken[v.Name] = true
 			if pass == 1 {
@@ -396,13 +399,13 @@ func (x *exchange) unlisted(f *field, line, column int, taken map[string]bool) {
 func (x *exchange) carried(f *field, taken map[string]bool) metadata.Variable {
 	b := []byte(strings.ToLower(f.raw))
 	for i, c := range b {
-		if !(c >= 'a' && c <= 'z' || c >= '0' && c <= '9' && i > 0) {
+		if !(c >= 'a' && c <= 'z' || c >= '0' && c <= '9') {
 			b[i] = '_'
 		}
 	}
 	name := string(b)
-	if name == "" || name[0] == '_' {
-		name = "column" + name
+	if name == "" || name[0] < 'a' {
+		name = "column_" + strings.TrimLeft(name, "_")
 	}
 	if _, ours := metadata.ByName(name); ours {
 		name = "column_" + name
