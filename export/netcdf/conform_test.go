@@ -158,6 +158,11 @@ func conform(t *testing.T, path string) *read {
 				break
 			}
 		}
+		content := v.Text("coverage_content_type")
+		if s.Dim("profile") < 0 && v.Type == nc.Double && content != "coordinate" && content != "referenceInformation" &&
+			v.Text("comment") == "" && v.Text("references") == "" && !isBounds[v.Name] && !isAuxiliary[v.Name] {
+			t.Errorf("%s: %s is derived and has neither comment nor references", path, v.Name)
+		}
 		if isBounds[v.Name] {
 			if len(v.Attrs) > 0 || v.Fill != nil {
 				fail(44, "%s has attributes", v.Name)

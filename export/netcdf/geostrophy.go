@@ -45,6 +45,9 @@ func WriteGeostrophy(ctx context.Context, path string, x *Common, r *geostrophy.
 	return b.p.write(ctx, path, x.Workers)
 }
 
+// derivedHere says of a derived quantity where to read how.
+const derivedHere = "derived; see geostrophy_settings"
+
 // pairs is a file of station pairs in the making.
 type pairs struct {
 	x        *Common
@@ -135,6 +138,9 @@ func (b *pairs) number(name, standard, long, units, comment string, get func(*ge
 	a.text("standard_name", standard)
 	a.text("long_name", long)
 	a.text("units", units)
+	if comment == "" {
+		comment = derivedHere
+	}
 	a.text("comment", comment)
 	a.text("coordinates", b.perPair)
 	a.text("coverage_content_type", "auxiliaryInformation")
@@ -420,7 +426,7 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 		}
 		b.p.field(nc.Var{Name: name + suffix, Type: nc.Double, Dims: dims, Fill: fillValue, Attrs: a}, data)
 	}
-	comment := nc.Attr{Name: "comment", Value: b.transportComment(k)}
+	comment, settings := nc.Attr{Name: "comment", Value: b.transportComment(k)}, nc.Attr{Name: "comment", Value: derivedHere}
 
 	var ancillary []string
 	for _, part := range sumParts {
@@ -443,13 +449,13 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 	add("", transportStandard[k], long+" between the two stations, surface to bottom", pair, "", value(func(p *geostrophy.Pair) float64 { return p.Transport[k].Value }), total...)
 	for _, part := range sumParts {
 		if b.known(k, part.get) {
-			add(part.suffix, "", part.long+" of the "+transportLong[k], pair, "", value(func(p *geostrophy.Pair) float64 { return part.get(&p.Transport[k]) }))
+			add(part.suffix, "", part.long+" of the "+transportLong[k], pair, "", value(func(p *geostrophy.Pair) float64 { return part.get(&p.Transport[k]) }), settings)
 		}
 	}
 	add("_cumulative", "", long+", sum of this and all pairs before it that have numbers", pair, "",
 		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value }), comment)
 	add("_cumulative_err", "", "stated standard error of the running sum of the "+transportLong[k], pair, "",
-		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }))
+		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }), settings)
 	add("_above_triangle", "", long+" from the surface to the deepest common level", pair, "", value(func(p *geostrophy.Pair) float64 { return p.AboveTriangle[k] }), comment)
 	add("_second", "", long+" with the second reference", pair, "", value(func(p *geostrophy.Pair) float64 { return p.SecondTransport[k] }),
 		nc.Attr{Name: "comment", Value: joinNonEmpty("; ", b.r.SecondLabel, "a second opinion: the difference from "+name+" shows what the choice of reference is worth")})
@@ -500,7 +506,7 @@ func (b *pairs) banded(k geostrophy.Kind, name string, totals []geostrophy.Sums,
 	}
 	coordinates := name + "_lower " + name + "_upper"
 	add("_"+name, "", "geostrophic "+transportLong[k]+" by "+name, dims, coordinates, values, more...)
-	add("_"+name+"_err", "", "stated standard error of the "+transportLong[k]+" by "+name, dims, coordinates, errs)
+	add("_"+name+"_err", "", "stated standard error of the "+transportLong[k]+" by "+name, dims, coordinates, errs, nc.Attr{Name: "comment", Value: derivedHere})
 }
 
 // known says whether there are values and none is NaN, so that they can be an attribute.

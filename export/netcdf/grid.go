@@ -264,12 +264,12 @@ func (b *gridded) field(f *gridding.Field) {
 		if parent.Units == "degC" || parent.Units == "K" {
 			a.text("units_metadata", "temperature: difference")
 		}
-		a.text("comment", f.Comment)
+		a.text("comment", joinNonEmpty("; ", f.Comment, "see grid_settings"))
 		a.text("coverage_content_type", "qualityInformation")
 	case gridding.RelativeError:
 		a.text("long_name", "mapping error variance of "+parent.LongName+" divided by signal variance")
 		a.text("units", "1")
-		a.text("comment", f.Comment)
+		a.text("comment", joinNonEmpty("; ", f.Comment, "see grid_settings"))
 		a.text("coverage_content_type", "qualityInformation")
 	case gridding.MaskReason:
 		v.Type, v.Fill = nc.Byte, nil
