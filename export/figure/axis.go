@@ -258,6 +258,33 @@ func zeroLevels(vs []weighed) []float64 {
 	return append(out, up...)
 }
 
+// sequenceLevels gives 1, 2, 5, 10 ... over the range: for errors, which differ by factors.
+func sequenceLevels(vs []weighed) []float64 {
+	if len(vs) == 0 {
+		return nil
+	}
+	sort.Slice(vs, func(i, j int) bool { return vs[i].v < vs[j].v })
+	q := quantiles(vs, 0.002, 0.998)
+	lo, hi := max(q[0], q[1]*1e-3), q[1]
+	if !(hi > lo) {
+		return nil
+	}
+	for _, steps := range [][]float64{{1, 1.5, 2, 3, 5, 7}, {1, 2, 5}} {
+		var out []float64
+		for e := int(math.Floor(math.Log10(lo))); e <= int(math.Floor(math.Log10(hi))); e++ {
+			for _, m := range steps {
+				if v := round(times10(m, e)); v > lo && v < hi {
+					out = append(out, v)
+				}
+			}
+		}
+		if len(out) <= mostLevels-3 || len(steps) == 3 {
+			return out
+		}
+	}
+	return nil
+}
+
 // intervalText says how far apart levels are: "0.5", or "0.25 to 2 (uneven; as on the colour bar)".
 func intervalText(levels []float64) string {
 	if len(levels) < 2 {

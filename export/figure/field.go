@@ -238,10 +238,15 @@ type lineStyle struct {
 
 // drawLines draws the level lines of a field, each broken where its label stands.
 func (f *field) drawLines(s *scene, fr *frame, levels []float64, st lineStyle) {
-	if len(f.x) < 2 || len(f.y) < 2 || len(levels) == 0 {
-		return
-	}
+	labelLines(s, fr, f.trace(fr, levels), levels, st)()
+}
+
+// trace gives the level lines on the page, by level.
+func (f *field) trace(fr *frame, levels []float64) [][][]pt {
 	lines := make([][][]pt, len(levels))
+	if len(f.x) < 2 || len(f.y) < 2 || len(levels) == 0 {
+		return lines
+	}
 	for k, c := range gridding.Contours(f.x, f.y, f.data, levels) {
 		for _, l := range c.Lines {
 			q := make([]pt, len(l))
@@ -251,11 +256,11 @@ func (f *field) drawLines(s *scene, fr *frame, levels []float64, st lineStyle) {
 			lines[k] = append(lines[k], simplify(q))
 		}
 	}
-	labelLines(s, fr, lines, levels, st)
+	return lines
 }
 
-// labelLines draws lines by level and their labels.
-func labelLines(s *scene, fr *frame, lines [][][]pt, levels []float64, st lineStyle) {
+// labelLines finds places for the labels of lines, by level, and keeps them free; it returns what draws lines and labels.
+func labelLines(s *scene, fr *frame, lines [][][]pt, levels []float64, st lineStyle) func() {
 	order := make([]int, len(levels))
 	for k := range order {
 		order[k] = k
@@ -291,40 +296,40 @@ func labelLines(s *scene, fr *frame, lines [][][]pt, levels []float64, st lineSt
 				lo, hi := total*float64(n)/float64(want), total*float64(n+1)/float64(want)
 				if l, at, ok := bestPlace(s, fr, line, lo, hi, total, w, txt, st); ok {
 					l.colour = st.colour(levels[k])
-					s.boxes = append(s.boxes, l.box()) // taken back below: the text itself goes on top of all lines
-					s.words = append(s.words, "")
+					s.keep = append(s.keep, l.box())
 					labels = append(labels, placed{i, k, at, w/2 + 1.2})
 					texts = append(texts, l)
 				}
 			}
 		}
 	}
-	s.boxes, s.words = s.boxes[:len(s.boxes)-len(texts)], s.words[:len(s.words)-len(texts)]
-	for k := range levels {
-		var p path
-		for i, line := range lines[k] {
-			var gaps [][2]float64
-			for _, l := range labels {
-				if l.level == k && l.line == i {
-					gaps = append(gaps, [2]float64{l.at - l.half, l.at + l.half})
+	return func() {
+		for k := range levels {
+			var p path
+			for i, line := range lines[k] {
+				var gaps [][2]float64
+				for _, l := range labels {
+					if l.level == k && l.line == i {
+						gaps = append(gaps, [2]float64{l.at - l.half, l.at + l.half})
+					}
 				}
+				p = append(p, cutOut(line, gaps)...)
 			}
-			p = append(p, cutOut(line, gaps)...)
+			n := st.pen(levels[k])
+			if st.under != nil {
+				u := *st.under
+				u.width += n.width
+				s.stroke(p, u)
+			}
+			s.stroke(p, n)
 		}
-		n := st.pen(levels[k])
-		if st.under != nil {
-			u := *st.under
-			u.width += n.width
-			s.stroke(p, u)
+		for _, l := range texts {
+			if st.patch {
+				b := l.box().grown(0.5)
+				s.fill(path{b[:]}, paper)
+			}
+			s.text(l)
 		}
-		s.stroke(p, n)
-	}
-	for _, l := range texts {
-		if st.patch {
-			b := l.box().grown(0.5)
-			s.fill(path{b[:]}, paper)
-		}
-		s.text(l)
 	}
 }
 
@@ -363,6 +368,10 @@ func bestPlace(s *scene, fr *frame, line []pt, lo, hi, total, w float64, txt str
 		a, m, b := pointAt(line, at-w/2), pointAt(line, at), pointAt(line, at+w/2)
 		chord := math.Hypot(b.x-a.x, b.y-a.y)
 		if chord < 0.93*w {
+			continue
+		}
+		c0, c1 := pointAt(line, max(0, at-w/2-5)), pointAt(line, min(total, at+w/2+5))
+		if math.Hypot(c1.x-c0.x, c1.y-c0.y) < 0.9*(min(total, at+w/2+5)-max(0, at-w/2-5)) { // wriggles beside the label
 			continue
 		}
 		angle := math.Atan2(-(b.y-a.y), b.x-a.x) * 180 / math.Pi

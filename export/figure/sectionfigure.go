@@ -144,9 +144,15 @@ func (f *Section) prepare() (*sectionData, error) {
 	d.marks, d.track = marksOf(f.Section), trackOf(f.Section, g)
 	d.x0 = min(x[0], f.Section.DistanceKm[0])
 	d.x1 = max(x[len(x)-1], f.Section.DistanceKm[len(f.Section.DistanceKm)-1])
-	d.bottomX, d.bottomP = bottomOf(f.Section, g)
+	if g.Axes[0].Name == "pres" {
+		d.bottomX, d.bottomP = bottomOf(f.Section, g)
+	}
 	d.yMax = depthOfPicture(d.deepest, d.bottomP)
-	d.upper = upperOf(f.UpperDbar, d.yMax, y)
+	if g.Axes[0].Name == "pres" {
+		d.upper = upperOf(f.UpperDbar, d.yMax, y)
+	} else { // density for pressure: no bottom, one panel, from the lightest down
+		d.yMax = d.deepest
+	}
 
 	parent := d.field.Name
 	if d.field.Of != "" {
@@ -172,6 +178,14 @@ func (f *Section) prepare() (*sectionData, error) {
 	return d, nil
 }
 
+// top is the value at the upper edge of the picture: the sea surface, or the lightest density.
+func (d *sectionData) top() float64 {
+	if len(d.bottomX) == 0 && d.f.y[0] > 0.1*d.yMax {
+		return d.f.y[0]
+	}
+	return min(0, d.f.y[0])
+}
+
 // padded gives another field of the grid the rows that the drawn field has.
 func (d *sectionData) padded(data []float64) *field {
 	out := append([]float64(nil), data...)
@@ -193,7 +207,7 @@ func (d *sectionData) chooseLevels() {
 	case m.Diverging:
 		d.f.levels = zeroLevels(shown)
 	case m.Name == "error1":
-		d.f.levels = roundLevels(shown, mostLevels, 1)
+		d.f.levels = sequenceLevels(shown)
 	default:
 		d.f.levels = chooseLevels(shown, mostLevels)
 	}
@@ -494,7 +508,7 @@ func (f *Section) draw(w Width) (*scene, error) {
 		}
 	} else {
 		h := p.tall(178, 130)
-		frames = []frame{{l: p.l, r: p.r, t: top, b: top + h, x0: d.x0, x1: d.x1, y0: min(0, d.f.y[0]), y1: d.yMax}}
+		frames = []frame{{l: p.l, r: p.r, t: top, b: top + h, x0: d.x0, x1: d.x1, y0: d.top(), y1: d.yMax}}
 	}
 	d.drawFrames(p, frames, limit)
 	p.stations(&frames[0], d.marks)
@@ -621,7 +635,7 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 			y := fr.y0 + (q.y-fr.t)/(fr.b-fr.t)*(fr.y1-fr.y0)
 			return len(d.bottomX) == 0 || y < interpolate(d.bottomX, d.bottomP, x)
 		}
-		g.levelLines(s, fr, p, free, d.lines != nil)
+		var overlay func()
 		if d.lines != nil {
 			o := cut(d.lines)
 			for i := range o.data {
@@ -630,14 +644,39 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 				}
 			}
 			o.fillBelow(below(o))
-			o.drawLines(s, fr, oLevels, lineStyle{
+			traced := o.trace(fr, oLevels)
+			overlay = labelLines(s, fr, traced, oLevels, lineStyle{
 				pen: func(float64) pen { return overlayPen }, under: &overlayUnder, size: p.size - 0.4, bold: true,
 				text: short, colour: func(float64) color.NRGBA { return ink },
 				perPoint: 420, free: free, patch: true,
 			})
+			onTop := free
+			free = func(q pt) bool { return onTop(q) && awayFromAll(q, traced, 2.2) }
+		}
+		g.levelLines(s, fr, p, free, d.field.Kind != gridding.Value)
+		if overlay != nil {
+			overlay()
 		}
 		d.bottom(s, fr)
 	}
+}
+
+// awayFromAll says whether a point keeps a distance from lines.
+func awayFromAll(q pt, lines [][][]pt, far float64) bool {
+	for _, level := range lines {
+		for _, l := range level {
+			for k := 1; k < len(l); k++ {
+				a, b := l[k-1], l[k]
+				if min(a.x, b.x)-far > q.x || max(a.x, b.x)+far < q.x || min(a.y, b.y)-far > q.y || max(a.y, b.y)+far < q.y {
+					continue
+				}
+				if awayFrom(q, a, b) < far {
+					return false
+				}
+			}
+		}
+	}
+	return true
 }
 
 // levelLines draws the lines between the bands, in a colour that shows on them.

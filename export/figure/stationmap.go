@@ -495,7 +495,7 @@ func (f *StationMap) depths(p *sheet, m *mapping) []key {
 	labelLines(p.s, &m.frame, lines, levels, lineStyle{
 		pen:  func(l float64) pen { return pen{colour: tint.At(0.35 + 0.6*l/6000), width: thin} },
 		size: p.size - 1, text: short, colour: func(float64) color.NRGBA { return tint.At(1) }, perPoint: 300,
-	})
+	})()
 	if len(levels) == 0 {
 		return nil
 	}
