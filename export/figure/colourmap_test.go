@@ -140,11 +140,9 @@ func TestSwatches(t *testing.T) {
 	img := image.NewNRGBA(image.Rect(0, 0, 900, 60*len(colourMaps)))
 	for k, m := range colourMaps {
 		for x := range 900 {
-			c := m.At(float64(x) / 899)
-			if x < 450 {
+			c := m.At(float64(x-450) / 449)
+			if x < 450 { // in 15 bands, as a figure has them
 				c = m.At(float64(x/30) / 14)
-			} else {
-				c = m.At(float64(x-450) / 449)
 			}
 			for y := range 50 {
 				img.SetNRGBA(x, 60*k+y, c)

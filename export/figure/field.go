@@ -231,8 +231,6 @@ type lineStyle struct {
 	perPoint float64                  // a label for each so many points of line
 	patch    bool                     // a light patch under the label
 	free     func(p pt) bool          // may a label stand here
-	halo     func(pt) color.NRGBA     // unused when nil
-	order    func(levels []int)       // order in which levels are labelled; nil for as they come
 	skip     func(level float64) bool // levels that get no label
 }
 

@@ -428,9 +428,7 @@ func (f *frame) profile(c *curve) path {
 	flush := func() {
 		flushBucket()
 		if len(run) > 1 {
-			for _, piece := range clipLine(simplify(run), f.l, f.t, f.r, f.b) {
-				out = append(out, piece)
-			}
+			out = append(out, clipLine(simplify(run), f.l, f.t, f.r, f.b)...)
 		}
 		run = nil
 	}
