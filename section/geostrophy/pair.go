@@ -151,14 +151,17 @@ func (r *Result) setVelocity(g *pairWork, stations []*stationWork) {
 	g.heightA, g.heightB, pr.Velocity = buf[:n:n], buf[n:2*n:2*n], buf[2*n:]
 	pr.HeightA, pr.HeightB = g.heightA, g.heightB
 	atA, atB := g.colA.sumAt(g.reference), g.colB.sumAt(g.reference)
-	i, j := 0, 0
-	for l, p := range g.p {
-		i, j = g.colA.find(p, i), g.colB.find(p, j)
-		g.heightA[l] = atA - g.colA.sum[i]
-		g.heightB[l] = atB - g.colB.sum[j]
-	}
+	a, b := g.colA, g.colB
 	scale := g.sign / (g.f * g.length)
-	for l := range pr.Velocity {
-		pr.Velocity[l] = scale*(g.heightB[l]-g.heightA[l]) + g.known
+	for l, i, j := 0, 0, 0; l < n; l, i, j = l+1, i+1, j+1 {
+		p := g.p[l]
+		if a.p[i] != p {
+			i = a.find(p, i)
+		}
+		if b.p[j] != p {
+			j = b.find(p, j)
+		}
+		g.heightA[l], g.heightB[l] = atA-a.sum[i], atB-b.sum[j]
+		pr.Velocity[l] = float64(scale*(g.heightB[l]-g.heightA[l])) + g.known
 	}
 }

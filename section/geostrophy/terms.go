@@ -48,9 +48,14 @@ func (g *pairWork) fill(room *pairRoom, opts *Options) {
 	}
 	seawater.Heights(g.depth, g.p, g.latMid)
 	thousands := int(opts.ClassSigmaDbar / 1000)
-	i, j := 0, 0
-	for l, p := range g.p {
-		i, j = g.colA.find(p, i), g.colB.find(p, j)
+	for l, i, j := 0, 0, 0; l < n; l, i, j = l+1, i+1, j+1 {
+		p := g.p[l]
+		if g.colA.p[i] != p {
+			i = g.colA.find(p, i)
+		}
+		if g.colB.p[j] != p {
+			j = g.colB.find(p, j)
+		}
 		g.iA[l], g.iB[l] = i, j
 		g.depth[l] = -g.depth[l]
 		g.factors.set(l, g.colA.sa[i], g.colA.ct[i], g.colA.v[i], g.colB.sa[j], g.colB.ct[j], g.colB.v[j])
