@@ -47,7 +47,14 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 	a, b := stations[i], stations[i+1]
 	pr := &r.Pairs[i]
 	*pr = Pair{ID: pairID(r.Section, a.cast, b.cast), A: i, B: i + 1, FromKm: r.Stations[i].DistanceKm, ToKm: r.Stations[i+1].DistanceKm,
-		DeepestCommonDbar: nan, ReferenceDbar: nan, SecondReference: nan, Transport: noSums(), Cumulative: noSums()}
+		DeepestCommonDbar: nan, ReferenceDbar: nan, SecondReference: nan, Transport: noSums(), Cumulative: noSums(),
+		KnownVelocity: nan, KnownVelocityErr: nan, SurfaceCarriedM: nan, TopUnsampledM: nan, BottomAM: nan, BottomBM: nan, UnsampledAreaM2: nan}
+	for k := range Kinds { // a withheld pair has no number
+		pr.AboveTriangle[k], pr.SecondTransport[k] = nan, nan
+		for t := range Treatments {
+			pr.Triangle[t][k] = nan
+		}
+	}
 	if !a.cast.Time.IsZero() && !b.cast.Time.IsZero() {
 		pr.Time = a.cast.Time.Add(b.cast.Time.Sub(a.cast.Time) / 2)
 	}

@@ -107,7 +107,8 @@ type LeftOut struct {
 }
 
 // A Pair is two neighbouring stations A and B (indices into Result.Stations, in section order) and everything between them.
-// Slices are as long as PressureDbar and nil when the pair is withheld. Signs: positive towards PositiveDeg.
+// Slices are as long as PressureDbar and nil when the pair is withheld, its numbers NaN but for what the positions alone give. Signs:
+// positive towards PositiveDeg.
 type Pair struct {
 	ID             string // SECTION_STATIONA_STATIONB
 	A, B           int

@@ -62,6 +62,11 @@ func TestWithheldPairs(t *testing.T) {
 		if pr.Status != x.status || !strings.Contains(pr.Reason, x.reason) || pr.Status.HasVelocity() {
 			t.Errorf("%s: %v, %q", x.name, pr.Status, pr.Reason)
 		}
+		for _, x := range []float64{pr.ReferenceDbar, pr.KnownVelocity, pr.SurfaceCarriedM, pr.BottomAM, pr.UnsampledAreaM2, pr.AboveTriangle[Mass], pr.Triangle[NoFlow][Volume], pr.SecondTransport[Volume]} {
+			if x == x {
+				t.Errorf("%s: %g in a withheld pair", pr.ID, x)
+			}
+		}
 		if pr.Velocity != nil || !math.IsNaN(pr.Transport[Volume].Value) || !math.IsNaN(pr.Cumulative[Volume].Value) {
 			t.Errorf("%s: a number in a withheld pair", x.name)
 		}

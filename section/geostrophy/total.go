@@ -117,6 +117,7 @@ func withKnown(p *parts, known float64) *[baseKinds]float64 {
 // settleBottom decides what is carried to the surface and whether there is a triangle.
 func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork, opts *Options) {
 	n := len(g.p)
+	pr.SurfaceCarriedM, pr.TopUnsampledM, pr.UnsampledAreaM2 = 0, 0, 0
 	top := 0.0
 	if opts.IceBaseM == opts.IceBaseM {
 		top = opts.IceBaseM
