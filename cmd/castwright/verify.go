@@ -1,38 +1,87 @@
 package main
 
 import (
-	"fmt"
+	"os"
 
-	"github.com/castwright/castwright/export/bag"
+	"github.com/castwright/castwright/cmd/internal/verify"
 	"github.com/urfave/cli/v2"
 )
 
 func verifyCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "verify", Usage: "check an archive: complete and unchanged", ArgsUsage: "[OPTIONS] ARCHIVE",
-		Description: `Reads every byte of the archive and reports every fault, not the first.
+		Name: "verify", Usage: "prove an archive, or judge one NetCDF or exchange file", ArgsUsage: "[OPTIONS] ARCHIVE | FILE",
+		Description: `Of an archive: the bag is complete and unchanged; every NetCDF file obeys the numbered rules of CF, every exchange file those of
+the exchange format; tables, bundles, provenance and NetCDF say the same; derived values come out again when they are computed from what
+the archive holds. Every fault is told, not the first, with file, variable and rule (cf.21, exchange.1.8, bag.changed, recompute.gvel).
+
+Of a single file (.nc, _ct1.csv, _ct1.zip, _hy1.csv), whoever wrote it: requirements are errors, recommendations and what our reader
+tolerates are warnings. Our own rules are asked of a file only when it says that castwright made it. NetCDF that no
+manifest vouches for is read in a process of its own, with limits on time and memory.
 
 EXAMPLE
-   castwright verify demo/saltmarten-2026-05`,
-		Flags: []cli.Flag{jsonFlag()},
+   castwright verify demo/saltmarten-2026-05
+   castwright verify --all demo/saltmarten-2026-05
+   castwright verify testdata/example_ct1.csv`,
+		Flags: []cli.Flag{
+			&cli.BoolFlag{Name: "all", Usage: "make everything again from the inputs in the archive and compare, not a sample"},
+			&cli.BoolFlag{Name: "checksums", Usage: "look at the checksums alone, into no file"},
+			workersFlag(), jsonFlag()},
 		Action: func(c *cli.Context) error {
-			args, err := arguments(c, 1, "one archive")
+			args, err := arguments(c, 1, "one archive or file")
 			if err != nil {
 				return err
 			}
-			r, err := bag.Check(c.Context, args[0])
+			if c.Bool("all") && c.Bool("checksums") {
+				return &usageError{msg: "--all and --checksums exclude each other", hint: "leave one out"}
+			}
+			plan := verify.Plan{Path: args[0], All: c.Bool("all"), Checksums: c.Bool("checksums"), Workers: c.Int("workers"), Progress: u.progress("verifying")}
+			do := verify.File
+			if info, err := os.Stat(args[0]); err == nil && info.IsDir() {
+				do = verify.Archive
+			}
+			r, err := do(c.Context, plan)
 			if err != nil {
 				return err
 			}
-			for _, f := range r.Faults {
-				fmt.Fprintln(u.out, f)
-			}
-			if len(r.Faults) > 0 {
-				u.note("%s: %s", args[0], plural(len(r.Faults), "fault"))
-				return errDifference
-			}
-			u.note("%s: complete and unchanged", args[0])
-			return nil
+			return reportVerify(c, u, r)
 		},
 	}
+}
+
+// reportVerify prints what was found and gives errDifference when there are faults.
+func reportVerify(c *cli.Context, u *ui, r *verify.Report) error {
+	faults := r.Faults()
+	if c.Bool("json") {
+		if err := u.json(map[string]any{"path": r.Path, "kind": r.Kind, "files": r.Files, "faults": faults, "computed_again": r.Again,
+			"findings": toJSON(r.Findings)}); err != nil {
+			return err
+		}
+	} else {
+		u.findings(r.Findings)
+		words := summary(r.Findings)
+		switch {
+		case r.Kind != "archive":
+			u.note("%s: %s; %s", r.Path, r.Kind, words)
+		case c.Bool("checksums") && faults == 0:
+			u.note("%s: complete and unchanged (%s); nothing else was looked at", r.Path, plural(r.Files, "file"))
+		case faults == 0:
+			u.note("%s: complete, unchanged and without a fault (%s); computed again: %s", r.Path, plural(r.Files, "file"), r.Again)
+		default:
+			u.note("%s: %s in %s", r.Path, words, plural(r.Files, "file"))
+			if !c.Bool("checksums") {
+				u.note("computed again: %s", orNothing(r.Again))
+			}
+		}
+	}
+	if faults > 0 {
+		return errDifference
+	}
+	return nil
+}
+
+func orNothing(s string) string {
+	if s == "" {
+		return "nothing"
+	}
+	return s
 }

@@ -1,0 +1,609 @@
+package verify
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/castwright/castwright/cmd/internal/pipeline"
+	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/derived"
+	"github.com/castwright/castwright/section/geostrophy"
+)
+
+// sampleCasts is how many casts have their derived values computed again when not all are.
+const sampleCasts = 5
+
+// tolerances are the largest differences between a stored value and the same computed again (science notes, section 13: what the
+// implementation itself must reach). Others: 1e-9 of the value.
+var tolerances = map[string]float64{
+	"asal": 5e-9, "ctemp": 1e-11, "ptemp": 1e-11, "sigma0": 1e-11, "sigma1": 1e-11, "sigma2": 1e-11, "sigma3": 1e-11, "sigma4": 1e-11, "dens": 1e-11,
+	"sva": 1e-17, "svel": 1e-10, "spice0": 1e-11, "depth": 1e-7, "n2": 1e-16, "dynht": 1e-8, "dynht_a": 1e-8, "dynht_b": 1e-8, "gvel": 1e-9,
+}
+
+func tolerance(name string, v float64) float64 {
+	if t, ok := tolerances[name]; ok {
+		return t
+	}
+	return 1e-9 * math.Abs(v)
+}
+
+// differ says whether a stored value is not the one computed again. Missing is missing.
+func differ(name string, stored, computed float64) bool {
+	if math.IsNaN(stored) || math.IsNaN(computed) {
+		return math.IsNaN(stored) != math.IsNaN(computed)
+	}
+	return math.Abs(stored-computed) > tolerance(name, computed)
+}
+
+// cruise reads the cruise file that the archive keeps; nil when nothing vouches for it or it is none.
+func (a *archive) cruise() *cruisefile.Cruise {
+	const rel = "data/provenance/cruise.yaml"
+	if !a.trust[rel] {
+		return nil
+	}
+	data, err := os.ReadFile(a.path(rel))
+	if err != nil {
+		return nil
+	}
+	c, _, err := cruisefile.Read(data, "cruise.yaml")
+	if err != nil {
+		a.fault("table.read", rel, "", "is not a cruise file: %v", err)
+		return nil
+	}
+	return c
+}
+
+// sectionNames gives the sections of the archive in the order of the cruise file, and the cruise file.
+func (a *archive) sectionNames() ([]string, *cruisefile.Cruise) {
+	c := a.cruise()
+	if c == nil {
+		return nil, nil
+	}
+	var out []string
+	for i := range c.Sections {
+		if _, there := a.sums["data/sections/"+c.Sections[i].Name+"_section.nc"]; there {
+			out = append(out, c.Sections[i].Name)
+		}
+	}
+	return out, c
+}
+
+// again computes derived values again: all from the inputs where the plan says all and the archive holds them, else from the values stored.
+func (a *archive) again(ctx context.Context) error {
+	if a.plan.All {
+		if _, held := a.sums["data/inputs/inputs.zip"]; held {
+			return a.whole(ctx)
+		}
+		a.note("recompute", "data/inputs/inputs.csv", "the archive holds no inputs: computed again from the values stored")
+	}
+	all := a.allCasts()
+	c := a.cruise()
+	if all == nil || c == nil {
+		a.report.Again = "nothing, since nothing vouches for the casts or the cruise file"
+		return nil
+	}
+	n := a.derivedAgain(c, all)
+	sections, grids, err := a.sectionsAgain(ctx, c, all)
+	a.report.Again = fmt.Sprintf("derived values of %d of %d casts, %d of %d sections, a field of %d of %d grids", n, len(all.casts), sections,
+		len(a.with("data/sections/", "_geostrophy.nc")), grids, len(a.with("data/sections/", "_grid.nc")))
+	return err
+}
+
+// derivedAgain computes the derived columns of some or all casts again.
+func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) int {
+	rel := a.castNC()
+	step := 1
+	if !a.plan.All && len(all.casts) > sampleCasts {
+		step = len(all.casts) / sampleCasts
+	}
+	opts := derived.Options{Extra: c.Derived, NotCalibratedUsable: c.Casts.Uncalibrated}
+	var w derived.Workspace
+	n := 0
+	for i := 0; i < len(all.casts); i += step {
+		n++
+		k := measured(all.casts[i])
+		k.Lake = c.Casts.Lake
+		if _, err := derived.Columns(k, opts, &w); err != nil {
+			a.fault("recompute", rel, "", "cast %s: %v", all.ids[i], err)
+			continue
+		}
+		for j := range all.casts[i].Columns {
+			old := &all.casts[i].Columns[j]
+			if !old.Derived || old.Name == "dynht" {
+				continue
+			}
+			col := k.Column(old.Name)
+			for m, v := range old.Values {
+				got := math.NaN()
+				if col != nil {
+					got = col.Values[m]
+				}
+				if differ(old.Name, v, got) {
+					a.fault("recompute."+old.Name, rel, old.Name, "cast %s at %g dbar: %v, computed again %v", all.ids[i], k.PressureDbar[m], v, got)
+					break
+				}
+			}
+		}
+	}
+	return n
+}
+
+// sectionsAgain computes dynamic height, velocity and transport of each section again, and one field of one grid.
+func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *castFile) (flows, grids int, err error) {
+	casts := make([]*section.Cast, len(all.casts))
+	ids := map[*section.Cast]string{}
+	for i, k := range all.casts {
+		k.Lake = c.Casts.Lake
+		casts[i] = k
+		ids[k] = all.ids[i]
+	}
+	for i := range c.Sections {
+		s := &c.Sections[i]
+		if err := ctx.Err(); err != nil {
+			return flows, grids, err
+		}
+		f := a.open("data/sections/" + s.Name + "_section.nc")
+		if f == nil {
+			continue
+		}
+		sec, _, err := section.Build(casts, pipeline.SectionOptions(c, s))
+		if err != nil {
+			a.fault("recompute.section", "data/sections/"+s.Name+"_section.nc", "", "section %s cannot be made of the casts: %v", s.Name, err)
+			continue
+		}
+		a.sectionAgain(s, sec, f, ids)
+		if s.Reference.Kind == "levels" || s.Reference.Kind == "velocities" {
+			a.note("recompute", "data/sections/"+s.Name+"_geostrophy.nc", "its reference is a table among the inputs: --all computes it again")
+			continue
+		}
+		if a.flowAgain(c, s, sec, f) {
+			flows++
+		}
+		if a.plan.All || grids == 0 {
+			if a.gridAgain(c, s, sec) {
+				grids++
+			}
+		}
+	}
+	return flows, grids, nil
+}
+
+// sectionAgain compares the choice of casts and their distances.
+func (a *archive) sectionAgain(s *cruisefile.Section, sec *section.Section, f *ncFile, ids map[*section.Cast]string) {
+	rel := "data/sections/" + s.Name + "_section.nc"
+	stored, km := f.namedWords("profile_id"), f.named("distance")
+	if len(stored) != len(sec.Casts) || len(km) != len(sec.Casts) {
+		a.fault("recompute.section", rel, "profile_id", "%d casts, chosen again %d", len(stored), len(sec.Casts))
+		return
+	}
+	for i, k := range sec.Casts {
+		if id, ok := ids[k]; ok && id != stored[i] {
+			a.fault("recompute.section", rel, "profile_id", "cast %d is %s, chosen again %s", i+1, stored[i], id)
+			return
+		}
+		if math.Abs(km[i]-sec.DistanceKm[i]) > 1e-7 { // 1e-4 m, the accepted difference of the geodesic
+			a.fault("recompute.distance", rel, "distance", "%v km at cast %s, computed again %v", km[i], stored[i], sec.DistanceKm[i])
+			return
+		}
+	}
+}
+
+// flowAgain computes station pairs again.
+func (a *archive) flowAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *section.Section, sf *ncFile) bool {
+	rel := "data/sections/" + s.Name + "_geostrophy.nc"
+	f := a.open(rel)
+	if f == nil || len(sec.Casts) < 2 {
+		return false
+	}
+	opts, err := pipeline.GeostrophyOptions(c, s, nil)
+	if err != nil {
+		a.fault("recompute", rel, "", "%v", err)
+		return false
+	}
+	if !a.plan.All {
+		opts.Members = 0 // the Monte-Carlo estimate is left to --all
+	}
+	r, err := geostrophy.Compute(sec, opts)
+	if err != nil {
+		a.fault("recompute", rel, "", "cannot be computed again: %v", err)
+		return false
+	}
+	stored := f.namedWords("pair_id")
+	if len(stored) != len(r.Pairs) {
+		a.fault("recompute", rel, "pair_id", "%d pairs, computed again %d", len(stored), len(r.Pairs))
+		return true
+	}
+	number := func(name string, get func(*geostrophy.Pair) float64) {
+		x := f.named(name)
+		if x == nil {
+			return
+		}
+		for i := range r.Pairs {
+			v := math.NaN()
+			if r.Pairs[i].Status.HasVelocity() {
+				v = get(&r.Pairs[i])
+			}
+			if got := orNaN(x[i]); differ(name, got, v) {
+				a.fault("recompute."+name, rel, name, "pair %s: %v, computed again %v", stored[i], got, v)
+				return
+			}
+		}
+	}
+	number("ref_pres", func(p *geostrophy.Pair) float64 { return p.ReferenceDbar })
+	number("deepest_common_level", func(p *geostrophy.Pair) float64 { return p.DeepestCommonDbar })
+	for k, name := range map[geostrophy.Kind]string{geostrophy.Volume: "gtrans", geostrophy.Mass: "gtrans_mass", geostrophy.Temperature: "gtrans_temperature",
+		geostrophy.Salt: "gtrans_salt", geostrophy.Freshwater: "gtrans_freshwater", geostrophy.Heat: "gtrans_heat"} {
+		number(name, func(p *geostrophy.Pair) float64 { return p.Transport[k].Value })
+		number(name+"_err", func(p *geostrophy.Pair) float64 { return p.Transport[k].Stated })
+		number(name+"_cumulative", func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value })
+	}
+	a.levelsAgain(rel, f, r, stored)
+	a.heightsAgain(s, sf, r)
+	return true
+}
+
+// levelsAgain compares what pairs have at their levels.
+func (a *archive) levelsAgain(rel string, f *ncFile, r *geostrophy.Result, stored []string) {
+	pres := f.named("pres")
+	level := f.s.Dim("pres")
+	ragged := level < 0
+	rows := f.named("row_size")
+	if ragged && rows == nil || pres == nil {
+		return
+	}
+	for name, get := range map[string]func(*geostrophy.Pair) []float64{
+		"gvel": func(p *geostrophy.Pair) []float64 { return p.Velocity }, "gvel_err": func(p *geostrophy.Pair) []float64 { return p.VelocityErr },
+		"gvel_err_per_cast": func(p *geostrophy.Pair) []float64 { return p.PerCastErr }, "gvel_err_common": func(p *geostrophy.Pair) []float64 { return p.CommonErr },
+		"gvel_shear": func(p *geostrophy.Pair) []float64 { return p.Shear },
+		"dynht_a":    func(p *geostrophy.Pair) []float64 { return p.HeightA }, "dynht_b": func(p *geostrophy.Pair) []float64 { return p.HeightB }} {
+		x := f.named(name)
+		if x == nil {
+			continue
+		}
+		from := 0
+		for i := range r.Pairs {
+			p := &r.Pairs[i]
+			row, axis := x, pres
+			if ragged {
+				n := int(rows[i])
+				row, axis = x[from:from+n], pres[from:from+n]
+				from += n
+			} else {
+				row = x[i*len(pres) : (i+1)*len(pres)]
+			}
+			want := make([]float64, len(axis))
+			geostrophy.Spread(want, axis, p.PressureDbar, get(p))
+			for k, v := range row {
+				if differ(name, orNaN(v), want[k]) {
+					a.fault("recompute."+name, rel, name, "pair %s at %g dbar: %v, computed again %v", stored[i], axis[k], orNaN(v), want[k])
+					break
+				}
+			}
+		}
+	}
+}
+
+// heightsAgain compares the dynamic height in the file of the section's casts.
+func (a *archive) heightsAgain(s *cruisefile.Section, sf *ncFile, r *geostrophy.Result) {
+	rel := "data/sections/" + s.Name + "_section.nc"
+	if sf.s.Var("dynht") < 0 {
+		return
+	}
+	stored, err := readCasts(sf)
+	if err != nil || len(stored.casts) != len(r.Stations)+len(r.LeftOut) {
+		return
+	}
+	for _, k := range stored.casts {
+		at := slices.IndexFunc(r.Stations, func(t geostrophy.Station) bool {
+			return t.Cast.Station == k.Station && t.Cast.Number == k.Number && t.Cast.Expocode == k.Expocode
+		})
+		col := k.Column("dynht")
+		if at < 0 || col == nil || r.Stations[at].DynamicHeight == nil {
+			continue
+		}
+		st := &r.Stations[at]
+		want := geostrophy.Spread(make([]float64, k.Levels()), k.PressureDbar, st.PressureDbar, st.DynamicHeight)
+		for j, v := range col.Values {
+			if differ("dynht", v, want[j]) {
+				a.fault("recompute.dynht", rel, "dynht", "station %s at %g dbar: %v, computed again %v", k.Station, k.PressureDbar[j], v, want[j])
+				break
+			}
+		}
+	}
+}
+
+// gridAgain maps one field of a grid again, all of them where the plan says all.
+func (a *archive) gridAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *section.Section) bool {
+	rel := "data/sections/" + s.Name + "_grid.nc"
+	f := a.open(rel)
+	if f == nil || s.Grid.Method == "none" {
+		return false
+	}
+	opts := pipeline.GriddingOptions(c, s, a.plan.Workers)
+	if !a.plan.All {
+		for i := range f.s.Vars {
+			v := &f.s.Vars[i]
+			if v.Text("skill_method") != "" {
+				opts.Variables = []string{v.Name}
+				break
+			}
+		}
+	}
+	g, _, err := gridding.Map(sec, opts)
+	if err != nil {
+		a.fault("recompute", rel, "", "cannot be mapped again: %v", err)
+		return false
+	}
+	for i := range g.Fields {
+		x := &g.Fields[i]
+		if x.Kind != gridding.Value {
+			continue
+		}
+		stored := f.named(x.Name)
+		if len(stored) != len(x.Data) {
+			a.fault("recompute."+x.Name, rel, x.Name, "%d values, mapped again %d", len(stored), len(x.Data))
+			continue
+		}
+		for k, v := range stored {
+			if differ(x.Name+" mapped", orNaN(v), x.Data[k]) {
+				a.fault("recompute."+x.Name, rel, x.Name, "value %d: %v, mapped again %v", k, orNaN(v), x.Data[k])
+				break
+			}
+		}
+	}
+	return true
+}
+
+// whole makes the archive again from its inputs in a folder of its own and compares file by file, NetCDF variable by variable.
+func (a *archive) whole(ctx context.Context) error {
+	temp, err := os.MkdirTemp("", "castwright-verify-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(temp)
+	remake := a.plan.remake
+	if remake == nil {
+		remake = remakeArchive
+	}
+	made, err := remake(ctx, a.dir, temp, a.plan.Workers)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err != nil {
+		var in *metadata.InputError
+		for _, e := range unjoin(err) {
+			if errors.As(e, &in) {
+				a.fault("rebuild", in.File, "", "the archive cannot be made again from its inputs: %v", in.Err)
+			} else {
+				a.fault("rebuild", "", "", "the archive cannot be made again from its inputs: %v", e)
+			}
+		}
+		return nil
+	}
+	a.report.Again = "everything, from the inputs"
+	return a.compareWhole(ctx, made)
+}
+
+func (a *archive) compareWhole(ctx context.Context, made string) error {
+	old, err := bagFiles(ctx, a.dir)
+	if err != nil {
+		return err
+	}
+	now, err := bagFiles(ctx, made)
+	if err != nil {
+		return err
+	}
+	sameProgram := a.madeBy() == pipeline.Tool
+	names := make([]string, 0, len(old))
+	for n := range old {
+		names = append(names, n)
+	}
+	for n := range now {
+		if _, ok := old[n]; !ok {
+			names = append(names, n)
+		}
+	}
+	slices.Sort(names)
+	for _, n := range names {
+		x, here := old[n]
+		y, there := now[n]
+		switch {
+		case !there:
+			a.fault("rebuild", n, "", "does not come out of the inputs")
+		case !here:
+			a.fault("rebuild", n, "", "comes out of the inputs and is not in the archive")
+		case x == y:
+		case strings.HasSuffix(n, ".nc") && a.trust[n]:
+			if !a.compareNetCDF(n, filepath.Join(made, filepath.FromSlash(n))) && sameProgram {
+				a.note("rebuild", n, "the bytes differ from those made of the inputs, and no value or attribute does")
+			}
+		case strings.Contains(n, "manifest-"), n == "bag-info.txt" && !sameProgram, n == "data/provenance/prov.json" && !sameProgram,
+			n == "data/provenance/history.txt" && !sameProgram:
+			// Lists of checksums differ where files do, and the files are told of.
+		case sameProgram || strings.HasSuffix(n, ".csv") || strings.HasSuffix(n, "_ct1.zip"):
+			a.fault("rebuild", n, "", "is not what comes out of the inputs")
+		default:
+			a.note("rebuild", n, "differs from what this version of the program makes of the inputs; the archive was made by %s", a.madeBy())
+		}
+	}
+	return nil
+}
+
+// madeBy gives the program that the archive says made it.
+func (a *archive) madeBy() string {
+	for _, f := range a.bag.Info {
+		if strings.EqualFold(f.Label, "Bag-Software-Agent") {
+			return f.Value
+		}
+	}
+	return ""
+}
+
+// compareNetCDF compares two NetCDF files and says whether they differ in anything but bytes.
+func (a *archive) compareNetCDF(rel, made string) bool {
+	f := a.open(rel)
+	if f == nil {
+		return true // told already
+	}
+	g, err := openNC(made)
+	if err != nil {
+		a.fault("rebuild", rel, "", "what comes out of the inputs cannot be opened: %v", err)
+		return true
+	}
+	defer g.close()
+	n := len(a.report.Findings)
+	say := func(v, format string, args ...any) { a.fault("rebuild", rel, v, format, args...) }
+	if len(f.s.Dims) != len(g.s.Dims) {
+		say("", "%d dimensions, made again %d", len(f.s.Dims), len(g.s.Dims))
+	}
+	compareAttrs(say, "", f.s.Attrs, g.s.Attrs)
+	for i := range g.s.Vars {
+		if f.s.Var(g.s.Vars[i].Name) < 0 {
+			say(g.s.Vars[i].Name, "comes out of the inputs and is not in the file")
+		}
+	}
+	for i := range f.s.Vars {
+		v := &f.s.Vars[i]
+		k := g.s.Var(v.Name)
+		if k < 0 {
+			say(v.Name, "does not come out of the inputs")
+			continue
+		}
+		w := &g.s.Vars[k]
+		compareAttrs(say, v.Name, v.Attrs, w.Attrs)
+		if v.Type != w.Type || fmt.Sprint(v.Fill) != fmt.Sprint(w.Fill) || !slices.Equal(f.s.Shape(i), g.s.Shape(k)) || !slices.Equal(f.dims(i), g.dims(k)) {
+			say(v.Name, "type, _FillValue or dimensions are not those made again")
+			continue
+		}
+		a.compareValues(say, f, g, i, k)
+		f.forget(i)
+		g.forget(k)
+	}
+	return len(a.report.Findings) > n
+}
+
+func (a *archive) compareValues(say func(string, string, ...any), f, g *ncFile, i, k int) {
+	v := &f.s.Vars[i]
+	if !numeric(v.Type) {
+		x, err := f.words(i)
+		y, err2 := g.words(k)
+		if err != nil || err2 != nil {
+			say(v.Name, "cannot be read: %v", errors.Join(err, err2))
+			return
+		}
+		for n := range x {
+			if x[n] != y[n] {
+				say(v.Name, "text %d is %q, made again %q", n, x[n], y[n])
+				return
+			}
+		}
+		return
+	}
+	x, err := f.values(i)
+	y, err2 := g.values(k)
+	if err != nil || err2 != nil {
+		say(v.Name, "cannot be read: %v", errors.Join(err, err2))
+		return
+	}
+	n, first := 0, -1
+	for m := range x {
+		p, q := x[m], y[m]
+		if f.missing(i, p) {
+			p = math.NaN()
+		}
+		if g.missing(k, q) {
+			q = math.NaN()
+		}
+		if differ(v.Name, p, q) {
+			if n++; first < 0 {
+				first = m
+			}
+		}
+	}
+	if n > 0 {
+		say(v.Name, "%d values differ from those made again, the first, %d, is %v, not %v", n, first, x[first], y[first])
+	}
+}
+
+// compareAttrs compares attributes in any order. What names the version of the program may differ.
+func compareAttrs(say func(string, string, ...any), v string, x, y []ncAttr) {
+	find := func(list []ncAttr, name string) any {
+		for i := range list {
+			if list[i].Name == name {
+				return list[i].Value
+			}
+		}
+		return nil
+	}
+	for _, p := range x {
+		q := find(y, p.Name)
+		switch {
+		case q == nil:
+			say(v, "attribute %s does not come out of the inputs", p.Name)
+		case p.Name == "history" && v == "":
+			if plainHistory(p.Value) != plainHistory(q) {
+				say(v, "history is not the one made again")
+			}
+		case !sameAttr(p.Value, q):
+			say(v, "attribute %s is %s, made again %s", p.Name, brief(p.Value), brief(q))
+		}
+	}
+	for _, q := range y {
+		if find(x, q.Name) == nil {
+			say(v, "attribute %s comes out of the inputs and is not in the file", q.Name)
+		}
+	}
+}
+
+func sameAttr(x, y any) bool {
+	if typeOfAttr(x) != typeOfAttr(y) {
+		return false
+	}
+	p, q := floats(x), floats(y)
+	if p == nil || q == nil {
+		return fmt.Sprint(x) == fmt.Sprint(y)
+	}
+	if len(p) != len(q) {
+		return false
+	}
+	for i := range p {
+		if p[i] != q[i] && math.Abs(p[i]-q[i]) > 1e-9*math.Abs(q[i]) && !(math.IsNaN(p[i]) && math.IsNaN(q[i])) {
+			return false
+		}
+	}
+	return true
+}
+
+func brief(v any) string {
+	s := fmt.Sprintf("%v", v)
+	if t, ok := v.(string); ok {
+		s = fmt.Sprintf("%q", t)
+	}
+	if len(s) > 80 {
+		s = s[:80] + "…"
+	}
+	return s
+}
+
+// plainHistory is a history without the versions of the program.
+func plainHistory(v any) string {
+	s, _ := v.(string)
+	var out []string
+	for _, line := range strings.Split(s, "\n") {
+		if at, rest, ok := strings.Cut(line, " castwright "); ok {
+			_, text, _ := strings.Cut(rest, ": ")
+			line = at + " castwright: " + text
+		}
+		out = append(out, line)
+	}
+	return strings.Join(out, "\n")
+}

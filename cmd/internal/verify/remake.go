@@ -1,0 +1,63 @@
+package verify
+
+import (
+	"context"
+	"crypto/sha256"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"github.com/castwright/castwright/cmd/internal/rebuild"
+	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/metadata"
+)
+
+type ncAttr = nc.Attr
+
+// remakeArchive makes the archive again below out and gives its place.
+func remakeArchive(ctx context.Context, archive, out string, workers int) (string, error) {
+	r, err := rebuild.Run(ctx, rebuild.Plan{Archive: archive, Out: out, Workers: workers})
+	if err != nil {
+		return "", err
+	}
+	if r.Product.Path == "" {
+		for _, f := range r.Product.Findings {
+			if f.Severity == metadata.Failure {
+				return "", &metadata.InputError{Position: f.Position, Err: fmt.Errorf("%s", f.Message)}
+			}
+		}
+		return "", fmt.Errorf("the inputs are rejected")
+	}
+	return r.Product.Path, nil
+}
+
+// bagFiles gives the SHA-256 of each file of a folder, by its name with slashes. Special files are the bag's business.
+func bagFiles(ctx context.Context, dir string) (map[string][32]byte, error) {
+	out := map[string][32]byte{}
+	err := filepath.WalkDir(dir, func(p string, d fs.DirEntry, err error) error {
+		if err != nil || !d.Type().IsRegular() {
+			return err
+		}
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(dir, p)
+		if err != nil {
+			return err
+		}
+		f, err := os.Open(p)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		h := sha256.New()
+		if _, err := io.Copy(h, f); err != nil {
+			return err
+		}
+		out[filepath.ToSlash(rel)] = [32]byte(h.Sum(nil))
+		return nil
+	})
+	return out, err
+}

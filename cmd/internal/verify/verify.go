@@ -1,0 +1,307 @@
+package verify
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/castwright/castwright/export/bag"
+	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/metadata"
+)
+
+// A Plan is what Archive and File need to know.
+type Plan struct {
+	Path      string
+	All       bool // compute everything again, not a sample; from the inputs where the archive holds them
+	Checksums bool // the bag alone: look into no file
+	Workers   int  // of what is computed again; 0: one for each processor
+	Progress  func(done, total int)
+	Self      string // program that judges NetCDF in a child process; "": this one
+
+	remake func(ctx context.Context, archive, out string, workers int) (string, error) // nil: rebuild
+}
+
+// A Report is what was found. Findings of severity error are faults; the others are for a person to know.
+type Report struct {
+	Path     string
+	Kind     string // archive, netcdf, exchange CTD, exchange bottles, exchange bundle
+	Files    int    // looked at
+	Again    string // what was computed again, in words; "" for a single file
+	Findings []metadata.Finding
+}
+
+// Faults counts findings of severity error.
+func (r *Report) Faults() int {
+	n := 0
+	for i := range r.Findings {
+		if r.Findings[i].Severity == metadata.Failure {
+			n++
+		}
+	}
+	return n
+}
+
+// sort puts findings in their one order and drops what was found twice.
+func (r *Report) sort() {
+	slices.SortStableFunc(r.Findings, func(a, b metadata.Finding) int {
+		switch {
+		case a.Less(&b):
+			return -1
+		case b.Less(&a):
+			return 1
+		}
+		return 0
+	})
+	r.Findings = slices.CompactFunc(r.Findings, func(a, b metadata.Finding) bool {
+		return a.Position == b.Position && a.Check == b.Check && a.Variable == b.Variable && a.Message == b.Message && a.Severity == b.Severity
+	})
+}
+
+// largestSingle is the most bytes of a single exchange file or bundle.
+const largestSingle = 2 << 30
+
+// File judges one file by what its first bytes say it is. The error is for a path at which no regular file can be read, and for ctx.
+func File(ctx context.Context, plan Plan) (*Report, error) {
+	abs, err := filepath.Abs(plan.Path)
+	if err != nil {
+		return nil, err
+	}
+	// A link is followed by us once, so that the library sees the name of a regular file.
+	if abs, err = filepath.EvalSymlinks(abs); err != nil {
+		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: errors.New("there is no such file"), Remedy: "name an archive or a file"}
+	}
+	info, err := os.Stat(abs)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: errors.New("not a regular file"), Remedy: "name an archive or a file"}
+	}
+	head, err := firstBytes(abs)
+	if err != nil {
+		return nil, err
+	}
+	r := &Report{Path: plan.Path, Files: 1}
+	defer r.sort()
+	name := strings.ToLower(plan.Path)
+	switch {
+	case bytes.HasPrefix(head, []byte("CDF")), bytes.HasPrefix(head, []byte("\x89HDF")), strings.HasSuffix(name, ".nc"):
+		r.Kind = "netcdf"
+		if !nc.Available() {
+			return nil, nc.ErrNoCgo
+		}
+		r.Findings, err = judgeInChild(ctx, plan.Self, childRequest{Path: abs, Name: plan.Path})
+		return r, err
+	case info.Size() > largestSingle:
+		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: fmt.Errorf("%d bytes are more than is read of one file", info.Size()),
+			Remedy: "name a single exchange file, a bundle or a NetCDF file"}
+	}
+	data, err := os.ReadFile(abs)
+	if err != nil {
+		return nil, err
+	}
+	switch {
+	case bytes.HasPrefix(head, []byte("PK")), strings.HasSuffix(name, ".zip"):
+		r.Kind = "exchange bundle"
+		r.Findings, _, _ = checkBundle(data, plan.Path)
+		if !strings.HasSuffix(name, "_ct1.zip") {
+			r.Findings = append(r.Findings, metadata.Finding{Position: metadata.Position{File: plan.Path}, Severity: metadata.Warning, Check: "exchange.3.1",
+				Message: "the name of a bundle ends in _ct1.zip by custom"})
+		}
+	default:
+		r.Kind = "exchange CTD"
+		if bytes.HasPrefix(head, []byte("BOTTLE")) || strings.HasSuffix(name, "_hy1.csv") {
+			r.Kind = "exchange bottles"
+		}
+		r.Findings, _, _ = checkExchange(data, plan.Path)
+	}
+	return r, nil
+}
+
+func firstBytes(name string) ([]byte, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	b := make([]byte, 8)
+	n, err := io.ReadFull(f, b)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return nil, err
+	}
+	return b[:n], nil
+}
+
+// archive is one archive under judgement.
+type archive struct {
+	plan   *Plan
+	dir    string // absolute
+	report *Report
+	bag    *bag.Report
+	trust  map[string]bool // files whose every checksum holds
+	sums   map[string][32]byte
+	nc     map[string]*ncFile // open files that the manifest vouches for
+	casts  *castFile
+}
+
+// Archive proves the archive at plan.Path. The error is for a path that is no folder, and for ctx.
+func Archive(ctx context.Context, plan Plan) (*Report, error) {
+	abs, err := filepath.Abs(plan.Path)
+	if err != nil {
+		return nil, err
+	}
+	a := &archive{plan: &plan, dir: abs, report: &Report{Path: plan.Path, Kind: "archive"}, trust: map[string]bool{}, sums: map[string][32]byte{},
+		nc: map[string]*ncFile{}}
+	defer func() {
+		for _, f := range a.nc {
+			f.close()
+		}
+	}()
+	if a.bag, err = bag.Check(ctx, abs); err != nil {
+		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: err, Remedy: "name the folder of an archive, or a single file"}
+	}
+	a.report.Files = len(a.bag.Files)
+	a.takeBag()
+	steps := []func(context.Context) error{a.netcdf, a.exchange, a.tables, a.again}
+	if plan.Checksums {
+		steps = nil
+	}
+	for i, do := range steps {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		if err := do(ctx); err != nil {
+			return nil, err
+		}
+		if plan.Progress != nil {
+			plan.Progress(i+1, len(steps))
+		}
+	}
+	a.report.sort()
+	return a.report, nil
+}
+
+// fault adds a finding of severity error.
+func (a *archive) fault(check, file, variable, format string, args ...any) {
+	a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: file}, Severity: metadata.Failure, Check: check,
+		Variable: variable, Message: fmt.Sprintf(format, args...)})
+}
+
+// note adds something to know.
+func (a *archive) note(check, file, format string, args ...any) {
+	a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: file}, Severity: metadata.Note, Check: check,
+		Message: fmt.Sprintf(format, args...)})
+}
+
+// takeBag turns the faults of the bag into findings, and finds out which files are proved unchanged: those without a fault, as long as no
+// list of checksums has one.
+func (a *archive) takeBag() {
+	bad := map[string]bool{}
+	lists := true
+	for _, f := range a.bag.Faults {
+		a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: f.File, Line: f.Line}, Severity: metadata.Failure,
+			Check: "bag." + f.Kind.String(), Message: f.Detail})
+		bad[f.File] = true
+		if strings.HasPrefix(f.File, "manifest-") || strings.HasPrefix(f.File, "tagmanifest-") || f.File == "bagit.txt" {
+			lists = false
+		}
+	}
+	for _, f := range a.bag.Files {
+		a.trust[f.Path] = lists && !bad[f.Path]
+		a.sums[f.Path] = f.SHA256
+	}
+}
+
+// path gives where a file of the archive lies.
+func (a *archive) path(rel string) string { return filepath.Join(a.dir, filepath.FromSlash(rel)) }
+
+// with lists the files below a folder of the archive that end so, sorted.
+func (a *archive) with(folder, end string) []string {
+	var out []string
+	for _, f := range a.bag.Files {
+		if strings.HasPrefix(f.Path, folder) && strings.HasSuffix(f.Path, end) {
+			out = append(out, f.Path)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// open opens a NetCDF file that the manifest vouches for, and keeps it open; nil when it does not, or when it cannot be read.
+func (a *archive) open(rel string) *ncFile {
+	if f, ok := a.nc[rel]; ok || !a.trust[rel] {
+		return f
+	}
+	f, err := openNC(a.path(rel))
+	if err != nil {
+		a.fault("netcdf.read", rel, "", "cannot be opened: %s", strings.ReplaceAll(err.Error(), a.path(rel), path.Base(rel)))
+	}
+	a.nc[rel] = f
+	return f
+}
+
+// netcdf holds every NetCDF file to the rules of CF.
+func (a *archive) netcdf(ctx context.Context) error {
+	names := a.with("", ".nc")
+	if len(names) > 0 && !nc.Available() {
+		return nc.ErrNoCgo
+	}
+	for _, rel := range names {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if !a.trust[rel] {
+			found, err := judgeInChild(ctx, a.plan.Self, childRequest{Path: a.path(rel), Name: rel, Ours: true})
+			if err != nil {
+				return err
+			}
+			a.report.Findings = append(a.report.Findings, found...)
+			continue
+		}
+		if f := a.open(rel); f != nil {
+			a.report.Findings = append(a.report.Findings, checkCF(f, rel, true)...)
+		}
+	}
+	return nil
+}
+
+// exchange holds every exchange file to the rules of the format. What a strict file may have and a reader remarks on is left to the table
+// of findings.
+func (a *archive) exchange(ctx context.Context) error {
+	keep := func(found []metadata.Finding) {
+		for _, f := range found {
+			if f.Severity == metadata.Failure {
+				a.report.Findings = append(a.report.Findings, f)
+			}
+		}
+	}
+	for _, rel := range append(a.with("data/casts/", "_ct1.zip"), append(a.with("data/casts/", "_ct1.csv"), a.with("data/casts/", "_hy1.csv")...)...) {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		data, err := os.ReadFile(a.path(rel))
+		if err != nil {
+			a.fault("exchange.read", rel, "", "cannot be read: %v", errors.Unwrap(err))
+			continue
+		}
+		if strings.HasSuffix(rel, ".zip") {
+			found, casts, order := checkBundle(data, rel)
+			keep(found)
+			if a.trust[rel] {
+				a.bundle(rel, casts, order)
+			}
+			continue
+		}
+		found, _, _ := checkExchange(data, rel)
+		keep(found)
+	}
+	return nil
+}
