@@ -38,6 +38,13 @@ func (w *work) readBottles(ctx context.Context) error {
 	return w.digestFiles(l.Files, sums)
 }
 
+func plural(n int, word string) string {
+	if n == 1 {
+		return "1 " + word
+	}
+	return fmt.Sprintf("%d %ss", n, word)
+}
+
 // whole is a digest without the lines that were used.
 func whole(d metadata.Digest) metadata.Digest {
 	d.First, d.Last = 0, 0
@@ -111,11 +118,11 @@ func (w *work) matchBottles() {
 			name := metadata.CastText(key.station, key.cast)
 			f := metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Warning, Check: "bottles.cast", Count: counts[key],
 				Cast:    (&section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}).ID(),
-				Message: fmt.Sprintf("%d bottles of cast %s of %s, which no CTD file holds; kept", counts[key], name, key.expocode),
+				Message: fmt.Sprintf("%s of cast %s of %s, which no CTD file holds; kept", plural(counts[key], "bottle"), name, key.expocode),
 				Remedy:  nearest(key.expocode, key.station, key.cast, w.casts)}
 			if left[key] {
 				f.Severity, f.Remedy = metadata.Note, ""
-				f.Message = fmt.Sprintf("%d bottles of cast %s, which the cruise file leaves out; kept", counts[key], name)
+				f.Message = fmt.Sprintf("%s of cast %s, which the cruise file leaves out; kept", plural(counts[key], "bottle"), name)
 			}
 			w.find(f)
 		}
@@ -123,7 +130,7 @@ func (w *work) matchBottles() {
 			for key, n := range renamed {
 				if named(w.cruise.Casts.Renumber[i].From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
 					w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Note, Check: "bottles.renumber", Count: n,
-						Message: fmt.Sprintf("%d bottles of cast %s follow its new number", n, metadata.CastText(key.station, key.cast))})
+						Message: fmt.Sprintf("%s of cast %s: written under its new number", plural(n, "bottle"), metadata.CastText(key.station, key.cast))})
 				}
 			}
 		}

@@ -110,6 +110,9 @@ func (w *work) writeInputs(ctx context.Context) error {
 	if err := w.put(copiedPlan, "The cruise file that the archive was made from.", func(o io.Writer) error { _, err := o.Write(data); return err }); err != nil {
 		return err
 	}
+	if err := w.writeBottles(); err != nil {
+		return err
+	}
 	if err := w.writeEdits(); err != nil {
 		return err
 	}

@@ -129,7 +129,7 @@ func (w *work) edit(f *editFile, e *ingest.FlagEdit, set map[*section.Column][]i
 		return
 	case len(levels) == 0 && empty:
 		say("flag", "flag it bad (4) or questionable (3) to keep it out of what is derived: nothing measured is deleted",
-			"flag %d says that there is no value, and %s of cast %s has one at each of %d levels in %s", e.Flag, col.Name, metadata.CastText(e.Station, e.Cast), inRange, rangeText(e))
+			"flag %d says that there is no value, and %s of cast %s has one at %s in %s", e.Flag, col.Name, metadata.CastText(e.Station, e.Cast), plural(inRange, "level"), rangeText(e))
 		return
 	case len(levels) == 0:
 		say("flag", "take the line out", "%s of cast %s has no value in %s", col.Name, metadata.CastText(e.Station, e.Cast), rangeText(e))
@@ -162,7 +162,7 @@ func (w *work) edit(f *editFile, e *ingest.FlagEdit, set map[*section.Column][]i
 	}
 	if again > 0 {
 		w.find(metadata.Finding{Position: e.Place("flag"), Severity: metadata.Note, Check: "edits.again", Cast: k.ID(), Variable: col.Name, Count: again,
-			Message: fmt.Sprintf("sets %d flags that the edit at %s has set; the later line counts", again, before), First: k.PressureDbar[levels[0]], Last: k.PressureDbar[levels[len(levels)-1]]})
+			Message: fmt.Sprintf("sets %s that the edit at %s has set; the later line counts", plural(again, "flag"), before), First: k.PressureDbar[levels[0]], Last: k.PressureDbar[levels[len(levels)-1]]})
 	}
 	if len(levels) < inRange && !math.IsInf(e.FromDbar, -1) {
 		w.find(metadata.Finding{Position: e.Place("flag"), Severity: metadata.Note, Check: "edits.part", Cast: k.ID(), Variable: col.Name, Count: inRange - len(levels),
@@ -171,7 +171,7 @@ func (w *work) edit(f *editFile, e *ingest.FlagEdit, set map[*section.Column][]i
 	line := f.source
 	line.First, line.Last = e.Place("flag").Line, e.Place("flag").Line
 	r := metadata.Record{Step: "flag", Inputs: []metadata.Digest{line, k.Source},
-		Text: fmt.Sprintf("%s of cast %s, %s: flag %d at %d levels by %s: %s", col.Name, k.ID(), rangeText(e), e.Flag, len(levels), e.Initials, e.Reason),
+		Text: fmt.Sprintf("%s of cast %s, %s: flag %d at %s by %s: %s", col.Name, k.ID(), rangeText(e), e.Flag, plural(len(levels), "level"), e.Initials, e.Reason),
 		Params: []metadata.Param{{Name: "line", Value: e.Place("flag").String()}, {Name: "was", Value: flagCounts(was)},
 			{Name: "decided", Value: orDefault(dayText(e), "no date")}, {Name: "proposed_by", Value: orDefault(e.Check, "no check")}}}
 	w.record(r)
