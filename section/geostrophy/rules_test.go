@@ -477,6 +477,15 @@ func TestSystems(t *testing.T) {
 			t.Errorf("pair %d: common %g, per cast %g", i, b.Common, a.PerCast)
 		}
 	}
+	// A quarter of the variance common (the fraction is one of variance): both figures shrink by their root and the stated one holds both.
+	opts.Accuracies[0].CommonFraction = 0.25
+	quarter := mustCompute(t, sec, opts)
+	for i := range quarter.Pairs {
+		a, b := whole.Pairs[i].Transport[Volume], quarter.Pairs[i].Transport[Volume]
+		within(t, "single part", b.PerCast, math.Sqrt(0.75)*a.PerCast, 1e-9*a.PerCast)
+		within(t, "common part", b.Common, math.Sqrt(0.25)*a.Common, 1e-9*a.PerCast)
+		within(t, "stated", b.Stated, math.Sqrt(b.PerCast*b.PerCast+b.Common*b.Common+b.Position*b.Position), 1e-9*a.PerCast)
+	}
 	// Adjusted to bottles, temperature no longer makes salinity wrong: smaller errors.
 	opts.Accuracies = []Accuracy{{Salinity: 0, TemperatureK: 0.001, PressureDbar: 0, CommonFraction: math.NaN(), Stage: StageLaboratory}}
 	lab := mustCompute(t, sec, opts)
