@@ -102,11 +102,11 @@ func TestGriddingChecks(t *testing.T) {
 		switch {
 		case strings.HasPrefix(r["kind"], "oi_"):
 			set := oiSettings{noise: 0.05, neighbours: 60, cut: 100, lengthDbar: [2]float64{120, 120}, plain: true, knownMean: r["kind"] == "oi_known_mean"}
-			newOptimal(c, set, nil).predict(&w, col, []float64{q}, est, rel)
+			newOptimal(c, set, nil, nil, nil).predict(&w, col, []float64{q}, est, rel)
 			worst = math.Max(worst, math.Abs(rel[0]-parse(t, r["second_value"])))
 		default:
 			n := int(parse(t, strings.TrimSuffix(strings.TrimPrefix(r["kind"], "barnes_"), "_pass")))
-			newSuccessiveWith(c, [2]float64{120, 120}, 40*40, n, false).predict(&w, col, []float64{q}, est, rel)
+			newSuccessiveWith(c, [2]float64{120, 120}, 40*40, n, nil, nil).predict(&w, col, []float64{q}, est, rel)
 		}
 		worst = math.Max(worst, math.Abs(est[0][0]+back(q)-parse(t, r["value"])))
 		seen++

@@ -189,8 +189,8 @@ const (
 	smoothOver = 2 // levels on each side that are averaged (ours)
 )
 
-// newBackground fits variable v of a cloud.
-func newBackground(c *cloud, v int) background {
+// newBackground fits values that stand at the data of a cloud.
+func newBackground(c *cloud, values []float64) background {
 	var b background
 	n := 0.0
 	for k := range c.s.sites {
@@ -204,7 +204,7 @@ func newBackground(c *cloud, v int) background {
 	b.middle[1] /= n
 	var raw [][3]float64
 	for _, l := range c.regular {
-		if f, ok := c.fit(v, int(l), b.middle); ok {
+		if f, ok := c.fit(values, int(l), b.middle); ok {
 			b.p, raw = append(b.p, c.levels[l]), append(raw, f)
 		}
 	}
@@ -224,14 +224,14 @@ func newBackground(c *cloud, v int) background {
 }
 
 // fit is least squares of one level: value at the middle and slopes.
-func (c *cloud) fit(v, level int, middle [2]float64) ([3]float64, bool) {
+func (c *cloud) fit(values []float64, level int, middle [2]float64) ([3]float64, bool) {
 	n, sv := 0.0, 0.0
 	var sx [2]float64
 	nl := len(c.levels)
 	for k := range c.s.sites {
 		if d := c.where[k*nl+level]; d >= 0 {
 			n++
-			sv += c.values[v][d]
+			sv += values[d]
 			sx[0] += c.s.sites[k].plane[0] - middle[0]
 			sx[1] += c.s.sites[k].plane[1] - middle[1]
 		}
@@ -244,7 +244,7 @@ func (c *cloud) fit(v, level int, middle [2]float64) ([3]float64, bool) {
 	for k := range c.s.sites {
 		if d := c.where[k*nl+level]; d >= 0 {
 			x, y := c.s.sites[k].plane[0]-middle[0]-mx[0], c.s.sites[k].plane[1]-middle[1]-mx[1]
-			w := c.values[v][d] - mv
+			w := values[d] - mv
 			xx += float64(x * x)
 			xy += float64(x * y)
 			yy += float64(y * y)

@@ -87,8 +87,10 @@ func (s *survey) sectionColumns(g *Grid) []column {
 		c.at = alongTrack(s.sites[a].cast.At, s.sites[b].cast.At, c.share)
 		g.Track = append(g.Track, c.at)
 		p, q := &s.sites[a], &s.sites[b]
-		c.bottomM = p.cast.BottomM + float64(c.share*(q.cast.BottomM-p.cast.BottomM))
-		c.bottomDbar = p.bottomDbar + float64(c.share*(q.bottomDbar-p.bottomDbar))
+		pM, pDbar := p.bottom()
+		qM, qDbar := q.bottom()
+		c.bottomM = pM + float64(c.share*(qM-pM))
+		c.bottomDbar = pDbar + float64(c.share*(qDbar-pDbar))
 		if s.opt.WaterDepthM != nil {
 			c.bottomM = s.opt.WaterDepthM(c.at)
 			c.bottomDbar = math.NaN()
@@ -103,6 +105,15 @@ func (s *survey) sectionColumns(g *Grid) []column {
 	axis.Bounds = cellBounds(axis.Values)
 	g.Axes = []Axis{{}, axis}
 	return cols
+}
+
+// bottom gives depth (m) and pressure of the bottom at a station of a section: the stated depth, else the deepest usable bin (never
+// above it), as for the bottom triangles of transports.
+func (t *site) bottom() (m, dbar float64) {
+	if t.bottomDbar > t.last {
+		return t.cast.BottomM, t.bottomDbar
+	}
+	return -seawater.Height(t.last, t.cast.At[1]), t.last
 }
 
 // roundStep rounds to the nearest of 1, 2, 5 times a power of ten.

@@ -55,15 +55,19 @@ type engine struct {
 	factor float64 // of the horizontal length, for optimal interpolation
 	set    oiSettings
 	tables [2][]float64
+	form   *shape
 	clouds []*cloud
 }
 
 func (s *survey) newEngine(method string, factor float64, t table) *engine {
 	upper, lower := s.verticalLengths()
 	e := &engine{s: s, method: method, factor: factor, clouds: s.clouds(t)}
-	e.set = oiSettings{noise: s.opt.Noise, neighbours: s.opt.Neighbours, cut: cutLengths, lengthDbar: [2]float64{upper, lower}}
+	e.set = oiSettings{noise: s.opt.Noise, neighbours: s.opt.Neighbours, factor: factor, cut: cutLengths, lengthDbar: [2]float64{upper, lower}}
 	if s.opt.Comparison != nil {
 		e.set.plain, e.set.deeperFirst, e.set.cut = true, true, 1e3
+	}
+	if (method == Optimal || method == Successive) && s.opt.Comparison == nil {
+		e.form = s.newShape(factor)
 	}
 	if method == Optimal {
 		e.tables[0] = verticalCovariance(t.levels, upper)
@@ -90,7 +94,7 @@ func (e *engine) mappers(without []bool) []mapper {
 				out[k] = &linearMap{c: c}
 			}
 		case Successive:
-			out[k] = newSuccessive(c, e.set.lengthDbar)
+			out[k] = newSuccessive(c, e.set.lengthDbar, e.form, without)
 		case Triangles, Natural:
 			if e.s.isField {
 				out[k] = newLayers(c, e.method == Natural)
@@ -100,7 +104,7 @@ func (e *engine) mappers(without []bool) []mapper {
 		case Density:
 			out[k] = newDensity(e.s, c.vars, without)
 		default:
-			out[k] = newOptimal(c, e.set, &e.tables)
+			out[k] = newOptimal(c, e.set, &e.tables, e.form, without)
 		}
 	}
 	return out

@@ -21,6 +21,7 @@ const (
 type oiSettings struct {
 	noise       float64
 	neighbours  int
+	factor      float64 // of the local spacing; for the reference profiles
 	cut         float64
 	lengthDbar  [2]float64 // at and above splitDbar, and below
 	deeperFirst bool       // of equally near data the deeper is taken first
@@ -32,15 +33,13 @@ type oiSettings struct {
 type optimalMap struct {
 	c         *cloud
 	set       oiSettings
-	hor       horizontal
 	anomalies [][]float64
 	back      []background // nil when plain
+	form      *shape       // nil when there is none
+	without   []bool
 	vertical  [2][]float64 // covariance of level with level, for both vertical lengths
 	stepDbar  float64      // of the levels when they are evenly spaced and one vertical length holds for all; else 0
 }
-
-// horizontal tells distances between sites.
-type horizontal = [][]float64
 
 // verticalCovariance tabulates exp(-(dp/Lp)^2) between levels.
 func verticalCovariance(levels []float64, length float64) []float64 {
@@ -54,17 +53,22 @@ func verticalCovariance(levels []float64, length float64) []float64 {
 	return out
 }
 
-// newOptimal makes a cloud ready. tables are its vertical covariances when they are known already, nil otherwise.
-func newOptimal(c *cloud, set oiSettings, tables *[2][]float64) *optimalMap {
-	m := &optimalMap{c: c, set: set, hor: c.s.between, anomalies: c.values}
+// newOptimal makes a cloud ready. tables are its vertical covariances and form the shape of the profiles; nil: reckoned here, and none.
+func newOptimal(c *cloud, set oiSettings, tables *[2][]float64, form *shape, without []bool) *optimalMap {
+	m := &optimalMap{c: c, set: set, anomalies: c.values, form: form, without: without}
 	if !set.plain {
 		m.back = make([]background, len(c.vars))
 		m.anomalies = make([][]float64, len(c.vars))
 		for v := range c.vars {
-			m.back[v] = newBackground(c, v)
-			m.anomalies[v] = make([]float64, len(c.site))
+			m.anomalies[v] = slices.Clone(c.values[v])
+		}
+		if form != nil {
+			form.take(c, m.anomalies, set.factor, without)
+		}
+		for v := range c.vars {
+			m.back[v] = newBackground(c, m.anomalies[v])
 			for n := range c.site {
-				m.anomalies[v][n] = c.values[v][n] - m.back[v].at(c.s.sites[c.site[n]].plane, c.levels[c.level[n]])
+				m.anomalies[v][n] -= m.back[v].at(c.s.sites[c.site[n]].plane, c.levels[c.level[n]])
 			}
 		}
 	}
@@ -110,6 +114,7 @@ type oiWork struct {
 	zz         float64
 	weights    []float64
 	raised     int
+	profiles   []float64   // reference profiles of the column
 	order      []candidate // lattice: the fixed order of neighbours
 	reach      float64     // r2 to which order is complete
 	patterns   map[[latticeBits / 64]uint64]int32
@@ -122,6 +127,18 @@ func grown[T any](s []T, n int) []T {
 		return make([]T, n, n+n/2)
 	}
 	return s[:n]
+}
+
+// base adds the background at a pressure of a column, whose reference profiles start has made.
+func (m *optimalMap) base(w *oiWork, col *column, v int, p float64) float64 {
+	if m.back == nil {
+		return 0
+	}
+	b := m.back[v].at(col.plane, p)
+	if m.form != nil {
+		b += m.form.at(w.profiles[v*len(m.form.levels):(v+1)*len(m.form.levels)], p)
+	}
+	return b
 }
 
 // start prepares for one column: sites in reach and their covariances.
@@ -147,7 +164,7 @@ func (m *optimalMap) start(w *oiWork, col *column) {
 	w.hcov = grown(w.hcov, n*n)
 	for i := range w.near {
 		w.local[w.near[i].n] = int32(i)
-		d := m.hor[w.near[i].n]
+		d := m.c.s.between[w.near[i].n]
 		for j := range i + 1 {
 			r := d[w.near[j].n]
 			v := math.Exp(-(r * r / l2))
@@ -156,6 +173,13 @@ func (m *optimalMap) start(w *oiWork, col *column) {
 	}
 	w.previous = w.previous[:0]
 	w.bound = 0.25
+	if m.form != nil {
+		n := len(m.form.levels)
+		w.profiles = grown(w.profiles, n*len(m.c.vars))
+		for v, u := range m.c.vars {
+			m.form.profile(w.profiles[v*n:(v+1)*n], col.h, col.lengthKm, u, m.without)
+		}
+	}
 }
 
 // column estimates every variable of the cloud at the pressures p of one column: est[v][k], NaN where no datum is in reach, and rel[k], the error
@@ -192,10 +216,7 @@ func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64
 		}
 		rel[k] = m.solve(w, n)
 		for v := range est {
-			est[v][k] = m.estimate(w.weights, w.chosen, v)
-			if m.back != nil {
-				est[v][k] += m.back[v].at(col.plane, q)
-			}
+			est[v][k] = m.estimate(w.weights, w.chosen, v) + m.base(w, col, v, q)
 		}
 	}
 }
@@ -400,10 +421,7 @@ func (m *optimalMap) columnByPattern(w *oiWork, col *column, p []float64, est []
 
 func (m *optimalMap) fillEstimates(weights []float64, w *oiWork, col *column, q float64, est [][]float64, k int) {
 	for v := range est {
-		est[v][k] = m.estimate(weights, w.chosen, v)
-		if m.back != nil {
-			est[v][k] += m.back[v].at(col.plane, q)
-		}
+		est[v][k] = m.estimate(weights, w.chosen, v) + m.base(w, col, v, q)
 	}
 }
 

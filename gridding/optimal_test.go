@@ -75,7 +75,7 @@ func TestOptimalAgainstDenseSolution(t *testing.T) {
 		}
 		c := points(x, p, d)
 		set := oiSettings{noise: 0.03, neighbours: n, cut: 1e3, lengthDbar: [2]float64{130, 130}, plain: true}
-		om := newOptimal(c, set, nil)
+		om := newOptimal(c, set, nil, nil, nil)
 		if (om.stepDbar != 0) != lattice {
 			t.Fatalf("lattice %v, step %g", lattice, om.stepDbar)
 		}
@@ -117,7 +117,7 @@ func TestPatternsChangeNothing(t *testing.T) {
 	if len(e.clouds) != 1 || len(e.clouds[0].vars) != 2 {
 		t.Fatalf("salinity and temperature do not share their places: %d clouds", len(e.clouds))
 	}
-	shared := newOptimal(e.clouds[0], e.set, nil)
+	shared := newOptimal(e.clouds[0], e.set, nil, nil, nil)
 	each := *shared
 	if shared.stepDbar != 20 {
 		t.Fatalf("step %g", shared.stepDbar)
@@ -176,7 +176,7 @@ func TestColumnsAllocateNothing(t *testing.T) {
 // A singular covariance is met with more noise, and said.
 func TestNoiseIsRaised(t *testing.T) {
 	x, p, d := []float64{0, 1e-9, 2e-9, 50}, []float64{100, 100, 100, 100}, []float64{1, 1, 1, 2}
-	om := newOptimal(points(x, p, d), oiSettings{noise: 1e-15, neighbours: 60, cut: 4, lengthDbar: [2]float64{100, 100}, plain: true}, nil)
+	om := newOptimal(points(x, p, d), oiSettings{noise: 1e-15, neighbours: 60, cut: 4, lengthDbar: [2]float64{100, 100}, plain: true}, nil, nil, nil)
 	var w work
 	est, rel := newEstimates(1, 1), make([]float64, 1)
 	om.predict(&w, &column{lengthKm: 40, h: []float64{0, 1e-9, 2e-9, 50}}, []float64{100}, est, rel)

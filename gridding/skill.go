@@ -58,6 +58,12 @@ func (e *engine) leaveOut() [][]leftOut {
 				rel := make([]float64, len(p))
 				if rest > 0 {
 					maps[n].predict(w, &col, p, est, rel)
+					if e.method == Optimal {
+						// The variance belongs to the covariance that the map is made with, so err/var is that of the whole survey's length.
+						fixed := col
+						fixed.lengthKm = s.lengthAt(k, e.factor, nil)
+						maps[n].predict(w, &fixed, p, newEstimates(len(c.vars), len(p)), rel)
+					}
 				}
 				for v, u := range c.vars {
 					out := make([]leftOut, len(p))

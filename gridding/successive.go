@@ -15,6 +15,8 @@ const (
 type successiveMap struct {
 	c        *cloud
 	back     []background
+	form     *shape
+	without  []bool
 	kx       float64
 	zeta     []float64     // scaled pressure of the levels
 	lengths  [2]float64    // dbar
@@ -29,26 +31,29 @@ func scaledPressure(p float64, lengths [2]float64) float64 {
 	return splitDbar/lengths[0] + (p-splitDbar)/lengths[1]
 }
 
-func newSuccessive(c *cloud, lengths [2]float64) *successiveMap {
+func newSuccessive(c *cloud, lengths [2]float64, form *shape, without []bool) *successiveMap {
 	dn := c.s.medianSpacing(c.s.spacingOf())
 	root := 2 * dn / math.Pi
 	kx := barnesConstant * root * root
 	if positive(c.s.opt.LengthKm) {
 		kx = c.s.opt.LengthKm * c.s.opt.LengthKm
 	}
-	return newSuccessiveWith(c, lengths, kx, passes, true)
+	return newSuccessiveWith(c, lengths, kx, passes, form, without)
 }
 
-func newSuccessiveWith(c *cloud, lengths [2]float64, kx float64, passes int, withBackground bool) *successiveMap {
-	m := &successiveMap{c: c, kx: kx, lengths: lengths, zeta: make([]float64, len(c.levels))}
+func newSuccessiveWith(c *cloud, lengths [2]float64, kx float64, passes int, form *shape, without []bool) *successiveMap {
+	m := &successiveMap{c: c, form: form, without: without, kx: kx, lengths: lengths, zeta: make([]float64, len(c.levels))}
 	for l, p := range c.levels {
 		m.zeta[l] = scaledPressure(p, lengths)
 	}
 	now := make([][]float64, len(c.vars))
 	for v := range c.vars {
 		now[v] = append([]float64(nil), c.values[v]...)
-		if withBackground {
-			m.back = append(m.back, newBackground(c, v))
+	}
+	if form != nil {
+		form.take(c, now, c.s.opt.LengthFactor, without)
+		for v := range c.vars {
+			m.back = append(m.back, newBackground(c, now[v]))
 			for n := range c.site {
 				now[v][n] -= m.back[v].at(c.s.sites[c.site[n]].plane, c.levels[c.level[n]])
 			}
@@ -120,6 +125,13 @@ func (m *successiveMap) one(h []float64, zeta float64, pass int, out []float64) 
 func (m *successiveMap) predict(w *work, col *column, p []float64, est [][]float64, rel []float64) {
 	w.dense.sums = grown(w.dense.sums, len(est))
 	sums := w.dense.sums[:len(est)]
+	if m.form != nil {
+		n := len(m.form.levels)
+		w.oi.profiles = grown(w.oi.profiles, n*len(est))
+		for v, u := range m.c.vars {
+			m.form.profile(w.oi.profiles[v*n:(v+1)*n], col.h, col.lengthKm, u, m.without)
+		}
+	}
 	for k, q := range p {
 		rel[k] = math.NaN()
 		zeta := scaledPressure(q, m.lengths)
@@ -133,8 +145,9 @@ func (m *successiveMap) predict(w *work, col *column, p []float64, est [][]float
 			for v := range est {
 				if pass == 0 {
 					est[v][k] = sums[v]
-					if m.back != nil {
-						est[v][k] += m.back[v].at(col.plane, q)
+					if m.form != nil {
+						n := len(m.form.levels)
+						est[v][k] += m.back[v].at(col.plane, q) + m.form.at(w.oi.profiles[v*n:(v+1)*n], q)
 					}
 				} else {
 					est[v][k] += sums[v]

@@ -1,0 +1,165 @@
+package gridding
+
+import (
+	"math"
+
+	"github.com/castwright/castwright/section/interpolate"
+)
+
+// A shape is the form of the profiles at full vertical resolution: the change of each variable from one fine level to the next at each site. The reference
+// profile of a place begins with the local mean at the surface and goes on by the local mean changes, site k weighted by exp(-(h/Lx)^2): it is the
+// local mean profile, but it does not jump where a cast ends. Taken from the data and added again, it carries the thermocline between data levels (ours).
+type shape struct {
+	levels []float64
+	top    [][][2]float64 // site, variable: number of the first fine level with a value, and the value
+	change [][][]float64  // site, variable, step between levels; NaN where either end is missing
+	base   [][][]float64  // the reference profile of each site with all sites in
+	reach  [][]bool       // site k counts in the reference profile of site j
+}
+
+// shapeReach is how far sites count, in lengths: exp(-9) is 1e-4.
+const shapeReach = 3.0
+
+func (s *survey) newShape(factor float64) *shape {
+	step := s.stepDbar()
+	f := &shape{}
+	for k := 0; ; k++ {
+		f.levels = append(f.levels, float64(k)*step)
+		if float64(k)*step >= s.pmax {
+			break
+		}
+	}
+	n := len(f.levels)
+	f.change, f.top = make([][][]float64, len(s.sites)), make([][][2]float64, len(s.sites))
+	parallel(len(s.sites), s.opt.Workers, func(_ *work, k int) {
+		var w interpolate.Workspace
+		values := s.levelled(&s.sites[k], f.levels, &w)
+		f.top[k] = make([][2]float64, len(values))
+		for v := range values {
+			i := 0
+			for i < n-1 && math.IsNaN(values[v][i]) {
+				i++
+			}
+			f.top[k][v] = [2]float64{float64(i), values[v][i]}
+			for i := range n - 1 {
+				values[v][i] = values[v][i+1] - values[v][i]
+			}
+			values[v] = values[v][:n-1]
+		}
+		f.change[k] = values
+	})
+	f.base = make([][][]float64, len(s.sites))
+	f.reach = make([][]bool, len(s.sites))
+	parallel(len(s.sites), s.opt.Workers, func(_ *work, k int) {
+		length := s.lengthAt(k, factor, nil)
+		f.base[k] = make([][]float64, len(s.vars))
+		for v := range s.vars {
+			f.base[k][v] = f.profile(make([]float64, n), s.between[k], length, v, nil)
+		}
+		f.reach[k] = make([]bool, len(s.sites))
+		for j := range s.sites {
+			f.reach[k][j] = s.between[k][j] <= 2*shapeReach*length
+		}
+	})
+	return f
+}
+
+// lengthAt is the horizontal length at a site. spacing may be nil for that of all sites.
+func (s *survey) lengthAt(k int, factor float64, spacing []float64) float64 {
+	if positive(s.opt.LengthKm) {
+		return s.opt.LengthKm
+	}
+	if spacing == nil {
+		return factor * s.sites[k].spacingKm
+	}
+	return factor * spacing[k]
+}
+
+// profile fills dst (as long as levels) with the reference profile of a place at distances h (km) from the sites; It is constant above the first
+// level with a value.
+func (f *shape) profile(dst, h []float64, length float64, v int, without []bool) []float64 {
+	clear(dst)
+	n := len(f.levels) - 1
+	var weight [1024]float64
+	var stack []float64
+	if len(f.levels) <= len(weight) {
+		stack = weight[:len(f.levels)]
+	} else {
+		stack = make([]float64, len(f.levels))
+	}
+	first, start, total := float64(n), 0.0, 0.0
+	for k := range f.change {
+		if without != nil && without[k] || h[k] > shapeReach*length {
+			continue
+		}
+		r := h[k] / length
+		w := math.Exp(-r * r)
+		if t := f.top[k][v]; t[1] == t[1] && t[0] <= first {
+			if t[0] < first {
+				first, start, total = t[0], 0, 0
+			}
+			start += float64(w * t[1])
+			total += w
+		}
+		for i, c := range f.change[k][v] {
+			if c == c {
+				dst[i+1] += float64(w * c)
+				stack[i] += w
+			}
+		}
+	}
+	sum := 0.0
+	if total > 0 {
+		sum = start / total
+	}
+	dst[0] = sum
+	for i := range n {
+		if stack[i] > 0 {
+			sum += dst[i+1] / stack[i]
+		}
+		dst[i+1] = sum
+	}
+	return dst
+}
+
+// at gives a reference profile at a pressure.
+func (f *shape) at(profile []float64, p float64) float64 {
+	if len(profile) < 2 {
+		return 0
+	}
+	step := f.levels[1]
+	x := p / step
+	i := int(x)
+	if i >= len(profile)-1 {
+		return profile[len(profile)-1]
+	}
+	return profile[i] + float64((x-float64(i))*(profile[i+1]-profile[i]))
+}
+
+// take takes the reference profile of each site from the values at the data of a cloud.
+func (f *shape) take(c *cloud, values [][]float64, factor float64, without []bool) {
+	var spacing []float64
+	if without != nil {
+		spacing = c.s.spacing(without)
+	}
+	room := make([]float64, len(f.levels))
+	for k := range c.s.sites {
+		from, to := c.first[k], c.first[k+1]
+		if from == to {
+			continue
+		}
+		again := false
+		for j, out := range without {
+			again = again || out && f.reach[k][j]
+		}
+		for v, u := range c.vars {
+			profile := f.base[k][u]
+			if again {
+				profile = f.profile(room, c.s.between[k], c.s.lengthAt(k, factor, spacing), u, without)
+			}
+			for n := from; n < to; n++ {
+				values[v][n] -= f.at(profile, c.levels[c.level[n]])
+			}
+		}
+	}
+}
