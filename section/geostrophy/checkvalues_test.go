@@ -255,10 +255,10 @@ func TestErrorIntegrals(t *testing.T) {
 	for _, row := range table(t, "uncertainty_checks.csv") {
 		c := &casts[int(parse(t, row["check_cast"]))-1]
 		ref := parse(t, row["p_ref"])
-		at := func(fromConductivity bool) [3]float64 {
+		at := func(fromConductivity bool) [waterModes]float64 {
 			col := newColumn(c.p, c.sa, c.ct, []float64{ref}, interpolate.Pchip, std, new(interpolate.Workspace))
-			col.setModes(fromConductivity)
-			var m [3]float64
+			col.setModes(fromConductivity, &Profile{})
+			var m [waterModes]float64
 			col.modes.at(ref, 0, &m)
 			return m
 		}

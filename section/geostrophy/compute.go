@@ -88,7 +88,7 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	each(len(stations), func(i int) {
 		for _, c := range stations[i].columns {
 			if c != nil {
-				c.setModes(scale.stages[i] != StageAdjusted)
+				c.setModes(scale.stages[i] != StageAdjusted, stations[i].profile)
 			}
 		}
 	})

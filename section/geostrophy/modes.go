@@ -11,15 +11,19 @@ const (
 	ofSalinity = iota
 	ofTemperature
 	ofPressure
-	ofNorth // displacement of the cast, km
+	ofSpread // of the casts that a mean station is made of: standard errors of their mean, the same sign at every level
+	ofNorth  // displacement of the cast, km
 	ofEast
 	modeCount
 )
 
+// waterModes are those that change the dynamic height.
+const waterModes = ofSpread + 1
+
 // modes holds, at nodes about 10 dbar apart, the integrals from the top of the column of the change of specific volume with each
 // error: m2/s2 per g/kg, per K and per dbar.
 type modes struct {
-	p [][4]float64 // pressure, then the integrals of salinity, temperature, pressure
+	p [][1 + waterModes]float64 // pressure, then the integrals of salinity, temperature, pressure, spread
 	// Mean change of Absolute Salinity computed from conductivity with temperature (g/kg per K) and pressure (g/kg per dbar); 0 where salinity
 	// has been adjusted to bottles.
 	saltByT, saltByP float64
@@ -35,7 +39,7 @@ const slopeEvery = 5
 // conductivity with that temperature also v_SA u_PS dSP/dt; a pressure reading e too high puts the water of p - e at p, and makes
 // the salinity computed from conductivity too low: -(v_SA dSA/dp + v_CT dCT/dp) + v_SA u_PS dSP/dp.
 // The derivatives of practical salinity are at constant conductivity (PSS-78).
-func (c *column) setModes(fromConductivity bool) {
+func (c *column) setModes(fromConductivity bool, pr *Profile) {
 	n := len(c.p)
 	var nodes []int
 	last := negInf
@@ -45,7 +49,7 @@ func (c *column) setModes(fromConductivity bool) {
 			last = p
 		}
 	}
-	m := &modes{p: make([][4]float64, len(nodes))}
+	m := &modes{p: make([][1 + waterModes]float64, len(nodes))}
 	byT, byP := make([]float64, len(nodes)), make([]float64, len(nodes))
 	if fromConductivity {
 		c.salinitySlopes(nodes, byT, byP)
@@ -68,6 +72,12 @@ func (c *column) setModes(fromConductivity bool) {
 			m.p[k][1] = m.p[k-1][1] + float64(pascal*salt)
 			m.p[k][2] = m.p[k-1][2] + float64(pascal*heat)
 			m.p[k][3] = m.p[k-1][3] + float64(pascal*shift)
+			if pr.spread != nil {
+				spread := func(p float64) float64 {
+					return between(pr.PressureDbar, func(l int) float64 { return pr.spread[l] }, p)
+				}
+				m.p[k][4] = m.p[k-1][4] + float64(0.5*pascal*dp*(spread(c.p[j])+spread(c.p[i])))
+			}
 		}
 		before = now
 	}
@@ -111,13 +121,13 @@ func conductivitySlopes(sa, ct, p float64) (byT, byP float64) {
 	return byT, byP
 }
 
-// at fills out with the three integrals at pressure p, searching upwards from node k, and returns the node.
-func (m *modes) at(p float64, k int, out *[3]float64) int {
+// at fills out with the integrals at pressure p, searching upwards from node k, and returns the node.
+func (m *modes) at(p float64, k int, out *[waterModes]float64) int {
 	for k+2 < len(m.p) && m.p[k+1][0] < p {
 		k++
 	}
 	if len(m.p) < 2 {
-		*out = [3]float64{}
+		*out = [waterModes]float64{}
 		return 0
 	}
 	a, b := &m.p[k], &m.p[k+1]
@@ -128,10 +138,10 @@ func (m *modes) at(p float64, k int, out *[3]float64) int {
 	return k
 }
 
-// fill sets dst to the three integrals between each of p (increasing) and the reference. Above the first node the water is the same: the
+// fill sets dst to the integrals between each of p (increasing) and the reference. Above the first node the water is the same: the
 // integrals there go on with its slope.
-func (m *modes) fill(dst *[3][]float64, p []float64, reference float64) {
-	var at, x [3]float64
+func (m *modes) fill(dst *[waterModes][]float64, p []float64, reference float64) {
+	var at, x [waterModes]float64
 	m.at(reference, 0, &at)
 	k := 0
 	for l := range p {

@@ -87,6 +87,7 @@ type disturbed struct {
 	ctByT      []float64 // change of Conservative Temperature with temperature
 	spByT      []float64 // change of Absolute Salinity with temperature and pressure where salinity is from conductivity
 	spByP      []float64
+	spread     []float64 // standard error of specific volume of a mean station; else nil
 	sa, ct, v  []float64 // of the member at hand
 	sum        []float64
 	need       bool
@@ -112,7 +113,7 @@ func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *e
 		slopes[i] = map[*column]*disturbed{}
 		for _, c := range stations[i].columns {
 			if c != nil {
-				slopes[i][c] = newDisturbed(c, std, scale.stages[i] != StageAdjusted)
+				slopes[i][c] = newDisturbed(c, std, scale.stages[i] != StageAdjusted, stations[i].profile)
 			}
 		}
 	})
@@ -200,13 +201,19 @@ func spread(s *Sum, values []float64) {
 	s.Low, s.High = point(0.025), point(0.975)
 }
 
-func newDisturbed(c *column, std *standard, fromConductivity bool) *disturbed {
+func newDisturbed(c *column, std *standard, fromConductivity bool, pr *Profile) *disturbed {
 	n := len(c.p)
 	d := &disturbed{c: c, std: make([]float64, n), ctByT: make([]float64, n)}
 	for i, p := range c.p {
 		d.std[i] = std.at(p)
 		t := seawater.InSituTemperature(c.sa[i], c.ct[i], p)
 		d.ctByT[i] = (seawater.ConservativeTemperature(c.sa[i], t+1e-3, p) - seawater.ConservativeTemperature(c.sa[i], t, p)) / 1e-3
+	}
+	if pr.spread != nil {
+		d.spread = make([]float64, n)
+		for i, p := range c.p {
+			d.spread[i] = between(pr.PressureDbar, func(l int) float64 { return pr.spread[l] }, p)
+		}
 	}
 	if fromConductivity {
 		d.spByT, d.spByP = make([]float64, n), make([]float64, n)
@@ -256,11 +263,15 @@ func (m *member) draw(n int) {
 	seed := m.opts.Seed
 	for i, s := range m.stations {
 		id := keyOf(s.cast.ID())
-		var e [3]float64
-		for q := range e {
+		var e [waterModes]float64
+		water := ofSpread
+		if s.profile.spread != nil {
+			water = waterModes
+		}
+		for q := range water {
 			single := streamOf(seed, n, drawCast+q, id)
 			e[q] = m.scale.perCast[i][q] * single.normal()
-			if m.scale.split[m.scale.system[i]] {
+			if q < ofSpread && m.scale.split[m.scale.system[i]] {
 				common := streamOf(seed, n, drawSystem+q, keyOf(m.scale.labels[m.scale.system[i]]))
 				e[q] += float64(m.scale.common[i][q] * common.normal())
 			}
@@ -281,7 +292,7 @@ func (m *member) draw(n int) {
 }
 
 // disturb computes the column with salinity, temperature and pressure reading too high by e.
-func (d *disturbed) disturb(e *[3]float64, noise *stream, opts *Options) {
+func (d *disturbed) disturb(e *[waterModes]float64, noise *stream, opts *Options) {
 	c := d.c
 	j := 0
 	last := len(c.p) - 1
@@ -311,6 +322,9 @@ func (d *disturbed) disturb(e *[3]float64, noise *stream, opts *Options) {
 			ct += float64(opts.BinNoiseTemperatureK * noise.normal())
 		}
 		v := seawater.SpecificVolume(sa, ct, p)
+		if d.spread != nil {
+			v += float64(e[ofSpread] * d.spread[i])
+		}
 		d.sa[i], d.ct[i], d.v[i] = sa, ct, v
 		delta := v - d.std[i]
 		if i > 0 {

@@ -31,7 +31,8 @@ type pairWork struct {
 	cut              *cutter
 	colA, colB       *column
 	heightA, heightB []float64
-	modesA, modesB   [3][]float64 // relative to the reference
+	modesA, modesB   [waterModes][]float64 // relative to the reference
+	water            int                   // modes of error that this pair has: all but the spread where no station is a mean
 	factors          *factors
 	sigma            []float64 // pair-mean potential density anomaly of the classes; nil without classes
 	whole            weights
@@ -101,6 +102,10 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 		*room = levels
 	}
 	g.common = pressuresOf(levels, a.profile.PressureDbar)
+	g.water = ofSpread
+	if a.profile.spread != nil || b.profile.spread != nil {
+		g.water = waterModes
+	}
 	pr.LevelRule = "common bins"
 	if g.union {
 		pr.LevelRule = "union of bins"

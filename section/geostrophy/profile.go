@@ -15,6 +15,8 @@ type Profile struct {
 	SA           []float64 // g/kg
 	CT           []float64 // degC
 	Bins         []float64 // every increasing pressure of the cast, usable or not, dbar
+
+	spread []float64 // of a mean of several casts: standard error of its specific volume, m3/kg; else nil
 }
 
 // ProfileOf takes the usable levels of a cast. Absolute Salinity and Conservative Temperature come from the columns asal and ctemp where

@@ -363,6 +363,30 @@ func TestRepeats(t *testing.T) {
 	}
 	within(t, "mean at the surface", stations[1].profile.CT[0], 4+12, 1e-12)
 	within(t, "mean of two at 600 dbar", stations[1].profile.CT[60], 4+12.5*math.Exp(-2), 1e-12)
+	// The spread of the casts is an error of their mean: the standard error of three specific volumes, integrated; beside a sensor error of
+	// nothing it stands alone, in the formula and among the members.
+	opts.Accuracies = []Accuracy{{CommonFraction: math.NaN()}}
+	opts.PositionErrKm = 0
+	opts.Members = 400
+	q := mustCompute(t, sec, opts)
+	sum := 0.0
+	before := 0.0
+	for x := 0.0; x <= 500; x += 10 {
+		var v [3]float64
+		for k := range v {
+			v[k] = seawater.SpecificVolume(35, 4+(11+float64(k))*math.Exp(-x/300), x)
+		}
+		m := (v[0] + v[1] + v[2]) / 3
+		se := math.Sqrt(((v[0]-m)*(v[0]-m) + (v[1]-m)*(v[1]-m) + (v[2]-m)*(v[2]-m)) / 6)
+		if x > 0 {
+			sum += 0.5 * 1e5 * (se + before)
+		}
+		before = se
+	}
+	pr := &q.Pairs[0]
+	top, at500 := pr.PerCastErr[0], pr.PerCastErr[50]
+	within(t, "error of the mean above 500 dbar", (top-at500)*math.Abs(pr.CoriolisPerSec)*pr.LengthKm*1e3, sum, 0.01*sum)
+	within(t, "members", pr.MonteCarlo[0], top, 0.1*top)
 	if !strings.Contains(strings.Join(r.Notes, ";"), "mean of 3 casts (2 to 3 in a bin)") {
 		t.Errorf("notes: %v", r.Notes)
 	}

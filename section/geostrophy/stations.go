@@ -127,10 +127,12 @@ func depthOf(s *stationWork) float64 {
 }
 
 // meanStation averages salinity and temperature bin by bin over the casts that hold the bin; it stands at the deepest cast's place.
+// The standard error of the mean specific volume is kept, as an error of the same sign at every level (the careful side).
 func meanStation(r *Result, group []*stationWork, deepest *stationWork) *stationWork {
 	out := &stationWork{cast: deepest.cast, profile: &Profile{Bins: deepest.profile.Bins}}
 	at := make([]int, len(group))
 	least, most, spread, count := len(group), 0, 0.0, 0
+	lastError := 0.0 // standard error of the mean specific volume; where one cast is alone, that of the level above
 	for {
 		p := math.Inf(1)
 		for k, s := range group {
@@ -141,13 +143,16 @@ func meanStation(r *Result, group []*stationWork, deepest *stationWork) *station
 		if math.IsInf(p, 1) {
 			break
 		}
-		var n, sa, ct, ct2 float64
+		var n, sa, ct, ct2, v, v2 float64
 		for k, s := range group {
 			if x := s.profile.PressureDbar; at[k] < len(x) && x[at[k]] <= p+sameBinDbar {
 				n++
 				sa += s.profile.SA[at[k]]
 				ct += s.profile.CT[at[k]]
 				ct2 += float64(s.profile.CT[at[k]] * s.profile.CT[at[k]])
+				x := seawater.SpecificVolumeAnomaly(s.profile.SA[at[k]], s.profile.CT[at[k]], p)
+				v += x
+				v2 += float64(x * x)
 				at[k]++
 			}
 		}
@@ -155,10 +160,12 @@ func meanStation(r *Result, group []*stationWork, deepest *stationWork) *station
 		if n > 1 {
 			spread += math.Max(0, ct2-float64(ct*ct)/n) / (n - 1)
 			count++
+			lastError = math.Sqrt(math.Max(0, v2-float64(v*v)/n) / ((n - 1) * n))
 		}
 		out.profile.PressureDbar = append(out.profile.PressureDbar, p)
 		out.profile.SA = append(out.profile.SA, sa/n)
 		out.profile.CT = append(out.profile.CT, ct/n)
+		out.profile.spread = append(out.profile.spread, lastError)
 	}
 	out.profile.Bins = out.profile.PressureDbar
 	note := fmt.Sprintf("station %s is the mean of %d casts (%d to %d in a bin)", out.cast.Station, len(group), least, most)
@@ -234,6 +241,7 @@ func (r *Result) errorScales(stations []*stationWork, opts *Options) *errorScale
 		for q, e := range [...]float64{acc.Salinity, acc.TemperatureK, acc.PressureDbar} {
 			s.perCast[i][q], s.common[i][q] = single*e, common*e
 		}
+		s.perCast[i][ofSpread] = 1 // the integral is of the standard error itself
 		s.perCast[i][ofNorth], s.perCast[i][ofEast] = opts.PositionErrKm, opts.PositionErrKm
 	}
 	s.systems = len(labels)

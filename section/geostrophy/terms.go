@@ -30,7 +30,7 @@ func grow[T any](s *[]T, n int) []T {
 // fill computes depths, error integrals, factors and weights at the common levels, in the given room.
 func (g *pairWork) fill(room *pairRoom, opts *Options) {
 	n := len(g.p)
-	buf := grow(&room.values, 14*n)
+	buf := grow(&room.values, (8+2*waterModes)*n)
 	take := func() []float64 { s := buf[:n:n]; buf = buf[n:]; return s }
 	points := grow(&room.points, 2*n)
 	g.iA, g.iB = points[:n], points[n:]
@@ -97,14 +97,14 @@ func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 	byLength, byLat := math.Sqrt2*place/g.length, g.cotLat*math.Sqrt(0.5)*place/(earthRadiusKm*1e3)
 	moved2 := float64(byLength*byLength) + float64(byLat*byLat)
 	known2 := float64(g.knownErr * g.knownErr)
-	var ea, eb, ca, cb [3]float64
-	for q := range ea {
+	var ea, eb, ca, cb [waterModes]float64
+	for q := range g.water {
 		ea[q], eb[q] = scale.perCast[g.a][q]*fl, scale.perCast[g.b][q]*fl
 		ca[q], cb[q] = scale.common[g.a][q]*fl, scale.common[g.b][q]*fl
 	}
 	for l := range n {
 		var single, common, counted float64
-		for q := range ea {
+		for q := range g.water {
 			ia, ib := g.modesA[q][l], g.modesB[q][l]
 			x, y := ea[q]*ia, eb[q]*ib
 			single += float64(x*x) + float64(y*y)

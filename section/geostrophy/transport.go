@@ -80,7 +80,7 @@ func (g *pairWork) add(out *parts, k, l int, x, scale float64) {
 	c := x * scale
 	out.value[k] += float64(c * (g.heightB[l] - g.heightA[l]))
 	out.byKnown[k] += x * g.length
-	for q := ofSalinity; q <= ofPressure; q++ {
+	for q := range g.water {
 		out.a[q][k] -= float64(c * g.modesA[q][l])
 		out.b[q][k] += float64(c * g.modesB[q][l])
 	}
@@ -196,9 +196,9 @@ func (t *tally) add(p *parts, a, b int, known, knownErr float64) {
 	t.station = b
 }
 
-// groupOf: 0 for the sensors, 1 for the position.
+// groupOf: 0 for the sensors and the spread of casts, 1 for the position.
 func groupOf(q int) int {
-	if q > ofPressure {
+	if q >= waterModes {
 		return 1
 	}
 	return 0
