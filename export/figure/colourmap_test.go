@@ -1,12 +1,8 @@
 package figure
 
 import (
-	"fmt"
-	"image"
 	"image/color"
-	"image/png"
 	"math"
-	"os"
 	"testing"
 )
 
@@ -128,36 +124,5 @@ func TestEveryVariableHasAMap(t *testing.T) {
 	}
 	if _, err := ColourMapByName("none"); err == nil {
 		t.Error("a map that is not there was found")
-	}
-}
-
-// TestSwatches writes the maps as a picture for a person to look at when FIGURE_SWATCHES names a file.
-func TestSwatches(t *testing.T) {
-	path := os.Getenv("FIGURE_SWATCHES")
-	if path == "" {
-		return
-	}
-	img := image.NewNRGBA(image.Rect(0, 0, 900, 60*len(colourMaps)))
-	for k, m := range colourMaps {
-		for x := range 900 {
-			c := m.At(float64(x-450) / 449)
-			if x < 450 { // in 15 bands, as a figure has them
-				c = m.At(float64(x/30) / 14)
-			}
-			for y := range 50 {
-				img.SetNRGBA(x, 60*k+y, c)
-			}
-		}
-	}
-	f, err := os.Create(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := png.Encode(f, img); err != nil {
-		t.Fatal(err)
-	}
-	fmt.Println("swatches in", path)
-	if err := f.Close(); err != nil {
-		t.Fatal(err)
 	}
 }

@@ -102,8 +102,8 @@ func pick(n, most int) []int {
 }
 
 // fillBelow gives nodes under the bottom the nearest value, so that the bands run up to the bottom, which is then painted over them.
-// It is a matter of drawing: no value above the bottom changes. below says which nodes lie under the bottom.
-func (f *field) fillBelow(below []bool) {
+// It is a matter of drawing: no value above the bottom changes. below says which nodes lie under the bottom; a value is carried down by at most down rows.
+func (f *field) fillBelow(below []bool, down int) {
 	const reach = 3
 	nx := len(f.x)
 	src := append([]float64(nil), f.data...)
@@ -120,7 +120,7 @@ func (f *field) fillBelow(below []bool) {
 					f.data[k] = src[k+d]
 				}
 			}
-			for d := 1; d <= reach && math.IsNaN(f.data[k]) && i-d >= 0; d++ {
+			for d := 1; d <= max(reach, down) && math.IsNaN(f.data[k]) && i-d >= 0; d++ {
 				if !math.IsNaN(src[k-d*nx]) {
 					f.data[k] = src[k-d*nx]
 				}

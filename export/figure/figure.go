@@ -187,7 +187,7 @@ func render(f Figure, widths []Width, formats []Format, o *Options) (names []str
 		if err != nil {
 			return nil, nil, err
 		}
-		s.title, s.detail = c.head, c.what
+		s.title, s.detail = plainSpaces(c.head), plainSpaces(c.what)
 		for _, kind := range formats {
 			var b bytes.Buffer
 			if err := write(&b, s, kind, o.Stamp); err != nil {
@@ -226,7 +226,7 @@ func WriteOne(w io.Writer, f Figure, width Width, kind Format, o Options) error 
 	if err != nil {
 		return err
 	}
-	s.title, s.detail = c.head, c.what
+	s.title, s.detail = plainSpaces(c.head), plainSpaces(c.what)
 	return write(w, s, kind, o.Stamp)
 }
 
@@ -262,8 +262,10 @@ func (c *caption) text() string {
 	for _, l := range c.cautions {
 		b.WriteString("Caution: " + l + "\n")
 	}
-	return b.String()
+	return plainSpaces(b.String())
 }
+
+func plainSpaces(s string) string { return strings.ReplaceAll(s, noBreak, " ") }
 
 // about adds what is the same for all figures.
 func (c *caption) about(a *About, showsBottom bool) {

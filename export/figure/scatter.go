@@ -139,6 +139,7 @@ type mosaic struct {
 	nx, ny int
 	set    []bool
 	any    bool
+	large  bool // a point marks nine cells, for pictures of few points
 }
 
 const cellSize = 0.42 // points: 0.15 mm
@@ -151,8 +152,12 @@ func newMosaic(fr *frame) *mosaic {
 
 func (m *mosaic) mark(q pt) {
 	x, y := int(math.Floor((q.x-m.fr.l)/cellSize-0.5)), int(math.Floor((q.y-m.fr.t)/cellSize-0.5))
-	for i := y; i <= y+1; i++ {
-		for j := x; j <= x+1; j++ {
+	more := 1
+	if m.large {
+		more = 2
+	}
+	for i := y; i <= y+more; i++ {
+		for j := x; j <= x+more; j++ {
 			if i >= 0 && j >= 0 && i < m.ny && j < m.nx {
 				m.set[i*m.nx+j] = true
 				m.any = true
@@ -268,10 +273,11 @@ func newScatter(w Width, heading, place string, ex, ey extent, flip bool, sh sha
 	return &scatterPage{p: p, fr: fr, sh: sh}
 }
 
-func (g *scatterPage) points(do func(mark func(cast int, x, y float64))) {
+func (g *scatterPage) points(n int, do func(mark func(cast int, x, y float64))) {
 	bins := make([]*mosaic, g.sh.n)
 	for k := range bins {
 		bins[k] = newMosaic(&g.fr)
+		bins[k].large = n < 10000
 	}
 	do(func(cast int, x, y float64) {
 		if b := g.sh.bin[cast]; b >= 0 {
@@ -316,7 +322,7 @@ func tempSalt(c *section.Cast) (x, y func(int) float64) {
 }
 
 func (f *TemperatureSalinity) draw(w Width) (*scene, error) {
-	ex, ey, _, err := f.prepare()
+	ex, ey, n, err := f.prepare()
 	if err != nil {
 		return nil, err
 	}
@@ -330,7 +336,7 @@ func (f *TemperatureSalinity) draw(w Width) (*scene, error) {
 	}
 	levels := roundLevels(vs, 12, 1)
 	grey := color.NRGBA{140, 144, 150, 255}
-	g.points(func(mark func(int, float64, float64)) { pairsOf(f.Casts, tempSalt, mark) })
+	g.points(n, func(mark func(int, float64, float64)) { pairsOf(f.Casts, tempSalt, mark) })
 	sigma.drawLines(s, &g.fr, levels, lineStyle{
 		pen: func(float64) pen { return pen{colour: grey, width: hair} }, size: p.size - 0.8, text: short, patch: true,
 		colour: func(float64) color.NRGBA { return softInk }, perPoint: 600,
@@ -342,10 +348,10 @@ func (f *TemperatureSalinity) draw(w Width) (*scene, error) {
 		x := max(0, ex.lo+(ex.hi-ex.lo)*float64(k)/steps)
 		freeze = append(freeze, g.fr.at(x, seawater.FreezingConservative(x, 0, seawater.AirSaturated)))
 	}
-	n := pen{colour: mustMap("velocity1").At(0.08), width: normal, dash: []float64{4, 2}}
+	cold := pen{colour: mustMap("velocity1").At(0.08), width: normal, dash: []float64{4, 2}}
 	if pieces := clipLine(freeze, g.fr.l, g.fr.t, g.fr.r, g.fr.b); len(pieces) > 0 {
-		s.stroke(pieces, n)
-		ks = append(ks, lineKey(n, nil, "freezing, 0 dbar"))
+		s.stroke(pieces, cold)
+		ks = append(ks, lineKey(cold, nil, "freezing, 0 dbar"))
 	}
 	g.axes(titleText(&sa), titleText(&ct))
 	p.keys(ks)
@@ -438,13 +444,13 @@ func (f *OxygenDensity) prepare() (ex, ey extent, n int, err error) {
 }
 
 func (f *OxygenDensity) draw(w Width) (*scene, error) {
-	ex, ey, _, err := f.prepare()
+	ex, ey, n, err := f.prepare()
 	if err != nil {
 		return nil, err
 	}
 	oxy := metadata.MustVariable("oxy")
 	g := newScatter(w, "Oxygen and density", f.Title, ex, ey, true, shade(f.Casts, f.Shade))
-	g.points(func(mark func(int, float64, float64)) { pairsOf(f.Casts, f.get, mark) })
+	g.points(n, func(mark func(int, float64, float64)) { pairsOf(f.Casts, f.get, mark) })
 	g.axes(titleText(&oxy), "Potential density anomaly "+sigmaSign(f.SigmaDbar)+" (kg m⁻³)")
 	return g.p.done(), nil
 }

@@ -48,6 +48,9 @@ type sectionData struct {
 	yMax     float64
 	upper    float64 // 0: one panel
 	x0, x1   float64
+	rows     int     // added under the grid
+	carried  float64 // dbar that they reach down to the deepest bottom; 0 when there is no such gap
+	last     float64 // last level of the grid
 	masked   bool
 	reasons  [8]bool // why there is no value, by the numbers of gridding; from the grid's field of reasons
 	doubtful bool
@@ -123,13 +126,6 @@ func (f *Section) prepare() (*sectionData, error) {
 	}
 	d.raw = d.field.Data
 	d.f = &field{x: x, y: y, data: append([]float64(nil), d.raw...)}
-	if n := len(y); n > 1 { // rows for fillBelow, under the last level
-		step := y[n-1] - y[n-2]
-		d.f.y = append(append([]float64(nil), y...), y[n-1]+step, y[n-1]+2*step)
-		for range 2 * len(x) {
-			d.f.data = append(d.f.data, math.NaN())
-		}
-	}
 	d.deepest = -1
 	for i := range y {
 		for j := range x {
@@ -141,12 +137,13 @@ func (f *Section) prepare() (*sectionData, error) {
 	if d.deepest < 0 || len(x) < 2 || len(y) < 2 {
 		return nil, fmt.Errorf("%s: %w in %q", f.Name, ErrNoValues, f.Field)
 	}
-	d.marks, d.track = marksOf(f.Section), trackOf(f.Section, g)
-	d.x0 = min(x[0], f.Section.DistanceKm[0])
-	d.x1 = max(x[len(x)-1], f.Section.DistanceKm[len(f.Section.DistanceKm)-1])
 	if g.Axes[0].Name == "pres" {
 		d.bottomX, d.bottomP = bottomOf(f.Section, g)
 	}
+	d.extend(y, x)
+	d.marks, d.track = marksOf(f.Section), trackOf(f.Section, g)
+	d.x0 = min(x[0], f.Section.DistanceKm[0])
+	d.x1 = max(x[len(x)-1], f.Section.DistanceKm[len(f.Section.DistanceKm)-1])
 	d.yMax = depthOfPicture(d.deepest, d.bottomP)
 	if g.Axes[0].Name == "pres" {
 		d.upper = upperOf(f.UpperDbar, d.yMax, y)
@@ -193,6 +190,33 @@ func (d *sectionData) padded(data []float64) *field {
 		out = append(out, math.NaN())
 	}
 	return &field{x: d.f.x, y: d.f.y, data: out}
+}
+
+// nearBottom is the part of the depth that casts may stay above the bottom before the gap is shown as one.
+const nearBottom = 0.02
+
+// extend adds rows under the last level of the grid, for fillBelow. Where the last level ends a little above the deepest bottom, as casts
+// do, the rows reach down to it, and the caption says so.
+func (d *sectionData) extend(y, x []float64) {
+	n := len(y)
+	step := y[n-1] - y[n-2]
+	rows := 2
+	deepest := 0.0
+	for _, p := range d.bottomP {
+		deepest = max(deepest, p)
+	}
+	if gap := deepest - y[n-1]; gap > step && gap <= nearBottom*deepest && gap < 40*step {
+		rows = int(math.Ceil(gap/step)) + 1
+		d.carried = gap
+	}
+	d.f.y = append([]float64(nil), y...)
+	for k := range rows {
+		d.f.y = append(d.f.y, y[n-1]+float64(k+1)*step)
+		for range x {
+			d.f.data = append(d.f.data, math.NaN())
+		}
+	}
+	d.rows, d.last = rows, y[n-1]
 }
 
 // chooseLevels sets levels and colours from what the picture will show.
@@ -581,7 +605,7 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 				if i > 0 {
 					step = y - g.y[i-1]
 				}
-				out[i*len(g.x)+j] = y > b-step
+				out[i*len(g.x)+j] = y > b-step || (y > d.last && d.carried > 0)
 			}
 		}
 		return out
@@ -612,11 +636,11 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 				d.masked = true
 			}
 		}
-		g.fillBelow(under)
+		g.fillBelow(under, d.rows+1)
 		g.paint(s, fr)
 		if d.error != nil {
 			e := cut(d.error)
-			e.fillBelow(below(e))
+			e.fillBelow(below(e), d.rows+1)
 			for i := range e.data { // no hatching for doubt where there is no value
 				if math.IsNaN(g.data[i]) {
 					e.data[i] = math.NaN()
@@ -643,7 +667,7 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 					o.data[i] = math.NaN()
 				}
 			}
-			o.fillBelow(below(o))
+			o.fillBelow(below(o), d.rows+1)
 			traced := o.trace(fr, oLevels)
 			overlay = labelLines(s, fr, traced, oLevels, lineStyle{
 				pen: func(float64) pen { return overlayPen }, under: &overlayUnder, size: p.size - 0.4, bold: true,
@@ -908,6 +932,8 @@ func (f *Section) caption(a *About) (caption, error) {
 	}
 	if len(d.bottomX) == 0 {
 		c.add("Bottom", "not known, not drawn")
+	} else if d.carried > 0 {
+		c.add("Near the bottom", "the deepest level of the grid is painted down to the bottom, "+significant(d.carried, 2)+" dbar at most")
 	}
 	c.about(a, len(d.bottomX) > 0)
 	return c, nil

@@ -193,7 +193,7 @@ func sectionColour(k, n int) color.NRGBA {
 	if n == 1 {
 		return mustMap("station1").At(0.55)
 	}
-	return mustMap("station1").At(0.12 + 0.78*float64(k)/float64(n-1))
+	return mustMap("station1").At(0.25 + 0.7*float64(k)/float64(n-1))
 }
 
 // degreeSteps are round parts of a degree for graticules.

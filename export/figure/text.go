@@ -156,7 +156,7 @@ func textWidth(t *typeface, s string, size float64) float64 { return runsWidth(s
 func wrap(t *typeface, s string, size, width float64) []string {
 	var out []string
 	line := ""
-	for _, w := range strings.Fields(s) {
+	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return r == ' ' }) {
 		try := w
 		if line != "" {
 			try = line + " " + w

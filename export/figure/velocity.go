@@ -449,6 +449,9 @@ func sideText(word string) string {
 	return ""
 }
 
+// spelled writes out what a table abbreviates.
+var spelled = strings.NewReplacer("DCL", "the deepest common level", "km2", "km²")
+
 // totalText gives the sum of the section, never without what it leaves out.
 func (f *Velocity) totalText() string {
 	t := f.Result.Total[geostrophy.Volume]
@@ -459,7 +462,7 @@ func (f *Velocity) totalText() string {
 	if !math.IsNaN(t.Stated) {
 		text += " ± " + number(t.Stated/megatransport, 2)
 	}
-	return text + " × 10⁶ m³ s⁻¹, " + f.Result.Partial.Statement + "."
+	return text + " × 10⁶ m³ s⁻¹, " + spelled.Replace(f.Result.Partial.Statement) + "."
 }
 
 func (f *Velocity) caption(a *About) (caption, error) {

@@ -43,8 +43,11 @@ func unitText(units string) string {
 		}
 		out = append(out, name)
 	}
-	return strings.Join(out, " ")
+	return strings.Join(out, noBreak)
 }
+
+// noBreak is the space inside a unit, at which no line is broken.
+const noBreak = "\u00a0"
 
 // namesOf shortens what the table's long names say at more length than a figure has room for.
 var namesOf = map[string]string{
