@@ -91,6 +91,7 @@ func WriteZip(w io.Writer, members []ZipMember) error {
 		}
 		h := zip.FileHeader{Name: m.Name, Method: zip.Deflate, CreatorVersion: 20, ReaderVersion: 20, CRC32: m.CRC,
 			CompressedSize64: uint64(len(m.Packed)), UncompressedSize64: uint64(m.Size)}
+		//lint:ignore SA1019 Modified would add an extra field, which the bundles do without
 		h.ModifiedDate, h.ModifiedTime = dosTime(m.At)
 		f, err := z.CreateRaw(&h)
 		if err != nil {

@@ -137,7 +137,6 @@ func glob(dir string, s Source, name string) ([]string, error) {
 	pattern := filepath.FromSlash(name)
 	lead := ""
 	if !filepath.IsAbs(pattern) {
-		lead = dir + string(filepath.Separator)
 		pattern = strings.NewReplacer(`\`, `\\`, `*`, `\*`, `?`, `\?`, `[`, `\[`).Replace(filepath.Clean(dir)) + string(filepath.Separator) + pattern
 		lead = filepath.Clean(dir) + string(filepath.Separator)
 	}

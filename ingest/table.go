@@ -270,7 +270,7 @@ func (x *exchange) oddLine(from int) int {
 		return len(x.data)
 	}
 	if i := asciiOnly(s); i >= 0 {
-		x.notASCII(line, i)
+		x.notASCII(line)
 		return skip()
 	}
 	if bytes.IndexByte(line, '\t') >= 0 {
@@ -361,8 +361,8 @@ func (x *exchange) afterEnd() {
 	x.cast.Comments = c
 }
 
-func (x *exchange) notASCII(line []byte, at int) {
-	at = asciiOnly(line)
+func (x *exchange) notASCII(line []byte) {
+	at := asciiOnly(line)
 	r, size := utf8.DecodeRune(line[at:])
 	if r == utf8.RuneError && size <= 1 {
 		x.fail(x.no, at+1, saveAsUTF8, "data line holds a byte that is not UTF-8: %#02x", line[at])

@@ -14,8 +14,6 @@ import (
 
 // This file is the schema: the one table that decodes and documents every key.
 
-var inf = math.Inf(1)
-
 func newCruise() Cruise {
 	return Cruise{
 		Release: Release{Status: "preliminary"},
