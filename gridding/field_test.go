@@ -54,13 +54,17 @@ func TestFieldsWithoutSeam(t *testing.T) {
 		name   string
 		middle orb.Point
 		radius float64
+		step   float64
 	}{
-		{"antimeridian", orb.Point{180, -35}, 500},
-		{"80 N", orb.Point{20, 80}, 500},
-		{"across the pole", orb.Point{20, 88}, 600},
+		{"antimeridian", orb.Point{180, -35}, 500, 0.5},
+		{"80 N", orb.Point{20, 80}, 500, 2},
+		{"across the pole", orb.Point{20, 88}, 600, 10},
 	} {
 		casts := scattered(60, c.middle, c.radius, 4)
-		g, findings, err := MapField(c.name, casts, AnyArea(), Options{Workers: 2})
+		area := AnyArea()
+		area.Levels = []float64{0, 45, 200, 450}
+		area.StepLatDeg, area.StepLonDeg = 0.5, c.step
+		g, findings, err := MapField(c.name, casts, area, Options{Workers: 2, Levels: []float64{0, 20, 45, 80, 130, 200, 300, 450}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -74,7 +78,7 @@ func TestFieldsWithoutSeam(t *testing.T) {
 			}
 		}
 		f, e := g.field("ctemp"), g.field("ctemp_err")
-		level := 3
+		level := 1
 		nc := len(lon) * len(lat)
 		sum, filled := 0.0, 0
 		steps, seam := 0.0, 0.0
@@ -125,21 +129,21 @@ func TestFieldsWithoutSeam(t *testing.T) {
 
 // Turning every longitude by the same angle turns the field and changes nothing else.
 func TestFieldsTurn(t *testing.T) {
-	at := func(turn float64, method string) (*Grid, []*section.Cast) {
-		casts := scattered(40, orb.Point{20, 80}, 400, 8)
+	at := func(turn float64, method string) *Grid {
+		casts := scattered(25, orb.Point{20, 80}, 400, 8)
 		for _, c := range casts {
 			c.At[0] = section.Wrap180(math.Round(c.At[0]*256)/256 + turn)
 		}
 		area := Area{LonMin: turn, LonMax: 40 + turn, LatMin: 77, LatMax: 83, StepLonDeg: 2, StepLatDeg: 0.5, Levels: []float64{0, 50, 120, 400}}
-		g, _, err := MapField("turned", casts, area, Options{Method: method, Workers: 2})
+		g, _, err := MapField("turned", casts, area, Options{Method: method, Workers: 2, Levels: []float64{0, 30, 60, 120, 250, 450}})
 		if err != nil {
 			t.Fatal(err)
 		}
-		return g, casts
+		return g
 	}
 	for _, method := range []string{Optimal, Successive, Triangles, Natural, Linear} {
-		a, casts := at(0, method)
-		b, _ := at(160, method) // across the antimeridian
+		a := at(0, method)
+		b := at(160, method) // across the antimeridian
 		if b.Axes[2].Values[20]-a.Axes[2].Values[20] != 160 {
 			t.Fatalf("longitudes %v and %v", a.Axes[2].Values[20], b.Axes[2].Values[20])
 		}
@@ -162,6 +166,5 @@ func TestFieldsTurn(t *testing.T) {
 		if filled == 0 || differ > filled/500 {
 			t.Errorf("%s: %d filled, %d masked otherwise", method, filled, differ)
 		}
-		_ = casts
 	}
 }

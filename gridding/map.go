@@ -33,11 +33,12 @@ func Map(sec *section.Section, o Options) (*Grid, []metadata.Finding, error) {
 		return nil, findings, fmt.Errorf("section %s: %w", sec.Name, err)
 	}
 	g := &Grid{Name: sec.Name}
+	across, down := (s.sites[len(s.sites)-1].xKm-s.sites[0].xKm)/s.stepKm(), s.pmax/s.stepDbar()
+	if across > mostPoints || down > mostPoints || (across+2)*(down+2) > mostPoints {
+		return nil, findings, fmt.Errorf("section %s: %w: %.0f columns of %.0f levels", sec.Name, ErrTooLarge, across, down)
+	}
 	cols := s.sectionColumns(g)
 	levels := s.gridLevels(g, nil)
-	if len(cols)*len(levels) > mostPoints {
-		return nil, findings, fmt.Errorf("section %s: %w: %d columns of %d levels", sec.Name, ErrTooLarge, len(cols), len(levels))
-	}
 	more, err := s.assemble(g, cols, levels)
 	if err != nil {
 		return nil, findings, fmt.Errorf("section %s: %w", sec.Name, err)
@@ -48,14 +49,7 @@ func Map(sec *section.Section, o Options) (*Grid, []metadata.Finding, error) {
 // sectionColumns lays columns along the section: every step from the first station, and one at the last.
 func (s *survey) sectionColumns(g *Grid) []column {
 	from, to := s.sites[0].xKm, s.sites[len(s.sites)-1].xKm
-	step := s.opt.StepKm
-	if !positive(step) {
-		spacing := make([]float64, len(s.sites))
-		for k := range s.sites {
-			spacing[k] = s.sites[k].spacingKm
-		}
-		step = roundStep(math.Max(s.medianSpacing(spacing)/8, (to-from)/500))
-	}
+	step := s.stepKm()
 	var cols []column
 	for k := 0; ; k++ {
 		x := from + float64(k)*step
@@ -114,6 +108,15 @@ func (t *site) bottom() (m, dbar float64) {
 		return t.cast.BottomM, t.bottomDbar
 	}
 	return -seawater.Height(t.last, t.cast.At[1]), t.last
+}
+
+// stepKm is the grid step along the section: an eighth of the median spacing, rounded to 1, 2 or 5, and no more than about 500 columns (ours).
+func (s *survey) stepKm() float64 {
+	if positive(s.opt.StepKm) {
+		return s.opt.StepKm
+	}
+	long := s.sites[len(s.sites)-1].xKm - s.sites[0].xKm
+	return roundStep(math.Max(s.medianSpacing(s.spacingOf())/8, long/500))
 }
 
 // roundStep rounds to the nearest of 1, 2, 5 times a power of ten.
@@ -588,7 +591,10 @@ func (s *survey) params(method string, factor float64, e, mapping *engine, table
 			add("rms over rms of linear, "+c.name(), number(c.ratio))
 		}
 	}
-	add("step_dbar", number(s.stepDbar()))
+	if !s.isField {
+		add("step_km", number(s.stepKm()))
+		add("step_dbar", number(s.stepDbar()))
+	}
 	if positive(o.LengthKm) {
 		add("length_km", number(o.LengthKm))
 	} else {
