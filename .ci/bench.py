@@ -33,7 +33,7 @@ STAGES = [
     ("sections.nc (ours: casts and pairs at full resolution)", ["write_sections"], ["write sections"]),
     ("exchange text", ["write_csv"], ["exchange text"]),
 ]
-ONLY_OURS = ["exchange zip", "inputs.zip", "tables", "bag", "commit"]
+ONLY_OURS = ["transports and errors", "exchange zip", "inputs.zip", "tables", "bag", "commit"]
 
 
 def run(cmd, env=None):

@@ -5,7 +5,9 @@ import (
 	"strings"
 	"sync"
 
+	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/derived"
 )
 
@@ -40,4 +42,27 @@ func (w *work) derive(ctx context.Context) error {
 		Params: []metadata.Param{{Name: "also", Value: orDefault(strings.Join(w.cruise.Derived, " "), "none")},
 			{Name: "flag_1_usable", Value: map[bool]string{true: "yes", false: "no"}[w.cruise.Casts.Uncalibrated]}}})
 	return nil
+}
+
+// castNumbers gives the numbers of every primary cast: mixed layer, heat content, steric height, first baroclinic mode.
+func (w *work) castNumbers(ctx context.Context) ([]export.CastNumber, error) {
+	opts := derived.DefaultSummary()
+	opts.NotCalibratedUsable = w.cruise.Casts.Uncalibrated
+	slots := make([][]derived.Quantity, len(w.casts))
+	err := each(ctx, w.plan.Workers, len(w.casts), func(i int) error {
+		if w.casts[i].Role == section.Primary {
+			slots[i] = derived.Summary(w.casts[i], opts)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	var rows []export.CastNumber
+	for i, qs := range slots {
+		for _, q := range qs {
+			rows = append(rows, export.CastNumber{Cast: w.ids[w.casts[i]], Variable: q.Variable, Value: q.Value, Reason: q.Reason})
+		}
+	}
+	return rows, nil
 }

@@ -114,7 +114,13 @@ func (w *work) flows(ctx context.Context) error {
 		opts.Each = func(n int, do func(int)) {
 			_ = each(ctx, w.plan.Workers, n, func(i int) error { do(i); return nil }) // the only error is ctx's, asked below
 		}
+		stop := func() {}
+		opts.Stage = func(name string) {
+			stop()
+			stop = w.stage(map[string]string{"velocity": "dynamic"}[name] + map[bool]string{true: "transports and errors"}[name != "velocity"])
+		}
 		r, err := geostrophy.Compute(s.section, opts)
+		stop()
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}

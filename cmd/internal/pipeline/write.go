@@ -27,12 +27,10 @@ func (w *work) write(ctx context.Context, dir string) error {
 	for i := range w.records { // those of the steps before the stamp was known
 		w.records[i].At = w.stamp
 	}
-	done := w.stage("dynamic")
 	if err := w.flows(ctx); err != nil {
 		return err
 	}
-	done()
-	done = w.stage("grid")
+	done := w.stage("grid")
 	if err := w.grids(ctx); err != nil {
 		return err
 	}
@@ -185,7 +183,7 @@ func orDefault(s, d string) string {
 }
 
 // writeTables writes the tables of the archive.
-func (w *work) writeTables(context.Context) error {
+func (w *work) writeTables(ctx context.Context) error {
 	rows := w.stationRows()
 	var secs []*section.Section
 	for i := range w.sections {
@@ -201,6 +199,14 @@ func (w *work) writeTables(context.Context) error {
 	}
 	if err := w.put("tables/transports.csv", "Transports by station pair and of each section, with their uncertainty and what they leave out.",
 		func(o io.Writer) error { return w.transports(o) }); err != nil {
+		return err
+	}
+	numbers, err := w.castNumbers(ctx)
+	if err != nil {
+		return err
+	}
+	if err := w.put("tables/cast_numbers.csv", "Numbers of each primary cast: mixed layer depth, heat content, steric height, first baroclinic mode.",
+		func(o io.Writer) error { return export.WriteCastNumbers(o, numbers) }); err != nil {
 		return err
 	}
 	p := w.product() // sorts the findings
