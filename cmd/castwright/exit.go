@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 
+	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -45,6 +46,8 @@ func exitCode(err error) int {
 		return exitUsage
 	case errors.Is(err, errDifference):
 		return exitDifference
+	case errors.Is(err, pipeline.ErrWrite):
+		return exitFailed
 	case errors.Is(err, errRejected), errors.As(err, &input):
 		return exitRejected
 	}

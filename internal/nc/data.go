@@ -88,9 +88,9 @@ func (f *file) Write(v int, values any) error {
 	}
 	defer lock()()
 	if err := f.useNetCDF(); err != nil {
-		return err
+		return f.fail(err)
 	}
-	return check(op, f.path, C.nc_put_var(f.ncid, f.ids[v], p))
+	return f.fail(check(op, f.path, C.nc_put_var(f.ncid, f.ids[v], p)))
 }
 
 // WriteChunks implements Writer. Chunks are shuffled and deflated here, on workers goroutines, and handed to HDF5 as they are to lie
@@ -130,7 +130,7 @@ func (f *file) writeDirect(ctx context.Context, workers int, jobs []job) error {
 	var offset []C.hsize_t
 	op := ""
 	end := func() {
-		if now != nil {
+		if now != nil && !f.failed {
 			defer lock()()
 			C.H5Dclose(dataset)
 		}
@@ -152,14 +152,14 @@ func (f *file) writeDirect(ctx context.Context, workers int, jobs []job) error {
 		}
 		defer lock()()
 		r := C.H5Dwrite_chunk(dataset, C.H5P_DEFAULT, 0, &offset[0], C.size_t(len(b)), unsafe.Pointer(unsafe.SliceData(b)))
-		return hdf(op, f.path, C.long(r))
+		return f.fail(hdf(op, f.path, C.long(r)))
 	})
 }
 
 func (f *file) openDataset(op string, v int) (C.hid_t, error) {
 	defer lock()()
 	if err := f.useHDF(); err != nil {
-		return -1, err
+		return -1, f.fail(err)
 	}
 	name := C.CString(f.schema.hdfName(v))
 	defer C.free(unsafe.Pointer(name))
@@ -204,9 +204,9 @@ func (f *file) writePlain(ctx context.Context, q Filling) error {
 func (f *file) putSlab(op string, v int, start, count []C.size_t, b []byte) error {
 	defer lock()()
 	if err := f.useNetCDF(); err != nil {
-		return err
+		return f.fail(err)
 	}
-	return check(op, f.path, C.nc_put_vara(f.ncid, f.ids[v], &start[0], &count[0], unsafe.Pointer(unsafe.SliceData(b))))
+	return f.fail(check(op, f.path, C.nc_put_vara(f.ncid, f.ids[v], &start[0], &count[0], unsafe.Pointer(unsafe.SliceData(b)))))
 }
 
 // fillBytes gives the fill value as it lies in memory; nil when there is none.

@@ -7,6 +7,7 @@ import "C"
 
 import (
 	"errors"
+	"os"
 	"slices"
 	"unsafe"
 )
@@ -22,6 +23,17 @@ type file struct {
 	h5     C.hid_t
 	h5Open bool
 	closed bool
+	failed bool // the library refused something, see fail
+}
+
+// fail notes an error of the library. After one (the disk is full, mostly) no call may follow: NetCDF-C 4.9.0 with HDF5 1.10.8 crashes
+// in nc_abort and nc_close of a file that it could not write. What it holds of the file is lost until the program ends, and whoever asked for the
+// file removes it.
+func (f *file) fail(err error) error {
+	if err != nil {
+		f.failed = true
+	}
+	return err
 }
 
 // Create makes the file at path, which must be a cleaned absolute one at which nothing lies, with everything that s says. s is kept
@@ -47,7 +59,12 @@ func create(path string, s *Schema, plain bool) (*file, error) {
 	}
 	f.ncOpen = true
 	if err := f.define(); err != nil {
-		C.nc_abort(f.ncid)
+		var e *Error
+		if errors.As(err, &e) && e.Status == int(C.NC_EHDFERR) { // see fail
+			os.Remove(path)
+		} else {
+			C.nc_abort(f.ncid)
+		}
 		return nil, err
 	}
 	return f, nil
@@ -118,8 +135,14 @@ func (f *file) Close() error {
 		return nil
 	}
 	f.closed = true
+	if f.failed {
+		return nil
+	}
 	defer lock()()
-	return errors.Join(f.closeNetCDF(), f.closeHDF())
+	if err := f.closeNetCDF(); err != nil {
+		return err
+	}
+	return f.closeHDF()
 }
 
 // reader is a file being read.

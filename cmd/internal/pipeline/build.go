@@ -63,15 +63,15 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 	}
 	folder, err := export.Begin(ctx, out, w.cruise.ID, ownArchive)
 	if err != nil {
-		return Product{}, err
+		return Product{}, w.writeFault(err)
 	}
 	defer folder.Abort() //nolint:errcheck // after Commit there is nothing to abort; before it the first error is told
 	if err := w.write(ctx, folder.Path()); err != nil {
-		return Product{}, err
+		return Product{}, w.writeFault(err)
 	}
 	done := w.stage("commit")
 	if err := folder.Commit(ctx); err != nil {
-		return Product{}, err
+		return Product{}, w.writeFault(err)
 	}
 	done()
 	w.path = filepath.Join(out, w.cruise.ID)

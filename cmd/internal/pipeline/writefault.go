@@ -1,0 +1,47 @@
+package pipeline
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"syscall"
+
+	"github.com/castwright/castwright/metadata"
+)
+
+// ErrWrite says that the archive could not be written: the place is at fault, not the input.
+var ErrWrite = errors.New("the archive cannot be written")
+
+// writeFault tells a person what stands in the way of writing and what to do. An error that is about an input, or a cancelled run, stays as it is.
+// When the library that wrote a file hides the reason, the disk is asked whether it is full. It must be called before what was written is removed.
+func (w *work) writeFault(err error) error {
+	if err == nil || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+		return err
+	}
+	why, remedy := "", ""
+	switch {
+	case errors.Is(err, syscall.ENOSPC):
+		why = "the disk is full"
+	case errors.Is(err, syscall.EDQUOT):
+		why, remedy = "your share of the disk is used up", "make room, or give another place with --out; what was there is as it was"
+	case errors.Is(err, syscall.EROFS):
+		why, remedy = "the disk is read-only", "give another place with --out, or have the disk mounted for writing"
+	case errors.Is(err, fs.ErrPermission):
+		why, remedy = "permission denied", "give a folder with --out that you may write to, or have its permissions changed"
+	default:
+		var input *metadata.InputError
+		if errors.As(err, &input) {
+			return err
+		}
+		if free, ok := freeBytes(w.plan.Out); !ok || free >= 64<<10 {
+			return err
+		}
+		why = "the disk is full"
+	}
+	if remedy == "" {
+		remedy = "make room on the disk, or give another place with --out; what was there is as it was"
+	}
+	return &metadata.InputError{Position: metadata.Position{File: filepath.Join(w.plan.Out, w.cruise.ID)}, Err: fmt.Errorf("%w: %s", ErrWrite, why), Remedy: remedy}
+}
