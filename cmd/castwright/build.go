@@ -70,7 +70,7 @@ func reportBuild(c *cli.Context, u *ui, product pipeline.Product, times *stageTi
 			if s.Withheld > 0 {
 				fmt.Fprintf(u.out, " (%d withheld)", s.Withheld)
 			}
-			fmt.Fprintf(u.out, "; %s\n", s.Total)
+			fmt.Fprintf(u.out, "; %s\n", orNone(s.Total))
 		}
 		for i, n := range times.names {
 			fmt.Fprintf(u.out, "time     %-24s %8.3f s\n", n, times.wall[i].Seconds())
@@ -86,4 +86,11 @@ func reportBuild(c *cli.Context, u *ui, product pipeline.Product, times *stageTi
 		return errRejected
 	}
 	return nil
+}
+
+func orNone(total string) string {
+	if total == "" {
+		return "no velocity"
+	}
+	return total
 }
