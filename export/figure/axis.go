@@ -99,8 +99,8 @@ func significant(v float64, n int) string {
 	return number(v, max(0, d))
 }
 
-// A weighed value counts as much as the area it takes up in the picture.
-type weighed struct{ v, w float64 }
+// A weighed value counts as much as the area it takes up in the picture; e is its standard error, 0 when not known.
+type weighed struct{ v, w, e float64 }
 
 // quantiles gives the values below which the parts q of the weight lie. Values must be sorted.
 func quantiles(vs []weighed, qs ...float64) []float64 {
@@ -127,7 +127,7 @@ func quantiles(vs []weighed, qs ...float64) []float64 {
 const mostLevels = 15
 
 // chooseLevels gives round levels for a field: an even round step over the range, cut finer by round parts where much of the picture
-// would otherwise be one colour (the deep ocean). Levels are strictly inside the range; none when all values are equal.
+// would otherwise be one colour (the deep ocean), but never finer than twice the median standard error of the values there. Levels are strictly inside the range; none when all values are equal.
 func chooseLevels(vs []weighed, most int) []float64 { return roundLevels(vs, most, 10) }
 
 // roundLevels is chooseLevels with the largest ratio of steps; 1 gives even levels.
@@ -181,7 +181,7 @@ func roundLevels(vs []weighed, most int, ratio float64) []float64 {
 		}
 		g := gaps[at]
 		n := splits(g.step)
-		if len(gaps)-1+n > most || g.step/float64(n)*ratio < step*0.99 {
+		if len(gaps)-1+n > most || g.step/float64(n)*ratio < step*0.99 || g.step/float64(n) < 2*medianError(vs, g.from, g.to) {
 			done[g.from] = true
 			continue
 		}
@@ -204,6 +204,21 @@ func roundLevels(vs []weighed, most int, ratio float64) []float64 {
 	return out
 }
 
+// medianError is the median of the known standard errors of values from..to; 0 when none is known. Values must be sorted.
+func medianError(vs []weighed, from, to float64) float64 {
+	var es []float64
+	for k := sort.Search(len(vs), func(i int) bool { return vs[i].v >= from }); k < len(vs) && vs[k].v < to; k++ {
+		if vs[k].e > 0 {
+			es = append(es, vs[k].e)
+		}
+	}
+	if len(es) == 0 {
+		return 0
+	}
+	sort.Float64s(es)
+	return es[len(es)/2]
+}
+
 // splits says into how many round parts a step is cut: 1 and 2 into two, 5 and 2.5 into five.
 func splits(step float64) int {
 	m := step / math.Pow10(int(math.Floor(math.Log10(step)+1e-9)))
@@ -220,7 +235,7 @@ func zeroLevels(vs []weighed) []float64 {
 	}
 	abs := make([]weighed, len(vs))
 	for k, v := range vs {
-		abs[k] = weighed{math.Abs(v.v), v.w}
+		abs[k] = weighed{math.Abs(v.v), v.w, 0}
 	}
 	sort.Slice(abs, func(i, j int) bool { return abs[i].v < abs[j].v })
 	q := quantiles(abs, 0.3, 0.6, 0.99)

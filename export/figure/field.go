@@ -292,7 +292,7 @@ func labelLines(s *scene, fr *frame, lines [][][]pt, levels []float64, st lineSt
 			want := max(1, int(total/st.perPoint))
 			for n := range want {
 				lo, hi := total*float64(n)/float64(want), total*float64(n+1)/float64(want)
-				if l, at, ok := bestPlace(s, fr, line, lo, hi, total, w, txt, st); ok {
+				if l, at, ok := bestPlace(s, fr, line, lo, hi, total, w, txt, st, others(lines, k)); ok {
 					l.colour = st.colour(levels[k])
 					s.keep = append(s.keep, l.box())
 					labels = append(labels, placed{i, k, at, w/2 + 1.2})
@@ -331,6 +331,17 @@ func labelLines(s *scene, fr *frame, lines [][][]pt, levels []float64, st lineSt
 	}
 }
 
+// others gives the lines of the neighbouring levels.
+func others(lines [][][]pt, k int) [][][]pt {
+	var out [][][]pt
+	for _, n := range []int{k - 2, k - 1, k + 1, k + 2} {
+		if n >= 0 && n < len(lines) {
+			out = append(out, lines[n])
+		}
+	}
+	return out
+}
+
 func length(line []pt) float64 {
 	sum := 0.0
 	for k := 1; k < len(line); k++ {
@@ -353,7 +364,7 @@ func pointAt(line []pt, at float64) pt {
 }
 
 // bestPlace looks along lo..hi of a line for the straightest and most level stretch with room for a label.
-func bestPlace(s *scene, fr *frame, line []pt, lo, hi, total, w float64, txt string, st lineStyle) (label, float64, bool) {
+func bestPlace(s *scene, fr *frame, line []pt, lo, hi, total, w float64, txt string, st lineStyle, others [][][]pt) (label, float64, bool) {
 	best, found := 0.0, false
 	var out label
 	var where float64
@@ -392,6 +403,13 @@ func bestPlace(s *scene, fr *frame, line []pt, lo, hi, total, w float64, txt str
 		ok := s.fits(box, 1.6)
 		for _, p := range append(box[:], c) {
 			ok = ok && p.x > fr.l+1 && p.x < fr.r-1 && p.y > fr.t+1 && p.y < fr.b-1 && (st.free == nil || st.free(p))
+		}
+		// Not where lines of other levels run through it.
+		if ok {
+			u := pt{(b.x - a.x) / 2, (b.y - a.y) / 2}
+			for _, q := range []pt{c, {c.x - 0.7*u.x, c.y - 0.7*u.y}, {c.x + 0.7*u.x, c.y + 0.7*u.y}} {
+				ok = ok && awayFromAll(q, others, st.size*0.42)
+			}
 		}
 		if !ok {
 			continue

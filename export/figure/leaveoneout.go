@@ -62,7 +62,7 @@ func (f *LeaveOneOut) levels() []float64 {
 	var vs []weighed
 	for _, r := range f.Residuals {
 		if !math.IsNaN(r.Value) {
-			vs = append(vs, weighed{r.Value, 1})
+			vs = append(vs, weighed{r.Value, 1, 0})
 		}
 	}
 	return zeroLevels(vs)

@@ -332,7 +332,7 @@ func (f *TemperatureSalinity) draw(w Width) (*scene, error) {
 	sigma := f.density(ex, ey)
 	var vs []weighed
 	for _, v := range sigma.data {
-		vs = append(vs, weighed{v, 1})
+		vs = append(vs, weighed{v, 1, 0})
 	}
 	levels := roundLevels(vs, 12, 1)
 	grey := color.NRGBA{140, 144, 150, 255}

@@ -40,6 +40,7 @@ type sectionData struct {
 	field    *gridding.Field
 	f        *field
 	raw      []float64 // as stored
+	standard []float64 // standard error; nil when there is none
 	error    *field    // normalised error variance; nil when there is none
 	lines    *field    // overlay; nil for none
 	bottomX  []float64 // km
@@ -52,6 +53,7 @@ type sectionData struct {
 	carried  float64 // dbar that they reach down to the deepest bottom; 0 when there is no such gap
 	last     float64 // last level of the grid
 	masked   bool
+	beneath  bool    // part without values lies below the last level of the grid
 	reasons  [8]bool // why there is no value, by the numbers of gridding; from the grid's field of reasons
 	doubtful bool
 	marks    []stationMark
@@ -158,6 +160,9 @@ func (f *Section) prepare() (*sectionData, error) {
 	if e := companion(g, parent, gridding.RelativeError); e != nil && d.field.Kind == gridding.Value && len(e.Data) == len(d.raw) {
 		d.error = d.padded(e.Data)
 	}
+	if e := companion(g, parent, gridding.StandardError); e != nil && d.field.Kind == gridding.Value && len(e.Data) == len(d.raw) {
+		d.standard = e.Data
+	}
 	if m := companion(g, parent, gridding.MaskReason); m != nil && len(m.Data) == len(d.raw) {
 		for k, r := range m.Data {
 			if math.IsNaN(d.raw[k]) && r >= 0 && int(r) < len(d.reasons) {
@@ -242,6 +247,15 @@ func (d *sectionData) chooseLevels() {
 func (d *sectionData) values() []weighed {
 	var out []weighed
 	nx := len(d.f.x)
+	errorAt := func(int) float64 { return 0 }
+	if d.standard != nil {
+		errorAt = func(k int) float64 {
+			if e := d.standard[k]; e > 0 {
+				return e
+			}
+			return 0
+		}
+	}
 	for i := range len(d.raw) / nx {
 		p := d.f.y[i]
 		if p > d.yMax {
@@ -253,7 +267,7 @@ func (d *sectionData) values() []weighed {
 		}
 		for j := range nx {
 			if v := d.raw[i*nx+j]; !math.IsNaN(v) {
-				out = append(out, weighed{v, w})
+				out = append(out, weighed{v, w, errorAt(i*nx + j)})
 			}
 		}
 	}
@@ -615,7 +629,7 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 		var vs []weighed
 		for k, v := range d.lines.data[:len(d.raw)] {
 			if !math.IsNaN(v) && !math.IsNaN(d.raw[k]) {
-				vs = append(vs, weighed{v, 1})
+				vs = append(vs, weighed{v, 1, 0})
 			}
 		}
 		oLevels = chooseLevels(vs, 9)
@@ -634,6 +648,7 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 		for i := range g.data {
 			if math.IsNaN(g.data[i]) && !under[i] {
 				d.masked = true
+				d.beneath = d.beneath || g.y[i/len(g.x)] > d.last
 			}
 		}
 		g.fillBelow(under, d.rows+1)
@@ -719,6 +734,9 @@ func (f *field) levelLines(s *scene, fr *frame, p *sheet, free func(pt) bool, qu
 			n := pen{colour: inkFor(l), width: hair}
 			if zero && l == 0 {
 				n = pen{colour: ink, width: heavy}
+				if p.width == OneColumn {
+					n.width = 1
+				}
 			}
 			return n
 		},
@@ -865,6 +883,9 @@ func (d *sectionData) why() string {
 			out = append(out, w)
 		}
 	}
+	if d.beneath {
+		out = append(out, "below the casts")
+	}
 	if len(out) == 0 {
 		return ""
 	}
@@ -922,7 +943,11 @@ func (f *Section) caption(a *About) (caption, error) {
 		of = d.field.Of
 	}
 	c.add("Skill", skillText(f.Grid, of, d.field.Units))
-	c.add("Contour interval", withUnit(intervalText(d.f.levels), d.field.Units))
+	interval := withUnit(intervalText(d.f.levels), d.field.Units)
+	if d.standard != nil && len(d.f.levels) > 1 {
+		interval += "; where it is narrowed, not below twice the mapping error"
+	}
+	c.add("Contour interval", interval)
 	if d.error != nil {
 		limit := f.HatchAbove
 		if limit == 0 {

@@ -143,6 +143,10 @@ func (f *StationMap) draw(w Width) (*scene, error) {
 		s.stroke(clipLine(drawn, m.l, m.t, m.r, m.b), pen{colour: sectionColour(k, len(f.Sections)), width: heavy})
 	}
 	others := false
+	r := 1.35
+	if len(f.Casts) > 60 {
+		r = 1
+	}
 	for _, primary := range []bool{false, true} {
 		for _, c := range f.Casts {
 			if (c.Role == section.Primary || c.Role == section.Unstated) != primary || math.IsNaN(c.At[0]) || math.IsNaN(c.At[1]) {
@@ -150,8 +154,8 @@ func (f *StationMap) draw(w Width) (*scene, error) {
 			}
 			q := m.page(c.At[0], c.At[1])
 			if primary {
-				s.fill(path{circle(q, 1.75)}, paper)
-				s.fill(path{circle(q, 1.35)}, ink)
+				s.fill(path{circle(q, r+0.4)}, paper)
+				s.fill(path{circle(q, r)}, ink)
 			} else {
 				others = true
 				s.fill(path{circle(q, 1.5)}, paper)

@@ -167,7 +167,7 @@ func (d *velocityData) chooseLevels() {
 					if j+1 < len(f.x) {
 						width += f.x[j+1] - f.x[j]
 					}
-					vs = append(vs, weighed{v, w * width})
+					vs = append(vs, weighed{v, w * width, 0})
 				}
 			}
 		}
