@@ -455,20 +455,3 @@ func (c *cfCheck) actualRange(i int, lo, hi float64) {
 		c.fault(10, v.Name, "actual_range %g to %g is wider than the valid range", r[0], r[1])
 	}
 }
-
-// missing says whether a stored value stands for none.
-func (c *cfCheck) missing(i int, x float64) bool { return c.ncFile.missing(i, x) }
-
-func (f *ncFile) missing(i int, x float64) bool {
-	if math.IsNaN(x) {
-		return true
-	}
-	v := &f.s.Vars[i]
-	if y := floats(v.Fill); len(y) == 1 && x == y[0] {
-		return true
-	}
-	if y := floats(v.Attr("missing_value")); len(y) > 0 && slices.Contains(y, x) {
-		return true
-	}
-	return false
-}

@@ -2,6 +2,7 @@ package verify
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -18,6 +19,7 @@ type ncFile struct {
 	s       *nc.Schema
 	numbers map[int][]float64
 	texts   map[int][]string
+	none    map[int][]float64 // values that stand for none, of each variable
 }
 
 func openNC(path string) (*ncFile, error) {
@@ -25,7 +27,7 @@ func openNC(path string) (*ncFile, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &ncFile{r: r, s: r.Schema(), numbers: map[int][]float64{}, texts: map[int][]string{}}, nil
+	return &ncFile{r: r, s: r.Schema(), numbers: map[int][]float64{}, texts: map[int][]string{}, none: map[int][]float64{}}, nil
 }
 
 func (f *ncFile) close() { _ = f.r.Close() } // of a file only read
@@ -249,4 +251,20 @@ func (f *ncFile) parsed(i int) (units.Unit, bool) {
 func sameUnits(u units.Unit, as string) bool {
 	w, err := units.Parse(as)
 	return err == nil && u.Compatible(w)
+}
+
+// missing says whether a stored value stands for none.
+func (f *ncFile) missing(i int, x float64) bool {
+	none, ok := f.none[i]
+	if !ok {
+		v := &f.s.Vars[i]
+		none = slices.Concat(floats(v.Fill), floats(v.Attr("missing_value")))
+		f.none[i] = none
+	}
+	for _, y := range none {
+		if x == y {
+			return true
+		}
+	}
+	return math.IsNaN(x)
 }

@@ -312,6 +312,7 @@ func (a *archive) provenance(inputs map[string]string) {
 	var doc struct {
 		Entity   map[string]map[string]any
 		Activity map[string]map[string]any
+		Agent    map[string]map[string]any
 	}
 	if err := json.Unmarshal(data, &doc); err != nil {
 		a.fault("table.provenance", rel, "", "is not PROV-JSON: %v", err)
@@ -319,6 +320,9 @@ func (a *archive) provenance(inputs map[string]string) {
 	}
 	if len(doc.Entity) == 0 || len(doc.Activity) == 0 {
 		a.fault("table.provenance", rel, "", "names no entity or no activity")
+	}
+	if by, _ := doc.Agent["ex:program"]["prov:label"].(string); by != a.madeBy() {
+		a.fault("table.provenance", rel, "", "the program is %q, in bag-info.txt %q", by, a.madeBy())
 	}
 	for key, e := range doc.Entity {
 		where, _ := e["prov:location"].(string)

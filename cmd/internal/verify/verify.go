@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/internal/nc"
@@ -27,6 +28,7 @@ type Plan struct {
 	Self      string // program that judges NetCDF in a child process; "": this one
 
 	remake func(ctx context.Context, archive, out string, workers int) (string, error) // nil: rebuild
+	known  *sync.Map                                                                   // what was found in files by name and SHA-256, so that tests look once; nil: not kept
 }
 
 // A Report is what was found. Findings of severity error are faults; the others are for a person to know.
@@ -248,6 +250,24 @@ func (a *archive) open(rel string) *ncFile {
 	return f
 }
 
+// once gives what look finds in a file that the manifest vouches for, from memory where the plan keeps one.
+func (a *archive) once(rel string, look func() []metadata.Finding) []metadata.Finding {
+	if a.plan.known == nil {
+		return look()
+	}
+	type key struct {
+		name string
+		sum  [32]byte
+	}
+	k := key{rel, a.sums[rel]}
+	if x, ok := a.plan.known.Load(k); ok {
+		return x.([]metadata.Finding)
+	}
+	found := look()
+	a.plan.known.Store(k, found)
+	return found
+}
+
 // netcdf holds every NetCDF file to the rules of CF.
 func (a *archive) netcdf(ctx context.Context) error {
 	names := a.with("", ".nc")
@@ -266,9 +286,12 @@ func (a *archive) netcdf(ctx context.Context) error {
 			a.report.Findings = append(a.report.Findings, found...)
 			continue
 		}
-		if f := a.open(rel); f != nil {
-			a.report.Findings = append(a.report.Findings, checkCF(f, rel, true)...)
-		}
+		a.report.Findings = append(a.report.Findings, a.once(rel, func() []metadata.Finding {
+			if f := a.open(rel); f != nil {
+				return checkCF(f, rel, true)
+			}
+			return nil
+		})...)
 	}
 	return nil
 }

@@ -1,0 +1,195 @@
+//go:build cgo
+
+package verify
+
+import (
+	"context"
+	"encoding/json"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/castwright/castwright/metadata"
+)
+
+func example(t *testing.T, name string) []byte {
+	t.Helper()
+	text, err := os.ReadFile("testdata/examples/" + name + ".cdl")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(compile(t, string(text), name+".nc"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// A file judged in a child gets the same findings as one judged here.
+func TestChildFindsTheSame(t *testing.T) {
+	p := violations[10]
+	file := compile(t, p.plant(t), "x.nc")
+	f, err := openNC(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.close()
+	want := checkCF(f, "x.nc", true)
+	got, err := judgeInChild(t.Context(), "", childRequest{Path: file, Name: "x.nc", Ours: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(want) == 0 || len(got) != len(want) {
+		t.Fatalf("%d findings, want %d: %v", len(got), len(want), got)
+	}
+	for i := range got {
+		if got[i] != want[i] {
+			t.Errorf("%v, want %v", got[i], want[i])
+		}
+	}
+}
+
+// Damaged files come back as faults that name them, whatever the library does.
+func TestDamagedNetCDFIsAFault(t *testing.T) {
+	whole := example(t, "profiles_orthogonal")
+	damaged := map[string][]byte{
+		"empty.nc": {}, "words.nc": []byte("not NetCDF"), "head-only.nc": whole[:8], "half.nc": whole[:len(whole)/2], "signature.nc": []byte("\x89HDF\r\n\x1a\n"),
+		"classic-cut.nc": []byte("CDF\x01\x00\x00\x00\x00\x00\x00\x00\x0a\xff\xff\xff\xff"),
+	}
+	zeroed := append([]byte(nil), whole...)
+	clear(zeroed[64:1024])
+	damaged["zeroed.nc"] = zeroed
+	dir := t.TempDir()
+	for name, b := range damaged {
+		file := filepath.Join(dir, name)
+		if err := os.WriteFile(file, b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		r, err := File(t.Context(), Plan{Path: file})
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		if r.Faults() == 0 || r.Findings[0].Check != "netcdf.read" || !strings.HasSuffix(r.Findings[0].File, name) {
+			t.Errorf("%s: %v", name, r.Findings)
+		}
+	}
+}
+
+// pretend gives a program that does what the shell is told, in the place of the child.
+func pretend(t *testing.T, script string) string {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "child")
+	if err := os.WriteFile(file, []byte("#!/bin/sh\n"+script+"\n"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	return file
+}
+
+func TestCrashOfTheChildIsAFault(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "x.nc")
+	if err := os.WriteFile(file, example(t, "profiles_ragged"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for script, want := range map[string]string{
+		"kill -SEGV $$": "segmentation fault", "kill -KILL $$": "killed", "echo no JSON": "gave no answer", "echo oh dear >&2; exit 7": "exit status 7: oh dear",
+	} {
+		r, err := File(t.Context(), Plan{Path: file, Self: pretend(t, script)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(r.Findings) != 1 || r.Findings[0].Severity != metadata.Failure || r.Findings[0].File != file || !strings.Contains(r.Findings[0].Message, want) {
+			t.Errorf("%s: %v, want %q", script, r.Findings, want)
+		}
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, err := File(ctx, Plan{Path: file}); err == nil {
+		t.Error("an interrupted run gives no error")
+	}
+}
+
+// The child takes no more memory and time than it may: with little it ends, and that is a fault.
+func TestLimitsOfTheChildHold(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "x.nc")
+	if err := os.WriteFile(file, example(t, "profiles_ragged"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	found, err := judgeInChild(t.Context(), "", childRequest{Path: file, Name: "x.nc", Memory: 64 << 20})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(found) != 1 || found[0].Check != "netcdf.read" || !strings.Contains(found[0].Message, "ended by") {
+		t.Errorf("with 64 MiB: %v", found)
+	}
+	if os.Getenv("CASTWRIGHT_TEST_TURN") == "1" {
+		if err := limit(childMemory, 1); err != nil {
+			t.Fatal(err)
+		}
+		for { //nolint:revive // turns until the limit ends it
+		}
+	}
+	cmd := exec.Command(os.Args[0], "-test.run=^TestLimitsOfTheChildHold$")
+	cmd.Env = append(os.Environ(), "CASTWRIGHT_TEST_TURN=1")
+	if out, err := cmd.CombinedOutput(); err == nil || !strings.Contains(err.Error(), "killed") && !strings.Contains(err.Error(), "CPU") {
+		t.Errorf("a child that turns for ever ended with %v\n%s", err, out)
+	}
+}
+
+// The child never opens a name that is not the absolute path of a regular file.
+func TestChildOpensRegularFilesOnly(t *testing.T) {
+	for _, name := range []string{"http://127.0.0.1:9/n.nc", "x.nc", "/dev/zero", t.TempDir()} {
+		q, err := json.Marshal(childRequest{Path: name, Name: name})
+		if err != nil {
+			t.Fatal(err)
+		}
+		cmd := exec.Command(os.Args[0], ChildArgument)
+		cmd.Stdin = strings.NewReader(string(q))
+		out, err := cmd.Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var a childReply
+		if err := json.Unmarshal(out, &a); err != nil || !strings.Contains(a.Error, "not the cleaned absolute path") && !strings.Contains(a.Error, "no such file") {
+			t.Errorf("%s: %q %v", name, a.Error, err)
+		}
+	}
+}
+
+// A file whose checksum does not hold is not opened by this process.
+func TestChangedNetCDFIsLookedAtInAChild(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "saltmarten-2026-05")
+	if err := copyOf(demoArchive(t), dir); err != nil {
+		t.Fatal(err)
+	}
+	const rel = "data/sections/slope_grid.nc"
+	b, err := os.ReadFile(filepath.Join(dir, rel))
+	if err != nil {
+		t.Fatal(err)
+	}
+	b = append([]byte(nil), b...)
+	b[len(b)/2] ^= 1
+	if err := rewrite(filepath.Join(dir, rel), b); err != nil {
+		t.Fatal(err)
+	}
+	r, err := Archive(t.Context(), Plan{Path: dir, Self: pretend(t, "kill -SEGV $$")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	changed, crashed, others := false, false, 0
+	for _, f := range r.Findings {
+		switch {
+		case f.File == rel && f.Check == "bag.changed":
+			changed = true
+		case f.File == rel && f.Check == "netcdf.read" && strings.Contains(f.Message, "segmentation fault"):
+			crashed = true
+		case f.Check == "netcdf.read":
+			others++
+		}
+	}
+	if !changed || !crashed || others > 0 {
+		t.Errorf("changed %v, judged in a child %v, others in a child %d: %v", changed, crashed, others, r.Findings)
+	}
+}
