@@ -241,6 +241,7 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 			n--
 		}
 		before := w.oi.raised
+		w.oi.token = k + 1
 		for m, cloud := range mapping.clouds {
 			deepest := n
 			if o.Comparison != nil {

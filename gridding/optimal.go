@@ -113,6 +113,11 @@ type oiWork struct {
 	y, z       []float64
 	zz         float64
 	weights    []float64
+	token      int         // names the column that several clouds are mapped in; 0: none
+	started    int         // token of the column that near, hcov, patterns and memos belong to
+	fresh      []candidate // sites in reach, before they are compared with near
+	memos      []memo      // for each target of the column, the last solution
+	codes      []int32
 	raised     int
 	profiles   []float64   // reference profiles of the column
 	order      []candidate // lattice: the fixed order of neighbours
@@ -120,6 +125,13 @@ type oiWork struct {
 	patterns   map[[latticeBits / 64]uint64]int32
 	keptWeight []float64
 	keptRel    []float64
+}
+
+// A memo is the solution for one target: clouds that have their data at the same places around it share it.
+type memo struct {
+	codes   []int32 // site*levels+level of the data
+	weights []float64
+	rel     float64
 }
 
 func grown[T any](s []T, n int) []T {
@@ -143,22 +155,41 @@ func (m *optimalMap) base(w *oiWork, col *column, v int, p float64) float64 {
 
 // start prepares for one column: sites in reach and their covariances.
 func (m *optimalMap) start(w *oiWork, col *column) {
-	w.near = w.near[:0]
+	w.fresh = w.fresh[:0]
 	l2 := col.lengthKm * col.lengthKm
 	for k := range m.c.s.sites {
 		if m.c.first[k+1] == m.c.first[k] {
 			continue
 		}
 		if r2 := col.h[k] * col.h[k] / l2; r2 <= m.set.cut*m.set.cut {
-			w.near = append(w.near, candidate{r2: r2, n: int32(k)})
+			w.fresh = append(w.fresh, candidate{r2: r2, n: int32(k)})
 		}
 	}
-	slices.SortFunc(w.near, func(a, b candidate) int {
+	slices.SortFunc(w.fresh, func(a, b candidate) int {
 		if c := cmp.Compare(a.r2, b.r2); c != 0 {
 			return c
 		}
 		return cmp.Compare(a.n, b.n)
 	})
+	w.previous = w.previous[:0]
+	w.bound = 0.25
+	if m.form != nil {
+		n := len(m.form.levels)
+		w.profiles = grown(w.profiles, n*len(m.c.vars))
+		for v, u := range m.c.vars {
+			m.form.profile(w.profiles[v*n:(v+1)*n], col.h, col.lengthKm, u, m.without)
+		}
+	}
+	if w.token != 0 && w.token == w.started && slices.Equal(w.fresh, w.near) {
+		return // another cloud in the same column: what was solved for the first holds
+	}
+	w.started = w.token
+	w.near, w.fresh = w.fresh, w.near
+	for k := range w.memos {
+		w.memos[k].codes = w.memos[k].codes[:0]
+	}
+	clear(w.patterns)
+	w.keptWeight, w.keptRel, w.order = w.keptWeight[:0], w.keptRel[:0], w.order[:0]
 	w.local = grown(w.local, len(m.c.s.sites))
 	n := len(w.near)
 	w.hcov = grown(w.hcov, n*n)
@@ -171,15 +202,6 @@ func (m *optimalMap) start(w *oiWork, col *column) {
 			w.hcov[i*n+j], w.hcov[j*n+i] = v, v
 		}
 	}
-	w.previous = w.previous[:0]
-	w.bound = 0.25
-	if m.form != nil {
-		n := len(m.form.levels)
-		w.profiles = grown(w.profiles, n*len(m.c.vars))
-		for v, u := range m.c.vars {
-			m.form.profile(w.profiles[v*n:(v+1)*n], col.h, col.lengthKm, u, m.without)
-		}
-	}
 }
 
 // column estimates every variable of the cloud at the pressures p of one column: est[v][k], NaN where no datum is in reach, and rel[k], the error
@@ -190,6 +212,12 @@ func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64
 		m.columnByPattern(w, col, p, est, rel)
 		return
 	}
+	if w.token != 0 {
+		for len(w.memos) < len(p) {
+			w.memos = append(w.memos, memo{})
+		}
+	}
+	nl := int32(len(m.c.levels))
 	for k, q := range p {
 		m.gather(w, q)
 		n := len(w.chosen)
@@ -199,6 +227,17 @@ func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64
 			}
 			rel[k] = math.NaN()
 			continue
+		}
+		if w.token != 0 {
+			w.codes = w.codes[:0]
+			for _, d := range w.chosen {
+				w.codes = append(w.codes, m.c.site[d]*nl+m.c.level[d])
+			}
+			if known := &w.memos[k]; slices.Equal(known.codes, w.codes) {
+				rel[k] = known.rel
+				m.fillEstimates(known.weights, w, col, q, est, k)
+				continue
+			}
 		}
 		class := 0
 		if q > splitDbar {
@@ -215,9 +254,13 @@ func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64
 			w.y[i] = math.Exp(-(w.near[w.local[m.c.site[d]]].r2 + dp*dp))
 		}
 		rel[k] = m.solve(w, n)
-		for v := range est {
-			est[v][k] = m.estimate(w.weights, w.chosen, v) + m.base(w, col, v, q)
+		if w.token != 0 {
+			known := &w.memos[k]
+			known.codes = append(known.codes[:0], w.codes...)
+			known.weights = append(known.weights[:0], w.weights[:n]...)
+			known.rel = rel[k]
 		}
+		m.fillEstimates(w.weights[:n], w, col, q, est, k)
 	}
 }
 
@@ -361,9 +404,9 @@ func (m *optimalMap) columnByPattern(w *oiWork, col *column, p []float64, est []
 	if w.patterns == nil {
 		w.patterns = make(map[[latticeBits / 64]uint64]int32)
 	}
-	clear(w.patterns)
-	w.keptWeight, w.keptRel = w.keptWeight[:0], w.keptRel[:0]
-	m.fixedOrder(w)
+	if len(w.order) == 0 {
+		m.fixedOrder(w)
+	}
 	var key, last [latticeBits / 64]uint64
 	id, lastID := int32(0), int32(-1)
 	w.chosen = grown(w.chosen, k60)
