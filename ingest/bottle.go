@@ -34,7 +34,7 @@ func ReadBottles(r io.Reader, name string, o Options) (*section.Bottles, []metad
 // ParseBottles reads the bytes of one exchange bottle file (exchange.md sections 1, 4 and 7). CTD parameters take the CTD flag set, BTLNBR the
 // bottle set and all others the water sample set, each of its own type. Errors are as those of Parse.
 func ParseBottles(data []byte, name string, o Options) (*section.Bottles, []metadata.Finding, error) {
-	x := exchange{text: text{name: name, key: "bottles"}, o: &o, bottle: true, lineAt: 1}
+	x := exchange{text: text{name: name}, o: &o, bottle: true, lineAt: 1}
 	b := &section.Bottles{Source: metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}}
 	if x.open(data) {
 		x.readBottles(b)

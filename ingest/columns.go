@@ -97,10 +97,15 @@ func (x *exchange) columns(params []byte) bool {
 	}
 	if pres < 0 {
 		var all []string
+		likely := 0 // the first column in dbar, else the first of all
 		for i := range x.field {
 			all = append(all, x.field[i].raw)
+			if f := &x.field[likely]; metadata.ExchangeUnit(f.unit) != "DBAR" && metadata.ExchangeUnit(x.field[i].unit) == "DBAR" {
+				likely = i
+			}
 		}
-		x.fail(line, 1, "name the pressure column CTDPRS with unit DBAR, or say which it is in the cruise file:\ncasts:\n  aliases:\n    - {column: ..., means: pres}\n", "no CTDPRS column; columns found: %s", strings.Join(all, " "))
+		x.fail(line, 1, "name the pressure column CTDPRS with unit DBAR, or say which it is in the cruise file:\ncasts:\n  aliases:\n    - {column: "+
+			yamlText(x.field[likely].raw)+", means: pres}\n", "no CTDPRS column; columns found: %s", strings.Join(all, " "))
 		return false
 	}
 	return true

@@ -113,7 +113,12 @@ func expocodes(casts []*section.Cast, declared []string) []metadata.Finding {
 		} else {
 			w.Message = fmt.Sprintf("expocode %s (first in %s) is not declared; declared: %s", e, first[e].Source.Name, strings.Join(declared, " "))
 		}
-		w.Remedy = "if it belongs to the cruise, declare it in the cruise file:\ncruise:\n  legs:\n    - {expocode: " + yamlText(e) + "}"
+		w.Remedy = "if it belongs to the cruise, declare it in the cruise file:\ncruise:\n  legs:"
+		for _, d := range codes { // all of them when none is declared yet: one alone would leave the others out
+			if d == e || len(declared) == 0 {
+				w.Remedy += "\n    - {expocode: " + yamlText(d) + "}"
+			}
+		}
 		found = append(found, w)
 	}
 	return found

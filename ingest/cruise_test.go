@@ -41,7 +41,7 @@ func TestCheckCruise(t *testing.T) {
 				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n            - {from: \"12A/1\", to: \"12a/1\", why: \"...\"}\n"},
 		{"expocodes that differ", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0), cast("b.csv", "318M20130401", "2", "1", "", 0, 0), cast("c.csv", "318M20130401", "3", "1", "", 0, 0)}, nil,
 			"warning: b.csv: [exchange.expocode_differs] expocode 318M20130401 (first in b.csv) differs from 318M20130321 (first in a.csv)\n" +
-				"  hint: if it belongs to the cruise, declare it in the cruise file:\n        cruise:\n          legs:\n            - {expocode: \"318M20130401\"}\n"},
+				"  hint: if it belongs to the cruise, declare it in the cruise file:\n        cruise:\n          legs:\n            - {expocode: \"318M20130321\"}\n            - {expocode: \"318M20130401\"}\n"},
 		{"an expocode that is not declared, and one that no file has", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0)}, []string{"318M20130401"},
 			"warning: : [exchange.expocode_unused] expocode 318M20130401 is declared, and no file has it\n" +
 				"  hint: correct the legs of the cruise file, or the sources\n" +

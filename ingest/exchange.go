@@ -39,7 +39,7 @@ func Read(r io.Reader, name string, o Options) ([]section.Cast, []metadata.Findi
 // Parse reads the bytes of one exchange CTD file (exchange.md sections 1, 2 and 7). It keeps nothing of data. When err is not nil there are no
 // casts; err joins every problem of the file, up to 20, as *metadata.InputError in order of place.
 func Parse(data []byte, name string, o Options) ([]section.Cast, []metadata.Finding, error) {
-	x := exchange{text: text{name: name, key: "casts"}, o: &o}
+	x := exchange{text: text{name: name}, o: &o}
 	x.cast = section.Cast{BottomM: math.NaN(), AtDecimals: [2]int{-1, -1}}
 	x.cast.Source = metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}
 	if x.open(data) {

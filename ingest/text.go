@@ -21,7 +21,6 @@ type text struct {
 	pos   int    // offset of the next line
 	no    int    // number of the line last taken
 	cut   bool   // the file did not end in a line feed
-	key   string // cruise-file key that names files of this kind: casts or bottles
 	errs  []error
 	found []metadata.Finding
 	full  bool
@@ -61,11 +60,7 @@ func (t *text) fail(line, column int, remedy, format string, args ...any) {
 	case remedy != "":
 		remedy += "; or "
 	}
-	if t.key == "bottles" {
-		remedy += "take the file out of casts: bottles: in the cruise file"
-	} else {
-		remedy += "leave the file out with this in the cruise file:\n" + leaveOut(t.name)
-	}
+	remedy += "leave the file out with this in the cruise file:\n" + leaveOut(t.name)
 	t.errs = append(t.errs, &metadata.InputError{
 		Position: metadata.Position{File: t.name, Line: line, Column: column},
 		Err:      fmt.Errorf(format, args...), Remedy: remedy,

@@ -22,11 +22,12 @@ func (w *work) readBottles(ctx context.Context) error {
 	l := w.list(w.cruise.Casts.Bottles, ingest.Bottles)
 	r := &ingest.Reader{Options: w.readerOptions()}
 	sums := map[string]metadata.Digest{}
-	for i := range l.Inputs {
+	inputs := w.leaveOutFiles(l.Inputs)
+	for i := range inputs {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		b, found, err := r.Bottles(&l.Inputs[i])
+		b, found, err := r.Bottles(&inputs[i])
 		w.findings = append(w.findings, found...)
 		if err != nil {
 			w.fault(err, "input.bottles")
@@ -107,7 +108,7 @@ func (w *work) matchBottles() {
 			if other, twice := seen[sample]; twice && other != b.Source.Name {
 				w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Failure, Check: "bottles.twice",
 					Message: fmt.Sprintf("sample %s of cast %s is in %s too", row.Sample, metadata.CastText(row.Station, row.Cast), other),
-					Remedy:  "take the line out of one of the two files, or one file out of casts: bottles"})
+					Remedy:  "take the line out of one of the two files; or leave one out with this in the cruise file:\ncasts:\n  leave_out:\n    " + metadata.LeaveOutFile(b.Source.Name, "...")})
 			}
 			seen[sample] = b.Source.Name
 		}

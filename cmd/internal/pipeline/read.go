@@ -29,20 +29,22 @@ type work struct {
 	cruise *cruisefile.Cruise
 	plan0  metadata.Digest // the cruise file
 
-	inputs   []ingest.Input    // to be read, a cast each
-	sources  []metadata.Digest // every file read from disk, the cruise file first
-	onDisk   []string          // where each of sources lies
-	casts    []*section.Cast   // in the order of the archive
-	out      []leftOut
-	findings []metadata.Finding
-	records  []metadata.Record
-	dates    []time.Time // further dates written inside inputs
-	sections []sectionWork
-	fields   []fieldWork
-	bottles  []*section.Bottles
-	edits    []editFile
-	remarks  map[*section.Cast]string      // of the station table
-	known    map[string][]geostrophy.Known // of each section that has a table of levels or velocities
+	inputs     []ingest.Input    // to be read, a cast each
+	sources    []metadata.Digest // every file read from disk, the cruise file first
+	onDisk     []string          // where each of sources lies
+	casts      []*section.Cast   // in the order of the archive
+	out        []leftOut
+	findings   []metadata.Finding
+	records    []metadata.Record
+	dates      []time.Time // further dates written inside inputs
+	sections   []sectionWork
+	fields     []fieldWork
+	bottles    []*section.Bottles
+	edits      []editFile
+	listed     []string                      // every input that sources name
+	leftOutHit map[int]bool                  // entries of leave_out that took a file out
+	remarks    map[*section.Cast]string      // of the station table
+	known      map[string][]geostrophy.Known // of each section that has a table of levels or velocities
 
 	stamp time.Time // of the archive
 	data  string    // its data folder while it is made
@@ -63,7 +65,7 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := &work{plan: plan, dir: filepath.Dir(abs)}
+	w := &work{plan: plan, dir: filepath.Dir(abs), leftOutHit: map[int]bool{}}
 	defer w.stage("parse")()
 	data, err := readCruiseFile(plan.CruiseFile)
 	if err != nil {
@@ -87,6 +89,7 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	if err := w.readBottles(ctx); err != nil {
 		return nil, err
 	}
+	w.leftOutAbsent()
 	w.readKnown()
 	t := w.readTables()
 	if err := w.compareRecord(); err != nil {
@@ -194,7 +197,7 @@ func (w *work) fault(err error, check string) {
 // readCasts reads every input that is not left out, side by side; slots keep the order.
 func (w *work) readCasts(ctx context.Context) ([]*section.Cast, error) {
 	l := w.list(w.cruise.Casts.Sources, ingest.CTD)
-	w.leaveOutFiles(l)
+	w.inputs = w.leaveOutFiles(l.Inputs)
 	o := w.readerOptions()
 	type result struct {
 		casts []section.Cast
@@ -257,40 +260,40 @@ func (w *work) digestFiles(files []ingest.File, known map[string]metadata.Digest
 	return nil
 }
 
-// leaveOutFiles takes the files that the cruise file leaves out off the list, and says which of them are not there.
-func (w *work) leaveOutFiles(l *ingest.Listing) {
-	var names []string
-	for _, in := range l.Inputs {
-		names = append(names, in.Name)
-	}
-	drop := map[string]string{}
-	for _, o := range w.cruise.Casts.LeaveOut {
-		if o.File == "" {
-			continue
-		}
-		file := path.Clean(o.File)
-		hit := false
-		for _, n := range names {
-			if n == file || strings.HasPrefix(n, file+"/") && strings.HasSuffix(strings.ToLower(file), ".zip") {
-				drop[n] = o.Reason
-				hit = true
+// leaveOutFiles takes the files that the cruise file leaves out off a list.
+func (w *work) leaveOutFiles(inputs []ingest.Input) []ingest.Input {
+	var kept []ingest.Input
+	for _, in := range inputs {
+		w.listed = append(w.listed, in.Name)
+		reason, drop := "", false
+		for i, o := range w.cruise.Casts.LeaveOut {
+			file := path.Clean(o.File)
+			if o.File != "" && (in.Name == file || strings.HasPrefix(in.Name, file+"/") && strings.HasSuffix(strings.ToLower(file), ".zip")) {
+				reason, drop = o.Reason, true
+				w.leftOutHit[i] = true
 			}
 		}
-		if !hit {
-			f := metadata.Finding{Position: o.At, Severity: metadata.Warning, Check: "cruise.leave_out",
-				Message: fmt.Sprintf("leave_out names %s, which no source holds", o.File), Remedy: "take the line out when it is no longer needed"}
-			if near, ok := metadata.Nearest(file, names); ok {
-				f.Remedy = "did you mean " + near
-			}
-			w.find(f)
-		}
-	}
-	for _, in := range l.Inputs {
-		if reason, ok := drop[in.Name]; ok {
+		if drop {
 			w.out = append(w.out, leftOut{file: in.Name, reason: reason})
 			continue
 		}
-		w.inputs = append(w.inputs, in)
+		kept = append(kept, in)
+	}
+	return kept
+}
+
+// leftOutAbsent says which of the files that the cruise file leaves out are not there.
+func (w *work) leftOutAbsent() {
+	for i, o := range w.cruise.Casts.LeaveOut {
+		if o.File == "" || w.leftOutHit[i] {
+			continue
+		}
+		f := metadata.Finding{Position: o.At, Severity: metadata.Warning, Check: "cruise.leave_out",
+			Message: fmt.Sprintf("leave_out names %s, which no source holds", o.File), Remedy: "take the line out when it is no longer needed"}
+		if near, ok := metadata.Nearest(path.Clean(o.File), w.listed); ok {
+			f.Remedy = "did you mean " + near
+		}
+		w.find(f)
 	}
 }
 

@@ -66,7 +66,7 @@ func (w *work) assembleSections(context.Context) error {
 		if err != nil {
 			for _, e := range unjoin(err) {
 				w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.stations",
-					Message: fmt.Sprintf("section %s: %v", s.Name, e), Remedy: "mend the stations of the section, or take the station out"})
+					Message: fmt.Sprintf("section %s: %v", s.Name, e), Remedy: stationsRemedy(s, w.casts)})
 			}
 			continue
 		}
@@ -137,6 +137,7 @@ func (w *work) flows(ctx context.Context) error {
 			if f.File == "" {
 				f.Position = s.settings.At
 			}
+			gapRemedy(&f, s.settings.Name)
 			w.find(f)
 		}
 		s.flow = r
