@@ -35,7 +35,7 @@ func (s *survey) levelTable() table {
 		for k := range s.sites {
 			p := s.sites[k].last
 			i := lowerBound(levels, p)
-			if i == 0 || i < len(levels) && levels[i] == p {
+			if i == 0 || len(levels) < 2 || i < len(levels) && levels[i] == p {
 				continue
 			}
 			step := levels[min(i, len(levels)-1)] - levels[min(i, len(levels)-1)-1]

@@ -425,6 +425,14 @@ func companion(v metadata.Variable, suffix, long, units string) metadata.Variabl
 
 func number(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
 
+// withUnits leaves out the unit of a number without dimension.
+func withUnits(v float64, units string) string {
+	if units == "" || units == "1" {
+		return number(v)
+	}
+	return number(v) + " " + units
+}
+
 // methodText says in one sentence how a field was mapped.
 func methodText(method string, factor float64, o *Options, e *engine) string {
 	length := fmt.Sprintf("%s times the local station spacing", number(factor))
@@ -457,11 +465,11 @@ func skillFinding(k Skill, v metadata.Variable, method string) metadata.Finding 
 		f.Message = "no station lies between others, so nothing says how well the grid predicts a station it has not seen"
 	case k.SkillLinear < 0:
 		f.Severity = metadata.Warning
-		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s %s rms (bias %s), worse than straight lines between its neighbours (skill %s)",
-			number(k.RMS), v.Units, number(k.Bias), strconv.FormatFloat(k.SkillLinear, 'f', 2, 64))
+		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms (bias %s), worse than straight lines between its neighbours (skill %s)",
+			withUnits(k.RMS, v.Units), number(k.Bias), strconv.FormatFloat(k.SkillLinear, 'f', 2, 64))
 		f.Remedy = "try method: choose"
 	default:
-		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s %s rms, bias %s", number(k.RMS), v.Units, number(k.Bias))
+		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms, bias %s", withUnits(k.RMS, v.Units), number(k.Bias))
 		if !math.IsNaN(k.SkillLinear) {
 			f.Message += ", skill against straight lines " + strconv.FormatFloat(k.SkillLinear, 'f', 2, 64)
 		}

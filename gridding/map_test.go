@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -475,5 +476,67 @@ func TestBathymetry(t *testing.T) {
 		if want := lon[i%len(lon)] < 0 && p > 0 || p > 152; want != (r == BelowBottom) {
 			t.Fatalf("%g E %g dbar: reason %g", lon[i%len(lon)], p, r)
 		}
+	}
+}
+
+// Odd casts make small grids or an error, never a panic.
+func TestOddCasts(t *testing.T) {
+	r := rand.New(rand.NewPCG(12, 13))
+	made := 0
+	for n := range 84 {
+		count := 2 + r.IntN(5)
+		var x, bottoms []float64
+		for k := range count {
+			step := float64(r.IntN(3)) * 7
+			if k > 0 {
+				step += x[k-1]
+			}
+			x = append(x, step)
+			bottoms = append(bottoms, math.Pow(10, 2.4*r.Float64()))
+		}
+		bin := []float64{0.3, 1, 2, 50}[r.IntN(4)]
+		sec := line(x, bottoms, bin, func(x, p float64) float64 {
+			if r.IntN(12) == 0 {
+				return math.NaN()
+			}
+			return math.Round(x + p/10)
+		})
+		for _, c := range sec.Casts {
+			if r.IntN(4) == 0 {
+				c.BottomM = math.NaN()
+			}
+			salt, heat := c.Columns[1], c.Columns[1]
+			salt.Variable, heat.Variable = variable("asal"), variable("ctemp")
+			c.Columns = append(c.Columns, salt, heat)
+			if len(c.PressureDbar) > 3 && r.IntN(3) == 0 {
+				c.PressureDbar[2] = c.PressureDbar[1]
+			}
+			c.At[1] += r.Float64()
+		}
+		method := Methods()[n%len(Methods())]
+		g, _, err := Map(sec, Options{Method: method, StepDbar: 20, Neighbours: 5 + r.IntN(30)})
+		if err == nil {
+			made++
+			for k := range g.Fields {
+				if len(g.Fields[k].Data) != len(g.Axes[0].Values)*len(g.Axes[1].Values) {
+					t.Fatalf("%d: field %s has %d values", n, g.Fields[k].Name, len(g.Fields[k].Data))
+				}
+				for _, v := range g.Fields[k].Data {
+					if math.IsInf(v, 0) {
+						t.Fatalf("%d: %s is infinite", n, g.Fields[k].Name)
+					}
+				}
+			}
+		}
+		if method != Density {
+			area := AnyArea()
+			area.StepLatDeg, area.StepLonDeg, area.Levels = 0.5, 0.5, []float64{0, 30}
+			if _, _, err := MapField("odd", sec.Casts, area, Options{Method: method}); err == nil {
+				made++
+			}
+		}
+	}
+	if made < 80 {
+		t.Errorf("only %d grids were made", made)
 	}
 }
