@@ -18,7 +18,8 @@ type profile struct {
 }
 
 // usableProfile takes the values with usable flags; a bin whose pressure does not increase is left out.
-func usableProfile(c *section.Cast, name string, uncalibrated bool, maxGapDbar *float64) profile {
+// Slices are shared with the cast, and with the profile samePlace of another variable (nil: none), where they are alike.
+func usableProfile(c *section.Cast, name string, uncalibrated bool, maxGapDbar *float64, samePlace *profile) profile {
 	col := c.Column(name)
 	if col == nil || col.Values == nil {
 		return profile{}
@@ -36,9 +37,18 @@ func usableProfile(c *section.Cast, name string, uncalibrated bool, maxGapDbar *
 			n, before = n+1, p
 		}
 	}
-	if n == len(c.PressureDbar) { // the usual case needs no copy
+	switch {
+	case n == len(c.PressureDbar): // the usual case needs no copy
 		q.p, q.v = c.PressureDbar, col.Values
-	} else {
+	case samePlace != nil && n == len(samePlace.p) && sameUsable(c.PressureDbar, samePlace.p, usable): // nor do pressures that another variable has
+		q.p, q.v = samePlace.p, make([]float64, 0, n)
+		before = math.Inf(-1)
+		for i, p := range c.PressureDbar {
+			if usable(i, before) {
+				q.v, before = append(q.v, col.Values[i]), p
+			}
+		}
+	default:
 		q.p, q.v = make([]float64, 0, n), make([]float64, 0, n)
 		before = math.Inf(-1)
 		for i, p := range c.PressureDbar {
@@ -49,6 +59,20 @@ func usableProfile(c *section.Cast, name string, uncalibrated bool, maxGapDbar *
 	}
 	q.cut(maxGapDbar)
 	return q
+}
+
+// sameUsable says whether the usable pressures are those given.
+func sameUsable(all, given []float64, usable func(i int, before float64) bool) bool {
+	k, before := 0, math.Inf(-1)
+	for i, p := range all {
+		if usable(i, before) {
+			if k == len(given) || given[k] != p {
+				return false
+			}
+			k, before = k+1, p
+		}
+	}
+	return k == len(given)
 }
 
 // cut finds the runs without a gap.

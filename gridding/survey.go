@@ -64,28 +64,32 @@ func variablesOf(casts []*section.Cast, o *Options) ([]metadata.Variable, []meta
 // newSurvey gathers the casts that have usable values. xKm is the distance along the section, nil for a field.
 func newSurvey(casts []*section.Cast, xKm []float64, vars []metadata.Variable, o *Options) *survey {
 	s := &survey{isField: xKm == nil, vars: vars, opt: o, pmax: math.NaN()}
-	var steps []float64
-	for k, c := range casts {
+	all := make([]site, len(casts))
+	steps := make([]float64, len(casts)) // median step of each cast
+	parallel(len(casts), o.Workers, func(w *work, k int) {
+		c := casts[k]
 		t := site{cast: c, first: math.NaN(), last: math.NaN(), profiles: make([]profile, len(vars))}
 		if xKm != nil {
 			t.xKm = xKm[k]
 		}
+		w.dense.sums = w.dense.sums[:0]
 		for v := range vars {
-			q := usableProfile(c, vars[v].Name, o.Uncalibrated, o.MaxGapDbar)
+			var other *profile
+			if v > 0 {
+				other = &t.profiles[v-1]
+			}
+			q := usableProfile(c, vars[v].Name, o.Uncalibrated, o.MaxGapDbar, other)
 			t.profiles[v] = q
 			if len(q.p) > 0 {
 				t.first, t.last = least(t.first, q.first()), greatest(t.last, q.last())
 			}
-			if v == 0 {
-				for i := 1; i < len(q.p); i++ {
-					steps = append(steps, q.p[i]-q.p[i-1])
+			if len(w.dense.sums) == 0 {
+				for i := 1; i < min(len(q.p), 200); i++ { // the first steps tell the width of the bins
+					w.dense.sums = append(w.dense.sums, q.p[i]-q.p[i-1])
 				}
 			}
 		}
-		if math.IsNaN(t.last) {
-			continue
-		}
-		s.pmax = greatest(s.pmax, t.last)
+		steps[k] = median(w.dense.sums)
 		t.bottomDbar = math.NaN()
 		if o.DeepestBin {
 			t.bottomDbar = t.last
@@ -95,8 +99,15 @@ func newSurvey(casts []*section.Cast, xKm []float64, vars []metadata.Variable, o
 		if o.Comparison != nil && o.Comparison.BottomDbar != nil {
 			t.bottomDbar = o.Comparison.BottomDbar[k]
 		}
-		s.sites = append(s.sites, t)
+		all[k] = t
+	})
+	for k := range all {
+		if !math.IsNaN(all[k].last) {
+			s.pmax = greatest(s.pmax, all[k].last)
+			s.sites = append(s.sites, all[k])
+		}
 	}
+	steps = slices.DeleteFunc(steps, math.IsNaN)
 	s.binDbar = median(steps)
 	s.groups()
 	return s
