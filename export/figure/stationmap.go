@@ -201,7 +201,7 @@ func sectionColour(k, n int) color.NRGBA {
 }
 
 // degreeSteps are round parts of a degree for graticules.
-var degreeSteps = []float64{0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30}
+var degreeSteps = []float64{0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 20, 30}
 
 func degreeStep(span float64, most int) float64 {
 	for _, d := range degreeSteps {
