@@ -1,0 +1,171 @@
+//go:build cgo
+
+package verify
+
+import (
+	"bytes"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/castwright/castwright/cmd/internal/pipeline"
+)
+
+// Archives of other settings and casts than the demo's are not accused either, whether a sample or all is computed again.
+func TestUntouchedArchivesOfManyKinds(t *testing.T) {
+	kinds := map[string]struct {
+		change []string                        // pairs of old and new text of the cruise file
+		casts  func(cast int, b string) string // changes the text of each cast
+		tables map[string]string
+		all    bool
+	}{
+		"no inputs": {change: []string{"casts:\n", "inputs: omit\ncasts:\n"}, all: true},
+		"means of repeats, layers and classes": {change: []string{"stations: 1-10, reference: deepest",
+			"stations: 1-10, repeats: mean, positive: right, triangle: linear_to_zero, layers: [0, 100, 300], classes: {sigma0: [26.5, 27.5, 27.8]}"}, all: true},
+		"known velocities": {change: []string{"reference: 800", "reference: {velocities: v.csv}"}, tables: map[string]string{"v.csv": velocities()}, all: true},
+		"final, more derived": {change: []string{"release: {status: preliminary,", "derived: [sigma2, dens, sva]\nrelease: {status: final, version: '1.0', date: 2026-06-01,",
+			"reference: deepest", "reference: {sigma0: 27.5}, interpolation: linear, uncertainty: {members: 20, seed: 3}"}, all: true},
+		"levels of their own": {casts: shifted, all: true},
+		"two legs": {change: []string{"  people:", "    - {expocode: ZZSM20260510}\n  people:"}, casts: func(k int, b string) string {
+			if k < 10 {
+				return b
+			}
+			return strings.Replace(b, "ZZSM20260504", "ZZSM20260510", 1)
+		}},
+		"no systems, no grids": {change: []string{"reference: 800", "reference: 800, grid: {method: none}", "systems:\n", "#systems:\n", "\n  - label: main", "", "\n    bin: {", "\n#   bin: {",
+			"\n    sensors:", "", "\n      - {variables", "\n#      - {variables", "\n    salinity: {", "\n#   salinity: {", "\n    oxygen: {", "\n#   oxygen: {"}},
+	}
+	for name, k := range kinds {
+		t.Run(name, func(t *testing.T) {
+			dir := t.TempDir()
+			file, err := demoCruise(dir, "figures: none")
+			if err != nil {
+				t.Fatal(err)
+			}
+			b, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			text := string(b)
+			for i := 0; i < len(k.change); i += 2 {
+				if !strings.Contains(text, k.change[i]) {
+					t.Fatalf("the demo's cruise file has no %q", k.change[i])
+				}
+				text = strings.ReplaceAll(text, k.change[i], k.change[i+1])
+			}
+			if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			for n, s := range k.tables {
+				if err := os.WriteFile(filepath.Join(dir, n), []byte(s), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if k.casts != nil {
+				casts, err := filepath.Glob(filepath.Join(dir, "casts", "*.csv"))
+				if err != nil {
+					t.Fatal(err)
+				}
+				for i, c := range casts {
+					b, err := os.ReadFile(c)
+					if err == nil {
+						err = os.WriteFile(c, []byte(k.casts(i, string(b))), 0o644)
+					}
+					if err != nil {
+						t.Fatal(err)
+					}
+				}
+			}
+			p, err := pipeline.Build(t.Context(), pipeline.Plan{CruiseFile: file, Out: dir})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if p.Path == "" {
+				t.Fatalf("rejected: %v", p.Findings)
+			}
+			for _, all := range []bool{false, true} {
+				if all && !k.all {
+					continue
+				}
+				r, err := Archive(t.Context(), Plan{Path: p.Path, All: all})
+				if err != nil {
+					t.Fatal(err)
+				}
+				if r.Faults() > 0 {
+					for _, f := range r.Findings {
+						t.Errorf("all %v: %s %s %s: %s", all, f.Position, f.Check, f.Variable, f.Message)
+					}
+				}
+				if r.Again == "" || strings.HasPrefix(r.Again, "nothing") {
+					t.Errorf("computed again: %q", r.Again)
+				}
+			}
+		})
+	}
+}
+
+func velocities() string {
+	s := "station_a,station_b,pressure_dbar,velocity_ms,standard_error_ms\n"
+	for k := 11; k < 18; k++ {
+		s += strconv.Itoa(k) + "," + strconv.Itoa(k+1) + ",200,0.02,0.01\n"
+	}
+	return s
+}
+
+// shifted gives each cast pressures that no other has, so that the file of casts is ragged.
+func shifted(k int, text string) string {
+	lines := strings.Split(text, "\n")
+	data := false
+	for i, l := range lines {
+		if strings.HasPrefix(l, "DBAR,") {
+			data = true
+			continue
+		}
+		p, rest, ok := strings.Cut(l, ",")
+		v, err := strconv.ParseFloat(strings.TrimSpace(p), 64)
+		if data && ok && err == nil {
+			lines[i] = strconv.FormatFloat(v+0.1*float64(k%17)-0.8, 'f', 1, 64) + "," + rest
+		}
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Every NetCDF file of the demo archive opens in two readers that are not ours, without a word of warning, and with times decoded.
+func TestOtherReadersOpenTheDemo(t *testing.T) {
+	var names []string
+	for _, n := range files(demoArchive(t)) {
+		if strings.HasSuffix(n, ".nc") {
+			names = append(names, filepath.Join(demoArchive(t), n))
+		}
+	}
+	if len(names) < 7 {
+		t.Fatalf("%d NetCDF files: %v", len(names), names)
+	}
+	for _, n := range names {
+		var out, said bytes.Buffer
+		cmd := exec.Command("ncdump", "-h", n)
+		cmd.Stdout, cmd.Stderr = &out, &said
+		if err := cmd.Run(); err != nil || said.Len() > 0 || !strings.HasPrefix(out.String(), "netcdf ") {
+			t.Errorf("ncdump (package netcdf-bin) %s: %v %s", n, err, said.String())
+		}
+	}
+	const program = `
+import sys, warnings
+warnings.simplefilter("error")
+import numpy as np, xarray as xr
+for name in sys.argv[1:]:
+    with xr.open_dataset(name) as d:
+        d.load()
+        assert np.issubdtype(d["time"].dtype, np.datetime64), name
+        assert "lat" in d.coords and "lon" in d.coords and "time" in d.coords, (name, list(d.coords))
+        for v in d.variables.values():
+            assert v.dtype.kind != "O" or all(isinstance(x, str) for x in np.ravel(v.values)), (name, v)
+`
+	cmd := exec.Command("/usr/bin/python3", append([]string{"-c", program}, names...)...)
+	if out, err := cmd.CombinedOutput(); err != nil || len(out) > 0 {
+		t.Errorf("xarray (packages python3-xarray, python3-netcdf4): %v\n%s", err, out)
+	}
+}
