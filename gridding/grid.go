@@ -2,6 +2,7 @@ package gridding
 
 import (
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
 )
 
@@ -14,6 +15,7 @@ type Grid struct {
 	BottomM []float64   // water depth at each column (each step of the last axis, or latitude x longitude); nil when unknown
 	Fields  []Field
 	Skill   []Skill          // leave-one-station-out skill of each mapped field; nil when not computed
+	LeftOut []LeftOut        // what the skill is made of: variable by variable, cast by cast, downward; nil when not computed
 	Params  []metadata.Param // settings of the mapping, defaults included
 }
 
@@ -72,6 +74,14 @@ type Skill struct {
 	EndN         int
 	SignalBands  []Band // signal variance per pressure band
 	MethodRecord string
+}
+
+// A LeftOut is one datum of a station that was left out, predicted from the other stations.
+type LeftOut struct {
+	Variable     string
+	Cast         *section.Cast
+	PressureDbar float64
+	Residual     float64 // prediction minus datum, in the variable's units; NaN where the method gave no prediction
 }
 
 // Band is the signal variance used in one pressure band.

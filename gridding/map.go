@@ -328,6 +328,9 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 			k := summarize(name, loo[v], lin)
 			k.SignalBands, k.MethodRecord = bands, field.Comment
 			g.Skill = append(g.Skill, k)
+			for _, d := range loo[v] {
+				g.LeftOut = append(g.LeftOut, LeftOut{Variable: name, Cast: s.sites[d.site].cast, PressureDbar: d.p, Residual: d.residual})
+			}
 			findings = append(findings, skillFinding(k, s.vars[v], method))
 			if hasError && o.Comparison == nil {
 				findings = append(findings, calibration(loo[v], bands, o.Noise, s.vars[v])...)

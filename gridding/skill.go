@@ -13,6 +13,7 @@ type leftOut struct {
 	residual float64 // prediction minus datum; NaN where the method gave none
 	rel      float64 // error variance over signal variance with the station out
 	inner    bool
+	site     int
 }
 
 // leaveOut drops each station in turn, makes background and lengths anew, and predicts at its data: one list for each variable of the survey,
@@ -68,7 +69,7 @@ func (e *engine) leaveOut() [][]leftOut {
 				for v, u := range c.vars {
 					out := make([]leftOut, len(p))
 					for i := range p {
-						out[i] = leftOut{p: p[i], residual: est[v][i] - c.values[v][int(from)+i], rel: rel[i], inner: t.inner}
+						out[i] = leftOut{p: p[i], residual: est[v][i] - c.values[v][int(from)+i], rel: rel[i], inner: t.inner, site: k}
 						if rest == 0 {
 							out[i].residual = math.NaN()
 						}

@@ -73,7 +73,8 @@ func (w *work) figures() []figure.Figure {
 	m := figure.Material{Title: w.cruise.ID, Casts: w.casts}
 	for i := range w.sections {
 		s := &w.sections[i]
-		m.Sections = append(m.Sections, figure.SectionMaterial{Title: s.settings.Title, Section: s.section, Grid: s.grid, Velocity: s.flow})
+		m.Sections = append(m.Sections, figure.SectionMaterial{Title: s.settings.Title, Section: s.section, Grid: s.grid, Velocity: s.flow,
+			Residuals: residuals(s)})
 	}
 	figs := figure.Choose(m, figure.Choice{Kinds: f.Only, Overlay: f.Overlay, UpperDbar: f.UpperDbar, Axis: f.Axis})
 	if len(w.sections) > 0 {
@@ -94,4 +95,18 @@ func (w *work) figures() []figure.Figure {
 		figs = append(figs, &figure.Profiles{Name: "profiles", Title: w.cruise.ID, Casts: w.casts})
 	}
 	return figs
+}
+
+// residuals gives what each left-out station told of a grid, by variable, in the section's order of casts.
+func residuals(s *sectionWork) map[string][]figure.Residual {
+	if s.grid == nil {
+		return nil
+	}
+	m := map[string][]figure.Residual{}
+	for _, d := range s.grid.LeftOut {
+		if k := slices.Index(s.section.Casts, d.Cast); k >= 0 {
+			m[d.Variable] = append(m[d.Variable], figure.Residual{Station: k, PressureDbar: d.PressureDbar, Value: d.Residual})
+		}
+	}
+	return m
 }
