@@ -344,6 +344,13 @@ func (w *work) castIDs() map[*section.Cast]string {
 	for i, k := range w.casts {
 		m[k] = ids[i]
 	}
+	for i := range w.sections { // the mean of several casts goes by the first of them
+		for _, p := range w.sections[i].section.Places {
+			if p.Mean != nil && len(p.Others) > 0 {
+				m[p.Chosen] = m[p.Others[0]]
+			}
+		}
+	}
 	return m
 }
 

@@ -347,9 +347,21 @@ func (w *work) count(dir string) error {
 }
 
 func (w *work) castDigests(casts []*section.Cast) []metadata.Digest {
-	out := make([]metadata.Digest, len(casts))
-	for i, k := range casts {
-		out[i] = k.Source
+	var out []metadata.Digest
+	for _, k := range casts {
+		if k.Source.Name != "" {
+			out = append(out, k.Source)
+			continue
+		}
+		for i := range w.sections { // the mean of several casts comes from the files of all of them
+			for _, p := range w.sections[i].section.Places {
+				if p.Chosen == k && p.Mean != nil {
+					for _, o := range p.Others {
+						out = append(out, o.Source)
+					}
+				}
+			}
+		}
 	}
 	return out
 }
