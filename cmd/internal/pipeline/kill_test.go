@@ -88,7 +88,7 @@ func small(t *testing.T, title string) string {
 		}
 	}
 	file := filepath.Join(dir, "cruise.yaml")
-	text := "cruise: {id: small, title: " + title + "}\ncasts: {sources: [.]}\nsections: [{name: line, stations: 1-4, grid: linear}]\n"
+	text := "cruise: {id: small, title: " + title + "}\nfigures: {only: [section], formats: [svg]}\ncasts: {sources: [.]}\nsections: [{name: line, stations: 1-4, grid: linear}]\n"
 	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}

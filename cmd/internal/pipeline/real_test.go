@@ -126,7 +126,7 @@ END_DATA
 // The example that the exchange-format description prints (version 1.2.1, doi:10.5281/zenodo.10858845) goes through a whole build, and
 // comes out of the bundle byte for byte.
 func TestPrintedExample(t *testing.T) {
-	a := build(t, map[string]string{"cruise.yaml": "cruise: {id: p02}\ncasts: {sources: [a_ct1.csv]}\n", "a_ct1.csv": printedExample})
+	a := build(t, map[string]string{"cruise.yaml": "cruise: {id: p02}\nfigures: none\ncasts: {sources: [a_ct1.csv]}\n", "a_ct1.csv": printedExample})
 	temp, shape := read(t, filepath.Join(a, "data/casts/p02_ctd.nc"), "temp")
 	if !slices.Equal(shape, []int{1, 8}) || temp[0] != 19.1840 || temp[7] != 19.2029 {
 		t.Errorf("temp %v %v", shape, temp)
@@ -188,7 +188,7 @@ func TestPublishedCheckCasts(t *testing.T) {
 	} {
 		t.Run(c.interpolation, func(t *testing.T) {
 			files := checkCasts(t)
-			files["cruise.yaml"] = "cruise: {id: check}\ncasts: {sources: [.]}\nsections:\n" +
+			files["cruise.yaml"] = "cruise: {id: check}\nfigures: none\ncasts: {sources: [.]}\nsections:\n" +
 				"  - {name: first, stations: 1-2, reference: 0, interpolation: " + c.interpolation + ", distance: " + c.distance + ", grid: none, max_gap: none}\n" +
 				"  - {name: second, stations: 2-3, reference: 0, interpolation: " + c.interpolation + ", distance: " + c.distance + ", grid: none, max_gap: none}\n"
 			a := build(t, files)
@@ -284,7 +284,7 @@ func TestGulfStreamStations(t *testing.T) {
 		}
 		files[s.name+"_ct1.csv"] = text + "END_DATA\n"
 	}
-	files["cruise.yaml"] = "cruise: {id: stream}\ncasts: {sources: [.]}\nsections:\n" +
+	files["cruise.yaml"] = "cruise: {id: stream}\nfigures: none\ncasts: {sources: [.]}\nsections:\n" +
 		"  - {name: pchip, stations: '61, 64', reference: 2000, grid: none}\n" +
 		"  - {name: linear, stations: '61, 64', reference: 2000, interpolation: linear, grid: none, positive: right}\n"
 	a := build(t, files)
