@@ -87,19 +87,21 @@ func (g *pairWork) add(out *parts, k, l int, x, scale float64) {
 }
 
 // setFactors adds the change with the errors of what the water carries: of its salinity and temperature, each station's counting half, and, for
-// an error of pressure, of the place in the profile. The small change of density is left out.
+// an error of pressure, of the place in the station's own profile. The small change of density is left out.
 func (g *pairWork) setFactors(out *parts, w weights, last []float64) {
 	n := len(g.depth)
-	var mass float64           // kg/s
-	var byP [baseKinds]float64 // of the factors' change with pressure, per dbar
+	a, b := g.colA, g.colB
+	var mass, saltA, saltB, heatA, heatB float64 // kg/s; kg/s times g/kg and K per dbar
 	// add counts the water that moves with the velocity of level l and carries what level c does.
 	add := func(l, c int, x float64) {
-		q := x * (g.sign/g.f*(g.heightB[l]-g.heightA[l]) + g.known*g.length)
-		mass += float64(q * g.factors[baseMass][c])
+		q := x * (g.sign/g.f*(g.heightB[l]-g.heightA[l]) + g.known*g.length) * g.factors[baseMass][c]
+		mass += q
 		i, j := max(c-1, 0), min(c+1, n-1)
-		for _, k := range [...]int{baseTemperature, baseSalt} {
-			byP[k] += float64(q * (g.factors[k][j] - g.factors[k][i]) / (g.p[j] - g.p[i]))
-		}
+		q /= g.p[j] - g.p[i]
+		saltA += float64(q * (a.sa[g.iA[j]] - a.sa[g.iA[i]]))
+		saltB += float64(q * (b.sa[g.iB[j]] - b.sa[g.iB[i]]))
+		heatA += float64(q * (a.ct[g.iA[j]] - a.ct[g.iA[i]]))
+		heatB += float64(q * (b.ct[g.iB[j]] - b.ct[g.iB[i]]))
 	}
 	for i, x := range w.w {
 		add(w.from+i, w.from+i, x)
@@ -108,15 +110,16 @@ func (g *pairWork) setFactors(out *parts, w weights, last []float64) {
 		add(n-len(last)+i, n-1, x)
 	}
 	for _, side := range [...]struct {
-		by *[modeCount][baseKinds]float64
-		m  *modes
-	}{{&out.a, g.colA.modes}, {&out.b, g.colB.modes}} {
+		by         *[modeCount][baseKinds]float64
+		m          *modes
+		salt, heat float64
+	}{{&out.a, a.modes, saltA, heatA}, {&out.b, b.modes, saltB, heatB}} {
 		salt := 0.5e-3 * mass
 		side.by[ofSalinity][baseSalt] += salt
 		side.by[ofTemperature][baseSalt] += float64(salt * side.m.saltByT)
 		side.by[ofTemperature][baseTemperature] += 0.5 * seawater.HeatCapacity * mass
-		side.by[ofPressure][baseSalt] += float64(salt*side.m.saltByP) - 0.5*byP[baseSalt]
-		side.by[ofPressure][baseTemperature] -= 0.5 * byP[baseTemperature]
+		side.by[ofPressure][baseSalt] += float64(salt*side.m.saltByP) - 0.5e-3*side.salt
+		side.by[ofPressure][baseTemperature] -= 0.5 * seawater.HeatCapacity * side.heat
 	}
 }
 
