@@ -334,5 +334,23 @@ func TestLeftovers(t *testing.T) {
 			}
 			within(t, line[0]["line"]+" station "+line[k]["station"], got, want, tol)
 		}
+		// The propagated error of a total says the same: with an error of salinity at one station alone it is |c_k| of that station.
+		first := 0.0
+		for k := range casts {
+			opts.Accuracies = []Accuracy{{System: "exact", Stage: StageAdjusted, CommonFraction: nan}, {System: "one", Salinity: 0.002, Stage: StageAdjusted, CommonFraction: nan}}
+			for i := range casts {
+				casts[i].System = "exact"
+			}
+			casts[k].System = "one"
+			got := mustCompute(t, sectionOf("LINE", casts...), opts).Total[Volume].PerCast
+			if k == 0 {
+				first = got
+			}
+			tol := 5e-4 // over 5 degrees gravity changes the depth of a pressure by 4e-4 of itself
+			if zonal {
+				tol = 1e-9
+			}
+			within(t, line[0]["line"]+" propagated at station "+line[k]["station"], got/first, parse(t, line[k]["relative_to_first"]), tol)
+		}
 	}
 }
