@@ -13,8 +13,8 @@ import (
 // run is the whole program: it returns the exit code.
 func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) int {
 	u := &ui{in: in, out: out, err: errw}
-	if len(args) > 1 && args[1] == readChildArgument {
-		return readChild(in, out, errw)
+	if code, is := readChild(args, in, out); is {
+		return code
 	}
 	app := newApp(u)
 	err := app.RunContext(ctx, args)

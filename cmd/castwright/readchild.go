@@ -3,10 +3,20 @@ package main
 import (
 	"io"
 
+	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/cmd/internal/verify"
 )
 
-// readChildArgument is the hidden first argument of a child that reads a NetCDF file that nothing vouches for.
-const readChildArgument = verify.ChildArgument
-
-func readChild(in io.Reader, out, _ io.Writer) int { return verify.Child(in, out) }
+// readChild answers when the program was started by itself, under a hidden first argument, to read a NetCDF file that nothing vouches for.
+func readChild(args []string, in io.Reader, out io.Writer) (code int, is bool) {
+	if len(args) < 2 {
+		return 0, false
+	}
+	switch args[1] {
+	case verify.ChildArgument:
+		return verify.Child(in, out), true
+	case child.Argument:
+		return child.Serve(in, out), true
+	}
+	return 0, false
+}

@@ -58,7 +58,9 @@ func (w *work) mapFields(ctx context.Context) error {
 		if area.LonMax < area.LonMin && !math.IsNaN(area.LonMin) {
 			area.LonMax += 360
 		}
-		g, found, err := gridding.MapField(s.Name, f.casts, area, griddingOptions(w.cruise, &s.Grid, nil, false, workers(w.plan.Workers)))
+		opts := griddingOptions(w.cruise, &s.Grid, nil, false, workers(w.plan.Workers))
+		opts.WaterDepthM = w.depthAt
+		g, found, err := gridding.MapField(s.Name, f.casts, area, opts)
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}

@@ -17,11 +17,15 @@ import (
 	"testing"
 	"time"
 
+	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 )
 
 // The test binary builds as a child, so that it can be killed.
 func TestMain(m *testing.M) {
+	if len(os.Args) > 1 && os.Args[1] == child.Argument {
+		os.Exit(child.Serve(os.Stdin, os.Stdout))
+	}
 	if file := os.Getenv("CASTWRIGHT_TEST_BUILD"); file != "" {
 		p, err := pipeline.Build(context.Background(), pipeline.Plan{CruiseFile: file, Out: os.Getenv("CASTWRIGHT_TEST_OUT")})
 		if err != nil || p.Path == "" {
@@ -33,7 +37,7 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-func child(cruiseFile, out string) (*exec.Cmd, *bytes.Buffer) {
+func builder(cruiseFile, out string) (*exec.Cmd, *bytes.Buffer) {
 	cmd := exec.Command(os.Args[0])
 	cmd.Env = append(os.Environ(), "CASTWRIGHT_TEST_BUILD="+cruiseFile, "CASTWRIGHT_TEST_OUT="+out)
 	var b bytes.Buffer
@@ -102,7 +106,7 @@ func TestKilledBuild(t *testing.T) {
 	out := t.TempDir()
 	build := func(file string) {
 		t.Helper()
-		cmd, text := child(file, out)
+		cmd, text := builder(file, out)
 		if err := cmd.Run(); err != nil {
 			t.Fatalf("%v\n%s", err, text)
 		}
@@ -120,7 +124,7 @@ func TestKilledBuild(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	killed := 0
 	for i := range 50 {
-		cmd, _ := child(second, out)
+		cmd, _ := builder(second, out)
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}

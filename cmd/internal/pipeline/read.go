@@ -20,6 +20,7 @@ import (
 	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
+	"github.com/paulmach/orb"
 )
 
 // work is one run: what was read and what has been made of it.
@@ -39,6 +40,7 @@ type work struct {
 	dates      []time.Time // further dates written inside inputs
 	sections   []sectionWork
 	fields     []fieldWork
+	depthAt    func(at orb.Point) float64 // of the bathymetry; nil: none
 	bottles    []*section.Bottles
 	edits      []editFile
 	listed     []string                      // every input that sources name
@@ -90,6 +92,7 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 		return nil, err
 	}
 	w.leftOutAbsent()
+	w.noteBathymetry()
 	w.readKnown()
 	t := w.readTables()
 	if err := w.compareRecord(); err != nil {
@@ -113,6 +116,9 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	w.recordRead(&done)
 	w.edits = t.edits
 	w.applyEdits(t.edits)
+	if err := w.readBathymetry(ctx); err != nil {
+		return nil, err
+	}
 	return w, nil
 }
 

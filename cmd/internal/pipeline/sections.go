@@ -153,6 +153,7 @@ func (w *work) grids(ctx context.Context) error {
 			continue
 		}
 		opts := griddingOptions(w.cruise, &s.settings.Grid, s.settings.MaxGapDbar, s.settings.Bottom == "deepest_bin", workers(w.plan.Workers))
+		opts.WaterDepthM = w.depthAt
 		g, found, err := gridding.Map(s.section, opts)
 		if ctx.Err() != nil {
 			return ctx.Err()

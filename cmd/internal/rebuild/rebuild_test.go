@@ -19,12 +19,17 @@ import (
 	"syscall"
 	"testing"
 
+	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/cmd/internal/rebuild"
+	"github.com/castwright/castwright/internal/nc"
 )
 
 // The test binary rebuilds as a child, so that it can be another user.
 func TestMain(m *testing.M) {
+	if len(os.Args) > 1 && os.Args[1] == child.Argument {
+		os.Exit(child.Serve(os.Stdin, os.Stdout))
+	}
 	if archive := os.Getenv("CASTWRIGHT_TEST_REBUILD"); archive != "" {
 		r, err := rebuild.Run(context.Background(), rebuild.Plan{Archive: archive, Out: os.Getenv("CASTWRIGHT_TEST_OUT")})
 		if err != nil || r.Product.Path == "" || len(r.Differences) > 0 {
@@ -98,6 +103,7 @@ func rich(t *testing.T) (cruiseFile string) {
 	put(t, filepath.Join(far, "edits.csv"), "station,cast,variable,from_dbar,to_dbar,flag,initials,reason,date\n001,1,psal,50,60,4,RH,spike,2026-06-20\n001,1,psal,70,80,4,,,\n")
 	put(t, filepath.Join(root, "above", "log.csv"), "expocode,station,cast,time,depth,remark\n"+a+",003,1,2026-05-02 17:05+02:00,240,swell\n"+b+",001,1,,300,\n")
 	put(t, filepath.Join(here, "levels.csv"), "station_a,station_b,pressure_dbar\n001,002,150\n002,003,150\n003,004,150\n")
+	depths(t, filepath.Join(root, "above", "depth.nc"))
 	cruiseFile = filepath.Join(here, "the cruise.yaml")
 	put(t, cruiseFile, `cruise:
   id: rich
@@ -111,6 +117,7 @@ casts:
   bottles: bottles_hy1.csv
   edits: "`+filepath.ToSlash(far)+`/edits.csv"
   station_table: ../../above/log.csv
+  bathymetry: ../../above/depth.nc
   leave_out: [{file: casts/broken_ct1.csv, reason: cut short}]
   renumber: [{from: 21/1, to: 003/1, why: typing error}]
   clock: [{stations: "`+b+`:002", zone: "-01:00", of: files}]
@@ -119,6 +126,27 @@ sections:
   - {name: line, stations: "`+a+`:001-004", reference: {levels: ./levels.csv}, grid: linear}
 `)
 	return cruiseFile
+}
+
+// depths writes a grid of water depth.
+func depths(t *testing.T, path string) {
+	t.Helper()
+	s := &nc.Schema{Dims: []nc.Dim{{Name: "lat", Len: 3}, {Name: "lon", Len: 3}}, Vars: []nc.Var{
+		{Name: "lat", Type: nc.Double, Dims: []int{0}, Attrs: []nc.Attr{{Name: "units", Value: "degrees_north"}}},
+		{Name: "lon", Type: nc.Double, Dims: []int{1}, Attrs: []nc.Attr{{Name: "units", Value: "degrees_east"}}},
+		{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{{Name: "units", Value: "m"}, {Name: "standard_name", Value: "sea_floor_depth_below_sea_surface"}}}}}
+	w, err := nc.Create(path, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, v := range [][]float64{{59, 60, 62}, {-22, -20, -18}, {200, 210, 220, 205, 215, 225, 240, 250, 260}} {
+		if err := w.Write(i, v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
 }
 
 func built(t *testing.T) string {

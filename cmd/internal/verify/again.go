@@ -325,7 +325,7 @@ func (a *archive) heightsAgain(s *cruisefile.Section, sf *ncFile, r *geostrophy.
 func (a *archive) gridAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *section.Section) bool {
 	rel := "data/sections/" + s.Name + "_grid.nc"
 	f := a.open(rel)
-	if f == nil || s.Grid.Method == "none" {
+	if f == nil || s.Grid.Method == "none" || c.Casts.Bathymetry.Path != "" { // the mask hangs on a grid that is not read here
 		return false
 	}
 	opts := pipeline.GriddingOptions(c, s, a.plan.Workers)

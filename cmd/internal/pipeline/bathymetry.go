@@ -1,0 +1,118 @@
+package pipeline
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path"
+	"path/filepath"
+	"strings"
+
+	"github.com/castwright/castwright/cmd/internal/child"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+	"github.com/paulmach/orb"
+)
+
+// readBathymetry reads the grid of water depth around the casts, when the cruise file names one, and says which casts stand on land or far from the
+// depth in their header. Faults are among the findings; the error is ctx's.
+func (w *work) readBathymetry(ctx context.Context) error {
+	s := w.cruise.Casts.Bathymetry
+	if s.Path == "" || len(w.casts) == 0 {
+		return nil
+	}
+	at := filepath.Join(w.dir, filepath.FromSlash(s.Path))
+	if filepath.IsAbs(filepath.FromSlash(s.Path)) {
+		at = filepath.Join(w.plan.Root, filepath.FromSlash(s.Path))
+	}
+	fail := func(err error) {
+		w.fault(&metadata.InputError{Position: s.At, Err: fmt.Errorf("bathymetry %s: %w", s.Path, err),
+			Remedy: "name a CF NetCDF grid of depth or elevation that covers the casts, or take the key bathymetry out"}, "input.bathymetry")
+	}
+	if info, err := os.Lstat(at); err != nil || !info.Mode().IsRegular() {
+		fail(errors.New("not there, or no regular file"))
+		return nil
+	}
+	if i := w.bathymetrySource(s.Path); i < 0 {
+		return nil // it could not be read for its checksum: said already
+	}
+	west, east, south, north := box(w.casts)
+	g, err := child.DepthGrid(ctx, at, west, east, south, north)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err != nil {
+		fail(errors.New(strings.ReplaceAll(err.Error(), at, path.Base(s.Path))))
+		return nil
+	}
+	w.depthAt = g.At
+	for _, k := range w.casts {
+		d := g.At(k.At)
+		f := metadata.Finding{Position: metadata.Position{File: k.Source.Name}, Severity: metadata.Warning, Cast: k.ID()}
+		switch {
+		case d <= 0:
+			f.Check = "bathymetry.land"
+			f.Message = fmt.Sprintf("position %s, %s (latitude, longitude) is on land: %.0f m above the sea in %s", text(k.At[1], k.AtDecimals[1]), text(k.At[0], k.AtDecimals[0]), -d, s.Path)
+			f.Remedy = "compare LATITUDE and LONGITUDE with the log: signs, and minutes read as decimals"
+		case math.Abs(d-k.BottomM) > max(100, 0.25*d):
+			f.Severity, f.Check = metadata.Note, "bathymetry.depth"
+			f.Message = fmt.Sprintf("water depth is %s m in the header and %.0f m in %s", text(k.BottomM, k.BottomDecimals), d, s.Path)
+			f.Remedy = "compare depth and position with the log"
+		default:
+			continue
+		}
+		w.find(f)
+	}
+	i := w.bathymetrySource(s.Path)
+	w.record(metadata.Record{Step: "bathymetry", Text: "water depth between the casts from a grid", Inputs: []metadata.Digest{w.sources[i]},
+		Params: []metadata.Param{{Name: "interpolation", Value: "bilinear"}, {Name: "longitudes", Value: fmt.Sprintf("%g to %g", g.Lon[0], g.Lon[len(g.Lon)-1])},
+			{Name: "latitudes", Value: fmt.Sprintf("%g to %g", g.Lat[0], g.Lat[len(g.Lat)-1])}}})
+	return nil
+}
+
+// bathymetrySource finds the grid among the inputs; -1 when it is not.
+func (w *work) bathymetrySource(name string) int {
+	for i := range w.sources {
+		if w.sources[i].Name == path.Clean(name) {
+			return i
+		}
+	}
+	return -1
+}
+
+// noteBathymetry takes the grid among the inputs.
+func (w *work) noteBathymetry() {
+	s := w.cruise.Casts.Bathymetry
+	if s.Path == "" {
+		return
+	}
+	at := filepath.Join(w.dir, filepath.FromSlash(s.Path))
+	if filepath.IsAbs(filepath.FromSlash(s.Path)) {
+		at = filepath.Join(w.plan.Root, filepath.FromSlash(s.Path))
+	}
+	info, err := os.Lstat(at)
+	if err != nil || !info.Mode().IsRegular() {
+		return
+	}
+	sum, n, err := sumFile(at)
+	if err != nil {
+		w.fault(&metadata.InputError{Position: s.At, Err: fmt.Errorf("bathymetry %s cannot be read", s.Path), Remedy: "give the program leave to read it"}, "input.bathymetry")
+		return
+	}
+	w.sources = append(w.sources, metadata.Digest{Name: path.Clean(s.Path), SHA256: sum, Bytes: n})
+	w.onDisk = append(w.onDisk, at)
+}
+
+// box gives the box around casts with half a degree on each side. East exceeds 180 where the casts lie on both sides of that meridian.
+func box(casts []*section.Cast) (west, east, south, north float64) {
+	first := casts[0].At
+	west, east, south, north = first[0], first[0], first[1], first[1]
+	near := func(p orb.Point) float64 { return first[0] + math.Remainder(p[0]-first[0], 360) }
+	for _, k := range casts {
+		west, east = min(west, near(k.At)), max(east, near(k.At))
+		south, north = min(south, k.At[1]), max(north, k.At[1])
+	}
+	return west - 0.5, east + 0.5, max(south-0.5, -90), min(north+0.5, 90)
+}

@@ -1,0 +1,144 @@
+package pipeline_test
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/castwright/castwright/ingest/ncprofile"
+	"github.com/castwright/castwright/internal/nc"
+	"github.com/paulmach/orb"
+)
+
+// depthFile writes a grid of one kind and gives its bytes: lon, lat and the values as they lie in the file.
+func depthFile(t *testing.T, lon, lat []float64, values any, v nc.Var) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "g.nc")
+	s := &nc.Schema{Dims: []nc.Dim{{Name: "lat", Len: len(lat)}, {Name: "lon", Len: len(lon)}}, Vars: []nc.Var{
+		{Name: "lat", Type: nc.Double, Dims: []int{0}, Attrs: []nc.Attr{{Name: "units", Value: "degrees_north"}}},
+		{Name: "lon", Type: nc.Double, Dims: []int{1}, Attrs: []nc.Attr{{Name: "units", Value: "degrees_east"}}}, v}}
+	w, err := nc.Create(path, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, x := range []any{lat, lon, values} {
+		if err := w.Write(i, x); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// Depths and heights, downwards and upwards, short integers with a scale, longitudes to 360, missing values: the same depth at the same place.
+func TestDepthGrid(t *testing.T) {
+	text := func(name, value string) nc.Attr { return nc.Attr{Name: name, Value: value} }
+	// Depth 1000 + 10 (lon + 20) + 100 (lat - 60): bilinear interpolation is exact.
+	want := func(lon, lat float64) float64 { return 1000 + 10*(lon+20) + 100*(lat-60) }
+	lons, lats := []float64{-22, -21, -20, -18}, []float64{59, 60, 61}
+	fill := func(lon, lat []float64, sign float64) (out []float64) {
+		for _, y := range lat {
+			for _, x := range lon {
+				if x > 180 {
+					x -= 360
+				}
+				out = append(out, sign*want(x, y))
+			}
+		}
+		return out
+	}
+	turned := []float64{61, 60, 59}
+	round := []float64{338, 339, 340, 342}
+	shorts := make([]int16, 12)
+	for i, v := range fill(lons, lats, -1) {
+		shorts[i] = int16(math.Round((v + 100) / 0.5))
+	}
+	for name, path := range map[string]string{
+		"depth":                  depthFile(t, lons, lats, fill(lons, lats, 1), nc.Var{Name: "h", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), text("standard_name", "sea_floor_depth_below_geoid")}}),
+		"height, from the north": depthFile(t, lons, turned, fill(lons, turned, -1), nc.Var{Name: "elevation", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m")}}),
+		"to 360":                 depthFile(t, round, lats, fill(round, lats, 1), nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), text("positive", "down")}}),
+		"packed":                 depthFile(t, lons, lats, shorts, nc.Var{Name: "z", Type: nc.Short, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), {Name: "scale_factor", Value: 0.5}, {Name: "add_offset", Value: -100.0}}}),
+	} {
+		g, err := ncprofile.ReadDepthGrid(path, -20.6, -20.4, 60.2, 60.3)
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		for _, p := range []orb.Point{{-20.5, 60.25}, {-21, 60}, {-20.01, 60.99}} {
+			if got := g.At(p); !(math.Abs(got-want(p[0], p[1])) < 1e-9) {
+				t.Errorf("%s: %v at %v, want %v", name, got, p, want(p[0], p[1]))
+			}
+		}
+		if got := g.At(orb.Point{-10, 60}); !math.IsNaN(got) {
+			t.Errorf("%s: %v outside", name, got)
+		}
+	}
+}
+
+// A grid of depth masks sections below the sea floor between the casts, names casts on land, and goes into the archive. A file that is none, or
+// damaged, is an error of the cruise file, whatever it does to the library.
+func TestBathymetry(t *testing.T) {
+	values := []float64{150, 150, 90, 60, 150, 150, -5, 150, 150} // a ridge of 60 m between two casts, an island in the north
+	lons, lats := []float64{-21, -20, -19}, []float64{60, 60.1, 60.2}
+	path := depthFile(t, lons, lats, values, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{{Name: "units", Value: "m"}}})
+	grid, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	files := map[string]string{
+		"cruise.yaml": "cruise: {id: y}\nfigures: none\ncasts: {sources: [casts], bathymetry: deep/grid.nc}\n" +
+			"sections: [{name: line, stations: 1-2, grid: {method: linear, step_km: 2, variables: [ctemp]}}]\n",
+		"deep/grid.nc":    string(grid),
+		"casts/1_ct1.csv": ctd(code, "1", "1", "20260502", "0100", "60.0", "-21.0", "150", 15),
+		"casts/2_ct1.csv": ctd(code, "2", "1", "20260502", "0300", "60.2", "-20.9", "150", 15),
+		"casts/3_ct1.csv": ctd(code, "3", "1", "20260502", "0500", "60.2", "-21.0", "150", 15),
+	}
+	p := check(t, files)
+	expect(t, told(p, "bathymetry.land"), []string{"warning casts/3_ct1.csv: position 60.2, -21.0 (latitude, longitude) is on land: 5 m above the sea in deep/grid.nc" +
+		" [bathymetry.land] > compare LATITUDE and LONGITUDE with the log: signs, and minutes read as decimals"})
+	masked := func(a string) int {
+		v, shape := read(t, filepath.Join(a, "data/sections/line_grid.nc"), "ctemp")
+		n := 0
+		for _, x := range v {
+			if math.IsNaN(x) {
+				n++
+			}
+		}
+		if len(v) == 0 {
+			t.Fatal(shape)
+		}
+		return n
+	}
+	a := build(t, files)
+	with := masked(a)
+	if !strings.Contains(contents(t, a, "data/inputs/inputs.csv"), "deep/grid.nc") || len(activities(t, a, "bathymetry")) != 1 {
+		t.Error("the grid is not among the inputs or records")
+	}
+	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], ", bathymetry: deep/grid.nc", "", 1)
+	if without := masked(build(t, files)); with <= without {
+		t.Errorf("%d values masked with the ridge, %d without", with, without)
+	}
+	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "[casts]", "[casts], bathymetry: deep/grid.nc", 1)
+	for name, c := range map[string]struct{ text, want string }{
+		"missing":      {"", "not there"},
+		"no NetCDF":    {"hello", "bathymetry deep/grid.nc: "},
+		"cut short":    {string(grid[:len(grid)/2]), "bathymetry deep/grid.nc: "},
+		"zeros inside": {string(grid[:600]) + strings.Repeat("\x00", 900) + string(grid[1500:]), ""},
+	} {
+		files["deep/grid.nc"] = c.text
+		if c.text == "" {
+			delete(files, "deep/grid.nc")
+		}
+		got := told(check(t, files), "input.bathymetry")
+		if c.want == "" { // whatever the damage did, the program is still there
+			continue
+		}
+		if len(got) != 1 || !strings.HasPrefix(got[0], "error cruise.yaml:3:") || !strings.Contains(got[0], c.want) || !strings.Contains(got[0], "take the key bathymetry out") {
+			t.Errorf("%s: %v", name, got)
+		}
+	}
+}
