@@ -130,7 +130,6 @@ func unjoin(err error) []error {
 var (
 	stampForm    = regexp.MustCompile(`^[12][0-9]{7}[A-Z]+$`)
 	headerForm   = regexp.MustCompile(`^([^=]*)=(.*)$`)
-	numberForm   = regexp.MustCompile(`^-?([0-9]+\.?[0-9]*|\.[0-9]+)$`)
 	parameterOK  = regexp.MustCompile(`^[!-+\--~]+$`)
 	expocodeForm = regexp.MustCompile(`^[0-9A-Z]{4}[12][0-9]{7}$`)
 	stationForm  = regexp.MustCompile(`^[0-9A-Za-z_]+$`)
@@ -253,7 +252,7 @@ func (x *exchangeCheck) identifier(name, value string, line int) {
 	}
 	number := func(rule string, lo, hi float64) {
 		v, err := strconv.ParseFloat(value, 64)
-		if !numberForm.MatchString(value) || err != nil || v < lo || v > hi {
+		if !isNumber(value) || err != nil || v < lo || v > hi {
 			x.fault(rule, line, 0, name, "is %q", value)
 		}
 	}
@@ -442,7 +441,28 @@ func (x *exchangeCheck) rows(lines []string, first int, names []string, bottle b
 	}
 }
 
-var missingForm = regexp.MustCompile(`^-999(\.0*)?$`)
+// isNumber says whether a text is digits with one point at most and maybe a leading minus: no expression, since there are millions.
+func isNumber(s string) bool {
+	s = strings.TrimPrefix(s, "-")
+	points, digits := 0, 0
+	for i := 0; i < len(s); i++ {
+		switch c := s[i]; {
+		case c >= '0' && c <= '9':
+			digits++
+		case c == '.':
+			points++
+		default:
+			return false
+		}
+	}
+	return digits > 0 && points <= 1
+}
+
+// isMissing says whether a text is -999 in any precision.
+func isMissing(s string) bool {
+	rest, ok := strings.CutPrefix(s, "-999")
+	return ok && (rest == "" || rest[0] == '.' && strings.Trim(rest[1:], "0") == "")
+}
 
 func (x *exchangeCheck) field(name, v string, line, column int, bottle, listed bool) {
 	if base, ok := strings.CutSuffix(name, "_FLAG_W"); ok {
@@ -455,12 +475,12 @@ func (x *exchangeCheck) field(name, v string, line, column int, bottle, listed b
 		}
 		return
 	}
-	if bottle && slices.Contains(bottleNeeded, name) && (v == "" || missingForm.MatchString(v)) {
+	if bottle && slices.Contains(bottleNeeded, name) && (v == "" || isMissing(v)) {
 		x.fault("4.1", line, column, name, "is not filled")
 		return
 	}
 	if slices.Contains(identifiers, name) {
-		if bottle && !missingForm.MatchString(v) {
+		if bottle && !isMissing(v) {
 			x.identifier(name, v, line)
 		}
 		return
@@ -468,11 +488,11 @@ func (x *exchangeCheck) field(name, v string, line, column int, bottle, listed b
 	switch {
 	case v == "":
 		x.fault("1.9", line, column, name, "is empty")
-	case missingForm.MatchString(v):
+	case isMissing(v):
 		if v != "-999" {
 			x.warn("1.9", line, column, name, "a missing value is written %s, since 1.2 it is -999", v)
 		}
-	case !numberForm.MatchString(v) && (listed || strings.ContainsAny(v, "\"")):
+	case !isNumber(v) && (listed || strings.ContainsAny(v, "\"")):
 		x.fault("1.8", line, column, name, "%q is not a number of digits, one point and a leading minus", v)
 	}
 }
