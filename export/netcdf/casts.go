@@ -462,6 +462,30 @@ func (g *group) whole() bool {
 	return true
 }
 
+// comment gives what is said of the columns, and of how many where it is not said of all: one cast may have been converted, another not.
+func (g *group) comment() string {
+	var all []string
+	said, n := map[string]int{}, 0 // looked up only
+	for _, col := range g.columns {
+		if col == nil {
+			continue
+		}
+		n++
+		if col.Comment != "" {
+			if said[col.Comment] == 0 {
+				all = append(all, col.Comment)
+			}
+			said[col.Comment]++
+		}
+	}
+	for i, c := range all {
+		if said[c] < n {
+			all[i] = fmt.Sprintf("%s (%d of %d casts)", c, said[c], n)
+		}
+	}
+	return strings.Join(all, "; ")
+}
+
 func (b *profiles) column(g *group) {
 	derived, decimals := false, -1
 	for _, col := range g.columns {
@@ -471,6 +495,7 @@ func (b *profiles) column(g *group) {
 		}
 	}
 	v := g.v
+	v.Comment = g.comment()
 	if derived && v.Comment == "" && v.References == "" {
 		v.Comment = "derived; the processing record says how"
 	}

@@ -22,6 +22,7 @@ import (
 	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/cmd/internal/rebuild"
+	"github.com/castwright/castwright/cmd/internal/verify"
 	"github.com/castwright/castwright/internal/nc"
 )
 
@@ -29,6 +30,9 @@ import (
 func TestMain(m *testing.M) {
 	if len(os.Args) > 1 && os.Args[1] == child.Argument {
 		os.Exit(child.Serve(os.Stdin, os.Stdout))
+	}
+	if len(os.Args) > 1 && os.Args[1] == verify.ChildArgument {
+		os.Exit(verify.Child(os.Stdin, os.Stdout))
 	}
 	if archive := os.Getenv("CASTWRIGHT_TEST_REBUILD"); archive != "" {
 		r, err := rebuild.Run(context.Background(), rebuild.Plan{Archive: archive, Out: os.Getenv("CASTWRIGHT_TEST_OUT")})
@@ -411,6 +415,20 @@ func TestChangedInput(t *testing.T) {
 	}
 	if !named || len(r.Differences) == 0 {
 		t.Errorf("%v %+v", r.Differences, r.Product.Findings)
+	}
+}
+
+// An archive of everything at once is not accused, whatever is computed again.
+func TestVerified(t *testing.T) {
+	r, err := verify.Archive(context.Background(), verify.Plan{Path: built(t), All: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range r.Findings {
+		t.Errorf("%+v", f)
+	}
+	if r.Again == "" || r.Files < 20 {
+		t.Errorf("%+v", r)
 	}
 }
 

@@ -444,6 +444,9 @@ func (c *cfCheck) decimals(i int, x []float64) {
 	if len(d) != 1 || d[0] < 0 || d[0] > 15 || c.s.Var("section_id") >= 0 || !c.atLevels(i) {
 		return // means of repeated casts, and positions once written in minutes, have others
 	}
+	if strings.Contains(v.Text("comment"), "converted from IPTS-68") {
+		return // the quotient is kept as it is: rounded to these decimals it leads back to what was read
+	}
 	scale := math.Pow(10, d[0])
 	for k, y := range x {
 		if c.missing(i, y) {
