@@ -37,6 +37,14 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 // Build makes the archive plan.Out/ID, whole or not at all. When a finding is of severity error nothing is made and Product.Path is empty.
 func Build(ctx context.Context, plan Plan) (Product, error) {
 	began := time.Now()
+	out, err := filepath.Abs(plan.Out)
+	if err != nil {
+		return Product{}, err
+	}
+	if info, err := os.Stat(out); err != nil || !info.IsDir() {
+		return Product{}, &metadata.InputError{Position: metadata.Position{File: plan.Out}, Err: fmt.Errorf("the folder for the archive is not there"),
+			Remedy: "make it first: mkdir -p " + plan.Out}
+	}
 	w, err := prepare(ctx, &plan)
 	if err != nil {
 		return Product{}, err
@@ -52,14 +60,6 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 	}
 	if w.failed() {
 		return w.product(), nil
-	}
-	out, err := filepath.Abs(plan.Out)
-	if err != nil {
-		return Product{}, err
-	}
-	if info, err := os.Stat(out); err != nil || !info.IsDir() {
-		return Product{}, &metadata.InputError{Position: metadata.Position{File: plan.Out}, Err: fmt.Errorf("the folder for the archive is not there"),
-			Remedy: "make it first: mkdir -p " + plan.Out}
 	}
 	folder, err := export.Begin(ctx, out, w.cruise.ID, ownArchive)
 	if err != nil {
