@@ -41,6 +41,9 @@ func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 			"\n    sensors:", "", "\n      - {variables", "\n#      - {variables", "\n    salinity: {", "\n#   salinity: {", "\n    oxygen: {", "\n#   oxygen: {"}},
 	}
 	for name, k := range kinds {
+		if testing.Short() && !k.all { // under the race detector, which is slow
+			continue
+		}
 		t.Run(name, func(t *testing.T) {
 			dir := t.TempDir()
 			file, err := demoCruise(dir, "figures: none")
