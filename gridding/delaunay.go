@@ -265,7 +265,6 @@ type triWork struct {
 	rim    []rimEdge
 	vertex []int32
 	weight []float64
-	values []float64
 }
 
 func (w *triWork) use(t *triangulation) {

@@ -21,7 +21,6 @@ type ocean struct {
 	surface, deep   float64 // degC
 	eddies          [][4]float64
 	intrusion       [3]float64
-	finestructure   float64
 	noise, saltStep float64
 }
 

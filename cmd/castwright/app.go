@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 
+	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/metadata"
 	"github.com/urfave/cli/v2"
 )
@@ -16,6 +17,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 	if code, is := readChild(args, in, out); is {
 		return code
 	}
+	pipeline.Tool = "castwright " + version
 	app := newApp(u)
 	err := app.RunContext(ctx, args)
 	if err != nil {

@@ -20,8 +20,7 @@ type ui struct {
 	out, err io.Writer
 }
 
-func (u *ui) note(format string, a ...any)    { u.say("", format, a...) }
-func (u *ui) warning(format string, a ...any) { u.say("warning: ", format, a...) }
+func (u *ui) note(format string, a ...any) { u.say("", format, a...) }
 
 func (u *ui) say(kind, format string, a ...any) {
 	fmt.Fprintf(u.err, "castwright: "+kind+format+"\n", a...)

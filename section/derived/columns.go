@@ -103,7 +103,7 @@ func (d *deriver) run() {
 	if temp == nil || temp.Values == nil {
 		return
 	}
-	psal := d.salinity(pres, temp)
+	psal := d.salinity()
 	if psal == nil {
 		return
 	}
@@ -111,16 +111,15 @@ func (d *deriver) run() {
 }
 
 // salinity gives the column of practical salinity, computed from conductivity when the cast has no other.
-func (d *deriver) salinity(pres, temp *section.Column) *section.Column {
+func (d *deriver) salinity() *section.Column {
 	psal := d.c.Column("psal")
 	cond := d.c.Column("cond")
 	if psal != nil && !psal.Derived || cond == nil || cond.Values == nil {
 		return psal
 	}
-	temp = d.c.Column("temp")
 	psal = d.column("psal", "from conductivity, temperature and pressure (PSS-78)", "UNESCO technical papers in marine science 37 (1981) and 44 (1983)")
-	cond, temp, pres = d.c.Column("cond"), d.c.Column("temp"), d.c.Column("pres") // appending may have moved the columns
-	const mScm = 10                                                               // mS/cm in one S/m
+	cond, temp, pres := d.c.Column("cond"), d.c.Column("temp"), d.c.Column("pres") // appending may have moved the columns
+	const mScm = 10                                                                // mS/cm in one S/m
 	for i := range psal.Values {
 		psal.Values[i] = math.NaN()
 		if d.usable(cond, i) && d.usable(temp, i) && d.usable(pres, i) {

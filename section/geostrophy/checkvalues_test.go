@@ -186,7 +186,7 @@ func TestVelocityOfCheckCasts(t *testing.T) {
 
 // Source: dynamic_height_worked_example*.csv; tolerances are those of its description.
 func TestWorkedExample(t *testing.T) {
-	type column struct{ p, sa, ct, linear, pch, trapezoid []float64 }
+	type column struct{ p, sa, ct, linear, pch []float64 }
 	read := map[string]*column{"61": {}, "64": {}}
 	for _, row := range table(t, "dynamic_height_worked_example.csv") {
 		c := read[row["station"]]

@@ -82,16 +82,15 @@ const chunks = 8
 
 // disturbed is one column of one station and how it answers disturbances.
 type disturbed struct {
-	c          *column
-	std        []float64 // specific volume of the standard ocean
-	ctByT      []float64 // change of Conservative Temperature with temperature
-	spByT      []float64 // change of Absolute Salinity with temperature and pressure where salinity is from conductivity
-	spByP      []float64
-	spread     []float64 // standard error of specific volume of a mean station; else nil
-	sa, ct, v  []float64 // of the member at hand
-	sum        []float64
-	need       bool
-	stationKey uint64
+	c         *column
+	std       []float64 // specific volume of the standard ocean
+	ctByT     []float64 // change of Conservative Temperature with temperature
+	spByT     []float64 // change of Absolute Salinity with temperature and pressure where salinity is from conductivity
+	spByP     []float64
+	spread    []float64 // standard error of specific volume of a mean station; else nil
+	sa, ct, v []float64 // of the member at hand
+	sum       []float64
+	need      bool
 }
 
 // monteCarlo runs the members and fills the Monte-Carlo fields of pair, cumulative and total transports and velocities.
