@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"strings"
 
 	"github.com/castwright/castwright/section/geostrophy"
 )
@@ -14,21 +15,22 @@ import (
 func scaleOf(k geostrophy.Kind) (unit string, factor float64, decimals int) {
 	switch k {
 	case geostrophy.Volume:
-		return "Sv (1e6 m3 s-1)", 1e-6, 3
+		return "Sv (1e6 m3 s-1)", 1e-6, 4
 	case geostrophy.Mass:
-		return "1e9 kg s-1", 1e-9, 3
+		return "1e9 kg s-1", 1e-9, 4
 	case geostrophy.Temperature, geostrophy.Heat:
-		return "PW (1e15 W)", 1e-15, 5
+		return "PW (1e15 W)", 1e-15, 6
 	case geostrophy.Salt:
-		return "1e6 kg s-1", 1e-6, 2
+		return "1e6 kg s-1", 1e-6, 3
 	}
-	return "1e9 kg s-1", 1e-9, 5
+	return "1e9 kg s-1", 1e-9, 6
 }
 
 var transportHead = []string{"section", "what", "station_a", "station_b", "lower", "upper", "bound_unit", "kind", "unit", "transport", "stated_error",
 	"per_cast_error", "common_error", "position_error", "known_velocity_error", "monte_carlo_sd", "low_2.5", "high_97.5", "no_triangle",
 	"constant_velocity_triangle", "constant_shear_triangle", "linear_to_zero_triangle", "second_reference", "cumulative", "positive_towards_deg", "reference_dbar",
-	"deepest_common_dbar", "distance_km", "status", "remark"}
+	"deepest_common_dbar", "distance_km", "surface_carried_m", "unsampled_top_m",
+	"unsampled_below_km2", "status", "remark"}
 
 // WriteTransports writes a table of transports: for each section a line a pair and kind, a line a layer and density class, and the whole,
 // with the statement of what it leaves out. Units are those of a report and stand in each line; SI values are in the NetCDF file.
@@ -106,14 +108,13 @@ func transportRows(r *geostrophy.Result) [][]string {
 			row[at("distance_km")] = number(p.LengthKm, 3)
 			row[at("status")] = p.Status.String()
 			row[at("positive_towards_deg")] = number(p.PositiveDeg, 1)
-			remark := p.Reason
-			for _, n := range p.Notes {
-				if remark != "" {
-					remark += "; "
+			var remarks []string
+			for _, n := range append([]string{p.Reason, p.ReferenceFallback}, p.Notes...) {
+				if n != "" {
+					remarks = append(remarks, n)
 				}
-				remark += n
 			}
-			row[at("remark")] = remark
+			row[at("remark")] = strings.Join(remarks, "; ")
 			return row
 		}
 		if !p.Status.HasVelocity() {
@@ -129,6 +130,9 @@ func transportRows(r *geostrophy.Result) [][]string {
 			row[at("cumulative")] = scaled(k, p.Cumulative[k].Value)
 			row[at("reference_dbar")] = number(p.ReferenceDbar, 1)
 			row[at("deepest_common_dbar")] = number(p.DeepestCommonDbar, 1)
+			row[at("surface_carried_m")] = number(p.SurfaceCarriedM, 1)
+			row[at("unsampled_top_m")] = number(p.TopUnsampledM, 1)
+			row[at("unsampled_below_km2")] = number(p.UnsampledAreaM2/1e6, 3)
 			rows = append(rows, row)
 		}
 	}
@@ -149,9 +153,17 @@ func transportRows(r *geostrophy.Result) [][]string {
 		triangles(row, k, 0, &r.ByTreatment)
 		row[at("second_reference")] = scaled(k, r.SecondTotal[k])
 		row[at("distance_km")] = number(r.Partial.Km, 3)
+		row[at("unsampled_below_km2")] = number(r.Partial.UnsampledAreaM2/1e6, 3)
+		row[at("status")] = "complete"
+		if r.Partial.Pairs < r.Partial.Of {
+			row[at("status")] = "partial"
+		}
 		row[at("remark")] = r.Partial.Statement
 		if r.SecondLabel != "" {
 			row[at("remark")] += "; second reference: " + r.SecondLabel
+		}
+		for i, l := range r.LeftOut {
+			row[at("remark")] += map[bool]string{true: "; left out: ", false: ", "}[i == 0] + "station " + l.Cast.Station + ", cast " + l.Cast.Number + " (" + l.Reason + ")"
 		}
 		rows = append(rows, row)
 	}

@@ -456,6 +456,10 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value }), comment)
 	add("_cumulative_err", "", "stated standard error of the running sum of the "+transportLong[k], pair, "",
 		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }), settings)
+	if b.known(k, func(s *geostrophy.Sum) float64 { return s.MonteCarlo }) {
+		add("_cumulative_err_members", "", "standard deviation of the running sum of the "+transportLong[k]+" over the members of a Monte-Carlo estimate", pair, "",
+			value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].MonteCarlo }), settings)
+	}
 	add("_above_triangle", "", long+" from the surface to the deepest common level", pair, "", value(func(p *geostrophy.Pair) float64 { return p.AboveTriangle[k] }), comment)
 	add("_second", "", long+" with the second reference", pair, "", value(func(p *geostrophy.Pair) float64 { return p.SecondTransport[k] }),
 		nc.Attr{Name: "comment", Value: joinNonEmpty("; ", b.r.SecondLabel, "a second opinion: the difference from "+name+" shows what the choice of reference is worth")})

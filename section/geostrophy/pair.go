@@ -106,13 +106,17 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 	if a.profile.spread != nil || b.profile.spread != nil {
 		g.water = waterModes
 	}
+	runs := slices.DeleteFunc(runsOf(levels), func(x run) bool { return x.to-x.from < 2 })
+	if len(runs) == 0 {
+		gap := ""
+		if len(a.spans) > 1 || len(b.spans) > 1 {
+			gap = " that no gap divides"
+		}
+		return withhold(WithheldNoLevels, "the stations have %d common usable levels%s, two are needed", len(g.common), gap)
+	}
 	pr.LevelRule = "common bins"
 	if g.union {
 		pr.LevelRule = "union of bins"
-	}
-	runs := slices.DeleteFunc(runsOf(levels), func(x run) bool { return x.to-x.from < 2 })
-	if len(runs) == 0 {
-		return withhold(WithheldNoLevels, "the stations have %d common usable levels that no gap divides, two are needed", len(g.common))
 	}
 	pr.DeepestCommonDbar = g.common[runs[len(runs)-1].to-1]
 	if s, why := g.setReference(pr, runs, a, b, opts); s != Computed {

@@ -118,7 +118,6 @@ func compassSign(left float64, word string) (sign float64, ok bool) {
 
 // describe fills settings, notes and findings.
 func (r *Result) describe(opts *Options) {
-	r.Params = opts.params(r)
 	r.HeatAllowed, r.HeatWhy = false, "no reference temperature is stated and the net mass transport is not zero: it is a temperature transport"
 	switch sum := r.sumOfMass(); {
 	case opts.ReferenceTemperature == opts.ReferenceTemperature:
@@ -135,6 +134,7 @@ func (r *Result) describe(opts *Options) {
 	default:
 		r.SecondLabel = "deepest common level"
 	}
+	r.Params = opts.params(r)
 	r.Notes = append(r.Notes,
 		"casts are not simultaneous: inertial and tidal motion is part of the shear",
 		"the doubt about the reference level is larger than the stated errors: compare the transport with the second reference ("+r.SecondLabel+")")

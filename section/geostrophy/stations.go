@@ -22,12 +22,24 @@ func chooseStations(r *Result, sec *section.Section, opts *Options) ([]*stationW
 			continue
 		}
 		pr, err := ProfileOf(c, opts.NotCalibratedUsable)
+		if i < len(sec.Places) && sec.Places[i].Mean != nil {
+			r.setSpread(pr, c, sec.Places[i].Others, opts)
+		}
 		all = append(all, &stationWork{cast: c, profile: pr, err: err})
 		d := nan
 		if i < len(sec.DistanceKm) {
 			d = sec.DistanceKm[i]
 		}
 		km = append(km, d)
+	}
+	for _, p := range sec.Places { // what section.Build has left out already
+		for _, c := range p.Others {
+			if p.Mean != nil {
+				r.LeftOut = append(r.LeftOut, LeftOut{c, "averaged into station " + p.Chosen.Station + ", cast " + p.Chosen.Number})
+				continue
+			}
+			r.LeftOut = append(r.LeftOut, LeftOut{c, fmt.Sprintf("within %d km of station %s, cast %s (repeats: %s)", tooCloseKm, p.Chosen.Station, p.Chosen.Number, p.Rule)})
+		}
 	}
 	groups := groupByPlace(all, opts.Distance)
 	var chosen []*stationWork
@@ -124,6 +136,23 @@ func depthOf(s *stationWork) float64 {
 		return s.profile.PressureDbar[n-1]
 	}
 	return negInf
+}
+
+// setSpread gives the profile of a mean cast the standard error that the casts it was made of leave in it.
+func (r *Result) setSpread(pr *Profile, mean *section.Cast, of []*section.Cast, opts *Options) {
+	group := make([]*stationWork, len(of))
+	for i, c := range of {
+		p, _ := ProfileOf(c, opts.NotCalibratedUsable) // a cast without usable levels gave nothing to the mean
+		group[i] = &stationWork{cast: c, profile: p}
+	}
+	m := meanStation(r, group, &stationWork{cast: mean, profile: pr}).profile
+	if len(m.PressureDbar) == 0 {
+		return
+	}
+	pr.spread = make([]float64, len(pr.PressureDbar))
+	for l, p := range pr.PressureDbar {
+		pr.spread[l] = between(m.PressureDbar, func(k int) float64 { return m.spread[k] }, p)
+	}
 }
 
 // meanStation averages salinity and temperature bin by bin over the casts that hold the bin; it stands at the deepest cast's place.

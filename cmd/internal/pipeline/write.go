@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"sort"
@@ -17,6 +18,7 @@ import (
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
 )
@@ -149,8 +151,12 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 		if err := netcdf.WriteGeostrophy(ctx, path, x, s.flow, s.settings); err != nil {
 			return err
 		}
+		outputs := []string{rel, "tables/transports.csv"}
+		if s.settings.EquatorialEstimate {
+			outputs = append(outputs, equatorialFile(name))
+		}
 		w.record(metadata.Record{Step: "geostrophy", Text: "dynamic height, velocity and transport of section " + name,
-			Inputs: w.castDigests(s.section.Casts), Outputs: []string{rel, "tables/transports.csv"}, Params: s.flow.Params})
+			Inputs: append(w.castDigests(s.section.Casts), w.knownDigest(s.settings)...), Outputs: outputs, Params: s.flow.Params})
 	}
 	return nil
 }
@@ -201,6 +207,15 @@ func (w *work) writeTables(ctx context.Context) error {
 		func(o io.Writer) error { return w.transports(o) }); err != nil {
 		return err
 	}
+	for i := range w.sections {
+		if s := &w.sections[i]; s.flow != nil && s.settings.EquatorialEstimate {
+			if err := w.put(equatorialFile(s.settings.Name), "Estimate of the eastward velocity at the stations of section "+s.settings.Name+
+				" within 3 degrees of the equator, from the curvature of dynamic height: where station pairs have none.",
+				func(o io.Writer) error { return export.WriteEquatorial(o, s.flow) }); err != nil {
+				return err
+			}
+		}
+	}
 	numbers, err := w.castNumbers(ctx)
 	if err != nil {
 		return err
@@ -213,6 +228,9 @@ func (w *work) writeTables(ctx context.Context) error {
 	return w.put("tables/findings.csv", "What the program saw and a person should judge.",
 		func(o io.Writer) error { return export.WriteFindings(o, p.Findings) })
 }
+
+// equatorialFile is where the estimate at the equator stands.
+func equatorialFile(section string) string { return "tables/equatorial_" + section + ".csv" }
 
 // stationRows gives the ledger: casts in the order of the archive, then what was left out.
 func (w *work) stationRows() []export.StationRow {
@@ -364,6 +382,18 @@ func (w *work) castDigests(casts []*section.Cast) []metadata.Digest {
 		}
 	}
 	return out
+}
+
+// knownDigest gives the table of levels or velocities that a section rests on; nothing when it has none.
+func (w *work) knownDigest(s *cruisefile.Section) []metadata.Digest {
+	if s.Reference.File.Path != "" {
+		for _, d := range w.sources {
+			if d.Name == path.Clean(s.Reference.File.Path) {
+				return []metadata.Digest{d}
+			}
+		}
+	}
+	return nil
 }
 
 // transports writes the table of transports of all sections.
