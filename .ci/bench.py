@@ -2,6 +2,7 @@
 """Compares castwright with the peer pipeline on the same cruise, in turn, and prints the median ratio of each stage that both do.
 
     bench.py CASTWRIGHT BENCH_FOLDER [--preset standard] [--pairs 5]
+    bench.py CASTWRIGHT BENCH_FOLDER --mapping dedup|direct [--pairs 3]     optimal interpolation alone, at the peer's setting
 
 BENCH_FOLDER holds make_cruise.py and peer_pipeline.py. The peer runs in one process, with the allocator setting that its page asks for
 (without it a fresh page costs it dearly and the comparison would flatter us). Mapping is left out on both sides: sections are gridded
@@ -71,12 +72,55 @@ def legs(casts):
     return found
 
 
+def mapping(a, work, casts):
+    """Optimal interpolation of both on the same data, neighbourhood and covariance: seconds, and how far the fields are apart."""
+    import netCDF4
+    import numpy as np
+    tool = os.path.join(work, "mapbench")
+    subprocess.run(["go", "build", "-o", tool, "./cmd/internal/mapbench"], check=True)
+    out, products = os.path.join(work, "fields"), os.path.join(work, "peer")
+    os.mkdir(out)
+    env = dict(os.environ, GLIBC_TUNABLES=SETTING)
+    pairs = []
+    for _ in range(a.pairs):
+        text, _, _ = run(["/usr/bin/python3", os.path.join(a.bench, "peer_pipeline.py"), "--in", casts, "--out", products, "--oi", a.mapping], env)
+        d = json.loads(text)
+        mine, _, peak = run([tool, casts, out])
+        mine = json.loads(mine)
+        pairs.append((d["stages"]["4b_optimal"]["wall"], mine["optimal"], d["stages"]["4a_linear"]["wall"], mine["linear"], peak))
+    print("mapping on %s, %d pairs in turn; peer: peer_pipeline.py, 1 process, --oi %s, %s; ours: 2 workers" % (a.preset, a.pairs, a.mapping, SETTING))
+    for name, i in (("optimal interpolation", 0), ("linear", 2)):
+        print("%-40s peer %8.3f  ours %8.3f  median ratio %6.2f" % (
+            name, statistics.median(x[i] for x in pairs), statistics.median(x[i + 1] for x in pairs), statistics.median(x[i] / x[i + 1] for x in pairs)))
+    print("peak memory of ours, MiB: %.0f" % statistics.median(x[4] for x in pairs))
+    largest = {}
+    ds = netCDF4.Dataset(os.path.join(products, "grids.nc"))
+    names = {"temp": ("temperature", "temperature_salinity"), "psal": ("salinity", "temperature_salinity"), "oxy": ("oxygen", "oxygen")}
+    for leg, g in ds.groups.items():
+        for ours_name, (long, error) in names.items():
+            for how, method in (("lin", "linear"), ("oi", "optimal")):
+                raw = np.fromfile(os.path.join(out, "%s_%s_%s.bin" % (leg, method, ours_name)), "<f8")
+                shape = raw[:2].view("<i8")
+                f = raw[2:].reshape(shape)
+                t = g["%s_%s" % (long, how)][:].filled(np.nan).T
+                rows, cols = min(f.shape[0], t.shape[0]), min(f.shape[1], t.shape[1])
+                diff = np.abs(f[:rows, :cols] - t[:rows, :cols])
+                both = np.isfinite(diff)
+                only = (np.isfinite(f[:rows, :cols]) != np.isfinite(t[:rows, :cols])).sum()
+                key = "%s %s" % (ours_name, method)
+                old = largest.get(key, (0.0, 0, 0))
+                largest[key] = (max(old[0], float(diff[both].max())), old[1] + int(both.sum()), old[2] + int(only))
+    for key, (d, n, only) in sorted(largest.items()):
+        print("%-20s largest difference %.2g over %d points; filled by one alone: %d" % (key, d, n, only))
+
+
 def main():
     p = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     p.add_argument("castwright")
     p.add_argument("bench")
     p.add_argument("--preset", default="standard")
     p.add_argument("--pairs", type=int, default=5)
+    p.add_argument("--mapping", choices=("dedup", "direct"))
     a = p.parse_args()
     a.castwright = os.path.abspath(a.castwright)
     work = tempfile.mkdtemp(prefix="castwright-bench-")
@@ -84,6 +128,9 @@ def main():
         casts = os.path.join(work, "casts")
         subprocess.run(["/usr/bin/python3", os.path.join(a.bench, "make_cruise.py"), "--preset", a.preset, "--out", casts],
                        check=True, stdout=subprocess.DEVNULL)
+        if a.mapping:
+            mapping(a, work, casts)
+            return
         sections = legs(casts)
         with open(os.path.join(work, "cruise.yaml"), "w") as f:
             f.write("cruise: {id: bench}\ncasts: {sources: [casts]}\nfigures: none\nsections:\n")
