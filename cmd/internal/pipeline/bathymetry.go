@@ -48,6 +48,7 @@ func (w *work) readBathymetry(ctx context.Context) error {
 		return nil
 	}
 	w.depthAt = g.At
+	w.depths = g
 	for _, k := range w.casts {
 		d := g.At(k.At)
 		f := metadata.Finding{Position: metadata.Position{File: k.Source.Name}, Severity: metadata.Warning, Cast: k.ID()}

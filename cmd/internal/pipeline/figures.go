@@ -71,6 +71,9 @@ func (w *work) aboutFigures() figure.About {
 func (w *work) figures() []figure.Figure {
 	f := &w.cruise.Figures
 	m := figure.Material{Title: w.cruise.ID, Casts: w.casts}
+	if d := w.depths; d != nil {
+		m.Bathymetry = &figure.Bathymetry{LonDeg: d.Lon, LatDeg: d.Lat, DepthM: d.DepthM, Source: w.cruise.Casts.Bathymetry.Path}
+	}
 	for i := range w.sections {
 		s := &w.sections[i]
 		m.Sections = append(m.Sections, figure.SectionMaterial{Title: s.settings.Title, Section: s.section, Grid: s.grid, Velocity: s.flow,

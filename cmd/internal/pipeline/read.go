@@ -16,6 +16,7 @@ import (
 
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
@@ -40,6 +41,7 @@ type work struct {
 	dates      []time.Time // further dates written inside inputs
 	sections   []sectionWork
 	fields     []fieldWork
+	depths     *ncprofile.DepthGrid       // bathymetry as read; nil: none
 	depthAt    func(at orb.Point) float64 // of the bathymetry; nil: none
 	bottles    []*section.Bottles
 	edits      []editFile
