@@ -1,0 +1,427 @@
+package pipeline_test
+
+import (
+	"encoding/csv"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/castwright/castwright/internal/nc"
+)
+
+// demo gives the files of the demo cruise with other text in its cruise file: pairs of old and new, each of which must occur.
+func demo(t *testing.T, replace ...string) map[string]string {
+	t.Helper()
+	root := filepath.Join("..", "..", "..", "testdata", "cruise")
+	files := map[string]string{"cruise.yaml": contents(t, root, "cruise.yaml")}
+	for i := 0; i < len(replace); i += 2 {
+		if !strings.Contains(files["cruise.yaml"], replace[i]) {
+			t.Fatalf("the demo cruise file has no %q", replace[i])
+		}
+		files["cruise.yaml"] = strings.ReplaceAll(files["cruise.yaml"], replace[i], replace[i+1])
+	}
+	casts, err := os.ReadDir(filepath.Join(root, "casts"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range casts {
+		files["casts/"+e.Name()] = contents(t, root, "casts", e.Name())
+	}
+	return files
+}
+
+// rowsOf reads a CSV of an archive with a head line.
+func rowsOf(t *testing.T, archive, rel string) (out []map[string]string) {
+	t.Helper()
+	recs, err := csv.NewReader(strings.NewReader(contents(t, archive, "data", filepath.FromSlash(rel)))).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range recs[1:] {
+		m := map[string]string{}
+		for i, h := range recs[0] {
+			m[h] = r[i]
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// attribute gives a numeric attribute of a variable; NaN when it has none.
+func attribute(t *testing.T, path, name, attr string) (value float64) {
+	t.Helper()
+	value = math.NaN()
+	inFile(t, path, func(_ nc.Reader, s *nc.Schema) {
+		i := s.Var(name)
+		if i < 0 {
+			t.Fatalf("%s has no variable %s", path, name)
+		}
+		switch x := s.Vars[i].Attr(attr).(type) {
+		case nil:
+		case float64:
+			value = x
+		case []float64:
+			value = x[0]
+		default:
+			t.Fatalf("%s of %s is %T", attr, name, x)
+		}
+	})
+	return value
+}
+
+// Done when, 4: the propagated error and 2000 members (seed 1, no known velocity) agree within 10 % on the sections of the demo: every kind of transport of every pair,
+// running sum and section, and velocity. The formula is of first order in each error, and so leaves out what two errors make together: an error of
+// the velocity times one of what the water carries. That counts only where the first order all but vanishes, that is where the water of a pair
+// carries no temperature on the whole (0 degC is the middle of it): there the two are compared in absolute terms, with that product, and
+// with pressure ten times as exact the agreement is within 10 % again.
+func TestMembersAgreeOnDemo(t *testing.T) {
+	const asked = "uncertainty: 2000, reference_temperature: 2, grid: none}"
+	files := demo(t, "reference: deepest}", "reference: deepest, "+asked, "reference: 800}", "reference: 800, "+asked+"\nfigures: none\n")
+	vanishing := agreement(t, build(t, files), 3)
+	if want := []string{"strait 2-3 gtrans_temperature"}; !slices.Equal(vanishing, want) {
+		t.Errorf("first order vanishes in %q, want %q", vanishing, want)
+	}
+	files = demo(t, "bin: {width: 2, label: centre}", "bin: {width: 2, label: centre}\n    accuracy: {pressure: 0.3}",
+		"stations: 1-10, reference: deepest}", "stations: 2-3, reference: deepest, "+asked, "  - {name: slope, title: Slope south of the strait, stations: 11-18, planned: 11-19, reference: 800}", "figures: none\n")
+	if vanishing = agreement(t, build(t, files), 0.3); len(vanishing) > 0 {
+		t.Errorf("first order vanishes in %q with pressure to 0.3 dbar", vanishing)
+	}
+}
+
+// agreement compares members and formula in every file of station pairs, and names the transports whose first order vanishes. pressureDbar is the accuracy of pressure.
+func agreement(t *testing.T, archive string, pressureDbar float64) (vanishing []string) {
+	t.Helper()
+	all, err := filepath.Glob(filepath.Join(archive, "data/sections/*_geostrophy.nc"))
+	if err != nil || len(all) == 0 {
+		t.Fatalf("no files of station pairs: %v", err)
+	}
+	kinds := []string{"gtrans", "gtrans_mass", "gtrans_temperature", "gtrans_salt", "gtrans_freshwater", "gtrans_heat"}
+	worst, compared, near := 0.0, 0, 0
+	for _, file := range all {
+		name := strings.TrimSuffix(filepath.Base(file), "_geostrophy.nc")
+		off := func(members, formula float64) float64 {
+			compared++
+			return math.Abs(members/formula - 1)
+		}
+		mass, _ := read(t, file, "gtrans_mass_err")
+		for _, k := range kinds {
+			formula, _ := read(t, file, k+"_err")
+			members, _ := read(t, file, k+"_err_members")
+			for i := range formula {
+				d := off(members[i], formula[i])
+				// The product of the two errors, of the temperature that a slip in pressure brings along at 0.02 K/dbar (the steepest of the demo has 0.03).
+				product := mass[i] * 3991.86795711963 * pressureDbar * 0.02 // cp0: IOC, SCOR and IAPSO 2010
+				switch {
+				case d <= 0.10:
+					worst = math.Max(worst, d)
+				case strings.HasSuffix(k, "temperature") && formula[i] < product && math.Abs(members[i]-formula[i]) < product:
+					vanishing = append(vanishing, fmt.Sprintf("%s %d-%d %s", name, i+1, i+2, k))
+				default:
+					t.Errorf("%s pair %d %s: members %.4g, formula %.4g", name, i+1, k, members[i], formula[i])
+				}
+			}
+			formula, _ = read(t, file, k+"_cumulative_err")
+			members, _ = read(t, file, k+"_cumulative_err_members")
+			for i := range formula {
+				if d := off(members[i], formula[i]); !(d <= 0.10) {
+					t.Errorf("%s up to pair %d %s: members %.4g, formula %.4g", name, i+1, k, members[i], formula[i])
+				}
+			}
+			m, f := attribute(t, file, k, "total_standard_error_members"), attribute(t, file, k, "total_standard_error")
+			d := off(m, f)
+			if worst = math.Max(worst, d); !(d <= 0.10) {
+				t.Errorf("%s total %s: members %.4g, formula %.4g", name, k, m, f)
+			}
+		}
+		formula, shape := read(t, file, "gvel_err")
+		members, _ := read(t, file, "gvel_err_members")
+		for i := range formula {
+			switch d := off(members[i], formula[i]); {
+			case math.IsNaN(formula[i]) && math.IsNaN(members[i]):
+			case d <= 0.10:
+				worst = math.Max(worst, d)
+			// Next to the level of no motion, where all errors are zero by definition, the slip of pressure is larger than the distance to it: m/s.
+			case formula[i] < 2e-4 && math.Abs(members[i]-formula[i]) < 1e-4:
+				near++
+			default:
+				t.Errorf("%s velocity %d of %v: members %.4g, formula %.4g", name, i, shape, members[i], formula[i])
+			}
+		}
+	}
+	if near > compared/100 {
+		t.Errorf("%d velocities next to the level of no motion compared in absolute terms", near)
+	}
+	t.Logf("pressure to %g dbar: %d compared, largest difference %.3f, %d velocities in absolute terms", pressureDbar, compared, worst, near)
+	return vanishing
+}
+
+// A sounding is one exchange file to plant: water by pressure (dbar): in-situ temperature (degC, ITS-90) and Practical Salinity.
+type sounding struct {
+	station, lat, lon string
+	depth             string // m; "" not stated
+	pressures         []float64
+	water             func(p float64) (temperature, salinity float64)
+	flag              string // of salinity; "" is 2
+}
+
+func (s sounding) text(hour int) string {
+	heads := []string{"EXPOCODE = " + code, "STNNBR = " + s.station, "CASTNO = 1", fmt.Sprintf("DATE = 202605%02d", 2+hour/24), fmt.Sprintf("TIME = %02d00", hour%24),
+		"LATITUDE = " + s.lat, "LONGITUDE = " + s.lon}
+	if s.depth != "" {
+		heads = append(heads, "DEPTH = "+s.depth)
+	}
+	flag := s.flag
+	if flag == "" {
+		flag = "2"
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "CTD,20260510ZZTEST\nNUMBER_HEADERS = %d\n%s\nCTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W\nDBAR,,ITS-90,,PSS-78,\n", len(heads)+1, strings.Join(heads, "\n"))
+	for _, p := range s.pressures {
+		temperature, salinity := s.water(p)
+		fmt.Fprintf(&b, "%.1f,2,%.8f,2,%.8f,%s\n", p, temperature, salinity, flag)
+	}
+	b.WriteString("END_DATA\n")
+	return b.String()
+}
+
+// plant gives the files of a cruise: the cruise file, and casts an hour apart in the order given.
+func plant(cruise string, casts ...sounding) map[string]string {
+	files := map[string]string{"cruise.yaml": "cruise: {id: planted}\nfigures: none\ncasts: {sources: [casts]}\n" + cruise}
+	for i, c := range casts {
+		files["casts/"+c.station+"_ct1.csv"] = c.text(i)
+	}
+	return files
+}
+
+// bins gives pressures from one to another.
+func bins(from, to, step float64) (p []float64) {
+	for x := from; x <= to; x += step {
+		p = append(p, x)
+	}
+	return p
+}
+
+// ocean is water whose thermocline is the deeper the larger warm is, in K at the surface.
+func ocean(warm float64) func(float64) (float64, float64) {
+	return func(p float64) (float64, float64) { return 4 + (10+warm)*math.Exp(-p/300), 35 - 0.3*math.Exp(-p/300) }
+}
+
+// Done when, 5: whatever keeps a pair from having a velocity, or from having all of it, is said in the NetCDF file, in the table and among the findings, and a pair
+// without velocity has no number in either beyond what its positions give. Rules: science section 8.
+func TestPlantedPairs(t *testing.T) {
+	full := bins(10, 600, 10)
+	casts := []sounding{
+		{station: "E1", lat: "5.2", lon: "-20", pressures: full, water: ocean(0)},
+		{station: "E2", lat: "4.2", lon: "-20", pressures: full, water: ocean(0.5)},
+		{station: "E3", lat: "3.2", lon: "-20", pressures: full, water: ocean(1)},
+		{station: "E4", lat: "2.2", lon: "-20", pressures: full, water: ocean(1.2)},
+		{station: "E5", lat: "0.2", lon: "-20", pressures: full, water: ocean(1.4)},
+		{station: "E6", lat: "-0.4", lon: "-20", pressures: full, water: ocean(1.3)},
+		{station: "E7", lat: "-6", lon: "-20", pressures: full, water: ocean(1)},
+		{station: "O1", lat: "40", lon: "-20", pressures: full, water: ocean(0), depth: "605"},
+		{station: "O2", lat: "40", lon: "-19.98", pressures: bins(10, 700, 10), water: ocean(0), depth: "705"}, // 1.7 km on: the deeper of the two stands for both
+		{station: "O3", lat: "40", lon: "-19.97", pressures: full, water: ocean(0.1), depth: "610"},            // 0.85 km from that, 2.6 km from O1
+		{station: "O4", lat: "40", lon: "-19.5", pressures: bins(10, 90, 10), water: ocean(0.3), depth: "650"},
+		{station: "O5", lat: "40", lon: "-19", pressures: bins(100, 600, 10), water: ocean(0.5), depth: "640"},
+		{station: "O6", lat: "40", lon: "-18.5", pressures: full, water: ocean(0.7), flag: "4", depth: "630"},
+		{station: "O7", lat: "40", lon: "-18", pressures: full, water: ocean(0.9), depth: "1500"},
+		{station: "O8", lat: "40", lon: "-17.5", pressures: full, water: ocean(1.1), depth: "1400"},
+		{station: "O9", lat: "40", lon: "-17", pressures: append(bins(10, 200, 10), bins(400, 600, 10)...), water: ocean(1.3), depth: "620"},
+		{station: "K1", lat: "45", lon: "-20", pressures: full, water: ocean(0), depth: "610"},
+		{station: "K2", lat: "45", lon: "-19.5", pressures: full, water: ocean(0.3), depth: "610"},
+		{station: "K3", lat: "45", lon: "-19", pressures: full, water: ocean(0.6), depth: "610"},
+	}
+	files := plant("sections:\n"+
+		"  - {name: equator, stations: \"E1, E2, E3, E4, E5, E6, E7\", reference: 500, grid: none, equatorial_estimate: yes, ",
+		casts...)
+	files["cruise.yaml"] = strings.TrimSuffix(files["cruise.yaml"], ", ") + "}\n" +
+		"  - {name: odd, stations: \"O1, O2, O3, O4, O5, O6, O7, O8, O9\", reference: {sigma0: 27.65}, grid: none, layers: [0, 200], classes: {sigma0: [26.5, 27]}}\n" +
+		"  - {name: known, stations: \"K1, K2, K3\", reference: {velocities: known.csv}, grid: none}\n"
+	files["known.csv"] = "station_a,station_b,pressure_dbar,velocity_ms,standard_error_ms\nK1,K2,100,0.1,0.01\n"
+	a := build(t, files)
+	findings := rowsOf(t, a, "tables/findings.csv")
+	for _, x := range []struct {
+		section, from, to, status string
+		says                      string // in file, table and findings; "" nothing to say
+	}{
+		{"equator", "E1", "E2", "questionable_near_equator", "a station lies 4.20 degrees from the equator, less than 5"},
+		{"equator", "E2", "E3", "questionable_near_equator", "a station lies 3.20 degrees from the equator, less than 5"},
+		{"equator", "E3", "E4", "withheld_at_equator", "a station lies 2.20 degrees from the equator, less than 3"},
+		{"equator", "E4", "E5", "withheld_at_equator", "a station lies 0.20 degrees from the equator, less than 3"},
+		{"equator", "E5", "E6", "withheld_at_equator", "the pair crosses the equator"},
+		{"equator", "E6", "E7", "withheld_at_equator", "a station lies 0.40 degrees from the equator, less than 3"},
+		{"odd", "O2", "O4", "computed", "unsampled below DCL: the casts end 561 m or more above the bottom"},
+		{"odd", "O2", "O4", "computed", "the density 27.65 kg/m3 (referred to 0 dbar) is not crossed: the deepest common level is used"},
+		{"odd", "O4", "O5", "withheld_no_common_levels", "the stations have 0 common usable levels, two are needed"},
+		{"odd", "O5", "O6", "withheld_no_usable_data", "station O6 has 0 usable levels of temperature and salinity, two are needed"},
+		{"odd", "O6", "O7", "withheld_no_usable_data", "station O6 has 0 usable levels of temperature and salinity, two are needed"},
+		{"odd", "O7", "O8", "computed", "unsampled below DCL: the casts end 805 m or more above the bottom"},
+		{"odd", "O8", "O9", "computed", "a gap from 200 to 400 dbar: the levels above it are not joined to the reference"},
+		{"odd", "O8", "O9", "computed", "the first common level, 400 dbar, is deeper than 20 dbar: the water above it is not sampled"},
+		{"known", "K1", "K2", "computed", ""},
+		{"known", "K2", "K3", "withheld_no_reference_given", "no known velocity was given for stations K2 and K3"},
+	} {
+		what := x.section + " " + x.from + "-" + x.to
+		f := filepath.Join(a, "data/sections", x.section+"_geostrophy.nc")
+		i := slices.Index(texts(t, f, "station_a"), x.from)
+		if i < 0 || texts(t, f, "station_b")[i] != x.to {
+			t.Errorf("%s is no pair of %s", what, f)
+			continue
+		}
+		status, _ := read(t, f, "pair_status")
+		if word := strings.Fields(flagMeanings(t, f, "pair_status"))[int(status[i])]; word != x.status {
+			t.Errorf("%s: pair_status %s, want %s", what, word, x.status)
+		}
+		in := ""
+		for _, name := range []string{"pair_reason", "pair_note", "reference_fallback"} {
+			if has(t, f, name) {
+				in += texts(t, f, name)[i] + "; "
+			}
+		}
+		if !strings.Contains(in, x.says) || x.says == "" && strings.Trim(in, "; ") != "" {
+			t.Errorf("%s: the file says %q, want %q", what, in, x.says)
+		}
+		n := 0
+		for _, r := range rowsOf(t, a, "tables/transports.csv") {
+			if r["section"] != x.section || r["station_a"] != x.from || r["station_b"] != x.to {
+				continue
+			}
+			n++
+			if r["status"] != x.status || !strings.Contains(r["remark"], x.says) {
+				t.Errorf("%s: the table says %s, %q", what, r["status"], r["remark"])
+			}
+			for h, v := range r {
+				if !slices.Contains([]string{"section", "what", "station_a", "station_b", "positive_towards_deg", "distance_km", "status", "remark"}, h) && v != "" && strings.HasPrefix(x.status, "withheld") {
+					t.Errorf("%s: the table has %s %s", what, h, v)
+				}
+			}
+		}
+		if want := 5; strings.HasPrefix(x.status, "withheld") && n != 1 || !strings.HasPrefix(x.status, "withheld") && n != want {
+			t.Errorf("%s: %d lines of the table", what, n)
+		}
+		if x.says != "" && !slices.ContainsFunc(findings, func(r map[string]string) bool {
+			return strings.HasPrefix(r["message"], fmt.Sprintf("section %s, stations %s and %s: ", x.section, x.from, x.to)) && strings.Contains(r["message"], x.says)
+		}) {
+			t.Errorf("%s: no finding says %q", what, x.says)
+		}
+		if strings.HasPrefix(x.status, "withheld") {
+			noNumbers(t, f, what, i)
+		}
+	}
+	for _, x := range []struct{ section, says string }{
+		{"equator", "partial: 2 of 6 pairs, 221.2 of 1238.5 km"},
+		{"odd", "partial: 3 of 6 pairs, 126.4 of 254.5 km; unsampled below DCL in 2 pairs, 60.64 km2; unsampled near the surface in 1 pair"},
+		{"odd", "left out: station O1, cast 1 (within 2 km of station O2, cast 1 (repeats: deepest)), station O3"}, // duplicates make no pair
+		{"known", "partial: 1 of 2 pairs, 39.4 of 78.8 km"},
+	} {
+		n := 0
+		for _, r := range rowsOf(t, a, "tables/transports.csv") {
+			if r["section"] == x.section && r["what"] == "section" {
+				n++
+				if !strings.Contains(r["remark"], x.says) || r["status"] != "partial" || r["transport"] == "" || r["stated_error"] == "" {
+					t.Errorf("total of %s: %v", x.section, r)
+				}
+			}
+		}
+		if n != 5 {
+			t.Errorf("%d totals of %s", n, x.section)
+		}
+	}
+	if !slices.ContainsFunc(findings, func(r map[string]string) bool {
+		return r["check"] == "section.repeats" && strings.Contains(r["message"], "O2/1 (deepest) and leaves O1/1, O3/1")
+	}) {
+		t.Error("no finding of the duplicates")
+	}
+	if left := text(t, filepath.Join(a, "data/sections/odd_geostrophy.nc"), "", "geostrophy_left_out"); !strings.Contains(left, "O1_00001: within 2 km of station O2, cast 1") || !strings.Contains(left, "O3_00001: ") {
+		t.Errorf("the file leaves out %q", left)
+	}
+	// The estimate at the equator: u = -(1/beta) d2Psi/dy2 (Picaut and Tournier 1991), zero at its reference, at the stations that have no pair.
+	estimates := map[string]int{}
+	for _, r := range rowsOf(t, a, "tables/equatorial_equator.csv") {
+		estimates[r["station"]]++
+		if v := number(t, r["eastward_velocity_ms"]); r["pressure_dbar"] == "500" && v != 0 || math.Abs(v) > 2 || r["reference_dbar"] != "500" {
+			t.Errorf("estimate %v", r)
+		}
+	}
+	if len(estimates) != 3 || estimates["E4"] != 60 || estimates["E5"] != 60 || estimates["E6"] != 60 {
+		t.Errorf("levels with an estimate: %v", estimates)
+	}
+	if !strings.Contains(contents(t, a, "data/README.txt"), "tables/equatorial_equator.csv") || !strings.Contains(contents(t, a, "data/provenance/prov.json"), "equatorial_equator.csv") {
+		t.Error("the estimate is in neither README nor record")
+	}
+}
+
+// Done when, 5: every pair of the demo has a status, and one with a note or reason says it in the table and the findings too.
+func TestPairsOfDemo(t *testing.T) {
+	a := build(t, demo(t, "reference: deepest}", "reference: deepest, grid: none}", "reference: 800}", "reference: 800, grid: none}\nfigures: none\n"))
+	rows, findings := rowsOf(t, a, "tables/transports.csv"), rowsOf(t, a, "tables/findings.csv")
+	said := 0
+	for _, name := range []string{"strait", "slope"} {
+		f := filepath.Join(a, "data/sections", name+"_geostrophy.nc")
+		status, _ := read(t, f, "pair_status")
+		from := texts(t, f, "station_a")
+		for i := range status {
+			if status[i] > 1 {
+				noNumbers(t, f, name+" "+from[i], i)
+			}
+			for _, v := range []string{"pair_reason", "pair_note", "reference_fallback"} {
+				if !has(t, f, v) {
+					continue
+				}
+				for _, words := range strings.Split(texts(t, f, v)[i], "; ") {
+					if words == "" {
+						continue
+					}
+					said++
+					if !slices.ContainsFunc(rows, func(r map[string]string) bool {
+						return r["section"] == name && r["station_a"] == from[i] && strings.Contains(r["remark"], words)
+					}) {
+						t.Errorf("%s %s: the table does not say %q", name, from[i], words)
+					}
+					if !slices.ContainsFunc(findings, func(r map[string]string) bool {
+						return strings.Contains(r["message"], "section "+name+", stations "+from[i]+" and ") && strings.Contains(r["message"], words)
+					}) {
+						t.Errorf("%s %s: no finding says %q", name, from[i], words)
+					}
+				}
+			}
+		}
+	}
+	if said != 2 { // the two deepest pairs of the slope are not sampled to the bottom
+		t.Errorf("%d things said of the pairs of the demo", said)
+	}
+}
+
+// noNumbers demands that pair i of a file has nothing but what its positions give.
+func noNumbers(t *testing.T, path, what string, i int) {
+	t.Helper()
+	inFile(t, path, func(r nc.Reader, s *nc.Schema) {
+		seen := 0
+		for v := range s.Vars {
+			d := s.Vars[v].Dims
+			if s.Vars[v].Type != nc.Double || len(d) == 0 || s.Dims[d[0]].Name != "pair" || slices.Contains([]string{"time", "lat", "lon", "distance", "distance_bnds",
+				"pair_length", "azimuth", "positive_direction", "coriolis"}, s.Vars[v].Name) {
+				continue
+			}
+			seen++
+			start, count := make([]int, len(d)), s.Shape(v)
+			start[0], count[0] = i, 1
+			x := make([]float64, s.Len(v)/s.Shape(v)[0])
+			if err := r.ReadFloat64(v, start, count, x); err != nil {
+				t.Fatal(err)
+			}
+			for _, y := range x {
+				if y != -9999 && y == y {
+					t.Errorf("%s: %s is %g", what, s.Vars[v].Name, y)
+				}
+			}
+		}
+		if seen < 50 {
+			t.Errorf("only %d variables of %s looked at", seen, path)
+		}
+	})
+}
