@@ -84,7 +84,8 @@ func (x *exchangeCheck) warn(rule string, line, column int, variable, format str
 // it tolerates as warnings and notes.
 func checkExchange(data []byte, name string) ([]metadata.Finding, []section.Cast, *section.Bottles) {
 	x := &exchangeCheck{name: name, said: map[string]int{}}
-	bottle := bytes.HasPrefix(data, []byte("BOTTLE")) || strings.HasSuffix(strings.ToLower(name), "_hy1.csv")
+	lower := strings.ToLower(name) // a name that says what it holds is held to it; else the first bytes decide
+	bottle := strings.HasSuffix(lower, "_hy1.csv") || bytes.HasPrefix(data, []byte("BOTTLE")) && !strings.HasSuffix(lower, "_ct1.csv")
 	x.strict(data, bottle)
 	var found []metadata.Finding
 	var err error
