@@ -1,7 +1,9 @@
 package figure
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -102,6 +104,8 @@ func significant(v float64, n int) string {
 // A weighed value counts as much as the area it takes up in the picture; e is its standard error, 0 when not known.
 type weighed struct{ v, w, e float64 }
 
+func byValue(a, b weighed) int { return cmp.Compare(a.v, b.v) }
+
 // quantiles gives the values below which the parts q of the weight lie. Values must be sorted.
 func quantiles(vs []weighed, qs ...float64) []float64 {
 	total := 0.0
@@ -135,7 +139,7 @@ func roundLevels(vs []weighed, most int, ratio float64) []float64 {
 	if len(vs) == 0 {
 		return nil
 	}
-	sort.Slice(vs, func(i, j int) bool { return vs[i].v < vs[j].v })
+	slices.SortFunc(vs, byValue)
 	q := quantiles(vs, 0.002, 0.998)
 	lo, hi := q[0], q[1]
 	if hi-lo <= 1e-9*math.Max(1, math.Abs(hi)) {
@@ -237,7 +241,7 @@ func zeroLevels(vs []weighed) []float64 {
 	for k, v := range vs {
 		abs[k] = weighed{math.Abs(v.v), v.w, 0}
 	}
-	sort.Slice(abs, func(i, j int) bool { return abs[i].v < abs[j].v })
+	slices.SortFunc(abs, byValue)
 	q := quantiles(abs, 0.3, 0.6, 0.99)
 	most := q[2]
 	if most == 0 {
@@ -278,7 +282,7 @@ func sequenceLevels(vs []weighed) []float64 {
 	if len(vs) == 0 {
 		return nil
 	}
-	sort.Slice(vs, func(i, j int) bool { return vs[i].v < vs[j].v })
+	slices.SortFunc(vs, byValue)
 	q := quantiles(vs, 0.002, 0.998)
 	lo, hi := max(q[0], q[1]*1e-3), q[1]
 	if !(hi > lo) {

@@ -89,6 +89,20 @@ func (f *field) thin(nx, ny int, always ...float64) *field {
 	return &g
 }
 
+// known says whether the node nearest to a point of the page has a value.
+func (f *field) known(fr *frame, q pt) bool {
+	nearest := func(v []float64, at float64) int {
+		k := sort.SearchFloat64s(v, at)
+		if k == len(v) || k > 0 && at-v[k-1] < v[k]-at {
+			k--
+		}
+		return k
+	}
+	j := nearest(f.x, fr.x0+(q.x-fr.l)/(fr.r-fr.l)*(fr.x1-fr.x0))
+	i := nearest(f.y, fr.y0+(q.y-fr.t)/(fr.b-fr.t)*(fr.y1-fr.y0))
+	return !math.IsNaN(f.data[i*len(f.x)+j])
+}
+
 func pick(n, most int) []int {
 	step := max(1, (n-1+most-1)/max(1, most))
 	var out []int
@@ -107,10 +121,33 @@ func (f *field) fillBelow(below []bool, down int) {
 	const reach = 3
 	nx := len(f.x)
 	src := append([]float64(nil), f.data...)
+	lastAbove := make([]int, nx) // row of the last value of a column above the row at hand, -1 when none
+	for j := range lastAbove {
+		lastAbove[j] = -1
+	}
+	beside := func(i, j int) bool {
+		for _, n := range []int{j - 1, j + 1} {
+			for d := 0; d <= reach && n >= 0 && n < nx && i-d >= 0; d++ {
+				if !math.IsNaN(src[(i-d)*nx+n]) {
+					return true
+				}
+			}
+		}
+		return false
+	}
 	for i := range f.y {
 		for j := range f.x {
 			k := i*nx + j
+			if !math.IsNaN(src[k]) {
+				lastAbove[j] = i
+			}
 			if !math.IsNaN(src[k]) || !below[k] {
+				continue
+			}
+			// Beside a deeper column the shallower one keeps its own last value, so that lines run straight on to a sloping bottom; with
+			// the neighbour's values they would come down it in steps.
+			if up := lastAbove[j]; up >= 0 && beside(i, j) {
+				f.data[k] = src[up*nx+j]
 				continue
 			}
 			for d := 1; d <= reach && math.IsNaN(f.data[k]); d++ {
@@ -232,6 +269,7 @@ type lineStyle struct {
 	patch    bool                     // a light patch under the label
 	free     func(p pt) bool          // may a label stand here
 	skip     func(level float64) bool // levels that get no label
+	steep    bool                     // labels may stand upright, where most lines do
 }
 
 // drawLines draws the level lines of a field, each broken where its label stands.
@@ -282,17 +320,26 @@ func labelLines(s *scene, fr *frame, lines [][][]pt, levels []float64, st lineSt
 		for i := range byLength {
 			byLength[i] = i
 		}
+		sameLevel := len(texts)
+		const again = 42.0 // points between labels of one level on different lines: islands of noise need no name each
 		sort.SliceStable(byLength, func(a, b int) bool { return length(lines[k][byLength[a]]) > length(lines[k][byLength[b]]) })
 		for rank, i := range byLength {
 			line := lines[k][i]
 			total := length(line)
-			if total < 2.2*w+8 || rank > 6 {
+			if total < 2.2*w+8 || rank > 6 || rank > 1 && total < 0.2*length(lines[k][byLength[0]]) {
 				break
 			}
 			want := max(1, int(total/st.perPoint))
 			for n := range want {
 				lo, hi := total*float64(n)/float64(want), total*float64(n+1)/float64(want)
 				if l, at, ok := bestPlace(s, fr, line, lo, hi, total, w, txt, st, others(lines, k)); ok {
+					close := false
+					for q := sameLevel; q < len(texts); q++ {
+						close = close || labels[q].line != i && math.Hypot(texts[q].at.x-l.at.x, texts[q].at.y-l.at.y) < again
+					}
+					if close {
+						continue
+					}
 					l.colour = st.colour(levels[k])
 					s.keep = append(s.keep, l.box())
 					labels = append(labels, placed{i, k, at, w/2 + 1.2})
@@ -329,6 +376,51 @@ func labelLines(s *scene, fr *frame, lines [][][]pt, levels []float64, st lineSt
 			s.text(l)
 		}
 	}
+}
+
+// partTogether leaves out lines that for most of their way run closer than apart to a line that is there already, the roundest levels
+// first: where lines run into one another the bands between them are hidden, and a line for every other band tells more.
+func partTogether(lines [][][]pt, levels []float64, apart float64) [][][]pt {
+	step := math.Inf(1)
+	for k := 1; k < len(levels); k++ {
+		step = min(step, levels[k]-levels[k-1])
+	}
+	roundness := func(v float64) int {
+		if v == 0 {
+			return 0
+		}
+		for n, m := range []float64{100, 50, 20, 10, 5, 2} {
+			if q := v / (m * step); math.Abs(q-math.Round(q)) < 1e-6 {
+				return n + 1
+			}
+		}
+		return 7
+	}
+	order := make([]int, len(levels))
+	for k := range order {
+		order[k] = k
+	}
+	sort.SliceStable(order, func(i, j int) bool { return roundness(levels[order[i]]) < roundness(levels[order[j]]) })
+	out := make([][][]pt, len(lines))
+	var there [][][]pt // of the levels before
+	for _, k := range order {
+		for _, line := range lines[k] {
+			const every = 4.0
+			near, all := 0, 0
+			total := length(line)
+			for at := every / 2; at < total; at += every {
+				all++
+				if !awayFromAll(pointAt(line, at), there, apart) {
+					near++
+				}
+			}
+			if all < 3 || float64(near) < 0.6*float64(all) {
+				out[k] = append(out[k], line)
+			}
+		}
+		there = append(there, out[k])
+	}
+	return out
 }
 
 // others gives the lines of the neighbouring levels.
@@ -389,11 +481,18 @@ func bestPlace(s *scene, fr *frame, line []pt, lo, hi, total, w float64, txt str
 		} else if angle < -90 {
 			angle += 180
 		}
-		if math.Abs(angle) > 72 {
+		if angle < -80 { // upright ones are all read upward
+			angle += 180
+		}
+		if !st.steep && (angle > 72 || angle < -72) {
 			continue
 		}
 		bow := awayFrom(m, a, b)
-		cost := bow/st.size*3 + math.Abs(angle)/90 + math.Abs(float64(n)-tries/2)/tries*0.6
+		upright := min(1, math.Abs(angle)/90)
+		if st.steep {
+			upright /= 4
+		}
+		cost := bow/st.size*3 + upright + math.Abs(float64(n)-tries/2)/tries*0.6
 		if found && cost >= best {
 			continue
 		}

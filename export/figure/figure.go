@@ -290,10 +290,13 @@ func (c *caption) about(a *About, showsBottom bool) {
 	c.cautions = append(c.cautions, a.Notes...)
 }
 
-// settings prints parameters as "name value; name value".
+// settings prints parameters as "name value; name value"; what is not set is left out.
 func settings(ps []metadata.Param) string {
 	var out []string
 	for _, p := range ps {
+		if p.Value == "" {
+			continue
+		}
 		out = append(out, p.Name+" "+p.Value)
 	}
 	return strings.Join(out, "; ")

@@ -38,6 +38,25 @@ func (f *frame) leftAxis(s *scene, at []float64, size float64) float64 {
 	return wide
 }
 
+// ticksThatFit gives round values of the horizontal axis, at most most of them and so few that their numbers stand well apart.
+func (f *frame) ticksThatFit(most int, size float64) []float64 {
+	for {
+		at := ticks(f.x0, f.x1, most)
+		if most <= 2 || len(at) < 2 {
+			return at
+		}
+		d := decimalsOf(at)
+		wide := 0.0
+		for k := 1; k < len(at); k++ {
+			wide = max(wide, (textWidth(regular, number(at[k-1], d), size)+textWidth(regular, number(at[k], d), size))/2)
+		}
+		if f.X(at[1])-f.X(at[0]) > wide+size*0.75 {
+			return at
+		}
+		most = min(most, len(at)) - 1
+	}
+}
+
 // bottomAxis draws ticks and numbers under the frame.
 func (f *frame) bottomAxis(s *scene, at []float64, size float64) {
 	d := decimalsOf(at)

@@ -316,7 +316,7 @@ func drawStacks(w Width, heading, place string, stacks []stack, y extent, sh sha
 	if perRow > len(stacks) {
 		perRow = len(stacks)
 	}
-	const gap = 9.0
+	const gap = 13.0
 	width := (p.r - p.l - gap*float64(perRow-1)) / float64(perRow)
 	width = min(width, height*0.9)
 	first := p.y
@@ -359,7 +359,7 @@ func drawStacks(w Width, heading, place string, stacks []stack, y extent, sh sha
 					p.s.line(fr.l-tickLength, fr.Y(v), fr.l, fr.Y(v), pen{colour: ink, width: thin})
 				}
 			}
-			fr.bottomAxis(p.s, ticks(fr.x0, fr.x1, max(2, int(width/(p.size*3.1)))), p.size)
+			fr.bottomAxis(p.s, fr.ticksThatFit(max(2, int(width/(p.size*2.6))), p.size), p.size)
 			yy := fr.b + tickLength + 3.5 + p.size
 			for _, line := range wrap(regular, st.title, p.size, width+gap-4) {
 				p.s.text(label{text: line, at: pt{(fr.l + fr.r) / 2, yy}, size: p.size, h: middle, v: top})

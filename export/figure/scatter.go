@@ -295,7 +295,7 @@ func (g *scatterPage) axes(xName, yName string) {
 	s, fr, p := g.p.s, &g.fr, g.p
 	fr.border(s)
 	fr.leftAxis(s, ticks(min(fr.y0, fr.y1), max(fr.y0, fr.y1), 8), p.size)
-	fr.bottomAxis(s, ticks(fr.x0, fr.x1, int((fr.r-fr.l)/(p.size*5))), p.size)
+	fr.bottomAxis(s, fr.ticksThatFit(int((fr.r-fr.l)/(p.size*5)), p.size), p.size)
 	p.y = fr.b + tickLength + 2 + p.size
 	s.text(label{text: xName, at: pt{(fr.l + fr.r) / 2, p.y + 1.5}, size: p.size, h: middle, v: top})
 	p.y += 1.5 + p.size*1.3

@@ -428,7 +428,7 @@ func (p *sheet) sideTitle(text string, y float64) {
 // distanceAxes draws distance and position under the last frame.
 func (p *sheet) distanceAxes(fr *frame, t *track, which string) {
 	most := int(max(3, (fr.r-fr.l)/(p.size*5.2)))
-	fr.bottomAxis(p.s, ticks(fr.x0, fr.x1, most), p.size)
+	fr.bottomAxis(p.s, fr.ticksThatFit(most, p.size), p.size)
 	p.y = fr.b + tickLength + 2 + p.size
 	p.s.text(label{text: "Distance (km)", at: pt{(fr.l + fr.r) / 2, p.y + 1.5}, size: p.size, h: middle, v: top})
 	p.y += 1.5 + p.size*1.05
@@ -517,6 +517,12 @@ const (
 	hatchSpacing = 3.0
 	noValueAngle = 45  // of the hatching where there is no value
 	doubtAngle   = -45 // of the hatching where the error is large
+)
+
+// How far apart, in points, lines of one kind must run for all of them to be drawn.
+const (
+	overlayApart = 4.5
+	levelApart   = 1.4
 )
 
 var overlayUnder = pen{colour: paper, width: 1.1}
@@ -683,7 +689,7 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 				}
 			}
 			o.fillBelow(below(o), d.rows+1)
-			traced := o.trace(fr, oLevels)
+			traced := partTogether(o.trace(fr, oLevels), oLevels, overlayApart)
 			overlay = labelLines(s, fr, traced, oLevels, lineStyle{
 				pen: func(float64) pen { return overlayPen }, under: &overlayUnder, size: p.size - 0.4, bold: true,
 				text: short, colour: func(float64) color.NRGBA { return ink },
@@ -720,6 +726,9 @@ func awayFromAll(q pt, lines [][][]pt, far float64) bool {
 
 // levelLines draws the lines between the bands, in a colour that shows on them.
 func (f *field) levelLines(s *scene, fr *frame, p *sheet, free func(pt) bool, quiet bool) {
+	if len(f.x) < 2 || len(f.y) < 2 {
+		return
+	}
 	inkFor := func(l float64) color.NRGBA {
 		k := f.bandOf(l)
 		lower := max(0, k-1)
@@ -729,20 +738,35 @@ func (f *field) levelLines(s *scene, fr *frame, p *sheet, free func(pt) bool, qu
 		return ink
 	}
 	zero := colourOfZero(f.levels)
-	f.drawLines(s, fr, f.levels, lineStyle{
+	onto := free
+	free = func(q pt) bool { return onto(q) && f.known(fr, q) }
+	lines := partTogether(f.trace(fr, f.levels), f.levels, levelApart)
+	zeroWidth := heavy
+	if zero {
+		if p.width == OneColumn {
+			zeroWidth = 1
+		}
+		long := 0.0
+		for _, l := range lines[len(f.levels)/2] {
+			long += length(l)
+		}
+		// Where the zero line is everywhere, a heavy one would be all there is to see.
+		if width := f.x[len(f.x)-1] - f.x[0]; long > 0 {
+			between := (fr.b - fr.t) * (fr.r - fr.l) * width / (fr.x1 - fr.x0) / long
+			zeroWidth = max(1.7*hair, min(zeroWidth, between/18))
+		}
+	}
+	labelLines(s, fr, lines, f.levels, lineStyle{
 		pen: func(l float64) pen {
 			n := pen{colour: inkFor(l), width: hair}
 			if zero && l == 0 {
-				n = pen{colour: ink, width: heavy}
-				if p.width == OneColumn {
-					n.width = 1
-				}
+				n = pen{colour: ink, width: zeroWidth}
 			}
 			return n
 		},
 		size: p.size - 0.7, text: scaled(tenPower(f.levels)), colour: inkFor,
-		perPoint: 330, free: free, skip: func(float64) bool { return quiet },
-	})
+		perPoint: 330, free: free, skip: func(float64) bool { return quiet }, steep: zero,
+	})()
 }
 
 // colourOfZero says whether levels run over zero with zero among them, alike on both sides.
@@ -947,7 +971,7 @@ func (f *Section) caption(a *About) (caption, error) {
 	if d.standard != nil && len(d.f.levels) > 1 {
 		interval += "; where it is narrowed, not below twice the mapping error"
 	}
-	c.add("Contour interval", interval)
+	c.add("Contour interval", interval+"; lines that would run together are left out")
 	if d.error != nil {
 		limit := f.HatchAbove
 		if limit == 0 {

@@ -125,6 +125,11 @@ func (f *StationMap) draw(w Width) (*scene, error) {
 		}
 	}
 	ks := f.depths(p, m)
+	crowd := m.crowd(f.Sections)
+	lineWidth := heavy
+	if crowd < 4 { // dots in a row would hide the line
+		lineWidth = 2.2
+	}
 	for k, sec := range f.Sections {
 		var pts [][2]float64
 		for _, c := range sec.Casts {
@@ -140,13 +145,15 @@ func (f *StationMap) draw(w Width) (*scene, error) {
 		for along, total := 0.0, length(drawn); along < total; along += 2 {
 			m.track = append(m.track, pointAt(drawn, along))
 		}
-		s.stroke(clipLine(drawn, m.l, m.t, m.r, m.b), pen{colour: sectionColour(k, len(f.Sections)), width: heavy})
+		s.stroke(clipLine(drawn, m.l, m.t, m.r, m.b), pen{colour: sectionColour(k, len(f.Sections)), width: lineWidth})
 	}
 	others := false
 	r := 1.35
 	if len(f.Casts) > 60 {
 		r = 1
 	}
+	r = min(r, max(0.5, 0.27*crowd))
+	halo := min(0.4, max(0, (crowd-2*r)/2-0.3))
 	for _, primary := range []bool{false, true} {
 		for _, c := range f.Casts {
 			if (c.Role == section.Primary || c.Role == section.Unstated) != primary || math.IsNaN(c.At[0]) || math.IsNaN(c.At[1]) {
@@ -154,7 +161,7 @@ func (f *StationMap) draw(w Width) (*scene, error) {
 			}
 			q := m.page(c.At[0], c.At[1])
 			if primary {
-				s.fill(path{circle(q, r+0.4)}, paper)
+				s.fill(path{circle(q, r+halo)}, paper)
 				s.fill(path{circle(q, r)}, ink)
 			} else {
 				others = true
@@ -181,6 +188,25 @@ func (f *StationMap) draw(w Width) (*scene, error) {
 	}
 	p.keys(ks)
 	return p.done(), nil
+}
+
+// crowd gives the mean distance of neighbouring stations on the page, in points, of the section where it is least.
+func (m *mapping) crowd(sections []*section.Section) float64 {
+	least := math.Inf(1)
+	for _, sec := range sections {
+		sum, n := 0.0, 0
+		for k := 1; k < len(sec.Casts); k++ {
+			a, b := m.page(sec.Casts[k-1].At[0], sec.Casts[k-1].At[1]), m.page(sec.Casts[k].At[0], sec.Casts[k].At[1])
+			if d := math.Hypot(b.x-a.x, b.y-a.y); !math.IsNaN(d) {
+				sum += d
+				n++
+			}
+		}
+		if n > 0 {
+			least = min(least, sum/float64(n))
+		}
+	}
+	return least
 }
 
 func circle(c pt, r float64) []pt {
@@ -580,6 +606,7 @@ func (f *StationMap) names(p *sheet, m *mapping) {
 				continue
 			}
 			if around(m.page(sec.Casts[i].At[0], sec.Casts[i].At[1]), sec.Name, p.size+1, true, c, 4.2) {
+				s.keep = append(s.keep, s.boxes[len(s.boxes)-1].grown(2.5)) // a name among numbers would be read as one
 				break
 			}
 		}

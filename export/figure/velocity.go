@@ -123,9 +123,26 @@ func (d *velocityData) spread(y []float64) {
 			for i, v := range y {
 				f.data[i*len(f.x)+j] = pairAt(p, v)
 			}
+			f.signAtEnd(j)
 		}
 		d.runs = append(d.runs, f)
 		from = to + 1
+	}
+}
+
+// signAtEnd gives the zero at the lower end of a column, where the reference level is, the sign of what is above it, at a thousandth of
+// its size: a zero line along the lower edge would say no more than that the reference is there.
+func (f *field) signAtEnd(j int) {
+	nx := len(f.x)
+	for i := len(f.y) - 1; i > 0; i-- {
+		v := f.data[i*nx+j]
+		if math.IsNaN(v) {
+			continue
+		}
+		if above := f.data[(i-1)*nx+j]; v == 0 && !math.IsNaN(above) {
+			f.data[i*nx+j] = above / 1000
+		}
+		return
 	}
 }
 
@@ -354,17 +371,36 @@ func (d *velocityData) transports(p *sheet, x0, x1 float64, sum bool) frame {
 			text += " (dashed: partial)"
 		}
 	}
-	// In the corner that the line leaves free.
+	// In the corner that the lines leave free, else anywhere that they do.
 	corners := []label{{at: pt{fr.r - 3, fr.t + 2.5}, h: right, v: top}, {at: pt{fr.l + 3, fr.t + 2.5}, h: left, v: top},
 		{at: pt{fr.r - 3, fr.b - 1.5}, h: right, v: bottom}, {at: pt{fr.l + 3, fr.b - 1.5}, h: left, v: bottom}}
+	for _, y := range []float64{0.5, 0.35, 0.65, 0.2, 0.8} {
+		for n := range 8 {
+			corners = append(corners, label{at: pt{fr.r - 3 - float64(n)*(fr.r-fr.l)/9, fr.t + (fr.b-fr.t)*y}, h: right, v: centre})
+		}
+	}
 	l, fewest := label{}, math.MaxInt
 	for _, c := range corners {
 		c.text, c.size, c.colour = text, p.size-0.4, softInk
 		b := c.box()
 		hits := 0
+		if b[0].x < fr.l+1 {
+			continue
+		}
+		if !sum { // bars and their errors
+			for k := range d.pairs {
+				v, e := value(k)
+				if math.IsNaN(e) {
+					e = 0
+				}
+				if d.pairs[k].Status.HasVelocity() && b.overlaps(rectBox(fr.X(d.pairs[k].FromKm), fr.Y(clamp(max(0, v+e))), fr.X(d.pairs[k].ToKm), fr.Y(clamp(min(0, v-e)))), 0) {
+					hits += 5
+				}
+			}
+		}
 		for _, piece := range append(append([][]pt{{{fr.l, fr.Y(0)}, {fr.r, fr.Y(0)}}}, line...), dashed...) {
-			for n := range 21 {
-				q := pointAt(piece, length(piece)*float64(n)/20)
+			for n := range 41 {
+				q := pointAt(piece, length(piece)*float64(n)/40)
 				if b.overlaps(rectBox(q.x-1, q.y-1, q.x+1, q.y+1), 0) {
 					hits++
 				}
@@ -458,10 +494,11 @@ func (f *Velocity) totalText() string {
 	if math.IsNaN(t.Value) {
 		return ""
 	}
-	text := "Total " + number(t.Value/megatransport, 2)
+	text := number(t.Value/megatransport, 2)
 	if !math.IsNaN(t.Stated) {
-		text += " ± " + number(t.Stated/megatransport, 2)
+		text = "(" + text + " ± " + number(t.Stated/megatransport, 2) + ")"
 	}
+	text = "Total " + text
 	return text + " × 10⁶ m³ s⁻¹, " + spelled.Replace(f.Result.Partial.Statement) + "."
 }
 
