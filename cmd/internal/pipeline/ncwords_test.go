@@ -54,11 +54,6 @@ func text(t *testing.T, path, name, attr string) (words string) {
 	return words
 }
 
-func flagMeanings(t *testing.T, path, name string) string {
-	t.Helper()
-	return text(t, path, name, "flag_meanings")
-}
-
 // has says whether a file has a variable.
 func has(t *testing.T, path, name string) (yes bool) {
 	t.Helper()
