@@ -37,6 +37,11 @@ func TestBroken(t *testing.T) {
 				if found, failed = f, err; err != nil && b != nil {
 					t.Error("bottles in spite of an error")
 				}
+			case strings.HasSuffix(name, "_levels.csv"), strings.HasSuffix(name, "_velocities.csv"):
+				var rows []KnownLevel
+				if rows, failed = ReadKnownLevels(data, "broken/"+name, strings.HasSuffix(name, "_velocities.csv")); failed != nil && rows != nil {
+					t.Error("levels in spite of an error")
+				}
 			case strings.HasSuffix(name, ".zip"):
 				_, found, failed = ReadZip(data, "broken/"+name, Options{})
 			default:

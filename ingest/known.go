@@ -25,7 +25,8 @@ type KnownLevel struct {
 }
 
 // ReadKnownLevels reads such a table: CSV with a head line that names station_a, station_b and pressure_dbar or depth_m, and with velocities true
-// velocity_ms and standard_error_ms too. Lines that start with # are comments. The error joins every problem, up to 20.
+// velocity_ms and standard_error_ms too. Lines that start with # are comments. A pair stands once, in either order of its stations. The
+// error joins every problem, up to 20.
 func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, error) {
 	want := []string{"station_a", "station_b"}
 	legal := []string{"station_a", "station_b", "pressure_dbar", "depth_m"}
@@ -40,9 +41,14 @@ func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, e
 	r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))))
 	r.Comment, r.TrimLeadingSpace, r.FieldsPerRecord = '#', true, 0
 	names, err := r.Read()
-	if err != nil {
-		return nil, fail(1, 0, head, "no head line: %w", err)
+	var unread *csv.ParseError
+	switch {
+	case errors.As(err, &unread):
+		return nil, fail(unread.Line, unread.Column, head, "%w", unread.Err)
+	case err != nil:
+		return nil, fail(1, 0, head, "the table is empty")
 	}
+	first, _ := r.FieldPos(0)
 	at := map[string]int{}
 	for i, n := range names {
 		n = strings.ToLower(strings.TrimSpace(n))
@@ -56,25 +62,26 @@ func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, e
 			if near, ok := metadata.Nearest(n, legal); ok {
 				remedy = "did you mean " + near
 			}
-			return nil, fail(1, col, remedy, "column %q is not known here", n)
+			return nil, fail(first, col, remedy, "column %q is not known here", n)
 		}
 		if _, twice := at[n]; twice {
-			return nil, fail(1, col, "take one out", "column %q stands twice", n)
+			return nil, fail(first, col, "take one out", "column %q stands twice", n)
 		}
 		at[n] = i
 	}
 	for _, n := range want {
 		if _, ok := at[n]; !ok {
-			return nil, fail(1, 0, head, "no column %s", n)
+			return nil, fail(first, 0, head, "no column %s", n)
 		}
 	}
 	_, byPressure := at["pressure_dbar"]
 	_, byDepth := at["depth_m"]
 	if byPressure == byDepth {
-		return nil, fail(1, 0, head, "want one of the columns pressure_dbar and depth_m")
+		return nil, fail(first, 0, head, "want one of the columns pressure_dbar and depth_m")
 	}
 	var out []KnownLevel
 	var errs []error
+	seen := map[[2]string]int{} // line of each pair, its names in order
 	for len(errs) < 20 {
 		rec, err := r.Read()
 		if errors.Is(err, io.EOF) {
@@ -83,36 +90,46 @@ func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, e
 		if err != nil {
 			var pe *csv.ParseError
 			if errors.As(err, &pe) {
-				errs = append(errs, fail(pe.Line, pe.Column, "give each line as many fields as the head line", "%w", pe.Err))
-				break
+				remedy := "end the field with a quotation mark, or write it without"
+				if errors.Is(pe.Err, csv.ErrFieldCount) {
+					remedy = "give each line as many fields as the head line"
+				}
+				errs = append(errs, fail(pe.Line, pe.Column, remedy, "%w", pe.Err))
 			}
-			return nil, fail(0, 0, "", "%w", err)
+			break
 		}
 		k := KnownLevel{PressureDbar: math.NaN(), DepthM: math.NaN(), StationA: strings.TrimSpace(rec[at["station_a"]]), StationB: strings.TrimSpace(rec[at["station_b"]])}
 		line, _ := r.FieldPos(0)
 		k.At = metadata.Position{File: name, Line: line}
-		number := func(column string, lowest float64) float64 {
+		number := func(column string, lowest, highest float64) float64 {
 			i := at[column]
 			text := strings.TrimSpace(rec[i])
 			v, err := strconv.ParseFloat(text, 64)
-			if err != nil || math.IsNaN(v) || math.IsInf(v, 0) || v < lowest {
+			if err != nil || !(v >= lowest && v <= highest) {
 				l, c := r.FieldPos(i)
-				errs = append(errs, fail(l, c, "give a number, digits with a point", "%s is %q", column, text))
+				errs = append(errs, fail(l, c, fmt.Sprintf("give a number from %g to %g, digits with a point", lowest, highest), "%s is %q", column, text))
 				return math.NaN()
 			}
 			return v
 		}
 		if k.StationA == "" || k.StationB == "" || k.StationA == k.StationB {
 			errs = append(errs, fail(line, 0, "name two stations that follow each other in the section", "stations %q and %q are no pair", k.StationA, k.StationB))
+		} else {
+			pair := [2]string{min(k.StationA, k.StationB), max(k.StationA, k.StationB)}
+			if before := seen[pair]; before > 0 {
+				errs = append(errs, fail(line, 0, "take one of the two lines out", "stations %s and %s stand in line %d already", k.StationA, k.StationB, before))
+			} else {
+				seen[pair] = line
+			}
 		}
 		if byPressure {
-			k.PressureDbar = number("pressure_dbar", 0)
+			k.PressureDbar = number("pressure_dbar", 0, 12000)
 		} else {
-			k.DepthM = number("depth_m", 0)
+			k.DepthM = number("depth_m", 0, 12000)
 		}
 		if velocities {
-			k.Velocity = number("velocity_ms", math.Inf(-1))
-			k.StandardError = number("standard_error_ms", 0)
+			k.Velocity = number("velocity_ms", -10, 10)
+			k.StandardError = number("standard_error_ms", 0, 10)
 		}
 		out = append(out, k)
 	}
@@ -120,7 +137,7 @@ func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, e
 		return nil, err
 	}
 	if len(out) == 0 {
-		return nil, fail(2, 0, "add a line for each pair", "no line but the head")
+		return nil, fail(first+1, 0, "add a line for each pair", "no line but the head")
 	}
 	return out, nil
 }

@@ -87,8 +87,14 @@ func TestMessages(t *testing.T) {
 		if strings.HasSuffix(e.Name(), "_hy1.csv") {
 			key = "sources: [good_ct1.csv], bottles: [" + e.Name() + "]"
 		}
+		sections := ""
+		for _, kind := range []string{"levels", "velocities"} {
+			if strings.HasSuffix(e.Name(), "_"+kind+".csv") {
+				key, sections = "sources: [good_ct1.csv]", "sections: [{name: s, stations: 1, reference: {"+kind+": "+e.Name()+"}}]\n"
+			}
+		}
 		run(lay(t, map[string]string{e.Name(): string(data), "good_ct1.csv": ctd(code, "1", "1", "20260502", "0300", "60.0", "-20.0", "120", 5),
-			"cruise.yaml": "cruise: {id: m}\nfigures: none\ncasts: {" + key + "}\n"}))
+			"cruise.yaml": "cruise: {id: m}\nfigures: none\ncasts: {" + key + "}\n" + sections}))
 	}
 	files := map[string]string{
 		"cruise.yaml": `cruise: {id: m, legs: [{expocode: ZZTE20270101}]}

@@ -49,6 +49,7 @@ type work struct {
 	leftOutHit map[int]bool                  // entries of leave_out that took a file out
 	remarks    map[*section.Cast]string      // of the station table
 	known      map[string][]geostrophy.Known // of each section that has a table of levels or velocities
+	knownAt    map[string][]metadata.Position
 
 	stamp time.Time // of the archive
 	data  string    // its data folder while it is made

@@ -141,8 +141,24 @@ func (w *work) flows(ctx context.Context) error {
 			w.find(f)
 		}
 		s.flow = r
+		w.unusedKnown(s)
 	}
 	return nil
+}
+
+// unusedKnown names the lines of a table of levels or velocities that belong to no pair of the section.
+func (w *work) unusedKnown(s *sectionWork) {
+	for i, k := range w.known[s.settings.Name] {
+		if slices.ContainsFunc(s.flow.Pairs, func(p geostrophy.Pair) bool {
+			a, b := s.flow.Stations[p.A].Cast.Station, s.flow.Stations[p.B].Cast.Station
+			return a == k.StationA && b == k.StationB || a == k.StationB && b == k.StationA
+		}) {
+			continue
+		}
+		w.find(metadata.Finding{Position: w.knownAt[s.settings.Name][i], Severity: metadata.Warning, Check: "geostrophy.known",
+			Message: fmt.Sprintf("stations %s and %s do not follow each other in section %s: the line is not used", k.StationA, k.StationB, s.settings.Name),
+			Remedy:  "name two stations that follow each other in the section, or take the line out"})
+	}
 }
 
 // grids maps each section.
@@ -233,7 +249,7 @@ func unjoin(err error) []error {
 
 // readKnown reads the tables of levels and velocities that sections name.
 func (w *work) readKnown() {
-	w.known = map[string][]geostrophy.Known{}
+	w.known, w.knownAt = map[string][]geostrophy.Known{}, map[string][]metadata.Position{}
 	for i := range w.cruise.Sections {
 		s := &w.cruise.Sections[i]
 		known, err := w.knownLevels(s)
@@ -263,6 +279,7 @@ func (w *work) knownLevels(s *cruisefile.Section) ([]geostrophy.Known, error) {
 	for i, r := range rows {
 		out[i] = geostrophy.Known{StationA: r.StationA, StationB: r.StationB, PressureDbar: r.PressureDbar, DepthM: r.DepthM,
 			Velocity: r.Velocity, StandardError: r.StandardError}
+		w.knownAt[s.Name] = append(w.knownAt[s.Name], r.At)
 	}
 	return out, nil
 }
