@@ -3,7 +3,7 @@ package main
 import (
 	"io"
 
-	"github.com/castwright/castwright/cmd/internal/child"
+	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/cmd/internal/verify"
 )
 
@@ -15,8 +15,8 @@ func readChild(args []string, in io.Reader, out io.Writer) (code int, is bool) {
 	switch args[1] {
 	case verify.ChildArgument:
 		return verify.Child(in, out), true
-	case child.Argument:
-		return child.Serve(in, out), true
+	case pipeline.DepthGridArgument:
+		return pipeline.ServeDepthGrid(in, out), true
 	}
 	return 0, false
 }

@@ -1,113 +1,78 @@
-// Package child reads NetCDF that nothing vouches for in a process of its own: the program itself under a hidden argument. A crash of the C
-// library, endless work or a file made to fill the memory ends that process and becomes an error that says so.
+// Package child runs this program in a process of its own to read NetCDF that nothing vouches for. A crash of the C library, endless work or a
+// file made to fill the memory ends that process and becomes words about the file. What is read there is the caller's business: it sends a
+// request, and in the child calls Limit before it opens anything.
 package child
 
 import (
 	"bytes"
 	"context"
-	"encoding/gob"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"os/exec"
+	"strings"
 	"time"
-
-	"github.com/castwright/castwright/ingest/ncprofile"
 )
 
-// Argument is the hidden first argument of the child.
-const Argument = "--read-one-depth-grid"
-
-// Limits of the child.
+// Limits of a child. A strange file of a few GB is still read; one made to fill a memory or to turn for ever is not. Memory, the bytes of address
+// space, is in a file of its own.
 const (
-	seconds = 60      // of processor time
-	memory  = 4 << 30 // bytes of address space
+	Seconds = 60 // of processor time
 	wait    = 120 * time.Second
-	answer  = 512 << 20 // bytes of its answer
+	words   = 4 << 10 // bytes of what it says on stderr
 )
 
-type request struct {
-	Path                     string
-	West, East, South, North float64
-}
-
-type reply struct {
-	Grid  *ncprofile.DepthGrid
-	Error string
-}
-
-// Serve is the whole of the child: it reads a request, limits itself, reads the grid and answers. It gives the exit code.
-func Serve(in io.Reader, out io.Writer) int {
-	var q request
-	if err := gob.NewDecoder(in).Decode(&q); err != nil {
-		return 2
-	}
-	if err := limit(memory, seconds); err != nil {
-		return 3
-	}
-	var a reply
-	var err error
-	if a.Grid, err = ncprofile.ReadDepthGrid(q.Path, q.West, q.East, q.South, q.North); err != nil {
-		a.Error = err.Error()
-	}
-	if err := gob.NewEncoder(out).Encode(&a); err != nil {
-		return 1
-	}
-	return 0
-}
-
-// DepthGrid reads a grid of water depth in a child, see ncprofile.ReadDepthGrid. path is absolute and cleaned.
-func DepthGrid(ctx context.Context, path string, west, east, south, north float64) (*ncprofile.DepthGrid, error) {
-	self, err := os.Executable()
-	if err != nil {
-		return nil, err
-	}
-	var q bytes.Buffer
-	if err := gob.NewEncoder(&q).Encode(request{path, west, east, south, north}); err != nil {
-		return nil, err
+// Run starts self ("": this program) with the one argument, gives it the request on its standard input, and waits for its answer of at most most
+// bytes. trouble says what became of a child that did not answer well: that is a fault of the file, not of this program. The error is for a child
+// that cannot be started, and for ctx.
+func Run(ctx context.Context, self, argument string, request []byte, most int) (answer []byte, trouble string, err error) {
+	if self == "" {
+		if self, err = os.Executable(); err != nil {
+			return nil, "", err
+		}
 	}
 	limited, cancel := context.WithTimeout(ctx, wait)
 	defer cancel()
 	cmd := exec.CommandContext(limited, self)
-	cmd.Args = []string{os.Args[0], Argument}
-	cmd.Stdin = &q
+	cmd.Args = []string{os.Args[0], argument} // a program that goes by several names is to know itself
+	cmd.Stdin = bytes.NewReader(request)
 	cmd.Env = []string{"GOMAXPROCS=1", "GOTRACEBACK=none"}
+	out, said := &cut{most: most}, &cut{most: words}
+	cmd.Stdout, cmd.Stderr = out, said
 	cmd.WaitDelay = 5 * time.Second
-	out := &cut{most: answer}
-	cmd.Stdout = out
 	err = cmd.Run()
 	var exit *exec.ExitError
 	switch {
 	case ctx.Err() != nil:
-		return nil, ctx.Err()
+		return nil, "", ctx.Err()
 	case limited.Err() != nil:
-		return nil, fmt.Errorf("reading it took longer than %v; stopped", wait)
+		return nil, fmt.Sprintf("reading it took longer than %v; stopped", wait), nil
 	case errors.As(err, &exit):
-		return nil, fmt.Errorf("the process that read it ended by %s", exit.ProcessState)
+		first, _, _ := strings.Cut(strings.TrimSpace(said.String()), "\n")
+		if first != "" {
+			first = ": " + first
+		}
+		return nil, fmt.Sprintf("the process that read it ended by %s%s", exit.ProcessState, first), nil
 	case err != nil:
-		return nil, fmt.Errorf("the process that reads it cannot be started: %w", err)
+		return nil, "", fmt.Errorf("the process that reads NetCDF cannot be started: %w", err)
+	case out.over:
+		return nil, fmt.Sprintf("the process that read it answered with more than %d bytes", most), nil
 	}
-	var a reply
-	if err := gob.NewDecoder(&out.Buffer).Decode(&a); err != nil {
-		return nil, errors.New("the process that read it gave no answer")
-	}
-	if a.Error != "" {
-		return nil, errors.New(a.Error)
-	}
-	if g := a.Grid; g == nil || len(g.Lon) < 2 || len(g.Lat) < 2 || len(g.DepthM) != len(g.Lon)*len(g.Lat) {
-		return nil, errors.New("the process that read it gave no grid")
-	}
-	return a.Grid, nil
+	return out.Bytes(), "", nil
 }
 
 // cut keeps the first most bytes of what is written to it.
 type cut struct {
 	bytes.Buffer
 	most int
+	over bool
 }
 
 func (c *cut) Write(b []byte) (int, error) {
-	c.Buffer.Write(b[:max(0, min(len(b), c.most-c.Len()))])
-	return len(b), nil
+	if room := c.most - c.Len(); len(b) > room {
+		c.over = true
+		c.Buffer.Write(b[:max(room, 0)])
+		return len(b), nil
+	}
+	return c.Buffer.Write(b)
 }

@@ -2,8 +2,8 @@ package child
 
 import "golang.org/x/sys/unix"
 
-// limit keeps this process, and only a child calls it, from more memory and time than it may take, and from writing any file.
-func limit(memory int64, seconds int) error {
+// Limit keeps this process, and only a child calls it, from more memory and time than it may take, and from writing any file.
+func Limit(memory int64, seconds int) error {
 	for _, l := range []struct {
 		what int
 		most uint64

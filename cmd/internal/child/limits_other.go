@@ -2,5 +2,5 @@
 
 package child
 
-// limit does nothing where the system has no such limits; the parent's clock still ends a child that takes too long.
-func limit(int64, int) error { return nil }
+// Limit does nothing where the system has no such limits; the parent's clock still ends a child that takes too long.
+func Limit(int64, int) error { return nil }

@@ -10,7 +10,6 @@ import (
 	"path/filepath"
 	"strings"
 
-	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
@@ -39,7 +38,7 @@ func (w *work) readBathymetry(ctx context.Context) error {
 		return nil // it could not be read for its checksum: said already
 	}
 	west, east, south, north := box(w.casts)
-	g, err := child.DepthGrid(ctx, at, west, east, south, north)
+	g, err := depthGrid(ctx, at, west, east, south, north)
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}

@@ -17,14 +17,13 @@ import (
 	"testing"
 	"time"
 
-	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 )
 
 // The test binary builds as a child, so that it can be killed.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 && os.Args[1] == child.Argument {
-		os.Exit(child.Serve(os.Stdin, os.Stdout))
+	if len(os.Args) > 1 && os.Args[1] == pipeline.DepthGridArgument {
+		os.Exit(pipeline.ServeDepthGrid(os.Stdin, os.Stdout))
 	}
 	if file := os.Getenv("CASTWRIGHT_TEST_BUILD"); file != "" {
 		p, err := pipeline.Build(context.Background(), pipeline.Plan{CruiseFile: file, Out: os.Getenv("CASTWRIGHT_TEST_OUT")})

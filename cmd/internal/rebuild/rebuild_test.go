@@ -19,7 +19,6 @@ import (
 	"syscall"
 	"testing"
 
-	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/cmd/internal/rebuild"
 	"github.com/castwright/castwright/cmd/internal/verify"
@@ -28,8 +27,8 @@ import (
 
 // The test binary rebuilds as a child, so that it can be another user.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 && os.Args[1] == child.Argument {
-		os.Exit(child.Serve(os.Stdin, os.Stdout))
+	if len(os.Args) > 1 && os.Args[1] == pipeline.DepthGridArgument {
+		os.Exit(pipeline.ServeDepthGrid(os.Stdin, os.Stdout))
 	}
 	if len(os.Args) > 1 && os.Args[1] == verify.ChildArgument {
 		os.Exit(verify.Child(os.Stdin, os.Stdout))

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -125,7 +126,7 @@ func TestLimitsOfTheChildHold(t *testing.T) {
 		t.Errorf("with 64 MiB: %v", found)
 	}
 	if os.Getenv("CASTWRIGHT_TEST_TURN") == "1" {
-		if err := limit(childMemory, 1); err != nil {
+		if err := child.Limit(child.Memory, 1); err != nil {
 			t.Fatal(err)
 		}
 		for { //nolint:revive // turns until the limit ends it

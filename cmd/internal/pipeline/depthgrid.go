@@ -1,0 +1,74 @@
+package pipeline
+
+import (
+	"bytes"
+	"context"
+	"encoding/gob"
+	"errors"
+	"io"
+
+	"github.com/castwright/castwright/cmd/internal/child"
+	"github.com/castwright/castwright/ingest/ncprofile"
+)
+
+// DepthGridArgument is the hidden first argument by which the program starts itself to read a depth grid that nothing vouches for.
+const DepthGridArgument = "--read-one-depth-grid"
+
+// depthGridAnswer bounds the child's answer, in bytes.
+const depthGridAnswer = 512 << 20
+
+type depthGridRequest struct {
+	Path                     string
+	West, East, South, North float64
+}
+
+type depthGridReply struct {
+	Grid  *ncprofile.DepthGrid
+	Error string
+}
+
+// ServeDepthGrid is the whole of the child: it reads a request, limits itself, reads the grid and answers. It gives the exit code.
+func ServeDepthGrid(in io.Reader, out io.Writer) int {
+	var q depthGridRequest
+	if err := gob.NewDecoder(in).Decode(&q); err != nil {
+		return 2
+	}
+	if err := child.Limit(child.Memory, child.Seconds); err != nil {
+		return 3
+	}
+	var a depthGridReply
+	var err error
+	if a.Grid, err = ncprofile.ReadDepthGrid(q.Path, q.West, q.East, q.South, q.North); err != nil {
+		a.Error = err.Error()
+	}
+	if err := gob.NewEncoder(out).Encode(&a); err != nil {
+		return 1
+	}
+	return 0
+}
+
+// depthGrid reads a grid of water depth in a child, see ncprofile.ReadDepthGrid. path is absolute and cleaned.
+func depthGrid(ctx context.Context, path string, west, east, south, north float64) (*ncprofile.DepthGrid, error) {
+	var q bytes.Buffer
+	if err := gob.NewEncoder(&q).Encode(depthGridRequest{path, west, east, south, north}); err != nil {
+		return nil, err
+	}
+	answer, trouble, err := child.Run(ctx, "", DepthGridArgument, q.Bytes(), depthGridAnswer)
+	if err != nil {
+		return nil, err
+	}
+	if trouble != "" {
+		return nil, errors.New(trouble)
+	}
+	var a depthGridReply
+	if err := gob.NewDecoder(bytes.NewReader(answer)).Decode(&a); err != nil {
+		return nil, errors.New("the process that read it gave no answer")
+	}
+	if a.Error != "" {
+		return nil, errors.New(a.Error)
+	}
+	if g := a.Grid; g == nil || len(g.Lon) < 2 || len(g.Lat) < 2 || len(g.DepthM) != len(g.Lon)*len(g.Lat) {
+		return nil, errors.New("the process that read it gave no grid")
+	}
+	return a.Grid, nil
+}
