@@ -147,7 +147,7 @@ func readCSV(data []byte, file string, form *csvForm, each func(r *Row)) error {
 		}
 	}
 	if len(errs) > 0 {
-		return errors.Join(errs...)
+		return errors.Join(errs[:min(len(errs), maxTableErrors)]...)
 	}
 	for len(errs) < maxTableErrors {
 		rec, err := c.Read()
@@ -181,10 +181,7 @@ func readCSV(data []byte, file string, form *csvForm, each func(r *Row)) error {
 		each(r)
 		r.rec, r.errs = nil, nil
 	}
-	if len(errs) > maxTableErrors {
-		errs = errs[:maxTableErrors]
-	}
-	return errors.Join(errs...)
+	return errors.Join(errs[:min(len(errs), maxTableErrors)]...)
 }
 
 // notText gives the offset of the first byte that is no text, -1 when all is.

@@ -82,7 +82,7 @@ func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, e
 	var out []KnownLevel
 	var errs []error
 	seen := map[[2]string]int{} // line of each pair, its names in order
-	for len(errs) < 20 {
+	for len(errs) < maxTableErrors {
 		rec, err := r.Read()
 		if errors.Is(err, io.EOF) {
 			break
@@ -133,7 +133,7 @@ func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, e
 		}
 		out = append(out, k)
 	}
-	if err := errors.Join(errs...); err != nil {
+	if err := errors.Join(errs[:min(len(errs), maxTableErrors)]...); err != nil {
 		return nil, err
 	}
 	if len(out) == 0 {
