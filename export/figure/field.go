@@ -268,6 +268,7 @@ type lineStyle struct {
 	perPoint float64                  // a label for each so many points of line
 	patch    bool                     // a light patch under the label
 	free     func(p pt) bool          // may a label stand here
+	covers   func(p pt) bool          // would a label hide something here; nil: no
 	skip     func(level float64) bool // levels that get no label
 	steep    bool                     // labels may stand upright, where most lines do
 }
@@ -493,6 +494,13 @@ func bestPlace(s *scene, fr *frame, line []pt, lo, hi, total, w float64, txt str
 			upright /= 4
 		}
 		cost := bow/st.size*3 + upright + math.Abs(float64(n)-tries/2)/tries*0.6
+		if st.covers != nil {
+			for _, q := range []pt{a, m, b} {
+				if st.covers(q) {
+					cost++
+				}
+			}
+		}
 		if found && cost >= best {
 			continue
 		}

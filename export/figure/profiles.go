@@ -395,10 +395,10 @@ func drawStacks(w Width, heading, place string, stacks []stack, y extent, sh sha
 	return p.done()
 }
 
-// profile gives the line of a curve in the frame. In each half point of height only the first, least, greatest and last values are kept:
-// what lies between could not be seen.
+// profile gives the line of a curve in the frame. In each point of height, two widths of the line, only the first, least, greatest and
+// last values are kept: what lies between could not be seen.
 func (f *frame) profile(c *curve) path {
-	const slice = 0.5
+	const slice = 1.0
 	var out path
 	var run []pt
 	var bucket []pt

@@ -337,9 +337,16 @@ func (f *TemperatureSalinity) draw(w Width) (*scene, error) {
 	levels := roundLevels(vs, 12, 1)
 	grey := color.NRGBA{140, 144, 150, 255}
 	g.points(n, func(mark func(int, float64, float64)) { pairsOf(f.Casts, tempSalt, mark) })
+	const cell = 5.0 // points: labels go where the data are not, if they can
+	taken := map[[2]int]bool{}
+	pairsOf(f.Casts, tempSalt, func(_ int, x, y float64) {
+		q := g.fr.at(x, y)
+		taken[[2]int{int(q.x / cell), int(q.y / cell)}] = true
+	})
+	covers := func(q pt) bool { return taken[[2]int{int(q.x / cell), int(q.y / cell)}] }
 	sigma.drawLines(s, &g.fr, levels, lineStyle{
 		pen: func(float64) pen { return pen{colour: grey, width: hair} }, size: p.size - 0.8, text: short, patch: true,
-		colour: func(float64) color.NRGBA { return softInk }, perPoint: 600,
+		colour: func(float64) color.NRGBA { return softInk }, perPoint: 600, covers: covers,
 	})
 	ks := []key{lineKey(pen{colour: grey, width: thin}, nil, sigmaSign(f.SigmaDbar)+" (kg m⁻³)")}
 	var freeze []pt

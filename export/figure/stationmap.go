@@ -601,7 +601,11 @@ func (f *StationMap) names(p *sheet, m *mapping) {
 	for k, sec := range f.Sections {
 		n := len(sec.Casts)
 		c := sectionColour(k, len(f.Sections))
-		for _, i := range []int{0, n - 1, n / 2, n / 4, 3 * n / 4} {
+		places := []int{0, n - 1, n / 2, n / 4, 3 * n / 4}
+		if m.crowd(f.Sections) < 6 { // where numbers stand in a row a name at the end would be one of them
+			places = []int{n / 2, n / 4, 3 * n / 4, 0, n - 1}
+		}
+		for _, i := range places {
 			if n == 0 || math.IsNaN(sec.Casts[i].At[0]) || math.IsNaN(sec.Casts[i].At[1]) {
 				continue
 			}

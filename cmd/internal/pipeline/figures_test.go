@@ -183,7 +183,7 @@ func TestPixelsAreStoredValues(t *testing.T) {
 							v := stored[i*len(distance)+j]
 							band := p.band(v)
 							inside := !math.IsNaN(v) // so that what is drawn between the nodes is of the band too
-							for n := -2; n <= 2 && inside; n++ {
+							for n := -1; n <= 1 && inside; n++ {
 								for m := -1; m <= 1; m++ {
 									w := stored[(i+n)*len(distance)+j+m]
 									inside = inside && !math.IsNaN(w) && p.band(w) == band
