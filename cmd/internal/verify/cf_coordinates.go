@@ -480,7 +480,7 @@ func (c *cfCheck) cellMethods(i int) {
 		}
 		rest = rest[len(m[0]):]
 		for _, n := range strings.Fields(strings.ReplaceAll(m[1], ":", " ")) {
-			_, standard := standardNames()[n]
+			_, standard := lookUp(n)
 			d, k := c.s.Dim(n), c.s.Var(n)
 			switch {
 			case d >= 0 && slices.Contains(v.Dims, d):

@@ -243,7 +243,7 @@ func (c *cfCheck) standardName(i int) (*standardName, string) {
 	if slices.Contains(deprecatedModifiers, modifier) {
 		c.say(20, should, v.Name, "modifier %s is deprecated", modifier)
 	}
-	n, ok := standardNames()[words[0]]
+	n, ok := lookUp(words[0])
 	if !ok {
 		k := must
 		if newer(c.s.Text("standard_name_vocabulary")) {
@@ -254,7 +254,7 @@ func (c *cfCheck) standardName(i int) (*standardName, string) {
 	}
 	if n.aliasOf != "" {
 		c.say(20, should, v.Name, "standard name %s is an alias of %s", words[0], n.aliasOf)
-		n = standardNames()[n.aliasOf]
+		n, _ = lookUp(n.aliasOf)
 	}
 	return &n, modifier
 }
