@@ -1,6 +1,7 @@
 package pipeline_test
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -59,4 +60,49 @@ func has(t *testing.T, path, name string) (yes bool) {
 	t.Helper()
 	inFile(t, path, func(_ nc.Reader, s *nc.Schema) { yes = s.Var(name) >= 0 })
 	return yes
+}
+
+// A ncFile is the numbers of a file, read in one go: variables whole with fill values as NaN, and their totals.
+type ncFile struct {
+	values map[string][]float64
+	shape  map[string][]int
+	total  map[string]float64 // attribute of the variable
+}
+
+func readAll(t *testing.T, path string) ncFile {
+	t.Helper()
+	f := ncFile{map[string][]float64{}, map[string][]int{}, map[string]float64{}}
+	inFile(t, path, func(r nc.Reader, s *nc.Schema) {
+		for i := range s.Vars {
+			if s.Vars[i].Type != nc.Double {
+				continue
+			}
+			name, shape := s.Vars[i].Name, s.Shape(i)
+			x := make([]float64, s.Len(i))
+			if err := r.ReadFloat64(i, make([]int, len(shape)), shape, x); err != nil {
+				t.Fatal(err)
+			}
+			for k, v := range x {
+				if v == -9999 {
+					x[k] = math.NaN()
+				}
+			}
+			f.values[name], f.shape[name] = x, shape
+			if v, ok := s.Vars[i].Attr("total").([]float64); ok && len(v) == 1 {
+				f.total[name] = v[0]
+			} else if v, ok := s.Vars[i].Attr("total").(float64); ok {
+				f.total[name] = v
+			}
+		}
+	})
+	return f
+}
+
+// of gives a variable, which must be there.
+func (f *ncFile) of(t *testing.T, name string) ([]float64, []int) {
+	t.Helper()
+	if f.values[name] == nil {
+		t.Fatalf("no variable %s", name)
+	}
+	return f.values[name], f.shape[name]
 }
