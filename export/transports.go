@@ -61,7 +61,7 @@ func transportRows(r *geostrophy.Result) [][]string {
 		panic("export: no column " + name)
 	}
 	kinds := []geostrophy.Kind{geostrophy.Volume, geostrophy.Mass, geostrophy.Temperature, geostrophy.Salt, geostrophy.Freshwater}
-	if r.HeatAllowed {
+	if r.HeatAllowed && !math.IsNaN(r.Total[geostrophy.Heat].Value) {
 		kinds = append(kinds, geostrophy.Heat)
 	}
 	line := func(what string, k geostrophy.Kind, s *geostrophy.Sum) []string {
@@ -161,6 +161,12 @@ func transportRows(r *geostrophy.Result) [][]string {
 		row[at("remark")] = r.Partial.Statement
 		if r.SecondLabel != "" {
 			row[at("remark")] += "; second reference: " + r.SecondLabel
+		}
+		switch k {
+		case geostrophy.Freshwater:
+			row[at("remark")] += fmt.Sprintf("; reference salinity %.4f g/kg", r.ReferenceSalinity)
+		case geostrophy.Temperature, geostrophy.Heat:
+			row[at("remark")] += "; " + r.HeatWhy
 		}
 		for i, l := range r.LeftOut {
 			row[at("remark")] += map[bool]string{true: "; left out: ", false: ", "}[i == 0] + "station " + l.Cast.Station + ", cast " + l.Cast.Number + " (" + l.Reason + ")"

@@ -188,6 +188,10 @@ func TestSurfaceIceAndRepeats(t *testing.T) {
 					t.Errorf("%q: %q", x.ice, r["remark"])
 				}
 			}
+			if r["what"] == "section" && (r["kind"] == "temperature") != strings.Contains(r["remark"], "it is a temperature transport") ||
+				r["what"] == "section" && (r["kind"] == "freshwater") != strings.Contains(r["remark"], "reference salinity") {
+				t.Errorf("%s: %q", r["kind"], r["remark"])
+			}
 			if r["kind"] == "heat" {
 				t.Errorf("heat transport without a reference temperature: %v", r)
 			}
