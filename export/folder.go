@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"sort"
 	"strings"
+	"time"
 	"syscall"
 	"unicode"
 	"unicode/utf8"
@@ -394,7 +395,15 @@ func removePartial(partial string) error {
 		return err
 	}
 	step("emptied")
-	return removeAll(partial)
+	// A run that recovers may make the lock anew between the moment the lock goes and the moment its folder does, to ask whether anyone
+	// lives here; it removes the folder itself then. One of the two gets it done.
+	for range 100 {
+		if err = removeAll(partial); !errors.Is(err, fs.ErrExist) {
+			return err
+		}
+		time.Sleep(time.Millisecond)
+	}
+	return err
 }
 
 // removeAll is os.RemoveAll that also gets rid of folders which someone has made read-only.
