@@ -10,8 +10,8 @@ import (
 	"path/filepath"
 	"sort"
 	"strings"
-	"time"
 	"syscall"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -237,11 +237,15 @@ func (f *Folder) judge() (fs.FileInfo, error) {
 	return info, f.mayReplace(f.Target())
 }
 
+// swapTries is how often a run tries to put its folder in a place that others change at the same time.
+const swapTries = 50
+
 // swap puts "new" under the target's name and what was there, if anything, into the partial folder. Whoever else changes the target
 // in the meantime is noticed, and the target judged anew.
 func (f *Folder) swap() error {
 	target := f.Target()
-	for range 20 {
+	for try := range swapTries {
+		time.Sleep(time.Duration(try) * time.Millisecond) // others are at the same name: give them time to finish
 		was, err := f.judge()
 		if err != nil {
 			return err
@@ -256,7 +260,7 @@ func (f *Folder) swap() error {
 		switch {
 		case err == nil:
 			step("exchanged")
-			if same(was, f.Path()) {
+			if same(was, f.Path()) || f.mayReplace(f.Path()) == nil {
 				return nil
 			}
 			if exchange(f.Path(), target) != nil {
@@ -286,7 +290,7 @@ func (f *Folder) swapBySteps(was fs.FileInfo) (bool, error) {
 		return false, cannotWrite(f.dir, f.name, err)
 	}
 	step("old away")
-	if !same(was, old) {
+	if !same(was, old) && f.mayReplace(old) != nil {
 		return false, f.giveBack(old)
 	}
 	err := renameNoReplace(f.Path(), target)
@@ -395,15 +399,27 @@ func removePartial(partial string) error {
 		return err
 	}
 	step("emptied")
-	// A run that recovers may make the lock anew between the moment the lock goes and the moment its folder does, to ask whether anyone
-	// lives here; it removes the folder itself then. One of the two gets it done.
-	for range 100 {
-		if err = removeAll(partial); !errors.Is(err, fs.ErrExist) {
-			return err
+	// Not RemoveAll: between the moment the lock goes and the moment its folder does, another run may make the lock anew, to ask whether anyone
+	// lives here, or to live here itself. The folder is then its to remove.
+	if err := os.Remove(filepath.Join(partial, "lock")); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	for range 20 {
+		if err = os.Remove(partial); !errors.Is(err, fs.ErrExist) {
+			break
 		}
 		time.Sleep(time.Millisecond)
 	}
+	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrExist) && onlyLock(partial) {
+		return nil
+	}
 	return err
+}
+
+// onlyLock says whether a partial folder holds nothing but its lock.
+func onlyLock(partial string) bool {
+	entries, err := os.ReadDir(partial)
+	return err == nil && len(entries) == 1 && entries[0].Name() == "lock" || errors.Is(err, fs.ErrNotExist)
 }
 
 // removeAll is os.RemoveAll that also gets rid of folders which someone has made read-only.
