@@ -37,7 +37,8 @@ test: test-packages
 	go test -shuffle=on $(GO_PACKAGES)
 
 race: test-packages
-	go test -race -short ./cmd/... ./ingest/... ./export/bag ./export ./internal/nc
+	go test -race -short ./internal/nc ./export ./export/bag ./export/netcdf ./ingest/...
+	go test -race -run 'Worker|Interrupted|SameBytes' ./cmd/internal/pipeline ./gridding
 
 lint: packages
 	@out=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$out" ] || { echo "gofmt would change:"; echo "$$out"; exit 1; }

@@ -19,7 +19,6 @@ type castFile struct {
 	ids   []string
 	exact bool // which levels each cast has is certain
 	byID  map[string]*section.Cast
-	raw   map[string]string // cast id and variable name of each column that the file names differently: its source name
 }
 
 var derivedNames = append(derived.Default(), append(derived.Extras(), "dynht")...)

@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -129,7 +130,8 @@ func TestLimitsOfTheChildHold(t *testing.T) {
 		if err := child.Limit(child.Memory, 1); err != nil {
 			t.Fatal(err)
 		}
-		for { //nolint:revive // turns until the limit ends it
+		for n := 0; ; n++ { // turns until the limit ends it
+			runtime.KeepAlive(n)
 		}
 	}
 	cmd := exec.Command(os.Args[0], "-test.run=^TestLimitsOfTheChildHold$")
