@@ -183,6 +183,13 @@ func variable(name string) metadata.Variable {
 	return v
 }
 
+// Over a shelf, where no cast is deeper than shelfDbar, optimal interpolation takes lengths of 1.5 station spacings instead of 2 (ours): on 20 invented
+// shelf lines the median true rms is 0.0311 degC instead of 0.0341 (oceans_test.go); in the open sea 2 is the better one.
+const (
+	shelfDbar   = 500
+	shelfFactor = 1.5
+)
+
 // assemble maps every variable, reckons errors and masks, and fills the grid.
 func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.Finding, error) {
 	o := s.opt
@@ -194,6 +201,9 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 		t = s.levelTable()
 	}
 	method, factor := o.Method, o.LengthFactor
+	if method == Optimal && !o.ownFactor && s.pmax <= shelfDbar {
+		factor = shelfFactor
+	}
 	if method == Density && (s.isField || s.variable("asal") < 0 || s.variable("ctemp") < 0) {
 		return nil, ErrNeedsPair
 	}

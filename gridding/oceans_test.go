@@ -82,6 +82,11 @@ func TestInventedOceans(t *testing.T) {
 		for k, m := range methods {
 			text += fmt.Sprintf(" %s %.4f", m, median(rms[k]))
 		}
+		for k, m := range methods {
+			if k > 0 && median(rms[k]) <= median(rms[0]) {
+				t.Errorf("%s: %s has a median true rms of %.4f degC, the default %.4f", kind, m, median(rms[k]), median(rms[0]))
+			}
+		}
 		share := median(within)
 		t.Logf("%s: median true rms, degC:%s; within two stated errors %.1f %%", kind, text, 100*share)
 		if share < 0.90 || share > 0.99 {

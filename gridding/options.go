@@ -41,7 +41,7 @@ type Options struct {
 	StepKm       float64  // grid step along the section
 	StepDbar     float64  // grid step down
 	LengthKm     float64  // horizontal length of the covariance exp(-r2); 0: LengthFactor times the local station spacing
-	LengthFactor float64  // 0: 2
+	LengthFactor float64  // 0: 2; 1.5 for optimal interpolation where no cast is deeper than 500 dbar
 	LengthDbar   float64  // vertical length; 0: 100 dbar above 1000 dbar and 400 below, at most a sixth of the greatest pressure
 	Noise        float64  // noise variance over signal variance; 0: 0.02
 	Neighbours   int      // data in one solution; 0: 60
@@ -57,6 +57,8 @@ type Options struct {
 	Workers     int   // columns mapped at once; 0: 1. Results do not depend on it
 	// Comparison, when not nil, is a setting for comparing with another program; see there.
 	Comparison *Comparison
+
+	ownFactor bool // LengthFactor was given
 }
 
 // Comparison changes the mapping to what a plain program does, so that two programs can be timed and compared on the same work: the data are
@@ -99,7 +101,8 @@ func (o *Options) fill() error {
 	if _, err := interpolate.Parse(o.Vertical); err != nil {
 		return fmt.Errorf("%w: vertical %w", ErrUnknown, err)
 	}
-	if !positive(o.LengthFactor) {
+	o.ownFactor = positive(o.LengthFactor)
+	if !o.ownFactor {
 		o.LengthFactor = 2
 	}
 	if !positive(o.Noise) {
