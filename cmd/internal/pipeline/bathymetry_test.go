@@ -7,9 +7,7 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/internal/nc"
-	"github.com/paulmach/orb"
 )
 
 // depthFile writes a grid of one kind and gives its bytes: lon, lat and the values as they lie in the file.
@@ -32,51 +30,6 @@ func depthFile(t *testing.T, lon, lat []float64, values any, v nc.Var) string {
 		t.Fatal(err)
 	}
 	return path
-}
-
-// Depths and heights, downwards and upwards, short integers with a scale, longitudes to 360, missing values: the same depth at the same place.
-func TestDepthGrid(t *testing.T) {
-	text := func(name, value string) nc.Attr { return nc.Attr{Name: name, Value: value} }
-	// Depth 1000 + 10 (lon + 20) + 100 (lat - 60): bilinear interpolation is exact.
-	want := func(lon, lat float64) float64 { return 1000 + 10*(lon+20) + 100*(lat-60) }
-	lons, lats := []float64{-22, -21, -20, -18}, []float64{59, 60, 61}
-	fill := func(lon, lat []float64, sign float64) (out []float64) {
-		for _, y := range lat {
-			for _, x := range lon {
-				if x > 180 {
-					x -= 360
-				}
-				out = append(out, sign*want(x, y))
-			}
-		}
-		return out
-	}
-	turned := []float64{61, 60, 59}
-	round := []float64{338, 339, 340, 342}
-	shorts := make([]int16, 12)
-	for i, v := range fill(lons, lats, -1) {
-		shorts[i] = int16(math.Round((v + 100) / 0.5))
-	}
-	for name, path := range map[string]string{
-		"depth":                  depthFile(t, lons, lats, fill(lons, lats, 1), nc.Var{Name: "h", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), text("standard_name", "sea_floor_depth_below_geoid")}}),
-		"height, from the north": depthFile(t, lons, turned, fill(lons, turned, -1), nc.Var{Name: "elevation", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m")}}),
-		"to 360":                 depthFile(t, round, lats, fill(round, lats, 1), nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), text("positive", "down")}}),
-		"packed":                 depthFile(t, lons, lats, shorts, nc.Var{Name: "z", Type: nc.Short, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), {Name: "scale_factor", Value: 0.5}, {Name: "add_offset", Value: -100.0}}}),
-	} {
-		g, err := ncprofile.ReadDepthGrid(path, -20.6, -20.4, 60.2, 60.3)
-		if err != nil {
-			t.Errorf("%s: %v", name, err)
-			continue
-		}
-		for _, p := range []orb.Point{{-20.5, 60.25}, {-21, 60}, {-20.01, 60.99}} {
-			if got := g.At(p); !(math.Abs(got-want(p[0], p[1])) < 1e-9) {
-				t.Errorf("%s: %v at %v, want %v", name, got, p, want(p[0], p[1]))
-			}
-		}
-		if got := g.At(orb.Point{-10, 60}); !math.IsNaN(got) {
-			t.Errorf("%s: %v outside", name, got)
-		}
-	}
 }
 
 // A grid of depth masks sections below the sea floor between the casts, names casts on land, and goes into the archive. A file that is none, or
