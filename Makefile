@@ -34,7 +34,7 @@ demo: build
 	@echo "castwright: the archive is demo/saltmarten-2026-05; start with data/README.txt in it"
 
 test: test-packages
-	go test -shuffle=on $(GO_PACKAGES)
+	go test -timeout 30m -shuffle=on $(GO_PACKAGES)
 
 race: test-packages
 	go test -race -short ./internal/nc ./export ./export/bag ./export/netcdf ./ingest/...
