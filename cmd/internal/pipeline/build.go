@@ -10,6 +10,7 @@ import (
 
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/bag"
+	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -37,6 +38,9 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 // Build makes the archive plan.Out/ID, whole or not at all. When a finding is of severity error nothing is made and Product.Path is empty.
 func Build(ctx context.Context, plan Plan) (Product, error) {
 	began := time.Now()
+	if !nc.Available() {
+		return Product{}, fmt.Errorf("%w; build it with cgo and libnetcdf (make build)", nc.ErrNoCgo)
+	}
 	out, err := filepath.Abs(plan.Out)
 	if err != nil {
 		return Product{}, err
