@@ -52,7 +52,7 @@ fuzz: test-packages
 			echo "$$p $$f"; go test -run '^$$' -fuzz "^$$f\$$" -fuzztime $${FUZZTIME:-10s} $$p || exit 1; done; done
 
 golden:
-	@for p in $$(grep -rl 'internal/golden"' --include='*_test.go' . | xargs -n1 dirname | sort -u); do go test $$p -update || exit 1; done
+	@for p in $$(grep -rlE '^[[:space:]]*"github.com/castwright/castwright/internal/golden"' --include='*_test.go' . | xargs -n1 dirname | sort -u); do go test $$p -update || exit 1; done
 
 bench: build test-packages
 	sh .ci/bench
