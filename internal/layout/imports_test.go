@@ -55,9 +55,10 @@ var table = map[string][]string{
 	"cmd/castwright":   every,
 	"cmd/internal/...": every,
 
-	"internal/nc":     {},
-	"internal/golden": {},
-	"internal/layout": {},
+	"internal/nc":          {},
+	"internal/golden":      {},
+	"internal/checkvalues": {},
+	"internal/layout":      {},
 
 	"testdata/cruise/generate": {"metadata", "section", "section/seawater", "internal/nc"},
 }
@@ -82,6 +83,7 @@ var heavy = []struct {
 	{"net/http", []string{"cmd/castwright", "cmd/internal/serve"}, "what writes an archive reaches no network"},
 	{"net", []string{"cmd/castwright", "cmd/internal/serve"}, "what writes an archive reaches no network"},
 	{module + "internal/golden", nil, "it adds the flag -update: for tests only"},
+	{module + "internal/checkvalues", nil, "published numbers are for tests only"},
 }
 
 // core: the rooms that read no file, log nothing and ask no clock.
@@ -209,7 +211,7 @@ func mayImport(s source, what string) string {
 		return "the package is not in the table"
 	case slices.Equal(may, every), slices.Contains(may, ours):
 		return ""
-	case s.test && (ours == "internal/golden" || ours == s.room):
+	case s.test && (ours == "internal/golden" || ours == "internal/checkvalues" || ours == s.room):
 		return ""
 	case s.external && !strings.HasPrefix(ours, "cmd/"):
 		return "" // an external test may meet other rooms: the round trip of exchange files does

@@ -1,42 +1,18 @@
 package derived
 
 import (
-	"encoding/csv"
 	"errors"
 	"math"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/internal/checkvalues"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/seawater"
 	"github.com/paulmach/orb"
 )
-
-func table(t testing.TB, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "checkvalues", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, head := range rows[0] {
-			m[head] = row[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
 
 func parse(t testing.TB, s string) float64 {
 	t.Helper()
@@ -65,7 +41,7 @@ func newCast(lon, lat float64, columns ...section.Column) *section.Cast {
 
 // Source of the numbers: teos10_check_casts.csv. Tolerances: science section 13; the published ones where they are wider.
 func TestColumnsOfCheckCasts(t *testing.T) {
-	rows := table(t, "teos10_check_casts.csv")
+	rows := checkvalues.Table(t, "teos10_check_casts.csv")
 	for n := 1; n <= 3; n++ {
 		var mine []map[string]string
 		var p, sp, temp, o2 []float64

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/internal/checkvalues"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section/seawater"
 )
@@ -18,13 +19,13 @@ func within(t *testing.T, what string, got, want, tol float64) {
 
 // Source: rossby_checks.csv (scipy); tolerance 1e-9 relative (science section 13).
 func TestBaroclinicMode(t *testing.T) {
-	casts := table(t, "teos10_check_casts.csv")
-	for _, row := range table(t, "rossby_checks.csv") {
+	casts := checkvalues.Table(t, "teos10_check_casts.csv")
+	for _, row := range checkvalues.Table(t, "rossby_checks.csv") {
 		lat := parse(t, row["lat"])
 		var d, n2 []float64
 		bottom := 4000.0
 		if name, ok := strings.CutPrefix(row["profile"], "teos10_check_mid.csv cast "); ok {
-			for _, mid := range table(t, "teos10_check_mid.csv") {
+			for _, mid := range checkvalues.Table(t, "teos10_check_mid.csv") {
 				if mid["cast"] == name {
 					d = append(d, -seawater.Height(parse(t, mid["p_mid"]), lat))
 					n2 = append(n2, parse(t, mid["N2"]))
@@ -124,7 +125,7 @@ func TestHeatContent(t *testing.T) {
 // Source: teos10_check_casts.csv, dynamic height of the check casts (pchip, re 0 dbar), over 9.7963 m/s2.
 func TestStericHeight(t *testing.T) {
 	var p, sa, ct, psi []float64
-	for _, row := range table(t, "teos10_check_casts.csv") {
+	for _, row := range checkvalues.Table(t, "teos10_check_casts.csv") {
 		if row["cast"] == "1" {
 			p, sa, ct = append(p, parse(t, row["p"])), append(sa, parse(t, row["SA_from_SP"])), append(ct, parse(t, row["CT_from_t"]))
 			psi = append(psi, parse(t, row["dyn_height_pchip"]))

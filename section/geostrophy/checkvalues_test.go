@@ -1,43 +1,18 @@
 package geostrophy
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/internal/checkvalues"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/interpolate"
 	"github.com/castwright/castwright/section/seawater"
 	"github.com/paulmach/orb"
 )
-
-// table reads a table of testdata/checkvalues: rows by column name.
-func table(t testing.TB, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "checkvalues", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, head := range rows[0] {
-			m[head] = row[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
 
 func parse(t testing.TB, s string) float64 {
 	t.Helper()
@@ -61,7 +36,7 @@ type checkCast struct {
 func checkCasts(t testing.TB) []checkCast {
 	t.Helper()
 	out := make([]checkCast, 3)
-	for _, row := range table(t, "teos10_check_casts.csv") {
+	for _, row := range checkvalues.Table(t, "teos10_check_casts.csv") {
 		c := &out[int(parse(t, row["cast"]))-1]
 		c.lat, c.lon = parse(t, row["lat"]), parse(t, row["lon"])
 		c.p = append(c.p, parse(t, row["p"]))
@@ -150,7 +125,7 @@ func TestVelocityOfCheckCasts(t *testing.T) {
 	for i, c := range casts {
 		list = append(list, castOf(strconv.Itoa(i+1), c.lat, c.lon, c.p, c.sa, c.ct))
 	}
-	rows := table(t, "teos10_check_velocity.csv")
+	rows := checkvalues.Table(t, "teos10_check_velocity.csv")
 	for _, x := range []struct {
 		m        interpolate.Method
 		distance DistanceRule
@@ -188,7 +163,7 @@ func TestVelocityOfCheckCasts(t *testing.T) {
 func TestWorkedExample(t *testing.T) {
 	type column struct{ p, sa, ct, linear, pch []float64 }
 	read := map[string]*column{"61": {}, "64": {}}
-	for _, row := range table(t, "dynamic_height_worked_example.csv") {
+	for _, row := range checkvalues.Table(t, "dynamic_height_worked_example.csv") {
 		c := read[row["station"]]
 		c.p = append(c.p, parse(t, row["p_dbar"]))
 		c.sa = append(c.sa, parse(t, row["SA_used"]))
@@ -205,7 +180,7 @@ func TestWorkedExample(t *testing.T) {
 		opts.Reference = Reference{Kind: AtPressure, PressureDbar: 2000}
 		r := mustCompute(t, sectionOf("GULF", a, b), opts)
 		pr := &r.Pairs[0]
-		for l, row := range table(t, "dynamic_height_worked_example_velocity.csv") {
+		for l, row := range checkvalues.Table(t, "dynamic_height_worked_example_velocity.csv") {
 			if pr.PressureDbar[l] != parse(t, row["p_dbar"]) {
 				t.Fatalf("level %d is %g dbar", l, pr.PressureDbar[l])
 			}
@@ -227,7 +202,7 @@ func TestWorkedExample(t *testing.T) {
 
 // Source: triangle_checks.csv; tolerance: science section 13.
 func TestTriangleClosedForms(t *testing.T) {
-	for _, row := range table(t, "triangle_checks.csv") {
+	for _, row := range checkvalues.Table(t, "triangle_checks.csv") {
 		a, b, v, s := parse(t, row["a_m"]), parse(t, row["b_m"]), parse(t, row["v_c_ms"]), parse(t, row["shear_1s"])
 		within(t, "none", TriangleTransport(NoFlow, a, b, v, s), 0, 0)
 		for treatment, column := range map[Treatment]string{ConstantVelocity: "constant_velocity_m2s", ConstantShear: "constant_shear_m2s", LinearToZero: "linear_to_zero_m2s"} {
@@ -252,7 +227,7 @@ func TestTriangleClosedForms(t *testing.T) {
 func TestErrorIntegrals(t *testing.T) {
 	casts := checkCasts(t)
 	std := newStandard(6200)
-	for _, row := range table(t, "uncertainty_checks.csv") {
+	for _, row := range checkvalues.Table(t, "uncertainty_checks.csv") {
 		c := &casts[int(parse(t, row["check_cast"]))-1]
 		ref := parse(t, row["p_ref"])
 		at := func(fromConductivity bool) [waterModes]float64 {
@@ -280,7 +255,7 @@ func TestErrorIntegrals(t *testing.T) {
 
 // Source: leftover_checks.csv. A salinity offset of one inner station of a flat-bottom line leaves the difference of the 1/f.
 func TestLeftovers(t *testing.T) {
-	rows := table(t, "leftover_checks.csv")
+	rows := checkvalues.Table(t, "leftover_checks.csv")
 	for len(rows) > 0 {
 		n := 1
 		for n < len(rows) && rows[n]["line"] == rows[0]["line"] {

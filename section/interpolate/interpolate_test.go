@@ -3,7 +3,6 @@ package interpolate
 import (
 	"bytes"
 	"encoding/binary"
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -13,6 +12,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"github.com/castwright/castwright/internal/checkvalues"
 )
 
 func TestMethodNames(t *testing.T) {
@@ -28,28 +29,6 @@ func TestMethodNames(t *testing.T) {
 	if got := Method(9).String(); got != "Method(9)" {
 		t.Errorf("Method(9) is %s", got)
 	}
-}
-
-func readTable(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "checkvalues", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	all, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var rows []map[string]string
-	for _, r := range all[1:] {
-		m := map[string]string{}
-		for i, head := range all[0] {
-			m[head] = r[i]
-		}
-		rows = append(rows, m)
-	}
-	return rows
 }
 
 func numbers(t *testing.T, s string) []float64 {
@@ -70,14 +49,14 @@ func numbers(t *testing.T, s string) []float64 {
 func TestTable(t *testing.T) {
 	const tol = 1e-13 // relative; the table has 15 digits
 	var p, sa, ct []float64
-	for _, r := range readTable(t, "teos10_check_casts.csv") {
+	for _, r := range checkvalues.Table(t, "teos10_check_casts.csv") {
 		if r["cast"] == "1" {
 			p, sa, ct = append(p, numbers(t, r["p"])...), append(sa, numbers(t, r["SA_from_SP"])...), append(ct, numbers(t, r["CT_from_t"])...)
 		}
 	}
 	var w Workspace
 	seen := map[string]int{}
-	for _, r := range readTable(t, "interp_checks.csv") {
+	for _, r := range checkvalues.Table(t, "interp_checks.csv") {
 		at, want := numbers(t, r["x"]), numbers(t, r["y"])[0]
 		got := make([]float64, 1)
 		name := r["method"]

@@ -1,41 +1,13 @@
 package seawater
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
-)
 
-// readTable reads a table of published values, testdata/checkvalues/name at the top of the repository; its README names the
-// source of each.
-func readTable(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "checkvalues", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	all, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var rows []map[string]string
-	for _, r := range all[1:] {
-		m := map[string]string{}
-		for i, head := range all[0] {
-			m[head] = r[i]
-		}
-		rows = append(rows, m)
-	}
-	if len(rows) == 0 {
-		t.Fatalf("%s: no rows", name)
-	}
-	return rows
-}
+	"github.com/castwright/castwright/internal/checkvalues"
+)
 
 // number parses a field; an empty one is NaN (no value).
 func number(t *testing.T, s string) float64 {
@@ -55,12 +27,12 @@ func number(t *testing.T, s string) float64 {
 func TestPublishedCasts(t *testing.T) {
 	const source = "TEOS-10 check casts"
 	tolerance := map[string]float64{}
-	for _, r := range readTable(t, "teos10_check_tolerances.csv") {
+	for _, r := range checkvalues.Table(t, "teos10_check_tolerances.csv") {
 		tolerance[r["quantity"]] = number(t, r["published_tolerance_ca"])
 	}
 	tolerance["SA_from_SP"], tolerance["SP_from_SA"] = 5e-9, 5e-9
 	largest := map[string]float64{}
-	rows := readTable(t, "teos10_check_casts.csv")
+	rows := checkvalues.Table(t, "teos10_check_casts.csv")
 	compare := func(r map[string]string, name string, got float64) {
 		t.Helper()
 		want := number(t, r[name])
@@ -101,7 +73,7 @@ func TestPublishedCasts(t *testing.T) {
 		compare(r, "O2sol_SP_pt", OxygenSolubility(sp, pt))
 	}
 	// N2, Turner angle and density ratio between neighbouring levels of a cast.
-	mids := readTable(t, "teos10_check_mid.csv")
+	mids := checkvalues.Table(t, "teos10_check_mid.csv")
 	tolerance["N2"], tolerance["Rrho"] = tolerance["n2"], tolerance["Rsubrho"]
 	matched := 0
 	for i := range len(rows) - 1 {
@@ -137,7 +109,7 @@ func TestPublishedCasts(t *testing.T) {
 func TestAtlasPoints(t *testing.T) {
 	const tol = 5e-9 // g/kg, the working specification's bar for the packed atlas
 	worst := 0.0
-	for _, r := range readTable(t, "saar_checks.csv") {
+	for _, r := range checkvalues.Table(t, "saar_checks.csv") {
 		lon, lat, p := number(t, r["lon"]), number(t, r["lat"]), number(t, r["p"])
 		at := PlaceOf(lon, lat)
 		for _, c := range []struct {
@@ -161,7 +133,7 @@ func TestAtlasPoints(t *testing.T) {
 
 func TestFreezingTable(t *testing.T) {
 	const tol = 1e-12 // K, the working specification; rows of the polynomial
-	for _, r := range readTable(t, "freezing_checks.csv") {
+	for _, r := range checkvalues.Table(t, "freezing_checks.csv") {
 		sa, p, air := number(t, r["SA"]), number(t, r["p"]), AirContent(number(t, r["air_saturation"]))
 		if got, want := FreezingConservative(sa, p, air), number(t, r["CT_freezing_poly"]); !(math.Abs(got-want) <= tol) {
 			t.Errorf("CT at freezing, SA %g p %g air %g: got %.15g want %.15g", sa, p, air, got, want)
@@ -178,7 +150,7 @@ func TestFreezingTable(t *testing.T) {
 
 func TestOxygenTable(t *testing.T) {
 	seen := map[string]int{}
-	for _, r := range readTable(t, "o2sol_checks.csv") {
+	for _, r := range checkvalues.Table(t, "o2sol_checks.csv") {
 		sp, temperature, want, tol := number(t, r["SP"]), number(t, r["t_or_pt"]), number(t, r["value"]), number(t, r["tolerance"])
 		var got float64
 		seen[r["kind"]]++
@@ -213,7 +185,7 @@ func TestOxygenTable(t *testing.T) {
 // range: the check values stand at one temperature, where most terms are small.
 func TestOxygenFormula(t *testing.T) {
 	set := map[string][]float64{}
-	for _, r := range readTable(t, "coefficients.csv") {
+	for _, r := range checkvalues.Table(t, "coefficients.csv") {
 		if strings.HasPrefix(r["set"], "o2sol_") {
 			set[r["set"]] = append(set[r["set"]], number(t, r["value"]))
 		}
@@ -251,7 +223,7 @@ func TestOxygenFormula(t *testing.T) {
 
 func TestSoundSpeedTable(t *testing.T) {
 	n := 0
-	for _, r := range readTable(t, "sound_speed_checks.csv") {
+	for _, r := range checkvalues.Table(t, "sound_speed_checks.csv") {
 		tt, p, want, tol := number(t, r["t"]), number(t, r["p"]), number(t, r["c_ms"]), number(t, r["tolerance"])
 		sa := ReferenceSalinity(number(t, r["SP"]))
 		var got float64
@@ -277,7 +249,7 @@ func TestSoundSpeedTable(t *testing.T) {
 // temperature in IPTS-68.
 func TestPracticalSalinityTable(t *testing.T) {
 	n := 0
-	for _, r := range readTable(t, "eos80_pss78_checks.csv") {
+	for _, r := range checkvalues.Table(t, "eos80_pss78_checks.csv") {
 		if r["quantity"] != "salinity PSS-78" {
 			continue
 		}

@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"github.com/castwright/castwright/internal/checkvalues"
 )
 
 // TestCoefficients compares every constant of the coef_*.go files with testdata/checkvalues/coefficients.csv, which names the
@@ -21,7 +23,7 @@ func TestCoefficients(t *testing.T) {
 		"o2sol_A_mlL": "o2VolA", "o2sol_B_mlL": "o2VolB", "o2sol_C_mlL": "o2VolC",
 	}
 	want := map[string]float64{}
-	for _, r := range readTable(t, "coefficients.csv") {
+	for _, r := range checkvalues.Table(t, "coefficients.csv") {
 		p, ok := prefix[r["set"]]
 		if !ok {
 			t.Fatalf("set %s is not used", r["set"])

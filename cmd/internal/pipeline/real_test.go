@@ -3,7 +3,6 @@ package pipeline_test
 import (
 	"archive/zip"
 	"context"
-	"encoding/csv"
 	"fmt"
 	"io"
 	"math"
@@ -14,6 +13,7 @@ import (
 	"testing"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
+	"github.com/castwright/castwright/internal/checkvalues"
 	"github.com/castwright/castwright/internal/nc"
 )
 
@@ -38,29 +38,6 @@ func build(t *testing.T, files map[string]string) (archive string) {
 		t.Fatalf("nothing was made: %+v", p.Findings)
 	}
 	return p.Path
-}
-
-// table reads a CSV with a head line from the shared check values.
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "..", "testdata", "checkvalues", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	recs, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, r := range recs[1:] {
-		m := map[string]string{}
-		for i, h := range recs[0] {
-			m[h] = r[i]
-		}
-		out = append(out, m)
-	}
-	return out
 }
 
 func number(t *testing.T, s string) float64 {
@@ -155,7 +132,7 @@ func TestPrintedExample(t *testing.T) {
 // checkCasts writes the three published check casts of TEOS-10 as exchange files, every digit kept.
 func checkCasts(t *testing.T) map[string]string {
 	files := map[string]string{}
-	for _, r := range table(t, "teos10_check_casts.csv") {
+	for _, r := range checkvalues.Table(t, "teos10_check_casts.csv") {
 		name := "cast" + r["cast"] + "_ct1.csv"
 		if files[name] == "" {
 			files[name] = fmt.Sprintf("CTD,20110101TEOSCCW\nNUMBER_HEADERS = 8\nEXPOCODE = ZZCC20110101\nSTNNBR = %s\nCASTNO = 1\nDATE = 2011010%s\nTIME = 0000\n"+
@@ -200,7 +177,7 @@ func TestPublishedCheckCasts(t *testing.T) {
 				file := filepath.Join(a, "data/sections", s.section+"_section.nc")
 				heights, where := atPressures(t, file, "dynht", s.row)
 				n := 0
-				for _, r := range table(t, "teos10_check_casts.csv") {
+				for _, r := range checkvalues.Table(t, "teos10_check_casts.csv") {
 					if r["cast"] != s.cast || r[c.height] == "" {
 						continue
 					}
@@ -217,7 +194,7 @@ func TestPublishedCheckCasts(t *testing.T) {
 				}
 			}
 			largestV, n := 0.0, 0
-			for _, r := range table(t, "teos10_check_velocity.csv") {
+			for _, r := range checkvalues.Table(t, "teos10_check_velocity.csv") {
 				section := map[string]string{"1": "first", "2": "second"}[r["cast_a"]]
 				v, where := atPressures(t, filepath.Join(a, "data/sections", section+"_geostrophy.nc"), "gvel", 0)
 				if r[c.velocity] == "" {
@@ -277,7 +254,7 @@ func TestGulfStreamStations(t *testing.T) {
 	} {
 		text := "CTD,19820901EXMPLECW\nNUMBER_HEADERS = 9\nEXPOCODE = ZZGS19820801\nSTNNBR = " + s.name + "\nCASTNO = 1\n" + s.when +
 			"\nLATITUDE = " + s.lat + "\nLONGITUDE = " + s.lon + "\nDEPTH = " + s.depth + "\nCTDPRS,CTDTMP,CTDSAL\nDBAR,IPTS-68,PSS-78\n"
-		for _, r := range table(t, "dynamic_height_worked_example.csv") {
+		for _, r := range checkvalues.Table(t, "dynamic_height_worked_example.csv") {
 			if r["station"] == s.name {
 				text += r["p_dbar"] + "," + r["t68_used"] + "," + r["S_used"] + "\n"
 			}
@@ -294,7 +271,7 @@ func TestGulfStreamStations(t *testing.T) {
 	}{{"pchip", "v_left_positive_teos10_pchip_wgs84_fmid", 1}, {"linear", "v_left_positive_teos10_linear_wgs84_fmid", -1}} {
 		v, at := atPressures(t, filepath.Join(a, "data/sections", c.section+"_geostrophy.nc"), "gvel", 0)
 		n, same, printed := 0, 0.0, 0.0
-		for _, r := range table(t, "dynamic_height_worked_example_velocity.csv") {
+		for _, r := range checkvalues.Table(t, "dynamic_height_worked_example_velocity.csv") {
 			got, ok := at(number(t, r["p_dbar"]), v)
 			if !ok {
 				t.Errorf("%s: no velocity at %s dbar", c.section, r["p_dbar"])
