@@ -170,7 +170,12 @@ func (x *exchange) headerLine(line []byte, at int) {
 		value = v
 		x.warn(metadata.Note, "exchange.header_quotes", "", x.no, column, "", "header value in quotes; taken off")
 	}
-	h := header{raw: x.utf8Text(raw), value: x.utf8Text(value), line: x.no, column: column}
+	// After decoding too: a no-break space, as pasted from a page or a sheet, is not part of a name or value.
+	h := header{raw: strings.TrimSpace(x.utf8Text(raw)), value: strings.TrimSpace(x.utf8Text(value)), line: x.no, column: column}
+	if h.raw == "" {
+		x.fail(x.no, 1, "write NAME = VALUE", "header line without a name: %s", firstBytes(line))
+		return
+	}
 	bare := h.raw // without a unit in brackets
 	if i := strings.IndexAny(bare, "(["); i > 0 {
 		bare = strings.TrimSpace(bare[:i])

@@ -344,6 +344,7 @@ var tolerated = []struct {
 	{"5.expocode", "expocode of another pattern", one("318M20130321", "AR_2013"), str(func(c *section.Cast) string { return c.Expocode }, "AR_2013")},
 	{"5.station", "station as text", one("STNNBR = 1", "STNNBR = 001A"), station("001A")},
 	{"5.station", "station with a dash", one("STNNBR = 1", "STNNBR = 12-A", "CASTNO = 2", "CASTNO = 2B"), station("12-A")},
+	{"5.station", "no-break spaces around a header value", one("STNNBR = 1\n", "STNNBR =\u00a01\u00a0\n"), station("1")},
 	{"7", "header twice, same value", one("STNNBR = 1\n", "STNNBR = 1\nSTATION = 1\n"), station("1")},
 }
 
