@@ -25,8 +25,13 @@ func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 			u.note("interrupted; nothing was written")
 			return exitInterrupted
 		}
-		if err != errRejected && err != errDifference {
+		if err != errRejected && err != errDifference { // those two have printed all that there is
 			u.failure(err)
+			if u.asJSON {
+				if e := u.json(map[string]any{"findings": toJSON(asFindings(err))}); e != nil {
+					u.failure(e)
+				}
+			}
 		}
 	}
 	return exitCode(err)
@@ -43,19 +48,23 @@ func newApp(u *ui) *cli.App {
 		ErrWriter:       u.err,
 		ExitErrHandler:  func(*cli.Context, error) {}, // only run decides on the exit code
 		OnUsageError:    usage,
-		CommandNotFound: nil,
+		Flags:           []cli.Flag{cli.HelpFlag, &cli.BoolFlag{Name: "version", Usage: "print the version"}},
 		Commands:        commands(u),
 		Action: func(c *cli.Context) error {
+			if c.Bool("version") {
+				u.version()
+				return nil
+			}
 			if c.NArg() == 0 {
 				return cli.ShowAppHelp(c)
 			}
 			return unknownCommand(c)
 		},
-		CustomAppHelpTemplate: appHelp,
+		CustomAppHelpTemplate: appHelp + exitHelp(""),
 	}
 	for _, cmd := range app.Commands {
 		cmd.OnUsageError = usage
-		cmd.CustomHelpTemplate = commandHelp
+		cmd.CustomHelpTemplate = commandHelp + exitHelp(cmd.Name)
 		cmd.HideHelpCommand = true
 	}
 	return app
@@ -111,7 +120,7 @@ COMMANDS{{range .VisibleCommands}}
    castwright COMMAND --help tells more; castwright help cruise-file documents the cruise file.
    Depths and positions are as logged: not for navigation. Data are as processed and flagged, not certified.
 
-` + exitHelp + "\n"
+`
 
 const commandHelp = `castwright {{.Name}} - {{.Usage}}
 
@@ -123,4 +132,4 @@ USAGE
 OPTIONS{{range .VisibleFlags}}
    {{.}}{{end}}
 {{end}}
-` + exitHelp + "\n"
+`

@@ -17,10 +17,10 @@ wherever and whenever. An archive that is already there is replaced in one step 
 everything as it was.
 
 EXAMPLE
-   castwright build --out demo testdata/cruise/cruise.yaml`,
+   mkdir -p demo && castwright build --out demo testdata/cruise/cruise.yaml`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Value: ".", Usage: "make the archive in `FOLDER`"},
-			workersFlag(), jsonFlag(),
+			workersFlag(), jsonFlag(u),
 			&cli.BoolFlag{Name: "timing", Usage: "print the wall time of each stage"}},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 1, "one cruise file")

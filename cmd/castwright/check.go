@@ -16,7 +16,8 @@ and column, and under it what to do. Nothing is written, but for inputs.sha256 w
 
 EXAMPLE
    castwright check testdata/cruise/cruise.yaml`,
-		Flags: []cli.Flag{workersFlag(), jsonFlag(),
+		Flags: []cli.Flag{workersFlag(), jsonFlag(u),
+			&cli.BoolFlag{Name: "casts", Usage: "list the casts as well: station/cast, role, system, pressures and file"},
 			&cli.BoolFlag{Name: "record", Usage: "write inputs.sha256 beside the cruise file: later checks and builds name any input that changed since"}},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 1, "one cruise file")
@@ -35,11 +36,17 @@ EXAMPLE
 			}
 			rejected := failures(product.Findings)
 			if c.Bool("json") {
-				if err := u.json(map[string]any{"cruise": product.Cruise, "casts": product.Casts, "left_out": product.LeftOut,
-					"findings": toJSON(product.Findings)}); err != nil {
+				v := map[string]any{"cruise": product.Cruise, "casts": product.Casts, "left_out": product.LeftOut, "findings": toJSON(product.Findings)}
+				if c.Bool("casts") {
+					v["list"] = product.List
+				}
+				if err := u.json(v); err != nil {
 					return err
 				}
 			} else {
+				if c.Bool("casts") {
+					u.casts(product.List)
+				}
 				u.findings(product.Findings)
 				u.note("%s, %s left out: %s", plural(product.Casts, "cast"), plural(product.LeftOut, "cast"), summary(product.Findings))
 			}

@@ -21,20 +21,25 @@ func commands(u *ui) []*cli.Command {
 
 func versionCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "version", Usage: "print the version", ArgsUsage: " ",
+		Name: "version", Usage: "print the version", ArgsUsage: " ", Description: "EXAMPLE\n   castwright version",
 		Action: func(c *cli.Context) error {
 			if _, err := arguments(c, 0, "no argument"); err != nil {
 				return err
 			}
-			fmt.Fprintf(u.out, "%s (%s, %s/%s)\n", pipeline.Tool, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			u.version()
 			return nil
 		},
 	}
 }
 
+func (u *ui) version() {
+	fmt.Fprintf(u.out, "%s (%s, %s/%s)\n", pipeline.Tool, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+}
+
 func helpCommand(u *ui) *cli.Command {
 	return &cli.Command{
 		Name: "help", Usage: "list the commands, or explain one, or the cruise file", ArgsUsage: "[COMMAND | cruise-file]",
+		Description: "EXAMPLE\n   castwright help cruise-file | less",
 		Action: func(c *cli.Context) error {
 			switch {
 			case c.NArg() == 0:
@@ -56,17 +61,26 @@ func commonPlan(c *cli.Context, u *ui, file, what string) (pipeline.Plan, error)
 	if err != nil {
 		return pipeline.Plan{}, &usageError{msg: err.Error(), hint: "unset SOURCE_DATE_EPOCH, or set it to seconds since 1970"}
 	}
-	if n := c.Int("workers"); n < 0 {
-		return pipeline.Plan{}, &usageError{msg: fmt.Sprintf("--workers is %d", n), hint: "give 0 (one for each processor) or more"}
-	}
 	return pipeline.Plan{CruiseFile: file, Workers: c.Int("workers"), Epoch: epoch, Progress: u.progress(what)}, nil
 }
 
 func workersFlag() cli.Flag {
-	return &cli.IntFlag{Name: "workers", Usage: "work on `N` casts at once; 0: one for each processor; the result is the same"}
+	return &cli.IntFlag{Name: "workers", Usage: "work on `N` casts at once; 0: one for each processor; the result is the same",
+		Action: func(_ *cli.Context, n int) error {
+			if n < 0 {
+				return &usageError{msg: fmt.Sprintf("--workers is %d", n), hint: "give 0 (one for each processor) or more"}
+			}
+			return nil
+		}}
 }
 
-func jsonFlag() cli.Flag { return &cli.BoolFlag{Name: "json", Usage: "print JSON instead of lines"} }
+// jsonFlag has errors printed as JSON too.
+func jsonFlag(u *ui) cli.Flag {
+	return &cli.BoolFlag{Name: "json", Usage: "print JSON instead of lines", Action: func(_ *cli.Context, on bool) error {
+		u.asJSON = on
+		return nil
+	}}
+}
 
 // stageTimes collects wall times of stages for --timing.
 type stageTimes struct {

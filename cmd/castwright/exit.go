@@ -18,9 +18,23 @@ const (
 	exitInterrupted = 130
 )
 
-// exitHelp is the end of each help text.
-const exitHelp = `EXIT STATUS
-   0 done   1 failed   2 wrong usage   3 input rejected   4 verify found a difference   130 interrupted`
+// exitHelp gives the end of a help text: the exit codes that the command can return; of all commands together when name is "".
+func exitHelp(name string) string {
+	codes := "0 done   1 failed   2 wrong usage"
+	if name != "version" && name != "help" {
+		codes += "   3 input rejected"
+		switch name {
+		case "":
+			codes += "   4 verify or rebuild found a difference"
+		case "verify":
+			codes += "   4 faults found"
+		case "rebuild":
+			codes += "   4 not the same bytes"
+		}
+		codes += "   130 interrupted"
+	}
+	return "EXIT STATUS\n   " + codes + "\n"
+}
 
 // A usageError is a command line that cannot be taken; hint is the corrected line or the next act.
 type usageError struct{ msg, hint string }

@@ -8,6 +8,7 @@ import (
 	"os"
 	"strings"
 
+	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/metadata"
 	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
@@ -18,6 +19,7 @@ import (
 type ui struct {
 	in       io.Reader
 	out, err io.Writer
+	asJSON   bool // the command was given --json: what stops it is printed as JSON too
 }
 
 func (u *ui) note(format string, a ...any) { u.say("", format, a...) }
@@ -63,8 +65,46 @@ func unjoin(err error) []error {
 	return []error{err}
 }
 
-// findings prints findings for a person: one line each, the remedy under it.
+// asFindings gives an error as findings of severity error, each with the position it knows.
+func asFindings(err error) []metadata.Finding {
+	var fs []metadata.Finding
+	for _, e := range unjoin(err) {
+		f := metadata.Finding{Severity: metadata.Failure, Message: e.Error()}
+		var input *metadata.InputError
+		if errors.As(e, &input) {
+			f.Position, f.Remedy, f.Message = input.Position, input.Remedy, input.Err.Error()
+		}
+		fs = append(fs, f)
+	}
+	return fs
+}
+
+// namedAlike is how many files are named under a finding that many files have.
+const namedAlike = 3
+
+// alike joins warnings and notes that say the same of several files: the first stays, and more holds the places of the others. Errors
+// stand one by one, since each must be mended.
+func alike(fs []metadata.Finding) (firsts []metadata.Finding, more [][]metadata.Position) {
+	type saying struct {
+		severity                         metadata.Severity
+		check, variable, message, remedy string
+	}
+	at := map[saying]int{}
+	for _, f := range fs {
+		k := saying{f.Severity, f.Check, f.Variable, f.Message, f.Remedy}
+		if i, ok := at[k]; ok && f.Severity != metadata.Failure && f.File != firsts[i].File {
+			more[i] = append(more[i], f.Position)
+			continue
+		}
+		at[k] = len(firsts)
+		firsts, more = append(firsts, f), append(more, nil)
+	}
+	return firsts, more
+}
+
+// findings prints findings for a person: one line each, under it the remedy and which other files have the same.
 func (u *ui) findings(fs []metadata.Finding) {
+	fs, more := alike(fs)
 	for i := range fs {
 		f := &fs[i]
 		var b strings.Builder
@@ -86,6 +126,24 @@ func (u *ui) findings(fs []metadata.Finding) {
 				fmt.Fprintln(u.out, "           "+line)
 			}
 		}
+		if n := len(more[i]); n > 0 {
+			var names []string
+			for _, p := range more[i][:min(n, namedAlike)] {
+				names = append(names, p.File)
+			}
+			text := fmt.Sprintf("the same in %s: %s", plural(n, "more file"), strings.Join(names, ", "))
+			if n > namedAlike {
+				text += " and others (--json lists all)"
+			}
+			fmt.Fprintln(u.out, "           "+text)
+		}
+	}
+}
+
+// casts prints casts for a person, one line each.
+func (u *ui) casts(list []pipeline.CastSummary) {
+	for _, c := range list {
+		fmt.Fprintf(u.out, "cast     %s:%-10s %-11s %-10s %7.1f to %7.1f dbar  %s\n", c.Expocode, c.Station+"/"+c.Number, c.Role, c.System, c.FirstDbar, c.LastDbar, c.File)
 	}
 }
 

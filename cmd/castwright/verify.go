@@ -25,7 +25,7 @@ EXAMPLE
 		Flags: []cli.Flag{
 			&cli.BoolFlag{Name: "all", Usage: "make everything again from the inputs in the archive and compare, not a sample"},
 			&cli.BoolFlag{Name: "checksums", Usage: "look at the checksums alone, into no file"},
-			workersFlag(), jsonFlag()},
+			workersFlag(), jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 1, "one archive or file")
 			if err != nil {

@@ -120,7 +120,7 @@ func nearestCast(n cruisefile.CastName, casts []*section.Cast) string {
 		n.Station = near
 		return "did you mean " + castName(n)
 	}
-	return "castwright check lists the casts; take the line out when it is no longer needed"
+	return "castwright check --casts lists the casts; take the line out when it is no longer needed"
 }
 
 // renumber changes station and cast numbers all at once, so that two casts may change places.
@@ -193,7 +193,7 @@ func systemOf(c *cruisefile.Cruise, k *section.Cast) string {
 func unmatched(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Finding) {
 	say := func(at metadata.Position, check, format string, a ...any) {
 		found = append(found, metadata.Finding{Position: at, Severity: metadata.Warning, Check: check, Message: fmt.Sprintf(format, a...),
-			Remedy: "stations are text: 1 and 001 differ; castwright check --json lists the casts as read"})
+			Remedy: "stations are text: 1 and 001 differ; castwright check --casts lists those that were read"})
 	}
 	lists := []struct {
 		l    *section.StationList

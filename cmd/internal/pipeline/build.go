@@ -125,5 +125,13 @@ func (w *work) product() Product {
 	for i := range w.sections {
 		p.Sections = append(p.Sections, w.sections[i].summary())
 	}
+	for _, k := range w.casts {
+		c := CastSummary{Expocode: k.Expocode, Station: k.Station, Number: k.Number, Role: k.Role.String(), System: k.System,
+			Levels: len(k.PressureDbar), File: k.Source.Name}
+		if c.Levels > 0 {
+			c.FirstDbar, c.LastDbar = k.PressureDbar[0], k.PressureDbar[c.Levels-1]
+		}
+		p.List = append(p.List, c)
+	}
 	return p
 }

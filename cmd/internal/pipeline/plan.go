@@ -34,6 +34,20 @@ type Product struct {
 	Files    int
 	Bytes    int64
 	Findings []metadata.Finding
+	List     []CastSummary // the casts as the cruise file, the edits and the sections know them, in the order of the archive
+}
+
+// CastSummary is a cast in a line.
+type CastSummary struct {
+	Expocode  string  `json:"expocode"`
+	Station   string  `json:"station"`
+	Number    string  `json:"cast"`
+	Role      string  `json:"role"`
+	System    string  `json:"system"` // "" when none is declared
+	Levels    int     `json:"levels"`
+	FirstDbar float64 `json:"first_pressure_dbar"`
+	LastDbar  float64 `json:"last_pressure_dbar"`
+	File      string  `json:"file"`
 }
 
 // SectionSummary is a section in a line or two.

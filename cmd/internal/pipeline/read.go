@@ -46,6 +46,7 @@ type work struct {
 	bottles    []*section.Bottles
 	edits      []editFile
 	listed     []string                      // every input that sources name
+	unlisted   bool                          // a source of casts is not there: none was read
 	leftOutHit map[int]bool                  // entries of leave_out that took a file out
 	remarks    map[*section.Cast]string      // of the station table
 	known      map[string][]geostrophy.Known // of each section that has a table of levels or velocities
@@ -102,6 +103,11 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 		return nil, err
 	}
 	kept, out, found, done := assemble(cruise, casts, t.entries)
+	if w.unlisted { // of what no file holds nothing can be said; that a source is not there comes first
+		found = slices.DeleteFunc(found, func(f metadata.Finding) bool {
+			return f.Severity == metadata.Warning && slices.Contains([]string{"cruise.renumber", "cruise.leave_out", "cruise.stations", "station_table.station"}, f.Check)
+		})
+	}
 	w.casts = kept
 	w.out = append(w.out, out...)
 	w.findings = append(w.findings, found...)
@@ -172,6 +178,7 @@ func (w *work) list(sources []cruisefile.Source, kind ingest.Kind) *ingest.Listi
 	l, err := ingest.List(w.dir, from, kind)
 	if err != nil {
 		w.fault(err, "input.source")
+		w.unlisted = w.unlisted || kind == ingest.CTD
 		return &ingest.Listing{}
 	}
 	if root != "" {

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -70,6 +71,9 @@ func (r *Report) sort() {
 // largestSingle is the most bytes of a single exchange file or bundle.
 const largestSingle = 2 << 30
 
+// firstLine is how the first line of an exchange file may begin, so that a file of another kind is not judged as one.
+var firstLine = regexp.MustCompile(`(?mi)^\s*["']?(CTD|BOTTLE)\b`)
+
 // File judges one file by what its first bytes say it is. The error is for a path at which no regular file can be read, and for ctx.
 func File(ctx context.Context, plan Plan) (*Report, error) {
 	abs, err := filepath.Abs(plan.Path)
@@ -118,6 +122,9 @@ func File(ctx context.Context, plan Plan) (*Report, error) {
 			r.Findings = append(r.Findings, metadata.Finding{Position: metadata.Position{File: plan.Path}, Severity: metadata.Warning, Check: "exchange.3.1",
 				Message: "the name of a bundle ends in _ct1.zip by custom"})
 		}
+	case !strings.HasSuffix(name, ".csv") && !firstLine.Match(data[:min(len(data), 4096)]):
+		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: errors.New("neither NetCDF nor an exchange file"),
+			Remedy: "name an archive, or a file .nc, _ct1.csv, _ct1.zip or _hy1.csv"}
 	default:
 		r.Kind = "exchange CTD"
 		if bytes.HasPrefix(head, []byte("BOTTLE")) || strings.HasSuffix(name, "_hy1.csv") {
@@ -170,6 +177,9 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 	if a.bag, err = bag.Check(ctx, abs); err != nil {
 		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: err, Remedy: "name the folder of an archive, or a single file"}
 	}
+	if err := notAnArchive(plan.Path, abs); err != nil {
+		return nil, err
+	}
 	a.report.Files = len(a.bag.Files)
 	a.takeBag()
 	steps := []func(context.Context) error{a.netcdf, a.exchange, a.tables, a.again}
@@ -189,6 +199,21 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 	}
 	a.report.sort()
 	return a.report, nil
+}
+
+// notAnArchive is an error for a folder with nothing of a bag in it, which was named by mistake: a list of all that it lacks would hide that.
+// Where archives lie in the folder, the remedy names one.
+func notAnArchive(name, dir string) error {
+	for _, f := range []string{"bagit.txt", "bag-info.txt", "data", "manifest-sha256.txt", "manifest-sha512.txt"} {
+		if _, err := os.Lstat(filepath.Join(dir, f)); err == nil {
+			return nil
+		}
+	}
+	remedy := "name the folder of an archive, or a single file"
+	if below, err := filepath.Glob(filepath.Join(dir, "*", "bagit.txt")); err == nil && len(below) > 0 {
+		remedy = "did you mean " + filepath.Join(name, filepath.Base(filepath.Dir(below[0])))
+	}
+	return &metadata.InputError{Position: metadata.Position{File: name}, Err: errors.New("no archive: a folder without bagit.txt and data"), Remedy: remedy}
 }
 
 // fault adds a finding of severity error.
