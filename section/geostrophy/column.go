@@ -36,7 +36,8 @@ type column struct {
 	sum       []float64 // integral of the specific volume anomaly from p[0], m2/s2
 	top       []float64 // references above p[0], to which its water is carried up
 	topSum    []float64 // the integral there
-	modes     *modes    // error integrals; nil until asked for
+	ofPair    bool      // a pair uses it
+	modes     *modes    // error integrals of those; else nil
 }
 
 // newColumn puts a span of a profile (strictly increasing p) on its integration grid and sums the anomaly. Pressures of extra

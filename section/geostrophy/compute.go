@@ -22,9 +22,10 @@ type stationWork struct {
 	cast    *section.Cast
 	profile *Profile
 	spans   []span
-	columns []*column // by span; nil where no pair and no dynamic height needs it
-	extra   [][]float64
-	err     error // no usable profile
+	columns []*column   // by slot; nil where no pair and no dynamic height needs it
+	extra   [][]float64 // by slot: pressures that must be points of the column
+	built   []*column   // each column once
+	err     error       // no usable profile
 }
 
 // Compute turns a section into dynamic height, velocity and transport. sec.Casts are in drawing order; casts that do not take part
@@ -60,8 +61,8 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	each(len(stations), func(i int) {
 		s := stations[i]
 		s.spans = spans(s.profile.PressureDbar, opts.MaxGapDbar)
-		s.columns = make([]*column, len(s.spans))
-		s.extra = make([][]float64, len(s.spans))
+		s.columns = make([]*column, 2*len(s.spans))
+		s.extra = make([][]float64, 2*len(s.spans))
 	})
 	pairs := make([]*pairWork, len(stations)-1)
 	r.Pairs = make([]Pair, len(pairs))
@@ -83,11 +84,16 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 			r.setVelocity(g, stations)
 		}
 	})
+	for _, g := range pairs {
+		if g != nil {
+			g.colA.ofPair, g.colB.ofPair = true, true
+		}
+	}
 	r.setAxis()
 	stage("transport")
 	each(len(stations), func(i int) {
-		for _, c := range stations[i].columns {
-			if c != nil {
+		for _, c := range stations[i].built {
+			if c.ofPair {
 				c.setModes(scale.stages[i] != StageAdjusted, stations[i].profile)
 			}
 		}
@@ -116,8 +122,18 @@ func deepest(stations []*stationWork) float64 {
 	return math.Ceil(d)
 }
 
-// need asks for pressure p to be a point of the station's column in the given span.
-func (s *stationWork) need(span int, p ...float64) { s.extra[span] = append(s.extra[span], p...) }
+// slot says which column of a span serves a reference: the span as it is, or, for a reference above its first level, the one whose first
+// level's water is carried up to it. The interpolation sees the carried water, so that what another pair, or the station's own dynamic
+// height, refers to must not move the velocity of a pair.
+func (s *stationWork) slot(span int, reference float64) int {
+	if reference < s.profile.PressureDbar[s.spans[span].from] {
+		return len(s.spans) + span
+	}
+	return span
+}
+
+// need asks for pressure p to be a point of the column in the given slot.
+func (s *stationWork) need(slot int, p ...float64) { s.extra[slot] = append(s.extra[slot], p...) }
 
 // spanOf gives the span that holds p; a pressure above the first usable level belongs to the first span. -1: none.
 func (s *stationWork) spanOf(p float64) int {
@@ -133,15 +149,40 @@ func (s *stationWork) spanOf(p float64) int {
 // build makes the columns that are needed.
 func (s *stationWork) build(opts *Options, std *standard) {
 	var w interpolate.Workspace
+	pr := s.profile
 	for i, sp := range s.spans {
-		if s.extra[i] == nil {
-			continue
+		p := pr.PressureDbar[sp.from:sp.to]
+		n := len(s.spans) + i
+		column := func(points []float64) *column {
+			slices.Sort(points)
+			c := newColumn(p, pr.SA[sp.from:sp.to], pr.CT[sp.from:sp.to], slices.Compact(points), opts.Interpolation, std, &w)
+			s.built = append(s.built, c)
+			return c
 		}
-		slices.Sort(s.extra[i])
-		extra := slices.Compact(s.extra[i])
-		pr := s.profile
-		s.columns[i] = newColumn(pr.PressureDbar[sp.from:sp.to], pr.SA[sp.from:sp.to], pr.CT[sp.from:sp.to], extra, opts.Interpolation, std, &w)
+		if s.extra[i] != nil && s.extra[n] != nil {
+			both := append(slices.Clone(s.extra[i]), s.extra[n]...)
+			if asTheyAre(p, both) { // nothing is interpolated: one column serves both
+				s.columns[i] = column(both)
+				s.columns[n] = s.columns[i]
+				continue
+			}
+		}
+		for _, k := range [...]int{i, n} {
+			if s.extra[k] != nil {
+				s.columns[k] = column(s.extra[k])
+			}
+		}
 	}
+}
+
+// asTheyAre says whether the bins p serve as the integration grid with these points (in any order), those above the first bin aside.
+func asTheyAre(p, points []float64) bool {
+	for _, x := range points {
+		if _, ok := slices.BinarySearch(p, x); !ok && x >= p[0] {
+			return false
+		}
+	}
+	return fineEnough(p)
 }
 
 // askHeights settles the reference of the stations' own dynamic height.
@@ -168,7 +209,7 @@ func (r *Result) askHeights(stations []*stationWork, opts *Options) {
 		case k < 0:
 			st.Reason = fmt.Sprintf("the reference %g dbar lies in a gap", ref)
 		default:
-			s.need(k, ref)
+			s.need(s.slot(k, ref), ref)
 		}
 	}
 }
@@ -184,7 +225,7 @@ func (r *Result) setHeight(i int, s *stationWork, opts *Options) {
 		return
 	}
 	k := s.spanOf(st.ReferenceDbar)
-	c, sp := s.columns[k], s.spans[k]
+	c, sp := s.columns[s.slot(k, st.ReferenceDbar)], s.spans[k]
 	at := c.sumAt(st.ReferenceDbar)
 	for l, j := sp.from, 0; l < sp.to; l, j = l+1, j+1 {
 		if c.p[j] != st.PressureDbar[l] { // the grid holds more than the bins

@@ -110,8 +110,8 @@ func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *e
 	slopes := make([]map[*column]*disturbed, len(stations))
 	each(len(stations), func(i int) {
 		slopes[i] = map[*column]*disturbed{}
-		for _, c := range stations[i].columns {
-			if c != nil {
+		for _, c := range stations[i].built {
+			if c.ofPair {
 				slopes[i][c] = newDisturbed(c, std, scale.stages[i] != StageAdjusted, stations[i].profile)
 			}
 		}
@@ -282,7 +282,7 @@ func (m *member) draw(n int) {
 		m.at[i] = orb.Point{s.cast.At[0] + east/(degreeKm*math.Cos(lat*(math.Pi/180))), lat + north/degreeKm}
 		noise := streamOf(seed, n, drawBin, id)
 		// Each column of the station is disturbed alike; bin noise runs down the station.
-		for _, c := range s.columns {
+		for _, c := range s.built {
 			if d := m.columns[i][c]; d != nil && d.need {
 				d.disturb(&e, &noise, m.opts)
 			}

@@ -145,14 +145,15 @@ func (g *pairWork) ask(stations []*stationWork) {
 		if side == 1 {
 			k = g.run.spanB
 		}
-		s.need(k, g.reference)
+		slot := s.slot(k, g.reference)
+		s.need(slot, g.reference)
 		x, i := s.profile.PressureDbar, s.spans[k].from
 		for _, p := range g.p {
 			for i < len(x) && x[i] < p {
 				i++
 			}
 			if i == len(x) || x[i] != p {
-				s.need(k, p)
+				s.need(slot, p)
 			}
 		}
 	}
@@ -161,7 +162,8 @@ func (g *pairWork) ask(stations []*stationWork) {
 // setVelocity fills dynamic heights and velocity.
 func (r *Result) setVelocity(g *pairWork, stations []*stationWork) {
 	pr := &r.Pairs[g.index]
-	g.colA, g.colB = stations[g.a].columns[g.run.spanA], stations[g.b].columns[g.run.spanB]
+	a0, b0 := stations[g.a], stations[g.b]
+	g.colA, g.colB = a0.columns[a0.slot(g.run.spanA, g.reference)], b0.columns[b0.slot(g.run.spanB, g.reference)]
 	n := len(g.p)
 	buf := make([]float64, 3*n)
 	g.heightA, g.heightB, pr.Velocity = buf[:n:n], buf[n:2*n:2*n], buf[2*n:]

@@ -97,10 +97,11 @@ func (g *pairWork) crossing(value, sigmaDbar float64, runs []run, a, b *stationW
 		at := g.common[x.from:x.to]
 		sigma := make([]float64, n)
 		for side, s := range []*stationWork{a, b} {
-			sp := s.spans[x.spanA]
+			k := x.spanA
 			if side == 1 {
-				sp = s.spans[x.spanB]
+				k = x.spanB
 			}
+			sp := s.spans[k]
 			sa, ct := make([]float64, n), make([]float64, n)
 			pr := s.profile
 			w.Pair(sa, ct, opts.Interpolation, pr.PressureDbar[sp.from:sp.to], pr.SA[sp.from:sp.to], pr.CT[sp.from:sp.to], at)

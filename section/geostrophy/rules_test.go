@@ -249,6 +249,35 @@ func TestReferences(t *testing.T) {
 	if !strings.Contains(r.Pairs[1].ReferenceFallback, "with the velocity given for the other level") {
 		t.Errorf("fallback %q", r.Pairs[1].ReferenceFallback)
 	}
+	// Velocity depends on its own reference alone: not on what the stations' own dynamic height refers to, nor on the reference of the next pair,
+	// when those lie above the first bin and its water is carried up. It is that of the dynamic heights re the reference.
+	opts = DefaultOptions()
+	line := func() *section.Section {
+		return sectionOf("R", simple("1", 40, -40, 10, 1000, 0), simple("2", 40, -39.5, 10, 1200, 2), simple("3", 40, -39, 10, 400, 1))
+	}
+	opts.HeightReferenceDbar = 0
+	fromSurface := mustCompute(t, line(), opts)
+	opts.HeightReferenceDbar = 400
+	pr = &mustCompute(t, line(), opts).Pairs[0]
+	opts.Reference = Reference{Kind: AtLevels, Known: []Known{{StationA: "1", StationB: "2", PressureDbar: 1000}, {StationA: "2", StationB: "3", PressureDbar: 3}}}
+	own := mustCompute(t, line(), opts)
+	if own.Pairs[1].ReferenceDbar != 3 {
+		t.Errorf("level above the first bin: %g", own.Pairs[1].ReferenceDbar)
+	}
+	var psi [2][]float64
+	for i, c := range line().Casts[:2] {
+		var err error
+		if psi[i], err = DynamicHeight(make([]float64, c.Levels()), c.Column("asal").Values, c.Column("ctemp").Values, c.PressureDbar, 1000, interpolate.Pchip); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for l, v := range pr.Velocity {
+		want := (psi[1][l] - psi[0][l]) / (pr.CoriolisPerSec * pr.LengthKm * 1e3)
+		within(t, "velocity of its own reference", v, want, 1e-12)
+		within(t, "with dynamic height re the surface", fromSurface.Pairs[0].Velocity[l], want, 1e-12)
+		within(t, "beside a pair re the surface", own.Pairs[0].Velocity[l], want, 1e-12)
+	}
+
 	for _, ref := range []Reference{{Kind: AtDeepest}, {Kind: AtPressure, PressureDbar: 2}, {Kind: AtDensity, Density: 27}, {Kind: AtLevels}, {Kind: AtVelocities}} {
 		if ref.String() == "" || ref.Kind.String() == "" {
 			t.Errorf("reference without words: %+v", ref)
@@ -307,6 +336,18 @@ func TestGaps(t *testing.T) {
 	r = mustCompute(t, sec(), opts)
 	if pr := &r.Pairs[0]; pr.PressureDbar[0] != 0 || len(pr.PressureDbar) != 96 {
 		t.Errorf("no gap rule: %d levels", len(pr.PressureDbar))
+	}
+	// A density is found on either side of a gap in one of the casts, whichever comes first.
+	for _, x := range []struct{ sigma, from, to float64 }{{27.25, 0, 500}, {27.55, 560, 1000}} {
+		opts = DefaultOptions()
+		opts.Reference = Reference{Kind: AtDensity, Density: x.sigma}
+		there := mustCompute(t, sec(), opts).Pairs[0]
+		s := sec()
+		s.Casts[0], s.Casts[1] = s.Casts[1], s.Casts[0]
+		back := mustCompute(t, s, opts).Pairs[0]
+		if there.ReferenceFallback != "" || back.ReferenceFallback != "" || !(there.ReferenceDbar > x.from && there.ReferenceDbar < x.to) || there.ReferenceDbar != back.ReferenceDbar {
+			t.Errorf("sigma0 %g: at %g dbar %q, from the other side at %g %q", x.sigma, there.ReferenceDbar, there.ReferenceFallback, back.ReferenceDbar, back.ReferenceFallback)
+		}
 	}
 	// The union of staggered bins leaves out what lies in the gap of either.
 	odd := simple("3", 40, -39, 5, 1000, 1)
