@@ -401,6 +401,12 @@ func (x *exchange) oddValue(k int, s []byte) bool {
 		f.flg[x.row] = x.oddFlag(f, s, column)
 		return true
 	case texts:
+		if f.ident == "" && isFill(s) { // missing is one thing, in text too
+			if len(s) == 0 {
+				x.warn(metadata.Note, "exchange.fill", f.variable.Name, x.no, column, "", "%s: empty value; read as missing", f.raw)
+			}
+			s = nil
+		}
 		x.addText(f, s)
 		return true
 	}
@@ -454,6 +460,12 @@ func (x *exchange) oddValue(k int, s []byte) bool {
 	}
 	f.dst[x.row] = v
 	return true
+}
+
+// isFill says whether a text is empty or -999 in any precision.
+func isFill(s []byte) bool {
+	rest, ok := bytes.CutPrefix(s, []byte("-999"))
+	return len(s) == 0 || ok && (len(rest) == 0 || rest[0] == '.' && len(bytes.Trim(rest[1:], "0")) == 0)
 }
 
 func (x *exchange) addText(f *field, s []byte) {
@@ -651,9 +663,11 @@ func (x *exchange) toITS90(f *field, c *section.Column) {
 	for i, v := range c.Values {
 		c.Values[i] = v / 1.00024
 	}
-	c.Decimals++
-	if c.Width > 0 {
-		c.Width++
+	if slices.ContainsFunc(c.Values, func(v float64) bool { return !math.IsNaN(v) }) { // fills have no digits
+		c.Decimals++
+		if c.Width > 0 {
+			c.Width++
+		}
 	}
 	c.Comment = "converted from IPTS-68: t90 = t68 / 1.00024"
 	x.cast.Comments = slices.Insert(x.cast.Comments, 0, section.Comment{Text: "# " + c.Exchange + " converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024", Place: section.InHead})
