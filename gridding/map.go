@@ -3,7 +3,6 @@ package gridding
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -190,193 +189,6 @@ const (
 	shelfFactor = 1.5
 )
 
-// assemble maps every variable, reckons errors and masks, and fills the grid.
-func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.Finding, error) {
-	o := s.opt
-	var findings []metadata.Finding
-	var t table
-	if o.Comparison != nil {
-		t = s.cellTable(levels, s.stepDbar(), true)
-	} else {
-		t = s.levelTable()
-	}
-	method, factor := o.Method, o.LengthFactor
-	if method == Optimal && !o.ownFactor && s.pmax <= shelfDbar {
-		factor = shelfFactor
-	}
-	if method == Density && (s.isField || s.variable("asal") < 0 || s.variable("ctemp") < 0) {
-		return nil, ErrNeedsPair
-	}
-	var loo [][]leftOut
-	var table []choice
-	if method == Choose {
-		best, all, more := s.choose(t)
-		method, factor, loo, table = best.method, best.factor, best.loo, all
-		findings = append(findings, more...)
-	}
-	e := s.newEngine(method, factor, t)
-	mapping := e
-	if method == Linear && !s.isField && o.Comparison == nil {
-		mapping = s.newEngine(method, factor, s.cellTable(levels, s.stepDbar(), false))
-	}
-	spacing := s.spacingOf()
-	parallel(len(cols), o.Workers, func(_ *work, k int) {
-		mapping.place(&cols[k], spacing, nil)
-	})
-
-	nc, nl := len(cols), len(levels)
-	values := make([][]float64, len(s.vars))
-	rels := make([][]float64, len(s.vars))
-	hasError := method == Optimal
-	relOf := make([]int, len(s.vars)) // the variable whose error field this one shares while it is mapped
-	for n := range mapping.clouds {
-		for _, v := range mapping.clouds[n].vars {
-			values[v] = make([]float64, nc*nl)
-			relOf[v] = mapping.clouds[n].vars[0]
-		}
-		if hasError {
-			rels[mapping.clouds[n].vars[0]] = make([]float64, nc*nl)
-		}
-	}
-	maps := mapping.mappers(nil)
-	raised := make([]int, nc)
-	deepestLevel := make([]int, len(mapping.clouds))
-	for m, cloud := range mapping.clouds {
-		deepestLevel[m] = cloud.deepestLevel()
-	}
-	parallel(nc, o.Workers, func(w *work, k int) {
-		c := &cols[k]
-		n := nl
-		for n > 0 && levels[n-1] > c.bottomDbar {
-			n--
-		}
-		before := w.oi.raised
-		w.oi.token = k + 1
-		for m, cloud := range mapping.clouds {
-			deepest := n
-			if o.Comparison != nil {
-				deepest = min(n, deepestLevel[m]+1)
-			}
-			est, rel := w.estimates(len(cloud.vars), deepest)
-			maps[m].predict(w, c, levels[:deepest], est, rel)
-			if hasError {
-				fillColumn(rels[cloud.vars[0]], rel, k, nc)
-			}
-			for j, v := range cloud.vars {
-				fillColumn(values[v], est[j], k, nc)
-			}
-		}
-		raised[k] = w.oi.raised - before
-	})
-	total := 0
-	for _, n := range raised {
-		total += n
-	}
-	if total > 0 {
-		findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "grid.noise", Count: total,
-			Message: "data stood so close together that the noise variance was raised tenfold in some solutions"})
-	}
-
-	var linear [][]leftOut
-	if o.Comparison == nil {
-		if loo == nil {
-			loo = e.leaveOut()
-		}
-		if method != Linear {
-			linear = s.newEngine(Linear, factor, t).leaveOut()
-		}
-	}
-	for v := range s.vars {
-		name := s.vars[v].Name
-		field := Field{Variable: s.vars[v], Data: values[v]}
-		field.Comment = methodText(method, factor, o, e)
-		var companions []Field
-		var bands []Band
-		if hasError {
-			rel := slices.Clone(rels[relOf[v]]) // masks differ from variable to variable
-			if o.Comparison == nil {
-				if bands = signalBands(loo[v], o.Noise); bands == nil {
-					bands = plainBands(e.cloudOf(v), e.inCloud(v))
-					findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "grid.variance", Variable: name,
-						Message: "no station lies between others, so the signal variance is the plain variance on levels, not that of leaving stations out"})
-				}
-				std := make([]float64, nc*nl)
-				for i, p := range levels {
-					variance := varianceAt(bands, p)
-					for k := range nc {
-						std[i*nc+k] = math.Sqrt(variance * math.Max(rel[i*nc+k], 0))
-					}
-				}
-				ev := companion(s.vars[v], "_err", "mapping error of "+longName(s.vars[v])+", one standard error", s.vars[v].Units)
-				if s.vars[v].StandardName != "" {
-					ev.StandardName = s.vars[v].StandardName + " standard_error"
-				}
-				companions = append(companions, Field{Variable: ev, Data: std, Of: name, Kind: StandardError})
-			}
-			rv := companion(s.vars[v], "_relerr", "mapping error variance of "+longName(s.vars[v])+" divided by signal variance", "1")
-			rv.ValidMin, rv.ValidMax = 0, math.NaN()
-			companions = append(companions, Field{Variable: rv, Data: rel, Of: name, Kind: RelativeError})
-		}
-		if o.Comparison == nil {
-			reasons, below := s.mask(v, cols, levels, field.Data, rels[relOf[v]], hasError, method)
-			for i := range reasons {
-				if reasons[i] == NotMasked {
-					continue
-				}
-				field.Data[i] = math.NaN()
-				for c := range companions {
-					companions[c].Data[i] = math.NaN()
-				}
-			}
-			companions = append(companions,
-				Field{Variable: companion(s.vars[v], "_mask", "reason why "+longName(s.vars[v])+" is masked", "1"), Data: reasons, Of: name, Kind: MaskReason},
-				Field{Variable: companion(s.vars[v], "_flag", "6 where "+longName(s.vars[v])+" lies deeper than the neighbouring casts reach", "1"), Data: below, Of: name, Kind: Extrapolated})
-			var lin []leftOut
-			if linear != nil {
-				lin = linear[v]
-			}
-			k := summarize(name, loo[v], lin)
-			k.SignalBands, k.MethodRecord = bands, field.Comment
-			g.Skill = append(g.Skill, k)
-			for _, d := range loo[v] {
-				g.LeftOut = append(g.LeftOut, LeftOut{Variable: name, Cast: s.sites[d.site].cast, PressureDbar: d.p, Residual: d.residual})
-			}
-			findings = append(findings, skillFinding(k, s.vars[v], method))
-			if hasError && o.Comparison == nil {
-				findings = append(findings, calibration(loo[v], bands, o.Noise, s.vars[v])...)
-			}
-		}
-		g.Fields = append(g.Fields, field)
-		g.Fields = append(g.Fields, companions...)
-	}
-	if o.Comparison == nil {
-		findings = append(findings, s.derived(g, cols, levels)...)
-	}
-	known := false
-	bottoms := make([]float64, nc)
-	for k := range cols {
-		bottoms[k] = cols[k].bottomM
-		known = known || !math.IsNaN(bottoms[k])
-	}
-	if known {
-		g.BottomM = bottoms
-	}
-	g.Params = append(s.params(method, factor, e, mapping, table, t), g.Params...)
-	return findings, nil
-}
-
-// fillColumn writes one column of a field, NaN below where it ends.
-func fillColumn(field, values []float64, k, nc int) {
-	i := k
-	for _, v := range values {
-		field[i] = v
-		i += nc
-	}
-	for ; i < len(field); i += nc {
-		field[i] = math.NaN()
-	}
-}
-
 // spacingOf gives the spacing of every site.
 func (s *survey) spacingOf() []float64 {
 	out := make([]float64, len(s.sites))
@@ -470,7 +282,7 @@ func methodText(method string, factor float64, o *Options, e *engine) string {
 	}
 }
 
-func skillFinding(k Skill, v metadata.Variable, method string) metadata.Finding {
+func skillFinding(k Skill, v metadata.Variable) metadata.Finding {
 	f := metadata.Finding{Check: "grid.skill", Variable: v.Name, Count: k.N}
 	switch {
 	case k.N == 0:
@@ -480,7 +292,7 @@ func skillFinding(k Skill, v metadata.Variable, method string) metadata.Finding 
 		f.Severity = metadata.Warning
 		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms (bias %s), worse than straight lines between its neighbours (skill %s)",
 			withUnits(k.RMS, v.Units), number(k.Bias), strconv.FormatFloat(k.SkillLinear, 'f', 2, 64))
-		f.Remedy = "try method: choose"
+		f.Remedy = "grid: choose takes the method and the lengths that predict left-out stations best"
 	default:
 		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms, bias %s", withUnits(k.RMS, v.Units), number(k.Bias))
 		if !math.IsNaN(k.SkillLinear) {

@@ -1,0 +1,238 @@
+package gridding
+
+import (
+	"math"
+	"slices"
+
+	"github.com/castwright/castwright/metadata"
+)
+
+// assemble maps every variable, reckons errors and masks, and fills the grid.
+func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.Finding, error) {
+	o := s.opt
+	var findings []metadata.Finding
+	var t table
+	if o.Comparison != nil {
+		t = s.cellTable(levels, s.stepDbar(), true)
+	} else {
+		t = s.levelTable()
+	}
+	method, factor := o.Method, o.LengthFactor
+	if method == Optimal && !o.ownFactor && s.pmax <= shelfDbar {
+		factor = shelfFactor
+	}
+	if method == Density && (s.isField || s.variable("asal") < 0 || s.variable("ctemp") < 0) {
+		return nil, ErrNeedsPair
+	}
+	var loo [][]leftOut
+	var table []choice
+	if method == Choose {
+		best, all, more := s.choose(t)
+		method, factor, loo, table = best.method, best.factor, best.loo, all
+		findings = append(findings, more...)
+	}
+	e := s.newEngine(method, factor, t)
+	mapping := e
+	if method == Linear && !s.isField && o.Comparison == nil {
+		mapping = s.newEngine(method, factor, s.cellTable(levels, s.stepDbar(), false))
+	}
+	a := &assembly{survey: s, grid: g, cols: cols, levels: levels, method: method, factor: factor, engine: e}
+	if raised := a.mapColumns(mapping); raised > 0 {
+		findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "grid.noise", Count: raised,
+			Message: "data stood so close together that the noise variance was raised tenfold in some solutions"})
+	}
+	var linear [][]leftOut
+	if o.Comparison == nil {
+		if loo == nil {
+			loo = e.leaveOut()
+		}
+		if method != Linear {
+			linear = s.newEngine(Linear, factor, t).leaveOut()
+		}
+	}
+	for v := range s.vars {
+		if o.Comparison != nil {
+			a.compared(v)
+			continue
+		}
+		var lin []leftOut
+		if linear != nil {
+			lin = linear[v]
+		}
+		findings = append(findings, a.judged(v, loo[v], lin)...)
+	}
+	if o.Comparison == nil {
+		findings = append(findings, s.derived(g, cols, levels)...)
+	}
+	known := false
+	bottoms := make([]float64, len(cols))
+	for k := range cols {
+		bottoms[k] = cols[k].bottomM
+		known = known || !math.IsNaN(bottoms[k])
+	}
+	if known {
+		g.BottomM = bottoms
+	}
+	g.Params = append(s.params(method, factor, e, mapping, table, t), g.Params...)
+	return findings, nil
+}
+
+// An assembly is a grid while it is filled.
+type assembly struct {
+	*survey
+	grid   *Grid
+	cols   []column
+	levels []float64
+	method string // as chosen
+	factor float64
+	engine *engine // that leaves stations out
+
+	values [][]float64 // of each variable, level by level
+	rels   [][]float64 // error variance over signal variance; nil without an error, and where relOf says that another variable's holds
+	relOf  []int       // the variable whose error field this one shares while it is mapped
+}
+
+// hasError says whether the method gives an error of its own.
+func (a *assembly) hasError() bool { return a.method == Optimal }
+
+// mapColumns maps every variable column by column, and counts the solutions in which the noise was raised.
+func (a *assembly) mapColumns(mapping *engine) (raised int) {
+	o, nc, nl := a.opt, len(a.cols), len(a.levels)
+	spacing := a.spacingOf()
+	parallel(nc, o.Workers, func(_ *work, k int) {
+		mapping.place(&a.cols[k], spacing, nil)
+	})
+	a.values, a.rels, a.relOf = make([][]float64, len(a.vars)), make([][]float64, len(a.vars)), make([]int, len(a.vars))
+	for _, cloud := range mapping.clouds {
+		for _, v := range cloud.vars {
+			a.values[v] = make([]float64, nc*nl)
+			a.relOf[v] = cloud.vars[0]
+		}
+		if a.hasError() {
+			a.rels[cloud.vars[0]] = make([]float64, nc*nl)
+		}
+	}
+	maps := mapping.mappers(nil)
+	raisedIn := make([]int, nc)
+	deepestLevel := make([]int, len(mapping.clouds))
+	for m, cloud := range mapping.clouds {
+		deepestLevel[m] = cloud.deepestLevel()
+	}
+	parallel(nc, o.Workers, func(w *work, k int) {
+		c := &a.cols[k]
+		n := nl
+		for n > 0 && a.levels[n-1] > c.bottomDbar {
+			n--
+		}
+		before := w.oi.raised
+		w.oi.token = k + 1
+		for m, cloud := range mapping.clouds {
+			deepest := n
+			if o.Comparison != nil {
+				deepest = min(n, deepestLevel[m]+1)
+			}
+			est, rel := w.estimates(len(cloud.vars), deepest)
+			maps[m].predict(w, c, a.levels[:deepest], est, rel)
+			if a.hasError() {
+				fillColumn(a.rels[cloud.vars[0]], rel, k, nc)
+			}
+			for j, v := range cloud.vars {
+				fillColumn(a.values[v], est[j], k, nc)
+			}
+		}
+		raisedIn[k] = w.oi.raised - before
+	})
+	for _, n := range raisedIn {
+		raised += n
+	}
+	return raised
+}
+
+// fillColumn writes one column of a field, NaN below where it ends.
+func fillColumn(field, values []float64, k, nc int) {
+	i := k
+	for _, v := range values {
+		field[i] = v
+		i += nc
+	}
+	for ; i < len(field); i += nc {
+		field[i] = math.NaN()
+	}
+}
+
+// start gives the field of one variable, and its relative error where the method has one.
+func (a *assembly) start(v int) (field Field, errors []Field) {
+	field = Field{Variable: a.vars[v], Data: a.values[v]}
+	field.Comment = methodText(a.method, a.factor, a.opt, a.engine)
+	if a.hasError() {
+		rv := companion(a.vars[v], "_relerr", "mapping error variance of "+longName(a.vars[v])+" divided by signal variance", "1")
+		rv.ValidMin, rv.ValidMax = 0, math.NaN()
+		rel := slices.Clone(a.rels[a.relOf[v]]) // masks differ from variable to variable
+		errors = append(errors, Field{Variable: rv, Data: rel, Of: field.Name, Kind: RelativeError})
+	}
+	return field, errors
+}
+
+// compared adds the field of one variable as the comparison wants it: neither masked nor judged.
+func (a *assembly) compared(v int) {
+	field, errors := a.start(v)
+	a.grid.Fields = append(append(a.grid.Fields, field), errors...)
+}
+
+// judged adds the field of one variable with its errors, its mask and what leaving each station out says of it; loo are the residuals of
+// the method, linear those of straight lines (nil when the method is that).
+func (a *assembly) judged(v int, loo, linear []leftOut) (findings []metadata.Finding) {
+	field, companions := a.start(v)
+	name := field.Name
+	var bands []Band
+	if a.hasError() {
+		if bands = signalBands(loo, a.opt.Noise); bands == nil {
+			bands = plainBands(a.engine.cloudOf(v), a.engine.inCloud(v))
+			findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "grid.variance", Variable: name,
+				Message: "no station lies between others, so the signal variance is the plain variance on levels, not that of leaving stations out"})
+		}
+		companions = append([]Field{a.standardError(v, companions[0].Data, bands)}, companions...)
+	}
+	reasons, below := a.mask(v, a.cols, a.levels, field.Data, a.rels[a.relOf[v]], a.hasError(), a.method)
+	for i := range reasons {
+		if reasons[i] == NotMasked {
+			continue
+		}
+		field.Data[i] = math.NaN()
+		for c := range companions {
+			companions[c].Data[i] = math.NaN()
+		}
+	}
+	companions = append(companions,
+		Field{Variable: companion(a.vars[v], "_mask", "reason why "+longName(a.vars[v])+" is masked", "1"), Data: reasons, Of: name, Kind: MaskReason},
+		Field{Variable: companion(a.vars[v], "_flag", "6 where "+longName(a.vars[v])+" lies deeper than the neighbouring casts reach", "1"), Data: below, Of: name, Kind: Extrapolated})
+	k := summarize(name, loo, linear)
+	k.SignalBands, k.MethodRecord = bands, field.Comment
+	a.grid.Skill = append(a.grid.Skill, k)
+	for _, d := range loo {
+		a.grid.LeftOut = append(a.grid.LeftOut, LeftOut{Variable: name, Cast: a.sites[d.site].cast, PressureDbar: d.p, Residual: d.residual})
+	}
+	findings = append(findings, skillFinding(k, a.vars[v]))
+	if a.hasError() {
+		findings = append(findings, calibration(loo, bands, a.opt.Noise, a.vars[v])...)
+	}
+	a.grid.Fields = append(append(a.grid.Fields, field), companions...)
+	return findings
+}
+
+// standardError scales a relative error by the signal variance of each level, in the variable's own units.
+func (a *assembly) standardError(v int, rel []float64, bands []Band) Field {
+	nc := len(a.cols)
+	std := make([]float64, len(rel))
+	for i, p := range a.levels {
+		variance := varianceAt(bands, p)
+		for k := range nc {
+			std[i*nc+k] = math.Sqrt(variance * math.Max(rel[i*nc+k], 0))
+		}
+	}
+	ev := companion(a.vars[v], "_err", "mapping error of "+longName(a.vars[v])+", one standard error", a.vars[v].Units)
+	if a.vars[v].StandardName != "" {
+		ev.StandardName = a.vars[v].StandardName + " standard_error"
+	}
+	return Field{Variable: ev, Data: std, Of: a.vars[v].Name, Kind: StandardError}
+}
