@@ -48,7 +48,7 @@ func MapField(name string, casts []*section.Cast, area Area, o Options) (*Grid, 
 	if err != nil {
 		return nil, findings, fmt.Errorf("field %s: %w", name, err)
 	}
-	return g, append(findings, more...), nil
+	return g, named("field "+name, append(findings, more...)), nil
 }
 
 // A frame is a plane around the middle of a survey: east and north by geodesic distance and azimuth from the middle, in thousands of km. It has no seam.

@@ -42,7 +42,15 @@ func Map(sec *section.Section, o Options) (*Grid, []metadata.Finding, error) {
 	if err != nil {
 		return nil, findings, fmt.Errorf("section %s: %w", sec.Name, err)
 	}
-	return g, append(findings, more...), nil
+	return g, named("section "+sec.Name, append(findings, more...)), nil
+}
+
+// named begins each message with what the grid is of, since a cruise has several.
+func named(what string, findings []metadata.Finding) []metadata.Finding {
+	for i := range findings {
+		findings[i].Message = what + ": " + findings[i].Message
+	}
+	return findings
 }
 
 // sectionColumns lays columns along the section: every step from the first station, and one at the last.
@@ -250,12 +258,15 @@ func companion(v metadata.Variable, suffix, long, units string) metadata.Variabl
 
 func number(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
 
+// short is for a person: three digits say what a skill is worth.
+func short(v float64) string { return strconv.FormatFloat(v, 'g', 3, 64) }
+
 // withUnits leaves out the unit of a number without dimension.
 func withUnits(v float64, units string) string {
 	if units == "" || units == "1" {
-		return number(v)
+		return short(v)
 	}
-	return number(v) + " " + units
+	return short(v) + " " + units
 }
 
 // methodText says in one sentence how a field was mapped.
@@ -291,10 +302,10 @@ func skillFinding(k Skill, v metadata.Variable) metadata.Finding {
 	case k.SkillLinear < 0:
 		f.Severity = metadata.Warning
 		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms (bias %s), worse than straight lines between its neighbours (skill %s)",
-			withUnits(k.RMS, v.Units), number(k.Bias), strconv.FormatFloat(k.SkillLinear, 'f', 2, 64))
+			withUnits(k.RMS, v.Units), short(k.Bias), strconv.FormatFloat(k.SkillLinear, 'f', 2, 64))
 		f.Remedy = "grid: choose takes the method and the lengths that predict left-out stations best"
 	default:
-		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms, bias %s", withUnits(k.RMS, v.Units), number(k.Bias))
+		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms, bias %s", withUnits(k.RMS, v.Units), short(k.Bias))
 		if !math.IsNaN(k.SkillLinear) {
 			f.Message += ", skill against straight lines " + strconv.FormatFloat(k.SkillLinear, 'f', 2, 64)
 		}
