@@ -279,7 +279,7 @@ func appendRows(dst []byte, cols []exchangeColumn, levels int) []byte {
 		for i := range cols {
 			k := &cols[i]
 			if k.Text != nil {
-				dst = append(append(dst, k.Text[row]...), ',')
+				dst = append(append(dst, textOrMissing(k.Text[row])...), ',')
 				continue
 			}
 			dst = appendFixed(dst, k.Values[row], k.decimals, k.width)
@@ -292,6 +292,14 @@ func appendRows(dst []byte, cols []exchangeColumn, levels int) []byte {
 		dst[len(dst)-1] = '\n'
 	}
 	return dst
+}
+
+// textOrMissing gives the text of a cell. A missing one is -999 like a missing number: the format has no empty values (exchange.md section 1, 9).
+func textOrMissing(s string) string {
+	if s == "" {
+		return missing
+	}
+	return s
 }
 
 const (

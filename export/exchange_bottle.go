@@ -36,11 +36,7 @@ func WriteBottles(w io.Writer, b *section.Bottles) error {
 	}
 	text := func(name string, get func(*section.Bottle) string) {
 		add(name, "", func(row int, dst []byte) []byte {
-			s := get(&b.Rows[row])
-			if s == "" {
-				s = missing
-			}
-			return append(dst, s...)
+			return append(dst, textOrMissing(get(&b.Rows[row]))...)
 		})
 	}
 	var notes []string
@@ -95,7 +91,7 @@ func WriteBottles(w io.Writer, b *section.Bottles) error {
 			return fail("%v", err)
 		}
 		if c.Text != nil {
-			add(c.Exchange, c.ExchangeUnit, func(row int, dst []byte) []byte { return append(dst, c.Text[row]...) })
+			add(c.Exchange, c.ExchangeUnit, func(row int, dst []byte) []byte { return append(dst, textOrMissing(c.Text[row])...) })
 			continue
 		}
 		k.layout()

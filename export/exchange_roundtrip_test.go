@@ -4,11 +4,12 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/ingest"
-	"github.com/castwright/castwright/section"
 )
 
 // The file printed in the format description (exchange.md section 2) comes out byte for byte.
@@ -84,4 +85,34 @@ func TestDemoCruiseRoundTrip(t *testing.T) {
 	}
 }
 
-var _ = section.Cast{}
+// A cell of a text column that is empty, or -999 in any precision, is missing: it is written -999, as the format asks of every missing
+// value (exchange.md section 1, rule 9), and reads back as missing.
+func TestMissingText(t *testing.T) {
+	const head = "CTD,20240501ZZZ\nNUMBER_HEADERS = 7\nEXPOCODE = ZZFU20240501\nSTNNBR = 1\nCASTNO = 1\nDATE = 20240502\nLATITUDE = 1.0\nLONGITUDE = 2.0\n"
+	in := head + "CTDPRS,NOTE,QUALT1\nDBAR,,\n1,ok,22\n2,,23\n3,-999.00,\n4,\"q\",-999\nEND_DATA\n"
+	want := head + "CTDPRS,NOTE,QUALT1\nDBAR,,\n     1,ok,22\n     2,-999,23\n     3,-999,-999\n     4,\"q\",-999\nEND_DATA\n"
+	casts, _, err := ingest.Parse([]byte(in), "a_ct1.csv", ingest.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, text := range [][]string{1: {"ok", "", "", "\"q\""}, 2: {"22", "23", "", ""}} {
+		if got := casts[0].Columns[i].Text; text != nil && !slices.Equal(got, text) {
+			t.Errorf("column %d reads %q, want %q", i, got, text)
+		}
+	}
+	got, err := export.AppendExchange(nil, &casts[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	tidy := strings.NewReplacer("LATITUDE =      1.0", "LATITUDE = 1.0", "LONGITUDE =       2.0", "LONGITUDE = 2.0").Replace(string(got))
+	if tidy != want {
+		t.Errorf("wrote\n%s\nwant\n%s", tidy, want)
+	}
+	again, _, err := ingest.Parse(got, "a_ct1.csv", ingest.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := difference(&casts[0], &again[0]); d != "" {
+		t.Error(d)
+	}
+}

@@ -234,7 +234,11 @@ func speeds(casts []*section.Cast) []metadata.Finding {
 			continue
 		}
 		w := of(b, "exchange.speed")
-		w.Message = fmt.Sprintf("%.0f knots over ground: %.1f km in %s from %s to %s", knots, km, strings.TrimSuffix(b.Time.Sub(a.Time).Round(time.Minute).String(), "0s"), name(a), name(b))
+		in := "less than a minute"
+		if dt := b.Time.Sub(a.Time).Round(time.Minute); dt > 0 {
+			in = strings.TrimSuffix(dt.String(), "0s")
+		}
+		w.Message = fmt.Sprintf("%.0f knots over ground: %.1f km in %s from %s to %s", knots, km, in, name(a), name(b))
 		w.Remedy = "compare position, date and time of both with the log"
 		found = append(found, w)
 	}

@@ -67,6 +67,9 @@ func TestCheckCruise(t *testing.T) {
 			// One degree of latitude is 60 nautical miles, 111.3 km on the sphere used, in two hours.
 			"warning: b.csv: [exchange.speed] 30 knots over ground: 111.3 km in 2h0m from station 1 cast 1 (a.csv) to station 2 cast 1 (b.csv)\n" +
 				"  hint: compare position, date and time of both with the log\n"},
+		{"the same minute", []*section.Cast{cast("a.csv", e, "1", "1", "2013-03-22 10:00", 0, 50), cast("b.csv", e, "2", "1", "2013-03-22 10:00", 0, 51)}, nil,
+			"warning: b.csv: [exchange.speed] 3606 knots over ground: 111.3 km in less than a minute from station 1 cast 1 (a.csv) to station 2 cast 1 (b.csv)\n" +
+				"  hint: compare position, date and time of both with the log\n"},
 		{"two ships", []*section.Cast{cast("a.csv", e, "1", "1", "2013-03-22 10:00", 0, 50), cast("b.csv", "33RO20131223", "2", "1", "2013-03-22 12:00", 0, -50)}, []string{e, "33RO20131223"}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -198,17 +198,37 @@ func (l *Listing) folder(dir string, s Source, name string, kind Kind) ([]string
 	return names, nil
 }
 
+// beginsWith says whether the first line of a file that is neither blank nor a comment begins with stamp. A file in UTF-16 counts: reading
+// it tells what to do about it.
 func beginsWith(file, stamp string) bool {
 	f, err := os.Open(file)
 	if err != nil {
 		return false
 	}
 	defer f.Close()
-	b := make([]byte, 64)
+	b := make([]byte, 64<<10)
 	n, _ := io.ReadFull(f, b)
 	b = bytes.TrimPrefix(b[:n], []byte("\xef\xbb\xbf"))
-	b = bytes.TrimLeft(b, " \t\r\n")
-	return len(b) > len(stamp) && strings.EqualFold(string(b[:len(stamp)]), stamp) && (b[len(stamp)] == ',' || b[len(stamp)] == '\n' || b[len(stamp)] == '\r')
+	if bytes.HasPrefix(b, []byte("\xff\xfe")) || bytes.HasPrefix(b, []byte("\xfe\xff")) {
+		b = bytes.ReplaceAll(b[2:], []byte{0}, nil)
+	}
+	for len(b) > 0 {
+		line := b
+		if i := bytes.IndexAny(b, "\r\n"); i >= 0 {
+			line, b = b[:i], b[i+1:]
+		} else {
+			b = nil
+		}
+		if line = trim(line); len(line) == 0 || line[0] == '#' {
+			continue
+		}
+		if line[0] == '"' || line[0] == '\'' {
+			line = line[1:]
+		}
+		rest := line[min(len(stamp), len(line)):]
+		return len(line) >= len(stamp) && strings.EqualFold(string(line[:len(stamp)]), stamp) && (len(rest) == 0 || rest[0] == ',' || isBlank(rest[0]))
+	}
+	return false
 }
 
 // add lists one file. An archive that cannot be opened is one input with its error, so that it can be left out.

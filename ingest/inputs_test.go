@@ -57,6 +57,36 @@ func listed(l *Listing) string {
 	return strings.Join(s, " ")
 }
 
+// In a folder, a file of any name counts when the first line that is neither blank nor a comment says that it is one: what the reader
+// tolerates in front of that line must not hide a cast. A file in UTF-16 counts too, so that its error is told.
+func TestFolderByFirstLine(t *testing.T) {
+	ex := example(t)
+	dir := t.TempDir()
+	wide := "\xff\xfe"
+	for _, c := range ex {
+		wide += string([]byte{byte(c), 0})
+	}
+	write(t, dir, map[string]string{"a.csv": "# history\n\n \n#\n" + ex, "b.csv": wide, "c.csv": "ctd 20130709\n", "d.csv": "\"CTD,20130709\"\n", "e.csv": "# a\rCTD,20130709ODF\r",
+		"f.csv": "#CTD,20130709\n#x\nname,CTD\n", "g.csv": "CTDPRS,CTDTMP\n", "h.csv": "# BOTTLE\n\nBOTTLE,20130709\n", "i.csv": "", "j.csv": "#"})
+	for kind, want := range map[Kind]string{CTD: "./a.csv ./b.csv ./c.csv ./d.csv ./e.csv", Bottles: "./h.csv"} {
+		l, err := List(dir, []Source{{Path: "."}}, kind)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var names []string
+		for _, in := range l.Inputs {
+			names = append(names, "./"+in.Name)
+		}
+		if got := strings.Join(names, " "); got != want {
+			t.Errorf("kind %d: %s, want %s", kind, got, want)
+		}
+	}
+	var r Reader
+	if _, _, err := r.Casts(&Input{Name: "b.csv", path: filepath.Join(dir, "b.csv")}); err == nil || !strings.Contains(err.Error(), "UTF-16") {
+		t.Errorf("%v", err)
+	}
+}
+
 // Sources are files, folders, globs and bundles; inputs come in one order whatever the file system gives.
 func TestList(t *testing.T) {
 	ex := example(t)

@@ -57,6 +57,7 @@ type group struct {
 	v       metadata.Variable
 	columns []*section.Column // one for each cast; nil where it has none
 	text    bool
+	derived bool
 	counts  bool     // the number of scans of each bin, all whole numbers
 	force   *flagSet // flags in force that occur; nil when no value was evaluated
 	auto    *flagSet // proposals that occur; nil when there are none or they are not wanted
@@ -77,8 +78,11 @@ func newProfiles(x *Common, casts []*section.Cast, proposals bool) *profiles {
 	for _, n := range []string{"profile_id", "expocode", "station", "cast", "cast_direction", "cast_role", "cast_section", "system", "system_label",
 		"system_note", "sensor_system", "sensor_variable", "sensor_model", "sensor_serial", "sensor_calibrated", "sensor_stage", "time",
 		"time_meaning", "time_precision", "lat", "lon", "bottom_depth", "pres", "pres_bnds", "row_size", "distance", "section_id",
-		"profile", "obs", "nv"} {
+		"profile", "obs", "nv", "n_system", "n_sensor"} {
 		b.names[n] = true
+	}
+	for k := range 5 {
+		b.names[referenceName(1000*float64(k))] = true
 	}
 	b.groups = b.group()
 	b.pres = group{name: "pres", v: metadata.Variable{LongName: "pressure"}, columns: make([]*section.Column, len(casts))}
@@ -368,7 +372,8 @@ func (b *profiles) bins() (widths []float64, labels []string, known bool) {
 }
 
 // group sorts the columns of all casts, except pressure, into variables in the order in which they are met. Columns of one name that
-// differ in units, or in being text, are variables of their own.
+// differ in units, in being text, or in being derived are variables of their own: salinity may have been measured in one cast and derived
+// from conductivity in another, and what is said of measured values (decimals, exchange name, sensor) would be wrong of the others.
 func (b *profiles) group() []group {
 	var groups []group
 	for i, c := range b.casts {
@@ -378,17 +383,21 @@ func (b *profiles) group() []group {
 				continue
 			}
 			at := slices.IndexFunc(groups, func(g group) bool {
-				return g.v.Name == col.Name && g.v.Units == col.Units && g.text == (col.Text != nil) && g.columns[i] == nil
+				return g.v.Name == col.Name && g.v.Units == col.Units && g.text == (col.Text != nil) && g.derived == col.Derived && g.columns[i] == nil
 			})
 			if at < 0 {
-				groups = append(groups, group{v: col.Variable, columns: make([]*section.Column, len(b.casts)), text: col.Text != nil})
+				groups = append(groups, group{v: col.Variable, columns: make([]*section.Column, len(b.casts)), text: col.Text != nil, derived: col.Derived})
 				at = len(groups) - 1
 			}
 			groups[at].columns[i] = col
 		}
 	}
 	for i := range groups {
-		groups[i].name = b.free(groups[i].v.Name)
+		name := groups[i].v.Name
+		if groups[i].derived && slices.ContainsFunc(groups, func(g group) bool { return g.v.Name == name && !g.derived }) {
+			name += "_derived"
+		}
+		groups[i].name = b.free(name)
 	}
 	return groups
 }
@@ -404,6 +413,9 @@ func (b *profiles) free(name string) string {
 	}
 	s := string(safe)
 	if s == "" || !(s[0] >= 'a' && s[0] <= 'z' || s[0] >= 'A' && s[0] <= 'Z') {
+		s = "column_" + s
+	}
+	if strings.HasPrefix(strings.ToLower(s), "len_") { // the lengths of texts are called so
 		s = "column_" + s
 	}
 	base := s
@@ -487,10 +499,9 @@ func (g *group) comment() string {
 }
 
 func (b *profiles) column(g *group) {
-	derived, decimals := false, -1
+	derived, decimals := g.derived, -1
 	for _, col := range g.columns {
 		if col != nil {
-			derived = derived || col.Derived
 			decimals = max(decimals, col.Decimals)
 		}
 	}
@@ -621,7 +632,11 @@ func (b *profiles) textColumn(g *group) {
 	vocabularyCodes(&a, &g.v, false)
 	a.text("coordinates", b.coordinates)
 	a.text("_Encoding", "utf-8")
-	dims := append(b.dims(), b.p.dim("len_"+g.name, width))
+	length := "len_" + g.name
+	for b.p.schema.Dim(length) >= 0 { // of a text of ours, such as system_note
+		length += "_text"
+	}
+	dims := append(b.dims(), b.p.dim(length, width))
 	b.p.chunks(nc.Var{Name: g.name, Type: nc.Char, Dims: dims, Attrs: a}, func(c *nc.Chunk) {
 		dst := nc.Values[byte](c)
 		// The chunk is of whole strings, so the last dimension only scales what the layout says of the others.

@@ -418,6 +418,32 @@ func TestMixedFlags(t *testing.T) {
 	}
 }
 
+// A quantity that one cast measured and another derived is two variables: what is said of measured values is not true of the others, and
+// each value as read must be found under its exchange name, with the decimals by which it prints back.
+func TestMeasuredAndDerived(t *testing.T) {
+	for _, derived := range []int{0, 2} { // the first, then the last
+		casts := []*section.Cast{makeCast("ZZFU20240501", "1", "1", 0, 2, 2, 6), makeCast("ZZFU20240501", "2", "1", 1, 2, 2, 6), makeCast("ZZFU20240501", "3", "1", 2, 2, 2, 6)}
+		psal := casts[derived].Column("psal")
+		psal.Derived, psal.Decimals, psal.Comment, psal.References = true, -1, "from conductivity", "UNESCO 44"
+		r := conform(t, writeCasts(t, common(), casts))
+		v := r.v(t, "psal")
+		if v.Text("exchange_name") != "CTDSAL" || !reflect.DeepEqual(v.Attr("decimals"), []int32{4}) || v.Text("comment") != "" || v.Text("instrument") != "system" {
+			t.Errorf("cast %d derived: %+v", derived, v.Attrs)
+		}
+		w := r.v(t, "psal_derived")
+		if w.Text("exchange_name") != "" || w.Attr("decimals") != nil || w.Text("comment") != "from conductivity" || w.Text("references") != "UNESCO 44" ||
+			w.Text("instrument") != "" || w.Text("source_name") != "psal" || w.Text("standard_name") != v.Text("standard_name") {
+			t.Errorf("cast %d derived: %+v", derived, w.Attrs)
+		}
+		for k, x := range r.number["psal"] {
+			if there := k/6 != derived; there != (x != fillValue) || there == (r.number["psal_derived"][k] != fillValue) {
+				t.Errorf("cast %d derived: %v, %v", derived, r.number["psal"], r.number["psal_derived"])
+				break
+			}
+		}
+	}
+}
+
 // A column name that another variable, a flag of one, or another case of the same letters has taken gets a name of its own; columns
 // that only share a name do not share a variable.
 func TestColumnNames(t *testing.T) {
@@ -425,13 +451,17 @@ func TestColumnNames(t *testing.T) {
 	add := func(c *section.Cast, name, units string) {
 		c.Columns = append(c.Columns, section.Column{Variable: metadata.Variable{Name: name, Units: units, LongName: name}, Values: []float64{1, 2, 3, 4, 5, 6}})
 	}
-	for _, n := range []string{"TIME", "Temp", "temp_flag_woce", "2nd", "é", "station"} {
+	for _, n := range []string{"TIME", "Temp", "temp_flag_woce", "2nd", "é", "station", "len_id", "n_system", "ref_pres_0"} {
 		add(c, n, "1")
+	}
+	for _, n := range []string{"note", "id", "section"} { // whose lengths would be called as those of texts of ours are
+		c.Columns = append(c.Columns, section.Column{Variable: metadata.Variable{Name: n, LongName: n}, Decimals: -1, Text: []string{"a long text", "b", "", "", "", n}})
 	}
 	add(c, "twice", "m")
 	add(d, "twice", "s")
 	r := conform(t, writeCasts(t, common(), []*section.Cast{c, d}))
-	for _, n := range []string{"TIME_2", "Temp_2", "temp_flag_woce_2", "column_2nd", "column___", "station_2", "twice", "twice_2"} {
+	for _, n := range []string{"TIME_2", "Temp_2", "temp_flag_woce_2", "column_2nd", "column___", "station_2", "column_len_id", "n_system_2",
+		"ref_pres_0", "ref_pres_0_2", "note", "id", "section", "twice", "twice_2"} {
 		r.v(t, n)
 	}
 	if got := r.v(t, "TIME_2").Text("source_name"); got != "TIME" {

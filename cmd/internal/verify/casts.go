@@ -206,9 +206,13 @@ func (out *castFile) fill(f *ncFile, own [][]int, profile, level, width int, rag
 		if d := floats(v.Attr("decimals")); len(d) == 1 {
 			decimals = int(d[0])
 		}
-		m := metadata.Variable{Name: v.Name, Units: v.Text("units"), StandardName: v.Text("standard_name"), Exchange: v.Text("exchange_name"),
+		name := v.Name
+		if s := v.Text("source_name"); name == s+"_derived" { // derived in some casts, measured in others
+			name = s
+		}
+		m := metadata.Variable{Name: name, Units: v.Text("units"), StandardName: v.Text("standard_name"), Exchange: v.Text("exchange_name"),
 			ExchangeUnit: v.Text("exchange_unit")}
-		isDerived := slices.Contains(derivedNames, v.Name) && decimals < 0
+		isDerived := slices.Contains(derivedNames, name) && decimals < 0
 		for i, c := range out.casts {
 			col := section.Column{Variable: m, Decimals: decimals, Derived: isDerived, Values: take(x, i, nil)}
 			for j, y := range col.Values {
@@ -217,7 +221,11 @@ func (out *castFile) fill(f *ncFile, own [][]int, profile, level, width int, rag
 				}
 			}
 			give(&col, flags, i)
-			c.Columns = append(c.Columns, col)
+			if twin := c.Column(name); twin == nil {
+				c.Columns = append(c.Columns, col)
+			} else if hasValue(&col) { // measured in this cast, derived in others, or the other way round
+				*twin = col
+			}
 		}
 		f.forget(k)
 	}
@@ -230,10 +238,14 @@ func measured(c *section.Cast) *section.Cast {
 	out.Columns = nil
 	for i := range c.Columns {
 		k := &c.Columns[i]
-		if k.Name != "pres" && (k.Derived || !slices.ContainsFunc(k.Values, func(x float64) bool { return x == x })) {
+		if k.Name != "pres" && (k.Derived || !hasValue(k)) {
 			continue
 		}
 		out.Columns = append(out.Columns, *k)
 	}
 	return &out
+}
+
+func hasValue(k *section.Column) bool {
+	return slices.ContainsFunc(k.Values, func(x float64) bool { return x == x })
 }

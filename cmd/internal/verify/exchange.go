@@ -493,8 +493,10 @@ func (x *exchangeCheck) field(name, v string, line, column int, bottle, listed b
 		if v != "-999" {
 			x.warn("1.9", line, column, name, "a missing value is written %s, since 1.2 it is -999", v)
 		}
-	case !isNumber(v) && (listed || strings.ContainsAny(v, "\"")):
+	case !isNumber(v) && listed:
 		x.fault("1.8", line, column, name, "%q is not a number of digits, one point and a leading minus", v)
+	case strings.Contains(v, "\""): // in a column of text: it is carried through as it is
+		x.warn("1.8", line, column, name, "the text %q holds quotes, which mean nothing in this format and something to other readers", v)
 	}
 }
 

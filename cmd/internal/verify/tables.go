@@ -626,6 +626,9 @@ func (a *archive) section(rel string) {
 				}
 				continue
 			}
+			if o.Derived && !col.Derived && !hasValue(col) { // derived in this cast, measured in others: a section file holds the measured ones
+				continue
+			}
 			for n, v := range col.Values {
 				m, ok := at[k.PressureDbar[n]]
 				if !ok || !(v == o.Values[m] || math.IsNaN(v) && math.IsNaN(o.Values[m])) {

@@ -37,6 +37,29 @@ func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 			}
 			return strings.Replace(b, "ZZSM20260504", "ZZSM20260510", 1)
 		}, coarse: true},
+		"columns of one cast alone": {casts: func(k int, b string) string {
+			if k != 4 {
+				return b
+			}
+			var out []string
+			data := false
+			for _, line := range strings.Split(b, "\n") {
+				switch {
+				case strings.HasPrefix(line, "CTDPRS"):
+					line += ",NOTE"
+				case strings.HasPrefix(line, "DBAR"):
+					line, data = strings.Replace(line, "UMOL/KG", "ML/L", 1)+",", true
+				case line == "END_DATA":
+					data = false
+				case data:
+					f := strings.Split(line, ",")
+					f[6] = "6.12" + strconv.Itoa(len(out)%10)
+					line = strings.Join(f, ",") + []string{",", ",bubbles?", ",\"q\""}[len(out)%3]
+				}
+				out = append(out, line)
+			}
+			return strings.Join(out, "\n")
+		}, all: true, coarse: true},
 		"no systems, no grids": {change: []string{"reference: 800", "reference: 800, grid: {method: none}", "systems:\n", "#systems:\n", "\n  - label: main", "", "\n    bin: {", "\n#   bin: {",
 			"\n    sensors:", "", "\n      - {variables", "\n#      - {variables", "\n    salinity: {", "\n#   salinity: {", "\n    oxygen: {", "\n#   oxygen: {"}},
 	}
