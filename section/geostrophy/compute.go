@@ -54,7 +54,11 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 		stage = func(string) {}
 	}
 	stage("velocity")
-	sign, err := lineSign(r, &opts)
+	line := make([]*section.Cast, len(stations))
+	for i, s := range stations {
+		line[i] = s.cast
+	}
+	sign, err := lineSign(sec.Name, line, opts.Positive)
 	if err != nil {
 		return nil, err
 	}

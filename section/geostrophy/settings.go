@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/interpolate"
 )
 
@@ -80,18 +81,31 @@ func legalSigma(dbar float64) bool {
 // compassDeg is how far the normal of a line may turn from a compass word (ours).
 const compassDeg = 60
 
+// CheckDirection says whether a choice of Options.Positive is defined on a section: nil, or ErrDirection with the legal words.
+func CheckDirection(sec *section.Section, positive string) error {
+	_, err := lineSign(sec.Name, sec.Casts, positive)
+	return err
+}
+
 // lineSign is +1 when velocity is counted positive to the left of the direction of travel and -1 to the right. A compass word must lie within
-// 60 degrees of one of them on the line from end to end.
-func lineSign(r *Result, opts *Options) (float64, error) {
-	switch opts.Positive {
+// 60 degrees of one of them on the line from end to end, and the ends 2 km apart: a line that closes on itself has no direction.
+func lineSign(name string, casts []*section.Cast, positive string) (float64, error) {
+	switch positive {
 	case "left":
 		return 1, nil
 	case "right":
 		return -1, nil
 	}
-	first, last := r.Stations[0].Cast.At, r.Stations[len(r.Stations)-1].Cast.At
-	left := measure(Geodesic, first, last).azimuthDeg - 90
-	if sign, ok := compassSign(left, opts.Positive); ok {
+	placed := slices.DeleteFunc(slices.Clone(casts), func(c *section.Cast) bool { return c.At[0] != c.At[0] || c.At[1] != c.At[1] })
+	if len(placed) < 2 {
+		return 0, fmt.Errorf("section %s: %w: %q on a line of fewer than two stations with a position; use left or right", name, ErrDirection, positive)
+	}
+	ends := measure(Geodesic, placed[0].At, placed[len(placed)-1].At)
+	if ends.lengthM < tooCloseKm*1e3 {
+		return 0, fmt.Errorf("section %s: %w: %q on a line whose ends are %.1f km apart; use left or right", name, ErrDirection, positive, ends.lengthM/1e3)
+	}
+	left := ends.azimuthDeg - 90
+	if sign, ok := compassSign(left, positive); ok {
 		return sign, nil
 	}
 	legal := []string{"left", "right"}
@@ -100,8 +114,8 @@ func lineSign(r *Result, opts *Options) (float64, error) {
 			legal = append(legal, word)
 		}
 	}
-	return 0, fmt.Errorf("section %s: %w: %q on a line that runs towards %.0f degrees; use one of %s", r.Section, ErrDirection,
-		opts.Positive, math.Mod(left+450, 360), strings.Join(legal, ", "))
+	return 0, fmt.Errorf("section %s: %w: %q on a line that runs towards %.0f degrees; use one of %s", name, ErrDirection,
+		positive, math.Mod(left+450, 360), strings.Join(legal, ", "))
 }
 
 // compassSign says on which side of a line, whose left side looks towards bearing left, a compass word lies; not ok when it is more than

@@ -10,14 +10,16 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// chooseStations keeps the casts of the section that take part, one for each place, and lists the others. Only primary casts (and those of
-// unstated role) do; with Options.Repeats casts of role repeat compete with them. Among neighbours in drawing order that lie within
-// 2 km of the first of them Options.Repeats chooses one. The rule is ours.
+// chooseStations keeps the casts of the section that take part, one for each place, and lists the others. A section that section.Build made
+// (it has Places) is settled: what it holds takes part, a repeat that its list names by number too. Of other sections only primary
+// casts (and those of unstated role) do; with Options.Repeats casts of role repeat compete with them. Among neighbours in drawing order
+// that lie within 2 km of the first of them Options.Repeats chooses one. The rule is ours.
 func chooseStations(r *Result, sec *section.Section, opts *Options) ([]*stationWork, error) {
 	var all []*stationWork
 	var km []float64
+	settled := len(sec.Places) == len(sec.Casts)
 	for i, c := range sec.Casts {
-		if c.Role > section.Primary && (c.Role != section.Repeat || opts.Repeats == "") {
+		if !settled && c.Role > section.Primary && (c.Role != section.Repeat || opts.Repeats == "") {
 			r.LeftOut = append(r.LeftOut, LeftOut{c, "role " + c.Role.String()})
 			continue
 		}
@@ -41,7 +43,7 @@ func chooseStations(r *Result, sec *section.Section, opts *Options) ([]*stationW
 			r.LeftOut = append(r.LeftOut, LeftOut{c, fmt.Sprintf("within %d km of station %s, cast %s (repeats: %s)", tooCloseKm, p.Chosen.Station, p.Chosen.Number, p.Rule)})
 		}
 	}
-	groups := groupByPlace(all, opts.Distance)
+	groups := groupByPlace(all, opts.Distance, settled)
 	var chosen []*stationWork
 	for gi, group := range groups {
 		pick := group.from
@@ -78,10 +80,10 @@ func orDefault(repeats string) string {
 	return repeats
 }
 
-func groupByPlace(all []*stationWork, rule DistanceRule) []span {
+func groupByPlace(all []*stationWork, rule DistanceRule, settled bool) []span {
 	var out []span
 	for i, s := range all {
-		if n := len(out); n > 0 && measure(rule, all[out[n-1].from].cast.At, s.cast.At).lengthM < tooCloseKm*1e3 {
+		if n := len(out); !settled && n > 0 && measure(rule, all[out[n-1].from].cast.At, s.cast.At).lengthM < tooCloseKm*1e3 {
 			out[n-1].to = i + 1
 			continue
 		}

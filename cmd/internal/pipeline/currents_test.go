@@ -1,6 +1,7 @@
 package pipeline_test
 
 import (
+	"context"
 	"encoding/csv"
 	"fmt"
 	"math"
@@ -10,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/internal/nc"
 )
 
@@ -439,4 +441,77 @@ func noNumbers(t *testing.T, path, what string, i int) {
 			t.Errorf("only %d variables of %s looked at", seen, path)
 		}
 	})
+}
+
+// The casts of the section are those of its velocities: a repeat that the list names by number, as the finding about its role advises, and two
+// stations that stand nearer than 2 km after the choice among repeats, whose pair is withheld (science section 8).
+func TestSectionAndPairsHoldTheSameCasts(t *testing.T) {
+	p := bins(2, 400, 2)
+	casts := []sounding{
+		{station: "1", lat: "40", lon: "-30", pressures: p, water: ocean(0)},
+		{station: "2", lat: "40", lon: "-29.8", pressures: p, water: ocean(1)},
+		{station: "3", lat: "40", lon: "-29.6", pressures: p, water: ocean(2)},
+		{station: "4", lat: "40", lon: "-29.571", pressures: p, water: ocean(3)},                // 2.5 km on
+		{station: "5", lat: "40", lon: "-29.58", pressures: bins(2, 500, 2), water: ocean(2.5)}, // back, within 2 km of both
+	}
+	files := plant("sections:\n  - {name: s, stations: \"1, 2/1, 3, 4, 5\", grid: none}\n", casts...)
+	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "sources: [casts]", "sources: [casts], role: [{repeat: 2/1}]", 1)
+	a := build(t, files)
+	var got []string
+	for _, x := range pairsIn(t, filepath.Join(a, "data/sections/s_geostrophy.nc")) {
+		got = append(got, x.from+"-"+x.to+" "+x.status)
+	}
+	if want := []string{"1-2 computed", "2-3 computed", "3-5 withheld_stations_too_close"}; !slices.Equal(got, want) {
+		t.Errorf("pairs %q, want %q", got, want)
+	}
+}
+
+// What cannot be used of a section's settings is found by check and build alike: a compass word that means nothing on the line (or on one that closes on itself) stops
+// the build and names the legal words, a line of a table for stations that are no pair is a warning.
+func TestSettingsJudgedByCheck(t *testing.T) {
+	p := bins(2, 100, 2)
+	casts := []sounding{
+		{station: "1", lat: "40", lon: "-30", pressures: p, water: ocean(0)},
+		{station: "2", lat: "40.5", lon: "-30", pressures: p, water: ocean(1)},
+		{station: "3", lat: "41", lon: "-30", pressures: p, water: ocean(2)},
+		{station: "4", lat: "40.5", lon: "-29.5", pressures: p, water: ocean(1)},
+		{station: "5", lat: "40.001", lon: "-30.001", pressures: p, water: ocean(0)},
+	}
+	for _, x := range []struct{ settings, check, says string }{
+		{"stations: 1-3, positive: north", "section.positive", `"north" on a line that runs towards 0 degrees; use one of left, right, east`},
+		{"stations: 1-5, positive: east", "section.positive", `"east" on a line whose ends are 0.1 km apart; use left or right`},
+		{"stations: 1-3, reference: {levels: known.csv}", "geostrophy.known", "stations 1 and 3 do not follow each other in section s"},
+	} {
+		files := plant("sections:\n  - {name: s, grid: none, "+x.settings+"}\n", casts...)
+		files["known.csv"] = "station_a,station_b,depth_m\n1,3,50\n"
+		dir := t.TempDir()
+		for name, text := range files {
+			path := filepath.Join(dir, filepath.FromSlash(name))
+			if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+				t.Fatal(err)
+			}
+			if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		plan := pipeline.Plan{CruiseFile: filepath.Join(dir, "cruise.yaml"), Out: t.TempDir()}
+		for name, run := range map[string]func(context.Context, pipeline.Plan) (pipeline.Product, error){"check": pipeline.Check, "build": pipeline.Build} {
+			made, err := run(context.Background(), plan)
+			if err != nil {
+				t.Fatal(err)
+			}
+			n := 0
+			for _, f := range made.Findings {
+				if f.Check == x.check && strings.Contains(f.Message, x.says) && f.Line > 0 && f.Remedy != "" {
+					n++
+				}
+			}
+			if n != 1 {
+				t.Errorf("%s with %s: said %d times: %v", name, x.settings, n, made.Findings)
+			}
+			if stops := x.check == "section.positive"; name == "build" && stops == (made.Path != "") {
+				t.Errorf("build with %s made %q", x.settings, made.Path)
+			}
+		}
+	}
 }

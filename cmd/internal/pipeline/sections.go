@@ -74,6 +74,11 @@ func (w *work) assembleSections(context.Context) error {
 			w.find(metadata.Finding{Position: s.At, Severity: metadata.Note, Check: "section.planned",
 				Message: fmt.Sprintf("section %s: planned and not occupied: %s", s.Name, missing)})
 		}
+		if err := geostrophy.CheckDirection(sec, orDefault(s.Positive, "left")); err != nil && len(sec.Casts) > 1 {
+			w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.positive", Message: err.Error(),
+				Remedy: "left and right are seen along the line, in the order of its stations"})
+		}
+		w.unusedKnown(s.Name, sec)
 		w.sections = append(w.sections, sectionWork{settings: s, section: sec})
 	}
 	return nil
@@ -141,22 +146,21 @@ func (w *work) flows(ctx context.Context) error {
 			w.find(f)
 		}
 		s.flow = r
-		w.unusedKnown(s)
 	}
 	return nil
 }
 
 // unusedKnown names the lines of a table of levels or velocities that belong to no pair of the section.
-func (w *work) unusedKnown(s *sectionWork) {
-	for i, k := range w.known[s.settings.Name] {
-		if slices.ContainsFunc(s.flow.Pairs, func(p geostrophy.Pair) bool {
-			a, b := s.flow.Stations[p.A].Cast.Station, s.flow.Stations[p.B].Cast.Station
+func (w *work) unusedKnown(name string, sec *section.Section) {
+	for i, k := range w.known[name] {
+		if slices.ContainsFunc(sec.Pairs(), func(p section.Pair) bool {
+			a, b := sec.Casts[p.A].Station, sec.Casts[p.B].Station
 			return a == k.StationA && b == k.StationB || a == k.StationB && b == k.StationA
 		}) {
 			continue
 		}
-		w.find(metadata.Finding{Position: w.knownAt[s.settings.Name][i], Severity: metadata.Warning, Check: "geostrophy.known",
-			Message: fmt.Sprintf("stations %s and %s do not follow each other in section %s: the line is not used", k.StationA, k.StationB, s.settings.Name),
+		w.find(metadata.Finding{Position: w.knownAt[name][i], Severity: metadata.Warning, Check: "geostrophy.known",
+			Message: fmt.Sprintf("stations %s and %s do not follow each other in section %s: the line is not used", k.StationA, k.StationB, name),
 			Remedy:  "name two stations that follow each other in the section, or take the line out"})
 	}
 }
