@@ -77,8 +77,8 @@ func newProfiles(x *Common, casts []*section.Cast, proposals bool) *profiles {
 	}
 	for _, n := range []string{"profile_id", "expocode", "station", "cast", "cast_direction", "cast_role", "cast_section", "system", "system_label",
 		"system_note", "sensor_system", "sensor_variable", "sensor_model", "sensor_serial", "sensor_calibrated", "sensor_stage", "time",
-		"time_meaning", "time_precision", "lat", "lon", "bottom_depth", "pres", "pres_bnds", "row_size", "distance", "section_id",
-		"profile", "obs", "nv", "n_system", "n_sensor"} {
+		"time_meaning", "time_precision", "lat", "lon", "bottom_depth", "pres", "pres_flag_woce", "pres_flag_auto", "pres_bnds",
+		"row_size", "distance", "section_id", "profile", "obs", "nv", "n_system", "n_sensor"} {
 		b.names[n] = true
 	}
 	for k := range 5 {
@@ -418,11 +418,12 @@ func (b *profiles) free(name string) string {
 	if strings.HasPrefix(strings.ToLower(s), "len_") { // the lengths of texts are called so
 		s = "column_" + s
 	}
-	base := s
-	for n := 2; b.names[strings.ToLower(s)]; n++ {
+	suffixes := []string{"", "_flag_woce", "_flag_auto"}
+	taken := func(suffix string) bool { return b.names[strings.ToLower(s+suffix)] }
+	for base, n := s, 2; slices.ContainsFunc(suffixes, taken); n++ {
 		s = base + "_" + strconv.Itoa(n)
 	}
-	for _, suffix := range []string{"", "_flag_woce", "_flag_auto"} {
+	for _, suffix := range suffixes {
 		b.names[strings.ToLower(s+suffix)] = true
 	}
 	return s

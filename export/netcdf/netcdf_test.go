@@ -451,17 +451,18 @@ func TestColumnNames(t *testing.T) {
 	add := func(c *section.Cast, name, units string) {
 		c.Columns = append(c.Columns, section.Column{Variable: metadata.Variable{Name: name, Units: units, LongName: name}, Values: []float64{1, 2, 3, 4, 5, 6}})
 	}
-	for _, n := range []string{"TIME", "Temp", "temp_flag_woce", "2nd", "é", "station", "len_id", "n_system", "ref_pres_0"} {
+	for _, n := range []string{"TIME", "Temp", "temp_flag_woce", "2nd", "é", "station", "len_id", "n_system", "ref_pres_0", "pres_flag_woce", "late_flag_woce", "late"} {
 		add(c, n, "1")
 	}
-	for _, n := range []string{"note", "id", "section"} { // whose lengths would be called as those of texts of ours are
+	c.Columns[len(c.Columns)-1].Flags = slices.Repeat([]metadata.Flag{metadata.Acceptable}, 6) // in late_flag_woce, if that were free
+	for _, n := range []string{"note", "id", "section"} {                                      // whose lengths would be called as those of texts of ours are
 		c.Columns = append(c.Columns, section.Column{Variable: metadata.Variable{Name: n, LongName: n}, Decimals: -1, Text: []string{"a long text", "b", "", "", "", n}})
 	}
 	add(c, "twice", "m")
 	add(d, "twice", "s")
 	r := conform(t, writeCasts(t, common(), []*section.Cast{c, d}))
 	for _, n := range []string{"TIME_2", "Temp_2", "temp_flag_woce_2", "column_2nd", "column___", "station_2", "column_len_id", "n_system_2",
-		"ref_pres_0", "ref_pres_0_2", "note", "id", "section", "twice", "twice_2"} {
+		"ref_pres_0", "ref_pres_0_2", "pres_flag_woce_2", "late_flag_woce", "late_2", "late_2_flag_woce", "note", "id", "section", "twice", "twice_2"} {
 		r.v(t, n)
 	}
 	if got := r.v(t, "TIME_2").Text("source_name"); got != "TIME" {

@@ -169,7 +169,7 @@ func (out *castFile) fill(f *ncFile, own [][]int, profile, level, width int, rag
 	}
 	flagsOf := func(name string) ([]float64, error) {
 		k := s.Var(name + "_flag_woce")
-		if k < 0 || !atLevelDims(&s.Vars[k], profile, level, ragged) {
+		if k < 0 || !atLevelDims(&s.Vars[k], profile, level, ragged) || !numeric(s.Vars[k].Type) || s.Vars[k].Attr("flag_values") == nil {
 			return nil, nil
 		}
 		return f.values(k)
@@ -179,7 +179,11 @@ func (out *castFile) fill(f *ncFile, own [][]int, profile, level, width int, rag
 			return
 		}
 		for _, y := range take(x, i, nil) {
-			c.Flags = append(c.Flags, metadata.Flag(y))
+			f := metadata.NotEvaluated // what is no flag is a fault of the file (cf.23)
+			if y >= 0 && y <= float64(metadata.NotSampled) {
+				f = metadata.Flag(y)
+			}
+			c.Flags = append(c.Flags, f)
 		}
 	}
 	x, err := flagsOf("pres")
