@@ -31,8 +31,17 @@ func times10(m float64, e int) float64 {
 	return m / math.Pow10(-e)
 }
 
-// ticks gives round values in lo..hi, at most most of them.
+// ticks gives round values in lo..hi, at most most of them, but two where that can be: one alone says nothing of the scale.
 func ticks(lo, hi float64, most int) []float64 {
+	at := ticksAtMost(lo, hi, most)
+	for more := most + 1; len(at) < 2 && hi > lo && more < most+4; more++ {
+		at = ticksAtMost(lo, hi, more)
+	}
+	return at
+}
+
+// ticksAtMost gives round values in lo..hi, at most most of them; it may be one only, or none.
+func ticksAtMost(lo, hi float64, most int) []float64 {
 	if !(hi > lo) {
 		return []float64{lo}
 	}
@@ -92,13 +101,25 @@ func number(v float64, decimals int) string {
 // short prints a value with the digits it needs.
 func short(v float64) string { return number(v, decimalsOf([]float64{v})) }
 
-// significant prints a value with n digits that count.
+// significant prints a value with n digits that count; a very small one as 7.6 × 10⁻⁹.
 func significant(v float64, n int) string {
 	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
 		return number(v, 0)
 	}
-	d := n - 1 - int(math.Floor(math.Log10(math.Abs(v))))
-	return number(v, max(0, d))
+	e := int(math.Floor(math.Log10(math.Abs(v))))
+	if e < -6 {
+		return number(times10(v, -e), n-1) + " × " + powerText(e)
+	}
+	return number(v, max(0, n-1-e))
+}
+
+// withError prints a value and its error as "3.540 ± 0.034": two digits of the error count, and the value ends where they do.
+func withError(v, e float64) string {
+	if math.IsNaN(e) || e <= 0 {
+		return significant(v, 3)
+	}
+	d := max(0, 1-int(math.Floor(math.Log10(e)+1e-9)))
+	return "(" + number(v, d) + " ± " + number(e, d) + ")"
 }
 
 // A weighed value counts as much as the area it takes up in the picture; e is its standard error, 0 when not known.
@@ -250,9 +271,9 @@ func zeroLevels(vs []weighed) []float64 {
 	if most == 0 {
 		return []float64{0}
 	}
-	step := niceStep(most / 5)
+	step := zeroStep(most)
 	var up []float64
-	for k := 1.0; k*step <= most && len(up) < 6; k++ {
+	for k := 1.0; k*step <= most; k++ {
 		up = append(up, round(k*step))
 	}
 	if len(up) == 0 {
@@ -263,7 +284,7 @@ func zeroLevels(vs []weighed) []float64 {
 			break
 		}
 		m := up[0] / math.Pow10(int(math.Floor(math.Log10(up[0])+1e-9)))
-		if math.Abs(m-5) < 1e-6 {
+		if math.Abs(m-5) < 1e-6 || math.Abs(m-2.5) < 1e-6 { // 2 of 5, 1 of 2.5
 			up = append([]float64{round(up[0] / 5 * 2)}, up...)
 		} else {
 			up = append([]float64{round(up[0] / 2)}, up...)
@@ -275,6 +296,18 @@ func zeroLevels(vs []weighed) []float64 {
 	}
 	out = append(out, 0)
 	return append(out, up...)
+}
+
+// zeroStep gives the smallest step of 1, 2, 2.5 or 5 times a power of ten of which no more than six reach most: three to six levels on each
+// side. With 1, 2 and 5 alone it would be two where most is a little more than twice a round number.
+func zeroStep(most float64) float64 {
+	e := int(math.Floor(math.Log10(most))) - 1
+	for _, m := range []float64{1, 2, 2.5, 5, 10, 20, 25} {
+		if s := times10(m, e); most < 7*s*(1-1e-9) {
+			return s
+		}
+	}
+	return times10(50, e)
 }
 
 // sequenceLevels gives 1, 2, 5, 10 ... over the range: for errors, which differ by factors.
@@ -314,8 +347,14 @@ func intervalText(levels []float64) string {
 		d := round(levels[k] - levels[k-1])
 		lo, hi = min(lo, d), max(hi, d)
 	}
-	if hi-lo < 1e-9*hi {
-		return short(lo)
+	power := tenPower([]float64{lo, hi})
+	print := scaled(power)
+	unit := ""
+	if power != 0 {
+		unit = " × " + powerText(power)
 	}
-	return short(lo) + " to " + short(hi) + ", uneven, as on the colour bar"
+	if hi-lo < 1e-9*hi {
+		return print(lo) + unit
+	}
+	return print(lo) + " to " + print(hi) + unit + ", uneven, as on the colour bar"
 }

@@ -297,6 +297,10 @@ func settings(ps []metadata.Param) string {
 		if p.Value == "" {
 			continue
 		}
+		if n := strings.Fields(p.Value); p.Name == "data_levels" && len(n) > 8 {
+			out = append(out, fmt.Sprintf("data_levels %d from %s to %s dbar", len(n), n[0], n[len(n)-1]))
+			continue
+		}
 		out = append(out, p.Name+" "+p.Value)
 	}
 	return strings.Join(out, "; ")

@@ -4,7 +4,10 @@ import (
 	"math"
 	"sort"
 	"strconv"
+	"strings"
+	"unicode/utf8"
 
+	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
 )
 
@@ -38,23 +41,41 @@ func (f *frame) leftAxis(s *scene, at []float64, size float64) float64 {
 	return wide
 }
 
-// ticksThatFit gives round values of the horizontal axis, at most most of them and so few that their numbers stand well apart.
+// ticksThatFit gives round values of the horizontal axis, at most most of them and so few that their numbers stand well apart. Where an
+// even row of them would leave one, the two outermost of a finer row are taken.
 func (f *frame) ticksThatFit(most int, size float64) []float64 {
-	for {
-		at := ticks(f.x0, f.x1, most)
-		if most <= 2 || len(at) < 2 {
-			return at
-		}
+	fit := func(at []float64) bool {
 		d := decimalsOf(at)
-		wide := 0.0
 		for k := 1; k < len(at); k++ {
-			wide = max(wide, (textWidth(regular, number(at[k-1], d), size)+textWidth(regular, number(at[k], d), size))/2)
+			wide := (textWidth(regular, number(at[k-1], d), size) + textWidth(regular, number(at[k], d), size)) / 2
+			if f.X(at[k])-f.X(at[k-1]) <= wide+size*0.75 {
+				return false
+			}
 		}
-		if f.X(at[1])-f.X(at[0]) > wide+size*0.75 {
+		return len(at) > 1
+	}
+	at := ticksAtMost(f.x0, f.x1, most)
+	for len(at) > 1 {
+		if fit(at) {
 			return at
 		}
 		most = min(most, len(at)) - 1
+		at = ticksAtMost(f.x0, f.x1, most)
 	}
+	for n := 3; n < 14; n++ {
+		row := ticksAtMost(f.x0, f.x1, n)
+		if len(row) < 2 {
+			continue
+		}
+		ends := []float64{row[0], row[len(row)-1]}
+		if three := []float64{ends[0], 0, ends[1]}; ends[0] == -ends[1] && fit(three) {
+			return three
+		}
+		if fit(ends) {
+			return ends
+		}
+	}
+	return at
 }
 
 // bottomAxis draws ticks and numbers under the frame.
@@ -69,8 +90,9 @@ func (f *frame) bottomAxis(s *scene, at []float64, size float64) {
 
 // A stationMark is a station along the top edge of a section.
 type stationMark struct {
-	x    float64
-	name string
+	x     float64
+	name  string
+	label string // as it is written
 }
 
 // stationsOnTop draws a tick for every station, and the numbers that have room: first and last, then the round ones, then the rest.
@@ -103,9 +125,84 @@ func (f *frame) stationsOnTop(s *scene, marks []stationMark, size float64) {
 	sort.SliceStable(order, func(i, j int) bool { return order[i].r < order[j].r })
 	for _, o := range order {
 		m := marks[o.k]
-		l := label{text: trimZeros(m.name), at: pt{f.X(m.x), f.t - 5.2}, size: size, h: middle, v: base}
+		l := label{text: m.label, at: pt{f.X(m.x), f.t - 5.2}, size: size, h: middle, v: base}
 		s.tryText(l, size*0.32)
 	}
+}
+
+// Names of stations longer than this are shortened in pictures.
+const longName = 8
+
+// stationNames are the names of stations as pictures write them: without leading zeros, and, where they are long, without what all have
+// in common.
+type stationNames struct {
+	before, after string
+	cut           bool
+}
+
+func namesOfStations(casts []*section.Cast) stationNames {
+	var n stationNames
+	var names []string
+	long := 0
+	for _, c := range casts {
+		names = append(names, c.Station)
+		long = max(long, len([]rune(c.Station)))
+	}
+	if long <= longName || len(names) == 0 {
+		return n
+	}
+	digit := func(r byte) bool { return r >= '0' && r <= '9' }
+	before, after := names[0], names[0]
+	for _, s := range names {
+		for !strings.HasPrefix(s, before) {
+			before = before[:len(before)-1]
+		}
+		for !strings.HasSuffix(s, after) {
+			after = after[1:]
+		}
+	}
+	for before != "" && (digit(before[len(before)-1]) || !utf8.ValidString(before)) { // numbers stay whole
+		before = before[:len(before)-1]
+	}
+	for after != "" && (digit(after[0]) || !utf8.ValidString(after)) {
+		after = after[1:]
+	}
+	for _, s := range names { // of every name something stays
+		if len(s) <= len(before)+len(after) {
+			before, after = "", ""
+		}
+	}
+	n.before, n.after = before, after
+	for _, s := range names {
+		n.cut = n.cut || len([]rune(s))-len([]rune(before))-len([]rune(after)) > longName
+	}
+	return n
+}
+
+func (n stationNames) of(c *section.Cast) string {
+	s := strings.TrimSuffix(strings.TrimPrefix(c.Station, n.before), n.after)
+	if r := []rune(s); n.cut && len(r) > longName {
+		return "…" + string(r[len(r)-longName+1:])
+	}
+	return trimZeros(s)
+}
+
+// note says for captions how names are shortened, "" when they are not.
+func (n stationNames) note() string {
+	var out []string
+	if n.before != "" {
+		out = append(out, "without "+n.before+" before them")
+	}
+	if n.after != "" {
+		out = append(out, "without "+n.after+" after them")
+	}
+	if n.cut {
+		out = append(out, "long ones by their ends")
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return "written " + strings.Join(out, ", ")
 }
 
 // trimZeros drops the leading zeros of a station number, which say nothing in a picture.

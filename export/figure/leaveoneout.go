@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"strings"
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
@@ -77,10 +78,10 @@ func (f *LeaveOneOut) draw(w Width) (*scene, error) {
 	p.heading(withUnit("Prediction minus datum, "+lowerName(nameText(&f.Variable)), f.Variable.Units), sectionTitle(f.Section, f.Title))
 	p.stationRow()
 	s := p.s
-	bx, bp := bottomOf(f.Section, nil)
+	floor := bottomOf(f.Section, nil)
 	d := f.Section.DistanceKm
 	pad := (d[len(d)-1] - d[0]) * 0.012
-	fr := frame{l: p.l, r: p.r, t: p.y, b: p.y + p.tall(190, 140), x0: d[0] - pad, x1: d[len(d)-1] + pad, y0: 0, y1: depthOfPicture(deepest, bp)}
+	fr := frame{l: p.l, r: p.r, t: p.y, b: p.y + p.tall(190, 140), x0: d[0] - pad, x1: d[len(d)-1] + pad, y0: 0, y1: depthOfPicture(deepest, floor.p)}
 	frames := []frame{fr}
 	if u := upperOf(f.UpperDbar, fr.y1, ticks(0, fr.y1, 200)); u > 0 {
 		cut := fr.t + (fr.b-fr.t)*upperShare
@@ -94,7 +95,7 @@ func (f *LeaveOneOut) draw(w Width) (*scene, error) {
 	p.stations(&frames[0], marksOf(f.Section))
 	for k := range frames {
 		f.columns(s, &frames[k], bands.bandOf, colours)
-		paintBottom(s, &frames[k], bx, bp)
+		floor.paint(s, &frames[k])
 		frames[k].border(s)
 		frames[k].leftAxis(s, axisTicks(frames[k].y0, frames[k].y1, int(max(2, (frames[k].b-frames[k].t)/(p.size*2.8))), k > 0), p.size)
 	}
@@ -112,23 +113,25 @@ func (f *LeaveOneOut) draw(w Width) (*scene, error) {
 	if most == 0 {
 		most = 1
 	}
+	power := tenPower([]float64{most})
+	most *= math.Pow10(-power)
 	low := frame{l: p.l, r: p.r, t: last.b + 7, b: last.b + 7 + p.tall(44, 36), x0: fr.x0, x1: fr.x1, y0: most * 1.1, y1: 0}
 	for k, v := range rms {
 		if math.IsNaN(v) {
 			continue
 		}
 		half := f.halfWidth(&low, k)
-		s.fill(rect(low.X(d[k])-half, low.Y(v), low.X(d[k])+half, low.b), softInk)
+		s.fill(rect(low.X(d[k])-half, low.Y(v*math.Pow10(-power)), low.X(d[k])+half, low.b), softInk)
 	}
 	low.border(s)
 	low.leftAxis(s, ticks(0, low.y0, 3), p.size)
-	p.sideTitle(withUnit("rms", f.Variable.Units), (low.t+low.b)/2)
-	p.distanceAxes(&low, trackOf(f.Section, nil), "")
-	var ks []key
-	if len(bx) > 0 {
-		ks = append(ks, areaKey(seabed, "bottom"))
+	unit := strings.TrimSpace(powerText(power) + " " + unitText(f.Variable.Units))
+	if unit != "" {
+		unit = " (" + unit + ")"
 	}
-	p.keys(ks)
+	p.sideTitle("rms"+unit, (low.t+low.b)/2)
+	p.distanceAxes(&low, trackOf(f.Section, nil), "")
+	p.keys(floor.keys())
 	if f.Skill.N > 0 {
 		g := gridding.Grid{Skill: []gridding.Skill{f.Skill}}
 		for _, l := range wrap(regular, upperFirst(skillText(&g, f.Skill.Variable, f.Variable.Units))+".", p.size, s.w-4-p.l) {
@@ -204,11 +207,15 @@ func (f *LeaveOneOut) caption(a *About) (caption, error) {
 	c.what = fmt.Sprintf("Prediction of each station from all others minus its data, %s, along %s, %s; beneath, root mean square of each station.",
 		titleText(&f.Variable), lowerSection(f.Section, f.Title), stationSpan(f.Section))
 	c.add("Where", whereText(f.Section))
+	c.add("Station names", namesOfStations(f.Section.Casts).note())
 	c.add("When", whenText(f.Section.Casts))
 	c.add("Casts", number(float64(len(f.Section.Casts)), 0))
 	c.add("Gridded", settings(f.Params))
 	c.add("Skill", skillText(&gridding.Grid{Skill: []gridding.Skill{f.Skill}}, f.Skill.Variable, f.Variable.Units))
 	c.add("Contour interval", withUnit(intervalText(f.levels()), f.Variable.Units))
+	if floor := bottomOf(f.Section, nil); floor.none() {
+		c.add("Bottom", "not known, not drawn")
+	}
 	c.about(a, true)
 	return c, nil
 }

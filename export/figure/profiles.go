@@ -50,6 +50,11 @@ type mark struct {
 // A stack is one panel of profiles.
 type stack struct {
 	title  string
+	name   string // of the variable, and its units, for differences
+	units  string
+	beyond float64 // per cent of the values that lie beyond the axis
+	median string
+	gaps   bool // lines are broken where a cast has no levels
 	curves []curve
 	x      extent
 	zero   bool
@@ -116,6 +121,7 @@ func (f *Profiles) prepare() ([]stack, extent, error) {
 					k.marks = append(k.marks, mark{p, col.Values[i], col.Flags[i]})
 				}
 			}
+			st.gaps = k.breakAtGaps() || st.gaps
 			st.curves = append(st.curves, k)
 		}
 		if st.x.empty() { // nothing usable: the flagged values give the range
@@ -162,7 +168,11 @@ func (f *Profiles) caption(a *About) (caption, error) {
 	}
 	var names []string
 	bad, questionable := 0, 0
+	gaps := ""
 	for _, s := range stacks {
+		if s.gaps {
+			gaps = ", but not over gaps of more than 50 dbar (200 below 1500) and three times the steps around"
+		}
 		names = append(names, s.title)
 		for _, k := range s.curves {
 			for _, m := range k.marks {
@@ -177,9 +187,9 @@ func (f *Profiles) caption(a *About) (caption, error) {
 	sh := shade(f.Casts, f.Shade)
 	var c caption
 	c.head = strings.TrimSuffix("Profiles, "+f.Title, ", ")
-	c.what = fmt.Sprintf("Profiles of %s against sea pressure (dbar)%s; %s. Lines join usable values.", list(names), placed(f.Title), sh.caption())
+	c.what = fmt.Sprintf("Profiles of %s against sea pressure (dbar)%s; %s. Lines join usable values%s.", list(names), placed(f.Title), sh.caption(), gaps)
 	if bad+questionable > 0 {
-		c.what += fmt.Sprintf(" Marked where they are: %s questionable (circles), %s bad (crosses); triangles at the edge stand for marked values beyond it.",
+		c.what += fmt.Sprintf(" Marked where they are: %s questionable (circles), %s bad (crosses), joined by a line where they follow each other; triangles at the edge stand for marked values beyond it.",
 			plural(questionable, "value", "values"), plural(bad, "value", "values"))
 	}
 	castLines(&c, f.Casts, 0)
@@ -199,7 +209,7 @@ func (f *SensorDifferences) prepare() ([]stack, extent, error) {
 	y := noExtent()
 	for _, pair := range secondSensors {
 		v := metadata.MustVariable(pair[0])
-		st := stack{title: withUnit("Δ "+lowerFirst(nameText(&v)), v.Units), zero: true}
+		st := stack{name: nameText(&v), units: v.Units, zero: true}
 		var all []float64
 		for n, c := range f.Casts {
 			first, second := columnOf(c, pair[0]), columnOf(c, pair[1])
@@ -224,7 +234,6 @@ func (f *SensorDifferences) prepare() ([]stack, extent, error) {
 		}
 		sort.Float64s(all)
 		median := all[len(all)/2]
-		st.note = "median " + significant(median, 2)
 		far := make([]float64, len(all))
 		for k, d := range all {
 			far[k] = math.Abs(d)
@@ -235,15 +244,28 @@ func (f *SensorDifferences) prepare() ([]stack, extent, error) {
 		if limit == 0 {
 			limit = 1e-3
 		}
-		st.x = extent{-limit, limit}
-		beyond := 0
 		for _, d := range far {
 			if d > limit {
-				beyond++
+				st.beyond += 100 / float64(len(far))
 			}
 		}
-		if beyond > 0 {
-			st.note += fmt.Sprintf("; %s %% beyond", significant(100*float64(beyond)/float64(len(far)), 1))
+		// Differences of good sensors are thousandths: in those the axis has numbers that are read.
+		power := 0
+		for power > -9 && limit < 0.02*math.Pow10(power) {
+			power -= 3
+		}
+		st.scale(math.Pow10(-power))
+		limit *= math.Pow10(-power)
+		st.x = extent{-limit, limit}
+		st.units = strings.TrimSpace(powerText(power) + " " + unitText(v.Units))
+		st.title = "Δ " + lowerFirst(st.name)
+		if st.units != "" {
+			st.title += " (" + st.units + ")"
+		}
+		st.median = significant(median*math.Pow10(-power), 2)
+		st.note = "median " + st.median
+		if st.beyond > 0 {
+			st.note += fmt.Sprintf("; %s %% beyond", significant(st.beyond, 1))
 		}
 		out = append(out, st)
 	}
@@ -254,6 +276,7 @@ func (f *SensorDifferences) prepare() ([]stack, extent, error) {
 		out[k].slice = niceStep(y.hi / 50)
 		for i := range out[k].curves {
 			out[k].curves[i].medians(out[k].slice)
+			out[k].curves[i].breakAtGaps()
 		}
 	}
 	return out, y, nil
@@ -277,14 +300,55 @@ func (f *SensorDifferences) caption(a *About) (caption, error) {
 	c.head = strings.TrimSuffix("Second sensor minus first, "+f.Title, ", ")
 	c.what = fmt.Sprintf("Second sensor minus first against sea pressure (dbar), usable values of both%s. Grey: all values; lines: median of each cast over slices of %s dbar; %s.", placed(f.Title), short(stacks[0].slice), sh.caption())
 	for _, s := range stacks {
-		c.add(upperFirst(strings.TrimPrefix(s.title, "Δ ")), s.note+" of the axis")
-		if !strings.Contains(s.note, "beyond") {
-			c.lines[len(c.lines)-1][1] = s.note
+		text := "median " + strings.TrimSpace(s.median+" "+s.units)
+		if strings.HasPrefix(s.units, "10") {
+			text = "median " + s.median + " × " + s.units
 		}
+		if s.beyond > 0 {
+			text += fmt.Sprintf("; %s %% of the values lie beyond the axis", significant(s.beyond, 1))
+		}
+		c.add(s.name, text)
 	}
 	castLines(&c, f.Casts, 0)
 	c.about(a, false)
 	return c, nil
+}
+
+// scale multiplies the values of a stack.
+func (s *stack) scale(by float64) {
+	for i := range s.curves {
+		for k := range s.curves[i].v {
+			s.curves[i].v[k] *= by
+		}
+	}
+	for k := range s.cloud {
+		s.cloud[k][0] *= by
+	}
+}
+
+// breakAtGaps puts a break where the levels of a cast stop and go on further down: a line across would show values that nobody measured.
+func (c *curve) breakAtGaps() bool {
+	var p []float64
+	for k := range c.p {
+		if !math.IsNaN(c.v[k]) {
+			p = append(p, c.p[k])
+		}
+	}
+	gaps := section.Gaps(p, nil)
+	if len(gaps) == 0 {
+		return false
+	}
+	var q, v []float64
+	for k := range c.p {
+		q, v = append(q, c.p[k]), append(v, c.v[k])
+		for _, g := range gaps {
+			if c.p[k] == g.FromDbar && !math.IsNaN(c.v[k]) {
+				q, v = append(q, (g.FromDbar+g.ToDbar)/2), append(v, math.NaN())
+			}
+		}
+	}
+	c.p, c.v = q, v
+	return true
 }
 
 // medians puts the median of each slice of pressure in place of the values, at the middle of the slice.
@@ -454,10 +518,32 @@ func (f *frame) profile(c *curve) path {
 
 // marks draws flagged values: where they are, or at the edge when they are beyond it.
 func (f *frame) marks(s *scene, ms []mark) (circles, crosses, edges bool) {
-	for _, m := range ms {
+	// Where flagged values follow each other closely, a line joins them and only some are marked: marks on marks would hide all else.
+	const apart = 4.0
+	var run path
+	var at pt       // of the last mark
+	var last mark   // before the one at hand
+	inside := false // whether it is in the frame
+	for k, m := range ms {
 		q := f.at(m.v, m.p)
 		if q.y < f.t || q.y > f.b {
 			continue
+		}
+		in := q.x >= f.l && q.x <= f.r
+		near := k > 0 && in && inside && m.flag == last.flag && math.Hypot(q.x-f.X(last.v), q.y-f.Y(last.p)) < apart
+		if near {
+			run = append(run, []pt{f.at(last.v, last.p), q})
+		}
+		last, inside = m, in
+		if near && math.Hypot(q.x-at.x, q.y-at.y) < apart {
+			continue
+		}
+		if in {
+			at = q
+		} else if edges && math.Abs(q.y-at.y) < 1.5 {
+			continue
+		} else {
+			at = pt{max(f.l, min(f.r, q.x)), q.y}
 		}
 		switch {
 		case q.x < f.l:
@@ -474,6 +560,7 @@ func (f *frame) marks(s *scene, ms []mark) (circles, crosses, edges bool) {
 			circles = true
 		}
 	}
+	s.stroke(join(run), pen{colour: alarm, width: hair})
 	return circles, crosses, edges
 }
 

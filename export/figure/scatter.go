@@ -85,10 +85,11 @@ func shade(casts []*section.Cast, by Shade) shading {
 		}
 	}
 	sh.n = min(len(casts), mostShades)
+	names := namesOfStations(casts)
 	for k, c := range casts {
 		sh.bin[k] = k * sh.n / len(casts)
 		if len(sh.names) == sh.bin[k] {
-			sh.names = append(sh.names, trimZeros(c.Station))
+			sh.names = append(sh.names, names.of(c))
 		}
 	}
 	return sh
@@ -106,7 +107,7 @@ func (sh *shading) bar(p *sheet, t, b float64) {
 	s := p.s
 	l := p.r + 8
 	r := l + 7
-	s.text(label{text: sh.what, at: pt{s.w - 3, t - 4.6}, size: p.size, h: right, v: base})
+	s.text(label{text: sh.what, at: pt{min(l, s.w-3-textWidth(regular, sh.what, p.size)), t - 4.6}, size: p.size, v: base})
 	h := min((b-t)/float64(sh.n), 16)
 	for k := range sh.n {
 		y := t + float64(k)*h
@@ -346,7 +347,7 @@ func (f *TemperatureSalinity) draw(w Width) (*scene, error) {
 	covers := func(q pt) bool { return taken[[2]int{int(q.x / cell), int(q.y / cell)}] }
 	sigma.drawLines(s, &g.fr, levels, lineStyle{
 		pen: func(float64) pen { return pen{colour: grey, width: hair} }, size: p.size - 0.8, text: short, patch: true,
-		colour: func(float64) color.NRGBA { return softInk }, perPoint: 600, covers: covers,
+		colour: func(float64) color.NRGBA { return softInk }, perPoint: 600, covers: covers, steep: true,
 	})
 	ks := []key{lineKey(pen{colour: grey, width: thin}, nil, sigmaSign(f.SigmaDbar)+" (kg m⁻³)")}
 	var freeze []pt
@@ -425,6 +426,7 @@ func castLines(c *caption, casts []*section.Cast, values int) {
 		}
 		c.add("Where", fmt.Sprintf("%s to %s, %s to %s", latText(e.lo, 3), latText(e.hi, 3), lonText(mid-arc/2, 3), lonText(mid+arc/2, 3)))
 	}
+	c.add("Station names", namesOfStations(casts).note())
 	c.add("When", whenText(casts))
 	c.add("Casts", number(float64(len(casts)), 0))
 	if values > 0 {

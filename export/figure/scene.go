@@ -198,17 +198,18 @@ func (s *scene) tryText(l label, margin float64) bool {
 
 // Colours that are not data.
 var (
-	ink      = color.NRGBA{26, 28, 32, 255}
-	paper    = color.NRGBA{255, 255, 255, 255}
-	softInk  = color.NRGBA{92, 96, 104, 255}
-	faint    = color.NRGBA{190, 193, 198, 255}
-	seabed   = color.NRGBA{128, 120, 112, 255}
-	water    = color.NRGBA{246, 249, 251, 255}
-	land     = color.NRGBA{214, 209, 200, 255}
-	coast    = color.NRGBA{122, 116, 108, 255}
-	noValue  = color.NRGBA{240, 240, 238, 255}
-	hatchInk = color.NRGBA{120, 122, 128, 255}
-	alarm    = color.NRGBA{176, 32, 40, 255}
+	ink       = color.NRGBA{26, 28, 32, 255}
+	paper     = color.NRGBA{255, 255, 255, 255}
+	softInk   = color.NRGBA{92, 96, 104, 255}
+	faint     = color.NRGBA{190, 193, 198, 255}
+	seabed    = color.NRGBA{128, 120, 112, 255}
+	unsounded = color.NRGBA{206, 201, 195, 255} // below casts where nobody knows the depth
+	water     = color.NRGBA{246, 249, 251, 255}
+	land      = color.NRGBA{214, 209, 200, 255}
+	coast     = color.NRGBA{122, 116, 108, 255}
+	noValue   = color.NRGBA{240, 240, 238, 255}
+	hatchInk  = color.NRGBA{120, 122, 128, 255}
+	alarm     = color.NRGBA{176, 32, 40, 255}
 )
 
 // Widths of lines and sizes of type, in points.

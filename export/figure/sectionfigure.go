@@ -43,9 +43,8 @@ type sectionData struct {
 	standard []float64 // standard error; nil when there is none
 	error    *field    // normalised error variance; nil when there is none
 	lines    *field    // overlay; nil for none
-	bottomX  []float64 // km
-	bottomP  []float64 // dbar
-	deepest  float64   // dbar, of values
+	floor    floorShape
+	deepest  float64 // dbar, of values
 	yMax     float64
 	upper    float64 // 0: one panel
 	x0, x1   float64
@@ -140,13 +139,13 @@ func (f *Section) prepare() (*sectionData, error) {
 		return nil, fmt.Errorf("%s: %w in %q", f.Name, ErrNoValues, f.Field)
 	}
 	if g.Axes[0].Name == "pres" {
-		d.bottomX, d.bottomP = bottomOf(f.Section, g)
+		d.floor = bottomOf(f.Section, g)
 	}
 	d.extend(y, x)
 	d.marks, d.track = marksOf(f.Section), trackOf(f.Section, g)
 	d.x0 = min(x[0], f.Section.DistanceKm[0])
 	d.x1 = max(x[len(x)-1], f.Section.DistanceKm[len(f.Section.DistanceKm)-1])
-	d.yMax = depthOfPicture(d.deepest, d.bottomP)
+	d.yMax = depthOfPicture(d.deepest, d.floor.p)
 	if g.Axes[0].Name == "pres" {
 		d.upper = upperOf(f.UpperDbar, d.yMax, y)
 	} else { // density for pressure: no bottom, one panel, from the lightest down
@@ -182,7 +181,7 @@ func (f *Section) prepare() (*sectionData, error) {
 
 // top is the value at the upper edge of the picture: the sea surface, or the lightest density.
 func (d *sectionData) top() float64 {
-	if len(d.bottomX) == 0 && d.f.y[0] > 0.1*d.yMax {
+	if d.floor.none() && d.f.y[0] > 0.1*d.yMax {
 		return d.f.y[0]
 	}
 	return min(0, d.f.y[0])
@@ -207,7 +206,7 @@ func (d *sectionData) extend(y, x []float64) {
 	step := y[n-1] - y[n-2]
 	rows := 2
 	deepest := 0.0
-	for _, p := range d.bottomP {
+	for _, p := range d.floor.p {
 		deepest = max(deepest, p)
 	}
 	if gap := deepest - y[n-1]; gap > step && gap <= nearBottom*deepest && gap < 40*step {
@@ -236,7 +235,9 @@ func (d *sectionData) chooseLevels() {
 	case m.Diverging:
 		d.f.levels = zeroLevels(shown)
 	case m.Name == "error1":
-		d.f.levels = sequenceLevels(shown)
+		if d.f.levels = sequenceLevels(shown); len(d.f.levels) == 0 { // nothing round between the least and the greatest
+			d.f.levels = chooseLevels(shown, mostLevels)
+		}
 	default:
 		d.f.levels = chooseLevels(shown, mostLevels)
 	}
@@ -277,8 +278,9 @@ func (d *sectionData) values() []weighed {
 // marksOf gives the stations of a section by distance.
 func marksOf(s *section.Section) []stationMark {
 	out := make([]stationMark, len(s.Casts))
+	names := namesOfStations(s.Casts)
 	for k, c := range s.Casts {
-		out[k] = stationMark{s.DistanceKm[k], c.Station}
+		out[k] = stationMark{s.DistanceKm[k], c.Station, names.of(c)}
 	}
 	return out
 }
@@ -295,12 +297,85 @@ func trackOf(s *section.Section, g *gridding.Grid) *track {
 	return newTrack(s.DistanceKm, at)
 }
 
-// bottomOf gives the bottom as pressure by distance, where it is known: from the grid, else from the casts.
-func bottomOf(s *section.Section, g *gridding.Grid) (x, p []float64) {
+// A floorShape is the bottom as pressure (dbar) by distance (km).
+type floorShape struct {
+	x, p    []float64
+	assumed [][2]float64 // km from and to where nobody knows the depth, and the deepest value stands for the bottom
+	deepest bool         // the deepest bin is the bottom because the cruise file says so
+}
+
+func (b *floorShape) none() bool { return len(b.x) == 0 }
+
+// known says whether the depth is known anywhere.
+func (b *floorShape) known() bool {
+	return !b.none() && !(len(b.assumed) == 1 && b.assumed[0][0] <= b.x[0] && b.assumed[0][1] >= b.x[len(b.x)-1])
+}
+
+// assume notes that the depth is not known between two distances.
+func (b *floorShape) assume(from, to float64) {
+	if n := len(b.assumed); n > 0 && b.assumed[n-1][1] >= from {
+		b.assumed[n-1][1] = max(b.assumed[n-1][1], to)
+		return
+	}
+	b.assumed = append(b.assumed, [2]float64{from, to})
+}
+
+// assumeAround notes the stations whose depth is not known: what is drawn between neighbours is the straight line from one to the other.
+func (b *floorShape) assumeAround(km []float64, known func(k int) bool) {
+	for k := range km {
+		if !known(k) {
+			b.assume(km[max(0, k-1)], km[min(len(km)-1, k+1)])
+		}
+	}
+}
+
+func (b *floorShape) keys() []key {
+	var ks []key
+	if b.known() {
+		text := "bottom"
+		if b.deepest {
+			text = "bottom, taken at the deepest values"
+		}
+		ks = append(ks, areaKey(seabed, text))
+	}
+	if len(b.assumed) > 0 {
+		ks = append(ks, areaKey(unsounded, "below the deepest values; water depth not known"))
+	}
+	return ks
+}
+
+// solid says for captions what the solid shape is.
+func (b *floorShape) solid() string {
+	switch {
+	case b.none():
+		return ""
+	case !b.known():
+		return "; the solid shape lies below the deepest values, the bottom is not known"
+	case b.deepest:
+		return "; the solid shape is the bottom, taken at the deepest values"
+	case len(b.assumed) > 0:
+		return "; the solid shape is the bottom, in its lighter part what lies below the deepest values where the bottom is not known"
+	}
+	return "; the solid shape is the bottom"
+}
+
+// paramOf gives the value of a parameter, "" when there is none.
+func paramOf(ps []metadata.Param, name string) string {
+	for _, p := range ps {
+		if p.Name == name {
+			return p.Value
+		}
+	}
+	return ""
+}
+
+// bottomOf gives the bottom by distance: from the grid, else from the casts. A grid has a bottom everywhere, as its method takes the deepest
+// value of a cast whose water depth nobody knows; where that is so it is noted.
+func bottomOf(s *section.Section, g *gridding.Grid) (b floorShape) {
 	add := func(km, depth, lat float64) {
 		if !math.IsNaN(depth) && depth > 0 && !math.IsNaN(lat) {
-			x = append(x, km)
-			p = append(p, seawater.Pressure(-depth, lat))
+			b.x = append(b.x, km)
+			b.p = append(b.p, seawater.Pressure(-depth, lat))
 		}
 	}
 	if g != nil && len(g.Axes) == 2 && len(g.BottomM) == len(g.Axes[1].Values) {
@@ -308,13 +383,19 @@ func bottomOf(s *section.Section, g *gridding.Grid) (x, p []float64) {
 		for j, km := range g.Axes[1].Values {
 			add(km, g.BottomM[j], t.along(t.lat, km))
 		}
+		switch from := paramOf(g.Params, "bottom"); {
+		case strings.HasPrefix(from, "deepest"):
+			b.deepest = true
+		case from != "bathymetry":
+			b.assumeAround(s.DistanceKm, func(k int) bool { return s.Casts[k].BottomM > 0 })
+		}
 	}
-	if len(x) == 0 {
+	if b.none() {
 		for k, c := range s.Casts {
 			add(s.DistanceKm[k], c.BottomM, c.At[1])
 		}
 	}
-	return x, p
+	return b
 }
 
 // depthOfPicture is the greatest pressure drawn: down to the bottom, but not far below the deepest value.
@@ -534,10 +615,7 @@ func (f *Section) draw(w Width) (*scene, error) {
 		return nil, err
 	}
 	d.chooseLevels()
-	limit := f.HatchAbove
-	if limit == 0 {
-		limit = defaultHatch
-	}
+	limit := f.limit()
 	p := newSheet(w, 45)
 	p.heading(titleOfField(d.field, f.Grid), sectionTitle(f.Section, f.Title))
 	p.stationRow()
@@ -569,6 +647,14 @@ func (f *Section) draw(w Width) (*scene, error) {
 	axis := &f.Grid.Axes[0].Variable
 	p.sideTitle(titleText(axis), (top+last.b)/2)
 	colourBar(p, frames[0].t, last.b, d.f.levels, d.f.colours, d.field.Units)
+	if len(d.f.levels) == 0 { // one colour stands for one value
+		for _, v := range d.raw {
+			if !math.IsNaN(v) {
+				p.s.text(label{text: short(round(v)), at: pt{p.r + 19, (frames[0].t + last.b) / 2}, size: p.size, v: centre})
+				break
+			}
+		}
+	}
 	p.distanceAxes(last, d.track, f.Axis)
 	p.keys(d.explain(f, limit))
 	return p.done(), nil
@@ -610,26 +696,48 @@ func lowerName(n string) string {
 	return lowerFirst(n)
 }
 
+// below says which nodes lie under the bottom, or so close above it that a hole between them and the bottom would be no more than a
+// pattern of rows and columns.
+func (d *sectionData) below(g *field) []bool {
+	const rows = 2
+	out := make([]bool, len(g.data))
+	if d.floor.none() {
+		return out
+	}
+	for j, x := range g.x {
+		b := interpolate(d.floor.x, d.floor.p, x)
+		for i, y := range g.y {
+			step := 0.0
+			if i > 0 {
+				step = y - g.y[i-1]
+			}
+			out[i*len(g.x)+j] = y > b-rows*step || (y > d.last && d.carried > 0)
+		}
+	}
+	return out
+}
+
+// look finds what the caption has to explain: parts without a value and parts of large error.
+func (d *sectionData) look(limit float64) {
+	nx := len(d.f.x)
+	under := d.below(d.f)
+	for k, v := range d.f.data {
+		y := d.f.y[k/nx]
+		switch {
+		case y > d.yMax:
+		case math.IsNaN(v) && !under[k]:
+			d.masked = true
+			d.beneath = d.beneath || y > d.last
+		case !math.IsNaN(v) && d.error != nil && d.error.data[k] > limit:
+			d.doubtful = true
+		}
+	}
+}
+
 // drawFrames paints the field into the panels.
 func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 	nx := int((p.r - p.l) * 1.1)
-	below := func(g *field) []bool {
-		out := make([]bool, len(g.data))
-		if len(d.bottomX) == 0 {
-			return out
-		}
-		for j, x := range g.x {
-			b := interpolate(d.bottomX, d.bottomP, x)
-			for i, y := range g.y {
-				step := 0.0
-				if i > 0 {
-					step = y - g.y[i-1]
-				}
-				out[i*len(g.x)+j] = y > b-step || (y > d.last && d.carried > 0)
-			}
-		}
-		return out
-	}
+	below := d.below
 	var oLevels []float64
 	if d.lines != nil {
 		var vs []weighed
@@ -678,7 +786,7 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 		free := func(q pt) bool {
 			x := fr.x0 + (q.x-fr.l)/(fr.r-fr.l)*(fr.x1-fr.x0)
 			y := fr.y0 + (q.y-fr.t)/(fr.b-fr.t)*(fr.y1-fr.y0)
-			return len(d.bottomX) == 0 || y < interpolate(d.bottomX, d.bottomP, x)
+			return d.floor.none() || y < interpolate(d.floor.x, d.floor.p, x)
 		}
 		var overlay func()
 		if d.lines != nil {
@@ -702,7 +810,7 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 		if overlay != nil {
 			overlay()
 		}
-		d.bottom(s, fr)
+		d.floor.paint(s, fr)
 	}
 }
 
@@ -791,30 +899,49 @@ func interpolate(xs, ys []float64, x float64) float64 {
 	return ys[k-1] + (ys[k]-ys[k-1])*(x-xs[k-1])/d
 }
 
-// bottom paints the bottom over a panel.
-func (d *sectionData) bottom(s *scene, fr *frame) { paintBottom(s, fr, d.bottomX, d.bottomP) }
-
-func paintBottom(s *scene, fr *frame, xs, ps []float64) {
-	if len(xs) == 0 {
+// paint paints the bottom over a panel.
+func (b *floorShape) paint(s *scene, fr *frame) {
+	if b.none() {
 		return
 	}
-	var line []pt
-	add := func(x, y float64) { line = append(line, fr.at(x, max(fr.y0, min(fr.y1, y)))) }
-	add(fr.x0, interpolate(xs, ps, fr.x0))
-	for k, x := range xs {
-		if x <= fr.x0 || x >= fr.x1 {
-			continue
+	b.shape(s, fr, fr.x0, fr.x1, seabed)
+	for _, r := range b.assumed {
+		from, to := r[0], r[1]
+		if from <= b.x[0] { // beyond the first and the last station it goes on
+			from = fr.x0
 		}
-		if k > 0 && xs[k-1] >= fr.x0 { // where the bottom passes the edge of the panel
-			for _, edge := range []float64{fr.y0, fr.y1} {
-				if a, b := ps[k-1], ps[k]; (a-edge)*(b-edge) < 0 {
-					add(xs[k-1]+(edge-a)/(b-a)*(x-xs[k-1]), edge)
-				}
+		if to >= b.x[len(b.x)-1] {
+			to = fr.x1
+		}
+		b.shape(s, fr, from, to, unsounded)
+	}
+}
+
+// shape fills what lies below the bottom between two distances.
+func (b *floorShape) shape(s *scene, fr *frame, from, to float64, c color.NRGBA) {
+	var line []pt
+	lastX, lastP := from, interpolate(b.x, b.p, from)
+	add := func(x, p float64) { line = append(line, fr.at(x, max(fr.y0, min(fr.y1, p)))) }
+	next := func(x, p float64) {
+		edges := [2]float64{fr.y0, fr.y1} // the bottom passes the edges of the panel in this order
+		if p < lastP {
+			edges = [2]float64{fr.y1, fr.y0}
+		}
+		for _, edge := range edges {
+			if (lastP-edge)*(p-edge) < 0 {
+				add(lastX+(edge-lastP)/(p-lastP)*(x-lastX), edge)
 			}
 		}
-		add(x, ps[k])
+		add(x, p)
+		lastX, lastP = x, p
 	}
-	add(fr.x1, interpolate(xs, ps, fr.x1))
+	add(lastX, lastP)
+	for k, x := range b.x {
+		if x > from && x < to {
+			next(x, b.p[k])
+		}
+	}
+	next(to, interpolate(b.x, b.p, to))
 	deep := true
 	for _, q := range line {
 		deep = deep && q.y >= fr.b-1e-9
@@ -823,8 +950,8 @@ func paintBottom(s *scene, fr *frame, xs, ps []float64) {
 		return
 	}
 	line = simplify(line)
-	ring := append(append([]pt(nil), line...), pt{fr.r, fr.b}, pt{fr.l, fr.b})
-	s.fill(path{ring}, seabed)
+	ring := append(append([]pt(nil), line...), pt{fr.X(to), fr.b}, pt{fr.X(from), fr.b})
+	s.fill(path{ring}, c)
 }
 
 // tenPower gives the power of ten that is taken out of numbers too long to be read, 0 mostly.
@@ -834,13 +961,13 @@ func tenPower(levels []float64) int {
 		most = max(most, math.Abs(v))
 		long = max(long, len([]rune(short(v))))
 	}
-	if most == 0 || long <= 7 {
+	if most == 0 || long <= 7 && most > 1e-6 {
 		return 0
 	}
 	if most > 0.01 && most < 1e5 {
 		return 0
 	}
-	return int(math.Floor(math.Log10(most)+1e-9))/3*3 - map[bool]int{true: 3}[most < 1]
+	return 3 * int(math.Floor(math.Floor(math.Log10(most)+1e-9)/3))
 }
 
 // scaled prints a level without the power of ten.
@@ -919,9 +1046,7 @@ func (d *sectionData) why() string {
 // explain gives the key below the picture.
 func (d *sectionData) explain(f *Section, limit float64) []key {
 	var ks []key
-	if len(d.bottomX) > 0 {
-		ks = append(ks, areaKey(seabed, "bottom"))
-	}
+	ks = append(ks, d.floor.keys()...)
 	if d.masked {
 		ks = append(ks, hatchKey(noValue, noValueAngle, "no value"+d.why()))
 	}
@@ -947,11 +1072,12 @@ func (f *Section) caption(a *About) (caption, error) {
 	var c caption
 	title := titleOfField(d.field, f.Grid)
 	c.head = title + ", " + sectionTitle(f.Section, f.Title)
-	c.what = fmt.Sprintf("%s along %s, from %s. Shaded bands and labelled lines show the gridded field", title, lowerSection(f.Section, f.Title), stationSpan(f.Section))
-	if len(d.bottomX) > 0 {
-		c.what += "; the solid shape is the bottom"
+	lines := "labelled lines"
+	if d.field.Kind != gridding.Value {
+		lines = "lines"
 	}
-	c.what += "; ticks along the top are stations."
+	c.what = fmt.Sprintf("%s along %s, from %s. Shaded bands and %s show the gridded field%s; ticks along the top are stations.",
+		title, lowerSection(f.Section, f.Title), stationSpan(f.Section), lines, d.floor.solid())
 	if f.Overlay != "" {
 		c.what += fmt.Sprintf(" Heavy lines: %s (kg m⁻³).", signOf[f.Overlay])
 	}
@@ -959,6 +1085,7 @@ func (f *Section) caption(a *About) (caption, error) {
 		c.what += fmt.Sprintf(" The upper %s dbar are drawn at a larger scale.", short(d.upper))
 	}
 	c.add("Where", whereText(f.Section))
+	c.add("Station names", namesOfStations(f.Section.Casts).note())
 	c.add("When", whenText(f.Section.Casts))
 	c.add("Casts", number(float64(len(f.Section.Casts)), 0))
 	c.add("Gridded", settings(f.Grid.Params))
@@ -972,20 +1099,31 @@ func (f *Section) caption(a *About) (caption, error) {
 		interval += "; where it is narrowed, not below twice the mapping error"
 	}
 	c.add("Contour interval", interval+"; lines that would run together are left out")
-	if d.error != nil {
-		limit := f.HatchAbove
-		if limit == 0 {
-			limit = defaultHatch
-		}
-		c.add("Hatched", "error variance above "+short(limit)+" of the signal variance (//); no value"+d.why()+" (\\\\)")
+	limit := f.limit()
+	d.look(limit)
+	var hatched []string
+	if d.doubtful {
+		hatched = append(hatched, "error variance above "+short(limit)+" of the signal variance (//)")
 	}
-	if len(d.bottomX) == 0 {
+	if d.masked {
+		hatched = append(hatched, "no value"+d.why()+" (\\\\)")
+	}
+	c.add("Hatched", strings.Join(hatched, "; "))
+	if d.floor.none() {
 		c.add("Bottom", "not known, not drawn")
 	} else if d.carried > 0 {
 		c.add("Near the bottom", "the deepest level of the grid is painted down to the bottom, "+significant(d.carried, 2)+" dbar at most")
 	}
-	c.about(a, len(d.bottomX) > 0)
+	c.about(a, !d.floor.none())
 	return c, nil
+}
+
+// limit is the normalised error variance above which the picture is hatched.
+func (f *Section) limit() float64 {
+	if f.HatchAbove == 0 {
+		return defaultHatch
+	}
+	return f.HatchAbove
 }
 
 func lowerSection(s *section.Section, title string) string {

@@ -229,11 +229,17 @@ func sectionColour(k, n int) color.NRGBA {
 // degreeSteps are round parts of a degree for graticules.
 var degreeSteps = []float64{0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 20, 30}
 
-func degreeStep(span float64, most int) float64 {
-	for _, d := range degreeSteps {
-		if span/d <= float64(most) {
-			return d
+// degreeStep gives the step of lines between two coordinates: at most most of them, but two where that can be.
+func degreeStep(lo, hi float64, most int) float64 {
+	lines := func(d float64) float64 { return math.Floor(hi/d+1e-9) - math.Ceil(lo/d-1e-9) + 1 }
+	for k, d := range degreeSteps {
+		if (hi-lo)/d > float64(most) {
+			continue
 		}
+		for k > 0 && lines(degreeSteps[k]) < 2 {
+			k--
+		}
+		return degreeSteps[k]
 	}
 	return 30
 }
@@ -268,9 +274,9 @@ func (m *mapping) graticule(p *sheet) {
 	s := p.s
 	w, e, so, no := m.reach()
 	most := int((m.r - m.l) / (p.size * 6.5))
-	dLat := degreeStep(no-so, max(3, int((m.b-m.t)/(p.size*6))))
+	dLat := degreeStep(so, no, max(3, int((m.b-m.t)/(p.size*6))))
 	polar := false
-	dLon := degreeStep(e-w, max(3, most))
+	dLon := degreeStep(w, e, max(3, most))
 	if _, ok := m.pr.(stereographic); ok {
 		polar = true
 		if e-w > 300 { // the pole is inside
@@ -361,7 +367,7 @@ func (m *mapping) circles(p *sheet) {
 		return
 	}
 	_, _, so, no := m.reach()
-	dLat := degreeStep(no-so, max(3, int((m.b-m.t)/(p.size*6))))
+	dLat := degreeStep(so, no, max(3, int((m.b-m.t)/(p.size*6))))
 	nLat := decimalsOf([]float64{dLat})
 	for k := math.Ceil(so/dLat - 1e-9); k*dLat <= no+1e-9; k++ {
 		lat := round(k * dLat)
@@ -563,13 +569,14 @@ func (f *StationMap) names(p *sheet, m *mapping) {
 	}
 	var all []named
 	seen := map[string]bool{}
+	names := namesOfStations(f.Casts)
 	add := func(c *section.Cast, order int) {
 		id := c.Expocode + " " + c.Station
 		if seen[id] || math.IsNaN(c.At[0]) || math.IsNaN(c.At[1]) {
 			return
 		}
 		seen[id] = true
-		all = append(all, named{m.page(c.At[0], c.At[1]), trimZeros(c.Station), order})
+		all = append(all, named{m.page(c.At[0], c.At[1]), names.of(c), order})
 	}
 	for _, sec := range f.Sections {
 		if n := len(sec.Casts); n > 0 {
@@ -615,8 +622,11 @@ func (f *StationMap) names(p *sheet, m *mapping) {
 			}
 		}
 	}
+	crowded := m.crowd(f.Sections) < 6 // then the places beside a station are the places of the next
 	for _, n := range all[first:] {
-		around(n.at, n.text, p.size-0.9, false, ink, 2.3)
+		if !around(n.at, n.text, p.size-0.9, false, ink, 2.3) && crowded {
+			_ = around(n.at, n.text, p.size-0.9, false, ink, 4) || around(n.at, n.text, p.size-0.9, false, ink, 6)
+		}
 	}
 }
 
@@ -697,7 +707,12 @@ func (f *StationMap) caption(a *About) (caption, error) {
 		text += fmt.Sprintf(" (%s without a position not shown)", plural(n, "cast", "casts"))
 	}
 	c.add("Casts", text)
-	c.add("Coastline", coastCredit)
+	c.add("Station names", namesOfStations(f.Casts).note())
+	credit := coastCredit
+	if lats[0] < -60 {
+		credit += "; ice shelves and sea ice are not drawn"
+	}
+	c.add("Coastline", credit)
 	if f.Bathymetry != nil {
 		source := f.Bathymetry.Source
 		if source == "" {

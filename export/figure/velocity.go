@@ -30,8 +30,7 @@ type velocityData struct {
 	runs    []*field // one for each run of pairs with numbers
 	levels  []float64
 	colours []color.NRGBA
-	bottomX []float64
-	bottomP []float64
+	floor   floorShape
 	yMax    float64
 	upper   float64
 	section *section.Section
@@ -65,14 +64,18 @@ func (f *Velocity) prepare() (*velocityData, error) {
 	if deepest == 0 {
 		return nil, fmt.Errorf("%s: %w: all %s withheld (%s)", f.Name, ErrNoValues, plural(len(r.Pairs), "pair is", "pairs are"), firstReason(r.Pairs))
 	}
+	d.floor.deepest = strings.HasPrefix(paramOf(r.Params, "bottom"), "deepest")
+	known := map[int]bool{}
 	for k := range r.Stations {
 		st := &r.Stations[k]
 		if !math.IsNaN(st.BottomM) && st.BottomM > 0 && !math.IsNaN(st.Cast.At[1]) {
-			d.bottomX = append(d.bottomX, st.DistanceKm)
-			d.bottomP = append(d.bottomP, seawater.Pressure(-st.BottomM, st.Cast.At[1]))
+			d.floor.x = append(d.floor.x, st.DistanceKm)
+			d.floor.p = append(d.floor.p, seawater.Pressure(-st.BottomM, st.Cast.At[1]))
+			known[k] = st.BottomFrom != deepestBin || st.Cast.BottomM > 0 || d.floor.deepest
 		}
 	}
-	d.yMax = depthOfPicture(deepest, d.bottomP)
+	d.floor.assumeAround(d.section.DistanceKm, func(k int) bool { return known[k] })
+	d.yMax = depthOfPicture(deepest, d.floor.p)
 	step := niceStep(deepest / 400)
 	var y []float64
 	for k := 0; float64(k)*step <= deepest+step/2; k++ {
@@ -80,8 +83,12 @@ func (f *Velocity) prepare() (*velocityData, error) {
 	}
 	d.upper = upperOf(f.UpperDbar, d.yMax, y)
 	d.spread(y)
+	d.holes = d.reach()
 	return d, nil
 }
+
+// deepestBin is what package geostrophy says of a bottom that it took from the values, for want of a depth.
+const deepestBin = "deepest bin"
 
 func firstReason(ps []geostrophy.Pair) string {
 	for k := range ps {
@@ -128,6 +135,29 @@ func (d *velocityData) spread(y []float64) {
 		d.runs = append(d.runs, f)
 		from = to + 1
 	}
+}
+
+// reach says whether part of the picture lies below the last values and above the bottom, far enough to be seen.
+func (d *velocityData) reach() bool {
+	const seen = 0.003 // of the height
+	for _, f := range d.runs {
+		for j, x := range f.x {
+			last := 0.0
+			for i, y := range f.y {
+				if !math.IsNaN(f.data[i*len(f.x)+j]) {
+					last = y
+				}
+			}
+			end := d.yMax
+			if !d.floor.none() {
+				end = min(end, interpolate(d.floor.x, d.floor.p, x))
+			}
+			if end-last > seen*d.yMax {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // signAtEnd gives the zero at the lower end of a column, where the reference level is, the sign of what is above it, at a thousandth of
@@ -265,7 +295,7 @@ func (d *velocityData) paint(p *sheet, fr *frame) {
 	free := func(q pt) bool {
 		x := fr.x0 + (q.x-fr.l)/(fr.r-fr.l)*(fr.x1-fr.x0)
 		y := fr.y0 + (q.y-fr.t)/(fr.b-fr.t)*(fr.y1-fr.y0)
-		return len(d.bottomX) == 0 || y < interpolate(d.bottomX, d.bottomP, x)
+		return d.floor.none() || y < interpolate(d.floor.x, d.floor.p, x)
 	}
 	for _, run := range d.runs {
 		g := run.window(fr.y0, fr.y1).thin(4*len(run.x), int((fr.b-fr.t)*1.5))
@@ -273,14 +303,14 @@ func (d *velocityData) paint(p *sheet, fr *frame) {
 		g.paint(s, fr)
 		for i, y := range g.y {
 			for j, x := range g.x {
-				if math.IsNaN(g.data[i*len(g.x)+j]) && (len(d.bottomX) == 0 || y < interpolate(d.bottomX, d.bottomP, x)) {
+				if math.IsNaN(g.data[i*len(g.x)+j]) && (d.floor.none() || y < interpolate(d.floor.x, d.floor.p, x)) {
 					d.holes = true
 				}
 			}
 		}
 		g.levelLines(s, fr, p, free, false)
 	}
-	paintBottom(s, fr, d.bottomX, d.bottomP)
+	d.floor.paint(s, fr)
 }
 
 // widen gives a withheld pair of very close stations a width that is seen.
@@ -431,10 +461,7 @@ func join(pieces [][]pt) path {
 }
 
 func (d *velocityData) explain() []key {
-	var ks []key
-	if len(d.bottomX) > 0 {
-		ks = append(ks, areaKey(seabed, "bottom"))
-	}
+	ks := d.floor.keys()
 	if d.holes {
 		ks = append(ks, hatchKey(noValue, noValueAngle, "no common levels"))
 	}
@@ -475,7 +502,30 @@ func (f *Velocity) direction() string {
 		return "Positive: " + f.Result.Positive + "."
 	}
 	deg := math.Mod(math.Atan2(e, n)*180/math.Pi+360, 360)
-	return fmt.Sprintf("Positive: towards %s (%s° true)%s.", compassWord(deg), number(math.Mod(math.Round(deg), 360), 0), sideText(f.Result.Positive))
+	first, last, turns := math.NaN(), math.NaN(), false
+	for k := range f.Result.Pairs {
+		if q := f.Result.Pairs[k].PositiveDeg; !math.IsNaN(q) {
+			if math.IsNaN(first) {
+				first = q
+			}
+			last = q
+			turns = turns || math.Abs(math.Remainder(q-deg, 360)) > 60
+		}
+	}
+	towards := func(deg float64) string {
+		return fmt.Sprintf("%s (%s° true)", compassWord(deg), number(math.Mod(math.Round(deg), 360), 0))
+	}
+	if turns { // no one direction is true of all of it
+		return fmt.Sprintf("Positive: %s; the section turns: towards %s at its first pair, towards %s at its last.", sideWord(f.Result.Positive), towards(first), towards(last))
+	}
+	return fmt.Sprintf("Positive: towards %s%s.", towards(deg), sideText(f.Result.Positive))
+}
+
+func sideWord(word string) string {
+	if word == "left" || word == "right" {
+		return "to the " + word + " of the direction of the section"
+	}
+	return word
 }
 
 func sideText(word string) string {
@@ -494,12 +544,7 @@ func (f *Velocity) totalText() string {
 	if math.IsNaN(t.Value) {
 		return ""
 	}
-	text := number(t.Value/megatransport, 2)
-	if !math.IsNaN(t.Stated) {
-		text = "(" + text + " ± " + number(t.Stated/megatransport, 2) + ")"
-	}
-	text = "Total " + text
-	return text + " × 10⁶ m³ s⁻¹, " + spelled.Replace(f.Result.Partial.Statement) + "."
+	return "Total " + withError(t.Value/megatransport, t.Stated/megatransport) + " × 10⁶ m³ s⁻¹, " + spelled.Replace(f.Result.Partial.Statement) + "."
 }
 
 func (f *Velocity) caption(a *About) (caption, error) {
@@ -514,6 +559,7 @@ func (f *Velocity) caption(a *About) (caption, error) {
 		"The heavy line is zero; each pair of stations gives one profile, drawn at its middle and joined linearly.",
 		lowerSection(d.section, f.Title), stationSpan(d.section), f.direction())
 	c.add("Where", whereText(d.section))
+	c.add("Station names", namesOfStations(d.section.Casts).note())
 	c.add("When", whenText(d.section.Casts))
 	c.add("Casts", number(float64(len(d.section.Casts)), 0))
 	c.add("Transport", f.totalText())
@@ -533,6 +579,12 @@ func (f *Velocity) caption(a *About) (caption, error) {
 	for _, n := range f.Result.Notes {
 		c.add("Note", n)
 	}
-	c.about(a, len(d.bottomX) > 0)
+	switch {
+	case d.floor.none():
+		c.add("Bottom", "not known, not drawn")
+	case len(d.floor.assumed) > 0 || d.floor.deepest:
+		c.add("Bottom", strings.TrimPrefix(d.floor.solid(), "; "))
+	}
+	c.about(a, !d.floor.none())
 	return c, nil
 }
