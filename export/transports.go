@@ -114,6 +114,9 @@ func transportRows(r *geostrophy.Result) [][]string {
 					remarks = append(remarks, n)
 				}
 			}
+			if p.CumulativePartial {
+				remarks = append(remarks, "cumulative is partial: a pair before this one has no number")
+			}
 			row[at("remark")] = strings.Join(remarks, "; ")
 			return row
 		}
@@ -136,12 +139,17 @@ func transportRows(r *geostrophy.Result) [][]string {
 			rows = append(rows, row)
 		}
 	}
+	whole := "complete"
+	if !r.Partial.Complete() {
+		whole = "partial"
+	}
 	bands := func(what, unit string, bs []geostrophy.Band, sums []geostrophy.Sums) {
 		for i := range bs {
 			for _, k := range kinds {
 				row := line(what, k, &sums[i][k])
 				row[at("lower")], row[at("upper")], row[at("bound_unit")] = number(bs[i].Lower, 3), number(bs[i].Upper, 3), unit
 				row[at("remark")] = r.Partial.Statement
+				row[at("status")] = whole
 				rows = append(rows, row)
 			}
 		}
@@ -154,10 +162,7 @@ func transportRows(r *geostrophy.Result) [][]string {
 		row[at("second_reference")] = scaled(k, r.SecondTotal[k])
 		row[at("distance_km")] = number(r.Partial.Km, 3)
 		row[at("unsampled_below_km2")] = number(r.Partial.UnsampledAreaM2/1e6, 3)
-		row[at("status")] = "complete"
-		if r.Partial.Pairs < r.Partial.Of {
-			row[at("status")] = "partial"
-		}
+		row[at("status")] = whole
 		row[at("remark")] = r.Partial.Statement
 		if r.SecondLabel != "" {
 			row[at("remark")] += "; second reference: " + r.SecondLabel

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/castwright/castwright/internal/nc"
@@ -217,9 +218,9 @@ func (b *pairs) instances() {
 		with(func(p *geostrophy.Pair) float64 { return p.KnownVelocityErr }))
 	b.number("surface_carried", "", "height above the first common level that was given its velocity", "m", "", with(func(p *geostrophy.Pair) float64 { return p.SurfaceCarriedM }))
 	b.number("top_unsampled", "", "height above the first common level without velocity", "m", "", with(func(p *geostrophy.Pair) float64 { return p.TopUnsampledM }))
-	b.number("bottom_a", "", "height of the bottom at the first station below the deepest common level", "m", "", with(func(p *geostrophy.Pair) float64 { return p.BottomAM }))
-	b.number("bottom_b", "", "height of the bottom at the second station below the deepest common level", "m", "", with(func(p *geostrophy.Pair) float64 { return p.BottomBM }))
-	b.number("unsampled_area", "", "area below the deepest common level without velocity, where the casts did not reach near the bottom", "m2", "",
+	b.number("bottom_a", "", "height of the bottom at the first station below the deepest level with a velocity", "m", "", with(func(p *geostrophy.Pair) float64 { return p.BottomAM }))
+	b.number("bottom_b", "", "height of the bottom at the second station below the deepest level with a velocity", "m", "", with(func(p *geostrophy.Pair) float64 { return p.BottomBM }))
+	b.number("unsampled_area", "", "area below the deepest level with a velocity, where the levels do not reach near the bottom", "m2", "",
 		with(func(p *geostrophy.Pair) float64 { return p.UnsampledAreaM2 }))
 }
 
@@ -452,8 +453,12 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 			add(part.suffix, "", part.long+" of the "+transportLong[k], pair, "", value(func(p *geostrophy.Pair) float64 { return part.get(&p.Transport[k]) }), settings)
 		}
 	}
+	running := comment
+	if slices.ContainsFunc(b.r.Pairs, func(p geostrophy.Pair) bool { return p.CumulativePartial }) {
+		running.Value = b.transportComment(k) + "; partial from the first pair without numbers on (pair_status)"
+	}
 	add("_cumulative", "", long+", sum of this and all pairs before it that have numbers", pair, "",
-		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value }), comment)
+		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value }), running)
 	add("_cumulative_err", "", "stated standard error of the running sum of the "+transportLong[k], pair, "",
 		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }), settings)
 	if b.known(k, func(s *geostrophy.Sum) float64 { return s.MonteCarlo }) {

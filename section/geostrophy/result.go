@@ -143,7 +143,7 @@ type Pair struct {
 	SurfaceCarriedM   float64 // metres above the first common level that took its velocity; 0 when left unsampled
 	TopUnsampledM     float64 // metres above the first common level without velocity
 	TriangleSampled   bool    // false: the casts did not reach near enough to the bottom for a triangle
-	BottomAM          float64 // heights of the two bottoms below the DCL, m (z at the middle latitude)
+	BottomAM          float64 // heights of the two bottoms below the deepest level with a velocity (the DCL but for a gap), m (z at the middle latitude)
 	BottomBM          float64
 	UnsampledAreaM2   float64                    // area below the DCL without a triangle; 0 when there is one
 	Transport         Sums                       // surface to bottom, triangle as chosen
@@ -163,9 +163,11 @@ type Partial struct {
 	Km, OfKm        float64 // their length, of all
 	Unsampled       int     // pairs with an unsampled part below the DCL
 	UnsampledAreaM2 float64
-	TopUnsampled    int     // pairs without velocity near the surface
-	CarriedM        float64 // greatest thickness carried to the surface, m
-	Statement       string  // for a person: "partial: n of m pairs, x of y km" or "all of m pairs, y km", and what is unsampled
+	TopUnsampled    int // pairs without velocity near the surface
+
+	TopUnsampledAreaM2 float64
+	CarriedM           float64 // greatest thickness carried to the surface, m
+	Statement          string  // for a person: "partial: n of m pairs, x of y km; withheld n: why" or "all of m pairs, y km", and what is unsampled
 }
 
 // An Equatorial is the estimate of zonal velocity at one station near the equator from the curvature of dynamic height along
@@ -191,7 +193,7 @@ type Result struct {
 	Classes        []Band // kg/m3, of the potential density anomaly referred to ClassSigmaDbar
 	ClassSigmaDbar float64
 
-	Total                Sums // whole section
+	Total                Sums // whole section; NaN, as all totals, where no pair has numbers
 	LayerTotal           []Sums
 	ClassTotal           []Sums
 	ByTreatment          [Treatments][Kinds]float64 // whole section with each treatment of the triangles

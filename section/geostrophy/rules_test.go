@@ -142,8 +142,19 @@ func TestEquatorialEstimate(t *testing.T) {
 			}
 		}
 	}
-	if r.Partial.Pairs != 0 || !strings.HasPrefix(r.Partial.Statement, "partial: 0 of 5") {
+	if r.Partial.Pairs != 0 || !strings.HasPrefix(r.Partial.Statement, "partial: 0 of 5 pairs, ") || !strings.HasSuffix(r.Partial.Statement, "; withheld 5: at equator") {
 		t.Errorf("pairs at the equator: %+v", r.Partial)
+	}
+	// The sum of no pair is not zero: it is not known.
+	opts.Layers, opts.Classes = []float64{0, 100}, []float64{27}
+	none := mustCompute(t, sectionOf("EQ", casts...), opts)
+	for k := range Kind(Kinds) {
+		for what, x := range map[string]float64{"total": none.Total[k].Value, "error": none.Total[k].Stated, "layer": none.LayerTotal[0][k].Value, "class": none.ClassTotal[1][k].Stated,
+			"second reference": none.SecondTotal[k], "treatment": none.ByTreatment[ConstantShear][k]} {
+			if x == x {
+				t.Errorf("%s %s of a section without velocity: %g", what, k, x)
+			}
+		}
 	}
 	// Not on a zonal line.
 	opts.Reference.PressureDbar = 400
@@ -484,6 +495,16 @@ func TestBottomAndSurface(t *testing.T) {
 	}
 	opts.IceBaseM = 6
 	within(t, "ice base", mustCompute(t, sectionOf("S", c, d), opts).Pairs[0].SurfaceCarriedM, -seawater.Height(10, -70)-6, 1e-9)
+	// Below a thick shelf the 20 dbar count from the base of the ice: it is the top of the water.
+	for _, x := range []struct{ base, carried, unsampled float64 }{{310, -seawater.Height(320, -70) - 310, 0}, {290, 0, -seawater.Height(320, -70) - 290}} {
+		opts.IceBaseM = x.base
+		r := mustCompute(t, sectionOf("S", simple("1", -70, -40, 320, 600, 0), simple("2", -70, -39, 320, 600, 1)), opts)
+		within(t, "carried to a shelf", r.Pairs[0].SurfaceCarriedM, x.carried, 1e-9)
+		within(t, "unsampled below a shelf", r.Pairs[0].TopUnsampledM, x.unsampled, 1e-9)
+		if complete := x.unsampled == 0; r.Partial.Complete() != complete || strings.HasPrefix(r.Partial.Statement, "partial: all of 1 pair") == complete {
+			t.Errorf("below a shelf: %+v", r.Partial)
+		}
+	}
 	opts = DefaultOptions()
 	opts.SurfaceCarryDbar = 5
 	pr = &mustCompute(t, sectionOf("S", c, d), opts).Pairs[0]

@@ -3,6 +3,7 @@ package geostrophy
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/castwright/castwright/section/seawater"
 )
@@ -95,6 +96,26 @@ func (r *Result) setTransports(pairs []*pairWork, stations []*stationWork, scale
 		r.ClassTotal = append(r.ClassTotal, t.sums())
 	}
 	r.setPartial()
+	if r.Partial.Pairs == 0 {
+		r.noTotals()
+	}
+}
+
+// noTotals takes the totals of a section back whose pairs have no number: their sum is not zero, it is not known.
+func (r *Result) noTotals() {
+	r.Total = noSums()
+	for i := range r.LayerTotal {
+		r.LayerTotal[i] = noSums()
+	}
+	for i := range r.ClassTotal {
+		r.ClassTotal[i] = noSums()
+	}
+	for k := range Kinds {
+		r.SecondTotal[k] = nan
+		for t := range Treatments {
+			r.ByTreatment[t][k] = nan
+		}
+	}
 }
 
 func newTallies(n int, scale *errorScale) []*tally {
@@ -122,13 +143,19 @@ func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork
 	if opts.IceBaseM == opts.IceBaseM {
 		top = opts.IceBaseM
 	}
+	below := g.p[0] // the top of the water: the surface, or the base of the ice
+	under := ""
+	if top > 0 {
+		below -= seawater.Pressure(-top, g.latMid)
+		under = " below the ice"
+	}
 	switch first := math.Max(0, g.depth[0]-top); {
-	case g.p[0] <= opts.SurfaceCarryDbar:
+	case below <= opts.SurfaceCarryDbar:
 		g.carry = first
 		pr.SurfaceCarriedM = first
 	default:
 		pr.TopUnsampledM = first
-		pr.Notes = append(pr.Notes, fmt.Sprintf("the first common level, %g dbar, is deeper than %g dbar: the water above it is not sampled", g.p[0], opts.SurfaceCarryDbar))
+		pr.Notes = append(pr.Notes, fmt.Sprintf("the first common level, %g dbar, is deeper than %g dbar%s: the water above it is not sampled", g.p[0], opts.SurfaceCarryDbar, under))
 	}
 	if opts.IceShelf && opts.IceBaseM != opts.IceBaseM && g.carry > 0 {
 		pr.Notes = append(pr.Notes, "the base of the ice is not stated: water is counted where ice is")
@@ -151,7 +178,11 @@ func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork
 	pr.TriangleSampled = g.triangle
 	if !g.triangle {
 		pr.UnsampledAreaM2 = 0.5 * g.length * (g.bottomA + g.bottomB)
-		pr.Notes = append(pr.Notes, fmt.Sprintf("unsampled below DCL: the casts end %.0f m or more above the bottom, %.4g km2 without velocity", lower, pr.UnsampledAreaM2/1e6))
+		what := "DCL: the casts end"
+		if g.run.to < len(g.common) {
+			what = fmt.Sprintf("%g dbar: the levels joined to the reference end", g.p[n-1])
+		}
+		pr.Notes = append(pr.Notes, fmt.Sprintf("unsampled below %s %.0f m or more above the bottom, %.4g km2 without velocity", what, lower, pr.UnsampledAreaM2/1e6))
 	}
 	g.shearFrom, g.shear = shearWeights(g.p, g.depth)
 }
@@ -318,6 +349,7 @@ func (g *pairWork) cutClasses(opts *Options) []parts {
 // setPartial says what the totals leave out.
 func (r *Result) setPartial() {
 	p := &r.Partial
+	var withheld [len(statusWords)]int
 	for i := range r.Pairs {
 		pr := &r.Pairs[i]
 		p.Of++
@@ -325,6 +357,7 @@ func (r *Result) setPartial() {
 			p.OfKm += pr.LengthKm
 		}
 		if !pr.Status.HasVelocity() {
+			withheld[pr.Status]++
 			continue
 		}
 		p.Pairs++
@@ -335,21 +368,35 @@ func (r *Result) setPartial() {
 		}
 		if pr.TopUnsampledM > 0 {
 			p.TopUnsampled++
+			p.TopUnsampledAreaM2 += pr.TopUnsampledM * pr.LengthKm * 1e3
 		}
 		p.CarriedM = math.Max(p.CarriedM, pr.SurfaceCarriedM)
 	}
 	if p.Pairs == p.Of {
 		p.Statement = fmt.Sprintf("all of %s, %.1f km", pairsOf(p.Of), p.OfKm)
+		if !p.Complete() {
+			p.Statement = "partial: " + p.Statement
+		}
 	} else {
-		p.Statement = fmt.Sprintf("partial: %d of %s, %.1f of %.1f km", p.Pairs, pairsOf(p.Of), p.Km, p.OfKm)
+		p.Statement = fmt.Sprintf("partial: %d of %s, %.1f of %.1f km; withheld", p.Pairs, pairsOf(p.Of), p.Km, p.OfKm)
+		comma := ""
+		for s, n := range withheld {
+			if n > 0 {
+				p.Statement += fmt.Sprintf("%s %d: %s", comma, n, strings.ReplaceAll(strings.TrimPrefix(Status(s).String(), "withheld_"), "_", " "))
+				comma = ","
+			}
+		}
 	}
 	if p.Unsampled > 0 {
 		p.Statement += fmt.Sprintf("; unsampled below DCL in %s, %.4g km2", pairsOf(p.Unsampled), p.UnsampledAreaM2/1e6)
 	}
 	if p.TopUnsampled > 0 {
-		p.Statement += fmt.Sprintf("; unsampled near the surface in %s", pairsOf(p.TopUnsampled))
+		p.Statement += fmt.Sprintf("; unsampled near the surface in %s, %.4g km2", pairsOf(p.TopUnsampled), p.TopUnsampledAreaM2/1e6)
 	}
 }
+
+// Complete says whether nothing is left out: every pair has a velocity, from the surface to the bottom.
+func (p *Partial) Complete() bool { return p.Pairs == p.Of && p.Unsampled == 0 && p.TopUnsampled == 0 }
 
 func pairsOf(n int) string {
 	if n == 1 {

@@ -313,10 +313,10 @@ func TestPlantedPairs(t *testing.T) {
 		}
 	}
 	for _, x := range []struct{ section, says string }{
-		{"equator", "partial: 2 of 6 pairs, 221.2 of 1238.5 km"},
-		{"odd", "partial: 3 of 6 pairs, 126.4 of 254.5 km; unsampled below DCL in 2 pairs, 60.64 km2; unsampled near the surface in 1 pair"},
+		{"equator", "partial: 2 of 6 pairs, 221.2 of 1238.5 km; withheld 4: at equator"},
+		{"odd", "partial: 3 of 6 pairs, 126.4 of 254.5 km; withheld 1: no common levels, 2: no usable data; unsampled below DCL in 2 pairs, 60.64 km2; unsampled near the surface in 1 pair, 16.93 km2"},
 		{"odd", "left out: station O1, cast 1 (within 2 km of station O2, cast 1 (repeats: deepest)), station O3"}, // duplicates make no pair
-		{"known", "partial: 1 of 2 pairs, 39.4 of 78.8 km"},
+		{"known", "partial: 1 of 2 pairs, 39.4 of 78.8 km; withheld 1: no reference given"},
 	} {
 		n := 0
 		for _, r := range transports {
@@ -330,6 +330,28 @@ func TestPlantedPairs(t *testing.T) {
 		if n != 5 {
 			t.Errorf("%d totals of %s", n, x.section)
 		}
+	}
+	// Layers and classes are totals too; a running sum past a withheld pair says what it is.
+	bands, running := 0, 0
+	for _, r := range transports {
+		if r["what"] == "layer" || r["what"] == "density class" {
+			bands++
+			if r["status"] != "partial" || !strings.HasPrefix(r["remark"], "partial: 3 of 6 pairs") {
+				t.Errorf("%s of %s: %s, %q", r["what"], r["section"], r["status"], r["remark"])
+			}
+		}
+		if strings.Contains(r["remark"], "cumulative is partial") {
+			running++
+			if r["station_a"] != "O7" && r["station_a"] != "O8" || r["cumulative"] == "" {
+				t.Errorf("running sum of %s %s-%s: %q", r["section"], r["station_a"], r["station_b"], r["remark"])
+			}
+		}
+	}
+	if bands != 5*(2+3) || running != 2*5 {
+		t.Errorf("%d lines of layers and classes, %d partial running sums", bands, running)
+	}
+	if c := text(t, filepath.Join(a, "data/sections/odd_geostrophy.nc"), "gtrans_cumulative", "comment"); !strings.Contains(c, "partial from the first pair without numbers on") {
+		t.Errorf("comment of the running sum: %q", c)
 	}
 	if !slices.ContainsFunc(findings, func(r map[string]string) bool {
 		return r["check"] == "section.repeats" && strings.Contains(r["message"], "O2/1 (deepest) and leaves O1/1, O3/1")

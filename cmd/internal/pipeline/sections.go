@@ -39,6 +39,10 @@ func (s *sectionWork) summary() SectionSummary {
 			}
 		}
 		t := s.flow.Total[geostrophy.Volume]
+		if math.IsNaN(t.Value) {
+			v.Total = "no velocity (" + s.flow.Partial.Statement + ")"
+			return v
+		}
 		v.Total = fmt.Sprintf("transport %.2f", t.Value/1e6)
 		if !math.IsNaN(t.Stated) {
 			v.Total += fmt.Sprintf(" ± %.2f", t.Stated/1e6)
