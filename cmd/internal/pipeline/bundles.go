@@ -116,7 +116,10 @@ func (w *work) writeInputs(ctx context.Context) error {
 	if err := w.writeEdits(); err != nil {
 		return err
 	}
+	kept := metadata.Record{Step: "write", Text: "inputs as they were", Inputs: w.sources, Outputs: []string{copiedPlan, inputsZip, inputsTable}}
 	if w.cruise.Inputs == "omit" {
+		kept.Text, kept.Outputs = "table of the inputs, which are held back", []string{copiedPlan, inputsTable}
+		w.record(kept)
 		return w.put(inputsTable, "Name and SHA-256 of each input; the inputs themselves are held back.", func(o io.Writer) error { return w.inputsTable(o, nil) })
 	}
 	names := memberNames(w.sources)
@@ -141,6 +144,7 @@ func (w *work) writeInputs(ctx context.Context) error {
 	if err := w.writeZip(inputsZip, "Every input as it was: rebuild makes the archive again from these alone.", members); err != nil {
 		return err
 	}
+	w.record(kept)
 	return w.put(inputsTable, "Name in the cruise file, member of inputs.zip, size and SHA-256 of each input.", func(o io.Writer) error { return w.inputsTable(o, names) })
 }
 

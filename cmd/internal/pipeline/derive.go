@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"context"
+	"fmt"
 	"strings"
 	"sync"
 
@@ -40,8 +41,15 @@ func (w *work) derive(ctx context.Context) error {
 	}
 	w.record(metadata.Record{Step: "derive", Text: "TEOS-10 quantities of every cast", Inputs: w.castDigests(w.casts),
 		Params: []metadata.Param{{Name: "also", Value: orDefault(strings.Join(w.cruise.Derived, " "), "none")},
-			{Name: "flag_1_usable", Value: map[bool]string{true: "yes", false: "no"}[w.cruise.Casts.Uncalibrated]}}})
+			{Name: "flag_1_usable", Value: yesNo(w.cruise.Casts.Uncalibrated)}}})
 	return nil
+}
+
+func yesNo(b bool) string {
+	if b {
+		return "yes"
+	}
+	return "no"
 }
 
 // castNumbers gives the numbers of every primary cast: mixed layer, heat content, steric height, first baroclinic mode.
@@ -59,10 +67,21 @@ func (w *work) castNumbers(ctx context.Context) ([]export.CastNumber, error) {
 		return nil, err
 	}
 	var rows []export.CastNumber
+	var of []*section.Cast
 	for i, qs := range slots {
+		if len(qs) > 0 {
+			of = append(of, w.casts[i])
+		}
 		for _, q := range qs {
 			rows = append(rows, export.CastNumber{Cast: w.ids[w.casts[i]], Variable: q.Variable, Value: q.Value, Reason: q.Reason})
 		}
 	}
+	var depths []string
+	for _, m := range opts.HeatToM {
+		depths = append(depths, fmt.Sprintf("%g", m))
+	}
+	w.record(metadata.Record{Step: "derive", Text: "numbers of each primary cast", Inputs: w.castDigests(of), Outputs: []string{castNumbersFile},
+		Params: []metadata.Param{{Name: "heat_to_m", Value: strings.Join(depths, " ")}, {Name: "steric_reference_dbar", Value: fmt.Sprintf("%g", opts.StericReferenceDbar)},
+			{Name: "n2_window_dbar", Value: fmt.Sprintf("%g", opts.N2WindowDbar)}, {Name: "flag_1_usable", Value: yesNo(opts.NotCalibratedUsable)}}})
 	return rows, nil
 }

@@ -225,6 +225,7 @@ func (w *work) writeEdits() error {
 			func(o io.Writer) error { _, err := o.Write(f.data); return err }); err != nil {
 			return err
 		}
+		w.record(metadata.Record{Step: "write", Text: "flag edits as they were", Inputs: []metadata.Digest{f.source}, Outputs: []string{rel}})
 	}
 	return nil
 }

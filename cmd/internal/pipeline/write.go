@@ -203,6 +203,7 @@ func (w *work) writeTables(ctx context.Context) error {
 		func(o io.Writer) error { return export.WriteStationsGeoJSON(o, rows, secs) }); err != nil {
 		return err
 	}
+	w.record(metadata.Record{Step: "write", Text: "ledger of the casts", Inputs: w.castDigests(w.casts), Outputs: []string{"tables/stations.csv", "tables/stations.geojson"}})
 	if err := w.put("tables/transports.csv", "Transports by station pair and of each section, with their uncertainty and what they leave out.",
 		func(o io.Writer) error { return w.transports(o) }); err != nil {
 		return err
@@ -220,14 +221,17 @@ func (w *work) writeTables(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := w.put("tables/cast_numbers.csv", "Numbers of each primary cast: mixed layer depth, heat content, steric height, first baroclinic mode.",
+	if err := w.put(castNumbersFile, "Numbers of each primary cast: mixed layer depth, heat content, steric height, first baroclinic mode.",
 		func(o io.Writer) error { return export.WriteCastNumbers(o, numbers) }); err != nil {
 		return err
 	}
 	p := w.product() // sorts the findings
+	w.record(metadata.Record{Step: "write", Text: "findings", Inputs: w.sources, Outputs: []string{"tables/findings.csv"}})
 	return w.put("tables/findings.csv", "What the program saw and a person should judge.",
 		func(o io.Writer) error { return export.WriteFindings(o, p.Findings) })
 }
+
+const castNumbersFile = "tables/cast_numbers.csv"
 
 // equatorialFile is where the estimate at the equator stands.
 func equatorialFile(section string) string { return "tables/equatorial_" + section + ".csv" }
@@ -273,9 +277,16 @@ func (w *work) writeDocuments(context.Context) error {
 		r.LeftOut = append(r.LeftOut, name+": "+orUnstated(l.reason))
 	}
 	outputs := map[string][32]byte{}
-	for _, n := range w.notes {
-		if sum, err := fileSum(filepath.Join(w.data, filepath.FromSlash(n.Path))); err == nil {
-			outputs[n.Path] = sum
+	for _, rec := range w.records {
+		for _, rel := range rec.Outputs {
+			if _, done := outputs[rel]; done {
+				continue
+			}
+			sum, err := fileSum(filepath.Join(w.data, filepath.FromSlash(rel)))
+			if err != nil {
+				return fmt.Errorf("provenance: %w", err)
+			}
+			outputs[rel] = sum
 		}
 	}
 	p := &export.Provenance{Cruise: c.ID, Tool: Tool, Plan: w.plan0, Records: w.records, Outputs: outputs, Agents: w.agents(), At: w.stamp}
