@@ -50,6 +50,7 @@ type Choice struct {
 	UpperDbar float64  // bottom of the expanded upper panel; 0: scaled
 	Axis      string   // second axis: latitude, longitude; "" automatic
 	SigmaDbar float64  // of the property pictures' density
+	Shade     Shade    // what the colour of a cast means
 }
 
 // Choose lists the figures of a cruise in a fixed order: the map, then each section's. Files are named SECTION_KIND, with the name of the
@@ -89,15 +90,15 @@ func Choose(m Material, c Choice) []Figure {
 		}
 		casts := s.Section.Casts
 		if want(KindTemperatureSalinity) && anyCast(casts, "asal", "ctemp") {
-			out = append(out, &TemperatureSalinity{Name: name + "_temperature_salinity", Title: place, Casts: casts, SigmaDbar: c.SigmaDbar})
+			out = append(out, &TemperatureSalinity{Name: name + "_temperature_salinity", Title: place, Casts: casts, SigmaDbar: c.SigmaDbar, Shade: c.Shade})
 		}
 		if want(KindOxygenDensity) && anyCast(casts, "asal", "ctemp", "oxy") {
-			out = append(out, &OxygenDensity{Name: name + "_oxygen_density", Title: place, Casts: casts, SigmaDbar: c.SigmaDbar})
+			out = append(out, &OxygenDensity{Name: name + "_oxygen_density", Title: place, Casts: casts, SigmaDbar: c.SigmaDbar, Shade: c.Shade})
 		}
 		if want(KindProfiles) {
-			out = append(out, &Profiles{Name: name + "_profiles", Title: place, Casts: casts})
+			out = append(out, &Profiles{Name: name + "_profiles", Title: place, Casts: casts, Shade: c.Shade})
 			if HasSecondSensors(casts) {
-				out = append(out, &SensorDifferences{Name: name + "_sensors", Title: place, Casts: casts})
+				out = append(out, &SensorDifferences{Name: name + "_sensors", Title: place, Casts: casts, Shade: c.Shade})
 			}
 		}
 		if want(KindSkill) && s.Grid != nil {

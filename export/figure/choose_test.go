@@ -31,6 +31,13 @@ func TestChoose(t *testing.T) {
 			t.Errorf("%s has no overlay", q.Name)
 		}
 	}
+	north, _ := invent(layout{stations: 5, lengthKm: 100, depthM: 900, from: [2]float64{4, 60}, to: [2]float64{4, 61}, stepKm: 5, stepDbar: 10, first: 1})
+	for _, f := range Choose(Material{Casts: north.Casts, Sections: []SectionMaterial{{Section: north}}}, Choice{Kinds: []string{KindTemperatureSalinity, KindOxygenDensity, KindProfiles}, Shade: ByLatitude}) {
+		c, err := Caption(f, aboutTrial)
+		if err != nil || !strings.Contains(c, "colour: latitude") {
+			t.Errorf("%s is not coloured by latitude: %v %s", f.Stem(), err, c)
+		}
+	}
 	bare := Material{Casts: nil, Sections: []SectionMaterial{{Section: &section.Section{Name: "B"}}}}
 	if n := len(Choose(bare, Choice{Kinds: []string{KindMap, KindTemperatureSalinity, KindVelocity, KindSection}})); n != 0 {
 		t.Errorf("%d figures of nothing", n)

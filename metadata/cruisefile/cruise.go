@@ -288,5 +288,6 @@ type Figures struct {
 	Overlay   string   // density lines over sections: "", sigma0 .. sigma4
 	UpperDbar float64  // bottom of the expanded upper panel; 0: scaled
 	Axis      string   // second axis: latitude, longitude, "" automatic
+	Colour    string   // what the colour of a cast means: "", station, latitude
 	At        metadata.Position
 }

@@ -425,6 +425,7 @@ var figuresForm = mapping(shape[Figures]{legal: "none, or a list of kinds (" + s
 	entry("overlay", func(f *Figures) *string { return &f.Overlay }, words(sigmaNames...), "density lines over sections", "none", "sigma0"),
 	entry("upper", func(f *Figures) *float64 { return &f.UpperDbar }, number("a number of dbar", 10, 5000), "bottom of the expanded upper panel", "scaled to the depth", "500"),
 	entry("axis", func(f *Figures) *string { return &f.Axis }, words("latitude", "longitude"), "second axis of sections", "the one that varies more", "latitude"),
+	entry("colour", func(f *Figures) *string { return &f.Colour }, words("station", "latitude"), "what colours the casts of temperature_salinity, oxygen_density and profiles", "station", "latitude"),
 )
 
 // cruiseForm is the whole file.

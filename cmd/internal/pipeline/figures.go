@@ -52,7 +52,8 @@ func (w *work) writeFigures(ctx context.Context) error {
 		"each with its caption (.txt): what, where, when, how it was made."})
 	w.record(metadata.Record{Step: "figure", Text: fmt.Sprintf("%d files of %d figures", len(names), len(figs)-len(made.Refused)), Outputs: names,
 		Params: []metadata.Param{{Name: "overlay", Value: orDefault(f.Overlay, "none")}, {Name: "upper", Value: fmt.Sprintf("%g", f.UpperDbar)},
-			{Name: "axis", Value: orDefault(f.Axis, "the one that varies more")}}})
+			{Name: "axis", Value: orDefault(f.Axis, "the one that varies more")},
+			{Name: "colour", Value: orDefault(f.Colour, "station")}}})
 	return nil
 }
 
@@ -79,7 +80,11 @@ func (w *work) figures() []figure.Figure {
 		m.Sections = append(m.Sections, figure.SectionMaterial{Title: s.settings.Title, Section: s.section, Grid: s.grid, Velocity: s.flow,
 			Residuals: residuals(s)})
 	}
-	figs := figure.Choose(m, figure.Choice{Kinds: f.Only, Overlay: f.Overlay, UpperDbar: f.UpperDbar, Axis: f.Axis})
+	shade := figure.ByStation
+	if f.Colour == "latitude" {
+		shade = figure.ByLatitude
+	}
+	figs := figure.Choose(m, figure.Choice{Kinds: f.Only, Overlay: f.Overlay, UpperDbar: f.UpperDbar, Axis: f.Axis, Shade: shade})
 	if len(w.sections) > 0 {
 		return figs
 	}
@@ -89,13 +94,13 @@ func (w *work) figures() []figure.Figure {
 		kinds = figure.DefaultKinds()
 	}
 	if slices.Contains(kinds, figure.KindTemperatureSalinity) {
-		figs = append(figs, &figure.TemperatureSalinity{Name: "temperature_salinity", Title: w.cruise.ID, Casts: w.casts})
+		figs = append(figs, &figure.TemperatureSalinity{Name: "temperature_salinity", Title: w.cruise.ID, Casts: w.casts, Shade: shade})
 	}
 	if slices.Contains(kinds, figure.KindOxygenDensity) {
-		figs = append(figs, &figure.OxygenDensity{Name: "oxygen_density", Title: w.cruise.ID, Casts: w.casts})
+		figs = append(figs, &figure.OxygenDensity{Name: "oxygen_density", Title: w.cruise.ID, Casts: w.casts, Shade: shade})
 	}
 	if slices.Contains(kinds, figure.KindProfiles) {
-		figs = append(figs, &figure.Profiles{Name: "profiles", Title: w.cruise.ID, Casts: w.casts})
+		figs = append(figs, &figure.Profiles{Name: "profiles", Title: w.cruise.ID, Casts: w.casts, Shade: shade})
 	}
 	return figs
 }
