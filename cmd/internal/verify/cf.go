@@ -201,8 +201,10 @@ func (c *cfCheck) survey() {
 	c.profile = s.Attr("featureType") != nil
 	for i := range s.Vars {
 		v := &s.Vars[i]
-		if b := s.Var(v.Text("bounds")); b >= 0 {
-			c.bounds[b] = i
+		for _, name := range []string{"bounds", "climatology"} {
+			if b := s.Var(v.Text(name)); b >= 0 {
+				c.bounds[b] = i
+			}
 		}
 		for _, n := range strings.Fields(v.Text("coordinates")) {
 			if k := s.Var(n); k >= 0 {

@@ -105,8 +105,6 @@ func sortedKeys(m map[float64]int) []float64 {
 	return out
 }
 
-var completeDate = regexp.MustCompile(`^\S+\s+since\s+-?\d{1,4}-\d{1,2}-\d{1,2}([ T].*)?$`)
-
 var calendars = []string{"standard", "gregorian", "proleptic_gregorian", "julian", "noleap", "365_day", "all_leap", "366_day", "360_day", "utc", "tai", "none"}
 
 // coordinate checks rules 25 to 45 of one variable.
@@ -234,9 +232,6 @@ func (c *cfCheck) time(i int) {
 			c.fault(30, v.Name, "units of time %q have no since", u)
 		}
 		return
-	}
-	if !completeDate.MatchString(u) {
-		c.fault(30, v.Name, "units %q have no complete date behind since", u)
 	}
 	switch first, _, _ := strings.Cut(u, " "); strings.TrimSuffix(first, "s") {
 	case "month", "year", "common_year", "mon", "yr":
@@ -489,7 +484,7 @@ func (c *cfCheck) cellMethods(i int) {
 			default:
 				c.fault(47, v.Name, "cell_methods names %s, which is no dimension of the variable, scalar coordinate, standard name or area", n)
 			}
-			if seen[n] && d >= 0 {
+			if seen[n] && d >= 0 && !(k >= 0 && c.s.Vars[k].Attr("climatology") != nil) { // within and over, of climatological time (7.4)
 				c.fault(47, v.Name, "cell_methods names %s twice", n)
 			}
 			seen[n] = true

@@ -23,6 +23,14 @@ func (c *cfCheck) sampling() {
 		c.say(60, own, "", "featureType is %q, not profile", s.Text("featureType"))
 	}
 	roles := c.roles()
+	if c.profile && roles == 0 && c.count < 0 && c.index < 0 {
+		for i := range s.Vars {
+			if c.onGrid(i) {
+				c.fault(61, s.Vars[i].Name, "lies on a grid of coordinate variables, and the file has a featureType")
+				break
+			}
+		}
+	}
 	if !c.profile {
 		if c.count >= 0 || c.index >= 0 {
 			c.fault(61, "", "a ragged file without featureType")
@@ -48,10 +56,34 @@ func (c *cfCheck) sampling() {
 						c.fault(70, s.Vars[i].Name, "is missing for instance %d", k)
 						break
 					}
+					if v := &s.Vars[i]; v.Attr("scale_factor") == nil && v.Attr("add_offset") == nil &&
+						(c.isLat(i) && math.Abs(y) > 90 || c.isLon(i) && math.Abs(y) > 720) {
+						c.fault(70, v.Name, "%g of instance %d is no place on the earth", y, k)
+						break
+					}
 				}
 			}
 		}
 	}
+}
+
+// onGrid says whether data have two dimensions or more with coordinate variables of their own, one of them horizontal: no sampling geometry
+// has that.
+func (c *cfCheck) onGrid(i int) bool {
+	if !c.isData(i) {
+		return false
+	}
+	n, across := 0, false
+	for _, d := range c.s.Vars[i].Dims {
+		k := c.s.Var(c.s.Dims[d].Name)
+		if k < 0 || !c.isCoordinate(k) {
+			continue
+		}
+		n++
+		axis := c.s.Vars[k].Text("axis")
+		across = across || c.isLat(k) || c.isLon(k) || axis == "X" || axis == "Y"
+	}
+	return n > 1 && across
 }
 
 func (c *cfCheck) roles() int {

@@ -305,10 +305,15 @@ func (c *cfCheck) unitsOf(i int, name *standardName, modifier string) {
 		c.fault(15, v.Name, "units %s may not stand beside a standard name", text)
 		return
 	}
-	u, err := units.Parse(text)
+	plain, reference, problem := referenceTime(text, v.Text("calendar"))
+	if problem != "" {
+		c.fault(30, v.Name, "units of time %q: %s", text, problem)
+		return
+	}
+	u, err := units.Parse(plain)
 	if err != nil {
-		if strings.Contains(text, " since ") {
-			c.fault(30, v.Name, "%v", err)
+		if reference {
+			c.fault(30, v.Name, "units of time %q: %v", text, err)
 		} else {
 			c.fault(13, v.Name, "units %q: %v", text, err)
 		}

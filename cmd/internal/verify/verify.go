@@ -171,7 +171,9 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 		nc: map[string]*ncFile{}}
 	defer func() {
 		for _, f := range a.nc {
-			f.close()
+			if f != nil { // one that could not be opened is remembered too
+				f.close()
+			}
 		}
 	}()
 	if a.bag, err = bag.Check(ctx, abs); err != nil {
