@@ -5,6 +5,8 @@ import (
 	"io"
 	"strings"
 	"time"
+
+	"github.com/castwright/castwright/metadata"
 )
 
 // A FileNote says what one file of the archive is.
@@ -18,6 +20,7 @@ type Readme struct {
 	Contact       string
 	Embargo       string
 	Citation      string
+	About         [][2]string // what the cruise was: a heading and a line each; lines without text are left out
 	Casts         int
 	LeftOut       []string // a line for each cast that was left out: file or cast, and why
 	Notes         []string // sentences on how the products were made that a reader must know
@@ -49,6 +52,17 @@ func WriteReadme(w io.Writer, r *Readme) error {
 	}
 	line("%-15s %s", "Time stamp", r.At.UTC().Format(time.RFC3339))
 	line("%-15s %s", "Made by", r.Tool)
+	if len(r.About) > 0 {
+		line("")
+		line("THE CRUISE")
+		for _, p := range r.About {
+			for i, t := range wrap(p[1], 104) {
+				if t != "" {
+					line("%-15s %s", map[bool]string{true: p[0]}[i == 0], t)
+				}
+			}
+		}
+	}
 	line("")
 	line("CAUTIONS")
 	line("%s", Cautions)
@@ -62,7 +76,18 @@ func WriteReadme(w io.Writer, r *Readme) error {
 	}
 	line("")
 	line("Open the NetCDF files with any CF reader; missing values are _FillValue. Quality flags stand in <variable>_flag_woce beside")
-	line("each variable; derived values use only values whose flag is 2, 6, 7 or not evaluated, unless history says otherwise.")
+	line("each variable, in exchange files in <column>_FLAG_W:")
+	var flags []string
+	for _, c := range metadata.WOCECTD.Codes {
+		if c.Written {
+			flags = append(flags, fmt.Sprintf("%c %s", c.Symbol, c.Meaning))
+		}
+	}
+	for _, t := range wrap(strings.Join(flags, ", ")+".", 112) {
+		line("  %s", t)
+	}
+	line("Derived values use only values whose flag is 2, 6, 7 or not evaluated, unless history says otherwise. Samples of bottles have")
+	line("flags of their own set, as the exchange format defines it.")
 	line("Check the copy with: sha256sum -c manifest-sha256.txt (in the folder above data).")
 	if len(r.Notes) > 0 {
 		line("")

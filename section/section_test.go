@@ -443,3 +443,17 @@ func ExampleBuild() {
 	// 1 to 2: 29.57 km, towards 90.0 degrees
 	// 2 to 3: 29.57 km, towards 90.0 degrees
 }
+
+func TestLongitudeRange(t *testing.T) {
+	for _, c := range []struct {
+		lons       []float64
+		west, east float64
+	}{
+		{[]float64{-45}, -45, -45}, {[]float64{10, -10, 0}, -10, 10}, {[]float64{179, -179}, 179, -179}, {[]float64{170, 175, -175, -100}, 170, -100},
+		{[]float64{-90, 90}, -90, 90}, {[]float64{-179, -1, 1, 179}, -1, -179},
+	} {
+		if w, e := LongitudeRange(c.lons); w != c.west || e != c.east {
+			t.Errorf("%v: %g to %g, want %g to %g", c.lons, w, e, c.west, c.east)
+		}
+	}
+}

@@ -2,6 +2,7 @@ package section
 
 import (
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 )
@@ -75,6 +76,21 @@ func Unwrap(dst, lon []float64) []float64 {
 		dst = append(dst, l)
 	}
 	return dst
+}
+
+// LongitudeRange gives the west and east end of the shortest arc that holds all longitudes (degrees east, -180..180; at least one);
+// west > east across the antimeridian.
+func LongitudeRange(lons []float64) (west, east float64) {
+	s := slices.Clone(lons)
+	slices.Sort(s)
+	west, east = s[0], s[len(s)-1]
+	gap := 360 - (east - west) // behind the antimeridian
+	for i := 1; i < len(s); i++ {
+		if d := s[i] - s[i-1]; d > gap {
+			gap, west, east = d, s[i], s[i-1]
+		}
+	}
+	return west, east
 }
 
 // Midpoint gives the point halfway along the geodesic from a to b and the azimuth (degrees from north, -180..180) of the geodesic there.

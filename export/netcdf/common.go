@@ -221,7 +221,7 @@ func (x *Common) extent(a *attrs, f *file) {
 			last = c.Time
 		}
 	}
-	west, east := lonRange(lons)
+	west, east := section.LongitudeRange(lons)
 	a.add("geospatial_lat_min", south)
 	a.add("geospatial_lat_max", north)
 	a.text("geospatial_lat_units", "degrees_north")
@@ -237,20 +237,6 @@ func (x *Common) extent(a *attrs, f *file) {
 	a.text("time_coverage_start", first.UTC().Format(time.RFC3339))
 	a.text("time_coverage_end", last.UTC().Format(time.RFC3339))
 	a.text("time_coverage_duration", duration(last.Sub(first)))
-}
-
-// lonRange gives the west and east end of the shortest arc that holds all longitudes; west > east across the antimeridian.
-func lonRange(lons []float64) (west, east float64) {
-	s := slices.Clone(lons)
-	slices.Sort(s)
-	west, east = s[0], s[len(s)-1]
-	gap := 360 - (east - west) // behind the antimeridian
-	for i := 1; i < len(s); i++ {
-		if d := s[i] - s[i-1]; d > gap {
-			gap, west, east = d, s[i], s[i-1]
-		}
-	}
-	return west, east
 }
 
 // duration gives d in ISO 8601.

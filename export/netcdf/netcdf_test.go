@@ -553,20 +553,6 @@ assert str(d.section_id.values) == "A13½" and "distance" in d.temp.coords
 	}
 }
 
-func TestLonRange(t *testing.T) {
-	for _, c := range []struct {
-		lons       []float64
-		west, east float64
-	}{
-		{[]float64{-45}, -45, -45}, {[]float64{10, -10, 0}, -10, 10}, {[]float64{179, -179}, 179, -179}, {[]float64{170, 175, -175, -100}, 170, -100},
-		{[]float64{-90, 90}, -90, 90}, {[]float64{-179, -1, 1, 179}, -1, -179},
-	} {
-		if w, e := lonRange(c.lons); w != c.west || e != c.east {
-			t.Errorf("%v: %g to %g, want %g to %g", c.lons, w, e, c.west, c.east)
-		}
-	}
-}
-
 func TestBinsShareEdges(t *testing.T) {
 	p := make([]float64, 1000)
 	for i := range p {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"os"
 	"path"
 	"path/filepath"
@@ -268,7 +269,7 @@ func (w *work) writeDocuments(context.Context) error {
 	sort.SliceStable(files, func(i, j int) bool { return files[i].Path < files[j].Path })
 	c := w.cruise
 	r := &export.Readme{Cruise: c.ID, Title: c.Title, Status: c.Release.Status, Licence: c.Release.Licence, Contact: c.Release.Contact,
-		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files, Tool: Tool, At: w.stamp, Notes: w.madeHow()}
+		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files, Tool: Tool, At: w.stamp, Notes: w.madeHow(), About: w.about()}
 	for _, l := range w.out {
 		name := l.file
 		if l.cast != nil {
@@ -308,6 +309,70 @@ func (w *work) writeDocuments(context.Context) error {
 		return err
 	}
 	return write("README.txt", func(o io.Writer) error { return export.WriteReadme(o, r) })
+}
+
+// about says for the README what the cruise was: who, when and where.
+func (w *work) about() [][2]string {
+	c := w.cruise
+	var out [][2]string
+	add := func(head string, parts ...string) {
+		if text := strings.Join(slices.DeleteFunc(slices.Clone(parts), func(s string) bool { return s == "" }), ", "); text != "" {
+			out = append(out, [2]string{head, text})
+		}
+	}
+	between := func(a, b string) string {
+		if a == "" || b == "" {
+			return a + b
+		}
+		return a + " to " + b
+	}
+	for _, s := range c.Ships {
+		code := ""
+		if s.Code != "" {
+			code = "ICES code " + s.Code
+		}
+		add("Ship", s.Name, code)
+	}
+	for _, l := range c.Legs {
+		chief := ""
+		if l.ChiefScientist.Name != "" {
+			chief = "chief scientist " + l.ChiefScientist.Name
+		}
+		add("Leg", l.Expocode, l.Ship, between(l.Start, l.End), between(l.From, l.To), chief)
+	}
+	for _, p := range c.People {
+		add("Person", p.Name, p.Role)
+	}
+	for _, i := range c.Institutions {
+		add("Institution", i.Name)
+	}
+	add("Project", c.Projects...)
+	add("Funding", c.Funding...)
+	add("References", c.References...)
+	add("Sea area", c.Region)
+	var lons []float64
+	south, north := math.Inf(1), math.Inf(-1)
+	var first, last time.Time
+	for _, k := range w.casts {
+		lons = append(lons, k.At.Lon())
+		south, north = min(south, k.At.Lat()), max(north, k.At.Lat())
+		if t := k.Time; !t.IsZero() {
+			if first.IsZero() || t.Before(first) {
+				first = t
+			}
+			if t.After(last) {
+				last = t
+			}
+		}
+	}
+	if len(lons) > 0 {
+		west, east := section.LongitudeRange(lons)
+		add("Casts lie", fmt.Sprintf("from %.4f to %.4f degrees north", south, north), fmt.Sprintf("from %.4f to %.4f degrees east", west, east))
+	}
+	if !first.IsZero() {
+		add("Casts taken", between(first.UTC().Format(time.DateOnly), last.UTC().Format(time.DateOnly))+" (UTC)")
+	}
+	return out
 }
 
 // madeHow gives the sentences on method that a reader of the archive must know.
