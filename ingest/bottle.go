@@ -394,10 +394,18 @@ func restoreColumn(b *section.Bottles, name, what string) bool {
 			continue
 		}
 		if c.Flags != nil {
-			return set(len(c.Flags), func(i int) uint8 { return uint8(c.Flags[i]) }, func(i int) { c.Flags[i] = 0 })
+			return set(len(c.Flags), func(i int) uint8 { return uint8(c.Flags[i]) }, func(i int) {
+				if c.Flags[i] = metadata.NotEvaluated; c.Values[i] != c.Values[i] {
+					c.Flags[i] = metadata.NotSampled // as checkFlags has it: nothing there to evaluate
+				}
+			})
 		}
 		if c.SampleFlags != nil {
-			return set(len(c.SampleFlags), func(i int) uint8 { return uint8(c.SampleFlags[i]) }, func(i int) { c.SampleFlags[i] = 0 })
+			return set(len(c.SampleFlags), func(i int) uint8 { return uint8(c.SampleFlags[i]) }, func(i int) {
+				if c.SampleFlags[i] = metadata.SampleNotEvaluated; c.Values[i] != c.Values[i] {
+					c.SampleFlags[i] = metadata.SampleNotDrawn
+				}
+			})
 		}
 	}
 	return false

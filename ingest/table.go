@@ -748,6 +748,9 @@ func (x *exchange) restoreFlags(s string) bool {
 	for i, h := range hit {
 		if h {
 			col.Flags[i] = metadata.NotEvaluated
+			if col.Values[i] != col.Values[i] {
+				col.Flags[i] = metadata.NotSampled // as checkFlags has it: nothing there to evaluate
+			}
 		}
 	}
 	return true
