@@ -484,38 +484,56 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 	b.banded(k, "class", b.r.ClassTotal, len(b.r.Classes), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Classes }, add, comment)
 }
 
-// banded adds transports by layer or class, with their stated error.
+// banded adds transports by layer or class, with their stated error and that of the members.
 func (b *pairs) banded(k geostrophy.Kind, name string, totals []geostrophy.Sums, n int, get func(*geostrophy.Pair) []geostrophy.Sums,
 	add func(suffix, standard, what string, dims []int, coordinates string, data []float64, more ...nc.Attr), comment nc.Attr) {
 	if n == 0 {
 		return
 	}
 	dims := []int{b.pair, b.p.schema.Dim(name)}
-	values, errs := make([]float64, 0, n*len(b.r.Pairs)), make([]float64, 0, n*len(b.r.Pairs))
+	values, errs, members := make([]float64, 0, n*len(b.r.Pairs)), make([]float64, 0, n*len(b.r.Pairs)), make([]float64, 0, n*len(b.r.Pairs))
+	run := false
 	for i := range b.r.Pairs {
 		sums := get(&b.r.Pairs[i])
 		for j := range n {
-			v, e := math.NaN(), math.NaN()
+			v, e, m := math.NaN(), math.NaN(), math.NaN()
 			if b.r.Pairs[i].Status.HasVelocity() && j < len(sums) {
-				v, e = sums[j][k].Value, sums[j][k].Stated
+				v, e, m = sums[j][k].Value, sums[j][k].Stated, sums[j][k].MonteCarlo
+				run = run || !math.IsNaN(m)
 			}
-			values, errs = append(values, v), append(errs, e)
+			values, errs, members = append(values, v), append(errs, e), append(members, m)
 		}
 	}
-	more := attrs{comment, {Name: "ancillary_variables", Value: transportName[k] + "_" + name + "_err"}}
-	var sum, sumErr []float64
-	for j := range totals {
-		sum, sumErr = append(sum, totals[j][k].Value), append(sumErr, totals[j][k].Stated)
+	ancillary := transportName[k] + "_" + name + "_err"
+	if run {
+		ancillary += " " + ancillary + "_members"
 	}
-	if known(sum) {
-		more.add("total", sum)
-	}
-	if known(sumErr) {
-		more.add("total_standard_error", sumErr)
+	more := attrs{comment, {Name: "ancillary_variables", Value: ancillary}}
+	for _, t := range []struct {
+		name string
+		get  func(*geostrophy.Sum) float64
+	}{
+		{"total", func(s *geostrophy.Sum) float64 { return s.Value }},
+		{"total_standard_error", func(s *geostrophy.Sum) float64 { return s.Stated }},
+		{"total_standard_error_members", func(s *geostrophy.Sum) float64 { return s.MonteCarlo }},
+		{"total_low_members", func(s *geostrophy.Sum) float64 { return s.Low }},
+		{"total_high_members", func(s *geostrophy.Sum) float64 { return s.High }},
+	} {
+		var x []float64
+		for j := range totals {
+			x = append(x, t.get(&totals[j][k]))
+		}
+		if known(x) {
+			more.add(t.name, x)
+		}
 	}
 	coordinates := name + "_lower " + name + "_upper"
 	add("_"+name, "", "geostrophic "+transportLong[k]+" by "+name, dims, coordinates, values, more...)
 	add("_"+name+"_err", "", "stated standard error of the "+transportLong[k]+" by "+name, dims, coordinates, errs, nc.Attr{Name: "comment", Value: derivedHere})
+	if run {
+		add("_"+name+"_err_members", "", "standard deviation of the "+transportLong[k]+" by "+name+" over the members of a Monte-Carlo estimate", dims, coordinates, members,
+			nc.Attr{Name: "comment", Value: derivedHere})
+	}
 }
 
 // known says whether there are values and none is NaN, so that they can be an attribute.

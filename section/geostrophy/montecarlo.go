@@ -93,13 +93,15 @@ type disturbed struct {
 	need      bool
 }
 
-// monteCarlo runs the members and fills the Monte-Carlo fields of pair, cumulative and total transports and velocities.
+// monteCarlo runs the members and fills the Monte-Carlo fields of velocities and of pair, layer, class, cumulative and total transports.
+// Isopycnal levels, the reference salinity and the bounds of classes are held where the casts put them, as in the formula.
 func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *errorScale, std *standard, each func(int, func(int)), opts *Options) error {
 	var live []*pairWork
 	for _, g := range pairs {
 		if g != nil {
 			g.fill(new(pairRoom), opts)
 			g.whole.w[0] += g.carry
+			g.keepBands(r, opts)
 			live = append(live, g)
 		}
 	}
@@ -118,7 +120,12 @@ func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *e
 	})
 	members := opts.Members
 	transport := make([][Kinds]float64, members*len(live)) // member, pair
-	type sumsOf struct{ dv, dv2 [][]float64 }
+	nBands := len(r.Layers) + len(r.Classes)
+	inBand := make([][Kinds]float64, members*nBands) // member, layer or class: the whole section
+	type sumsOf struct {
+		dv, dv2 [][]float64
+		db, db2 [][Kinds]float64 // pair, layer or class
+	}
 	parts := make([]sumsOf, chunks)
 	each(chunks, func(k int) {
 		m := newMember(live, stations, slopes, scale, std, opts)
@@ -126,6 +133,7 @@ func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *e
 		for i, g := range live {
 			parts[k].dv[i], parts[k].dv2[i] = make([]float64, len(g.p)), make([]float64, len(g.p))
 		}
+		parts[k].db, parts[k].db2 = make([][Kinds]float64, len(live)*nBands), make([][Kinds]float64, len(live)*nBands)
 		for n := members * k / chunks; n < members*(k+1)/chunks; n++ {
 			m.draw(n)
 			for i, g := range live {
@@ -136,9 +144,21 @@ func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *e
 					parts[k].dv2[i][l] += float64(d * d)
 				}
 				transport[n*len(live)+i] = m.transport(g, v)
+				for b, x := range m.byBand(g, v) {
+					base := r.Pairs[g.index].band(b)
+					for q := range x {
+						inBand[n*nBands+b][q] += x[q]
+						d := x[q] - base[q].Value
+						parts[k].db[i*nBands+b][q] += d
+						parts[k].db2[i*nBands+b][q] += float64(d * d)
+					}
+				}
 			}
 		}
 	})
+	deviation := func(s, s2 float64) float64 {
+		return math.Sqrt(math.Max(0, s2-float64(s*s)/float64(members)) / float64(members-1))
+	}
 	for i, g := range live {
 		out := make([]float64, len(g.p))
 		for l := range out {
@@ -147,11 +167,35 @@ func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *e
 				s += parts[k].dv[i][l]
 				s2 += parts[k].dv2[i][l]
 			}
-			out[l] = math.Sqrt(math.Max(0, s2-float64(s*s)/float64(members)) / float64(members-1))
+			out[l] = deviation(s, s2)
 		}
-		r.Pairs[g.index].MonteCarlo = out
+		pr := &r.Pairs[g.index]
+		pr.MonteCarlo = out
+		for b := range nBands {
+			for q := range Kinds {
+				var s, s2 float64
+				for k := range parts {
+					s += parts[k].db[i*nBands+b][q]
+					s2 += parts[k].db2[i*nBands+b][q]
+				}
+				pr.band(b)[q].MonteCarlo = deviation(s, s2)
+			}
+		}
 	}
 	values := make([]float64, members)
+	for b := range nBands {
+		total := r.LayerTotal
+		i := b
+		if b >= len(total) {
+			total, i = r.ClassTotal, b-len(total)
+		}
+		for q := range Kinds {
+			for n := range members {
+				values[n] = inBand[n*nBands+b][q]
+			}
+			spread(&total[i][q], values)
+		}
+	}
 	running := make([][Kinds]float64, members)
 	for i, g := range live {
 		pr := &r.Pairs[g.index]
@@ -233,6 +277,82 @@ type member struct {
 	columns  []map[*column]*disturbed
 	std      *standard
 	v        []float64
+	flow     [baseKinds][]float64 // what one metre of each level carries
+	bands    [][Kinds]float64
+}
+
+// bandWeights are the weights of one layer or class, and its part of the triangle on the deepest levels.
+type bandWeights struct {
+	weights
+	tri []float64
+}
+
+// keepBands keeps the weights of the layers, then of the classes, for the members.
+func (g *pairWork) keepBands(r *Result, opts *Options) {
+	keep := func(w weights, tri []float64) {
+		g.bands = append(g.bands, bandWeights{weights{w.from, slices.Clone(w.w)}, tri})
+	}
+	if len(r.Layers) > 0 {
+		g.eachLayer(g.cut, opts, len(r.Layers) == len(opts.Layers), keep)
+	}
+	if len(r.Classes) > 0 {
+		g.eachClass(g.cut, g.sigma, opts, keep)
+	}
+}
+
+// band gives the sums of a layer, or of a class when the layers are counted.
+func (p *Pair) band(b int) *Sums {
+	if b < len(p.Layers) {
+		return &p.Layers[b]
+	}
+	return &p.Classes[b-len(p.Layers)]
+}
+
+// byBand gives the member's transport of a pair by layer, then by class, of its velocity v. The slice is the member's.
+func (m *member) byBand(g *pairWork, v []float64) [][Kinds]float64 {
+	m.bands = m.bands[:0]
+	if len(g.bands) == 0 {
+		return nil
+	}
+	a, b := m.columns[g.a][g.colA], m.columns[g.b][g.colB]
+	n := len(v)
+	length := measure(m.opts.Distance, m.at[g.a], m.at[g.b]).lengthM
+	f := factors{}
+	for k := range m.flow {
+		m.flow[k] = grow(&m.flow[k], n)
+		f[k] = m.flow[k]
+	}
+	for l := range n {
+		i, j := g.iA[l], g.iB[l]
+		f.set(l, a.sa[i], a.ct[i], a.v[i], b.sa[j], b.ct[j], b.v[j])
+	}
+	var deepest [baseKinds]float64
+	speed := func(l int) float64 {
+		if g.shrink != nil {
+			return v[l] * g.shrink[l]
+		}
+		return v[l]
+	}
+	for k := range f {
+		deepest[k] = f[k][n-1]
+		for l := range n {
+			f[k][l] *= speed(l)
+		}
+	}
+	for _, w := range g.bands {
+		var base [baseKinds]float64
+		for k := range base {
+			for i, x := range w.w {
+				base[k] += float64(x * f[k][w.from+i])
+			}
+			for i, x := range w.tri {
+				base[k] += float64(x * deepest[k] * speed(n-len(w.tri)+i))
+			}
+			base[k] *= length
+		}
+		m.bands = append(m.bands, kindsOf(&base, m.scale.sm, m.scale.tref))
+	}
+	return m.bands
 }
 
 func newMember(live []*pairWork, stations []*stationWork, slopes []map[*column]*disturbed, scale *errorScale, std *standard, opts *Options) *member {

@@ -40,7 +40,8 @@ type pairWork struct {
 	shearFrom        int
 	shear            []float64 // weights of the shear at the bottom
 	triangle         bool
-	bottomA, bottomB float64 // heights below the DCL
+	bottomA, bottomB float64       // heights below the DCL
+	bands            []bandWeights // of the members' layers and classes
 }
 
 // openPair judges a pair and settles its common levels and its reference. Nil when it is withheld.

@@ -77,7 +77,9 @@ type Sum struct {
 	KnownVelocity float64 // stated errors of the known velocities; 0 when none are used
 	Stated        float64 // root of the sum of squares of the parts that count (see Options.Accuracies)
 
-	MonteCarlo, Low, High float64 // standard deviation, 2.5 and 97.5 percent points of the members; NaN when none were run
+	// Standard deviation, 2.5 and 97.5 percent points of the members; NaN when none were run. Of the layers and classes of single pairs the standard
+	// deviation only.
+	MonteCarlo, Low, High float64
 }
 
 // Sums is one Sum for each kind of transport.

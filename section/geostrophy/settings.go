@@ -152,6 +152,9 @@ func (r *Result) describe(opts *Options) {
 	r.Notes = append(r.Notes,
 		"casts are not simultaneous: inertial and tidal motion is part of the shear",
 		"the doubt about the reference level is larger than the stated errors: compare the transport with the second reference ("+r.SecondLabel+")")
+	if len(r.Classes) > 0 {
+		r.Notes = append(r.Notes, "the errors of density classes hold the bounds of the classes where the casts put them: that an error moves a bound is not counted")
+	}
 	at := func(pr *Pair) metadata.Position {
 		return metadata.Position{File: r.Stations[pr.B].Cast.Source.Name}
 	}

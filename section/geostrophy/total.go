@@ -293,14 +293,35 @@ func (o *Options) secondReference(deepest float64) Reference {
 	return Reference{Kind: AtDeepest}
 }
 
-// cutLayers computes the layers; a layer below the DCL takes its part of the triangle, one at the surface its part of the carry.
+// cutLayers computes the layers.
 func (g *pairWork) cutLayers(opts *Options, dropFirst bool) []parts {
-	c := g.cut
+	var out []parts
+	g.eachLayer(g.cut, opts, dropFirst, func(w weights, tri []float64) { out = append(out, g.band(w, tri)) })
+	return out
+}
+
+// cutClasses computes the density classes.
+func (g *pairWork) cutClasses(opts *Options) []parts {
+	var out []parts
+	g.eachClass(g.cut, g.sigma, opts, func(w weights, tri []float64) { out = append(out, g.band(w, tri)) })
+	return out
+}
+
+// band computes the part of the column with these weights.
+func (g *pairWork) band(w weights, tri []float64) (p parts) {
+	g.linear(&p, w, tri)
+	g.setPosition(&p)
+	g.setFactors(&p, w, tri)
+	return p
+}
+
+// eachLayer gives the weights of each layer in turn; a layer below the DCL takes its part of the triangle, one at the surface its part of
+// the carry. The weights are the cutter's.
+func (g *pairWork) eachLayer(c *cutter, opts *Options, dropFirst bool, do func(w weights, tri []float64)) {
 	c.bounds = opts.Layers
 	c.cut(g.p, g.depth)
 	n := len(g.depth)
 	depthAt := func(b int) float64 { return -seawater.Height(opts.Layers[b], g.latMid) }
-	var out []parts
 	for b := range len(opts.Layers) + 1 {
 		from, to := negInf, math.Inf(1)
 		if b > 0 {
@@ -315,35 +336,25 @@ func (g *pairWork) cutLayers(opts *Options, dropFirst bool) []parts {
 		if b == 0 && dropFirst {
 			continue
 		}
-		var p parts
-		tri := g.triangleLast(opts.Triangle, from-g.depth[n-1], to-g.depth[n-1])
-		g.linear(&p, c.of(b), tri)
-		g.setPosition(&p)
-		g.setFactors(&p, c.of(b), tri)
-		out = append(out, p)
+		do(c.of(b), g.triangleLast(opts.Triangle, from-g.depth[n-1], to-g.depth[n-1]))
 	}
-	return out
 }
 
-// cutClasses computes the density classes; the carry belongs to the class of the first level and the triangle to that of the DCL.
-func (g *pairWork) cutClasses(opts *Options) []parts {
-	c := g.cut
+// eachClass gives the weights of each density class in turn, for pair-mean sigma at the common levels; the carry belongs to the class of the
+// first level and the triangle to that of the DCL. The weights are the cutter's.
+func (g *pairWork) eachClass(c *cutter, sigma []float64, opts *Options, do func(w weights, tri []float64)) {
 	c.bounds = opts.Classes
-	c.cut(g.sigma, g.depth)
+	c.cut(sigma, g.depth)
 	n := len(g.depth)
-	c.put(c.bandOf(g.sigma[0]), 0, g.carry)
-	last := c.bandOf(g.sigma[n-1])
-	out := make([]parts, len(opts.Classes)+1)
-	for b := range out {
+	c.put(c.bandOf(sigma[0]), 0, g.carry)
+	last := c.bandOf(sigma[n-1])
+	for b := range len(opts.Classes) + 1 {
 		var tri []float64
 		if b == last {
 			tri = g.triangleLast(opts.Triangle, 0, math.Max(g.bottomA, g.bottomB))
 		}
-		g.linear(&out[b], c.of(b), tri)
-		g.setPosition(&out[b])
-		g.setFactors(&out[b], c.of(b), tri)
+		do(c.of(b), tri)
 	}
-	return out
 }
 
 // setPartial says what the totals leave out.

@@ -203,6 +203,7 @@ func TestMonteCarlo(t *testing.T) {
 		opts.Members = 2000
 		opts.ReferenceTemperature = 6
 		opts.Each = onTwo
+		opts.Layers, opts.Classes = []float64{0, 100, 350}, []float64{26.5, 27}
 		opts.Reference = Reference{Kind: AtPressure, PressureDbar: 600}
 		if x.known {
 			opts.Reference = Reference{Kind: AtVelocities}
@@ -228,6 +229,18 @@ func TestMonteCarlo(t *testing.T) {
 				compare("pair "+r.Pairs[i].ID+" "+Kind(k).String(), r.Pairs[i].Transport[k].MonteCarlo, r.Pairs[i].Transport[k].Stated)
 				compare("cumulative "+r.Pairs[i].ID, r.Pairs[i].Cumulative[k].MonteCarlo, r.Pairs[i].Cumulative[k].Stated)
 			}
+			for b := range r.Layers {
+				compare(fmt.Sprintf("layer %d %s", b, Kind(k)), r.LayerTotal[b][k].MonteCarlo, r.LayerTotal[b][k].Stated)
+				for i := range r.Pairs {
+					compare(fmt.Sprintf("%s layer %d %s", r.Pairs[i].ID, b, Kind(k)), r.Pairs[i].Layers[b][k].MonteCarlo, r.Pairs[i].Layers[b][k].Stated)
+				}
+			}
+			for b := range r.Classes {
+				compare(fmt.Sprintf("class %d %s", b, Kind(k)), r.ClassTotal[b][k].MonteCarlo, r.ClassTotal[b][k].Stated)
+				for i := range r.Pairs {
+					compare(fmt.Sprintf("%s class %d %s", r.Pairs[i].ID, b, Kind(k)), r.Pairs[i].Classes[b][k].MonteCarlo, r.Pairs[i].Classes[b][k].Stated)
+				}
+			}
 		}
 		for i := range r.Pairs {
 			pr := &r.Pairs[i]
@@ -250,6 +263,7 @@ func TestMonteCarloStreams(t *testing.T) {
 	opts := DefaultOptions()
 	opts.Members = 40
 	opts.ReferenceTemperature = 5 // or heat is NaN, which equals nothing
+	opts.Layers, opts.Classes = []float64{0, 200}, []float64{27}
 	run := func() *Result { return mustCompute(t, current(6, 38, 0.25, 0.3), opts) }
 	one := run()
 	opts.Each = onTwo
@@ -260,7 +274,8 @@ func TestMonteCarloStreams(t *testing.T) {
 			t.Fatalf("pair %d depends on the workers", i)
 		}
 	}
-	if one.Total != two.Total {
+	if one.Total != two.Total || !slices.Equal(one.LayerTotal, two.LayerTotal) || !slices.Equal(one.ClassTotal, two.ClassTotal) || one.ClassTotal[1][Volume].High == 0 ||
+		one.Pairs[1].Layers[1][Volume].MonteCarlo != two.Pairs[1].Layers[1][Volume].MonteCarlo {
 		t.Error("the total depends on the workers")
 	}
 	short := current(6, 38, 0.25, 0.3)
