@@ -139,6 +139,7 @@ func transportRows(r *geostrophy.Result) [][]string {
 			rows = append(rows, row)
 		}
 	}
+	positive := "positive " + map[string]string{"left": "to the left of the line", "right": "to the right of the line", "east": "to the east", "north": "to the north"}[r.Positive]
 	whole := "complete"
 	if !r.Partial.Complete() {
 		whole = "partial"
@@ -148,7 +149,7 @@ func transportRows(r *geostrophy.Result) [][]string {
 			for _, k := range kinds {
 				row := line(what, k, &sums[i][k])
 				row[at("lower")], row[at("upper")], row[at("bound_unit")] = number(bs[i].Lower, 3), number(bs[i].Upper, 3), unit
-				row[at("remark")] = r.Partial.Statement
+				row[at("remark")] = r.Partial.Statement + "; " + positive
 				row[at("status")] = whole
 				rows = append(rows, row)
 			}
@@ -163,7 +164,7 @@ func transportRows(r *geostrophy.Result) [][]string {
 		row[at("distance_km")] = number(r.Partial.Km, 3)
 		row[at("unsampled_below_km2")] = number(r.Partial.UnsampledAreaM2/1e6, 3)
 		row[at("status")] = whole
-		row[at("remark")] = r.Partial.Statement
+		row[at("remark")] = r.Partial.Statement + "; " + positive
 		if r.SecondLabel != "" {
 			row[at("remark")] += "; second reference: " + r.SecondLabel
 		}

@@ -10,7 +10,8 @@ const betaEquator = 2.28e-11
 
 // equatorialEstimates gives u = -(1/beta) d2Psi/dy2 at each inner station within 3 degrees of the equator, from the dynamic heights of it and
 // its two neighbours by unequal second differences in latitude: an estimate for meridional lines only, of zonal velocity relative
-// to the reference of the dynamic heights (Picaut and Tournier 1991; Lagerloef et al. 1999).
+// to the reference pressure of the section, or, where its reference is no pressure, to the deepest level of the three stations (Picaut and
+// Tournier 1991; Lagerloef et al. 1999).
 func equatorialEstimates(r *Result, stations []*stationWork, opts *Options) []Equatorial {
 	var out []Equatorial
 	for i := 1; i+1 < len(stations); i++ {
@@ -31,8 +32,15 @@ func equatorialEstimates(r *Result, stations []*stationWork, opts *Options) []Eq
 			e.Reason = fmt.Sprintf("stations less than %d km apart", tooCloseKm)
 		default:
 			e.fill(r, i, y1, y2)
-			if len(e.Eastward) == 0 {
+			switch n := len(e.Eastward); {
+			case n == 0:
 				e.Reason = "no level has a dynamic height at all three stations"
+			case opts.Reference.Kind != AtPressure:
+				deepest := e.Eastward[n-1]
+				for l := range e.Eastward {
+					e.Eastward[l] -= deepest
+				}
+				e.ReferenceDbar = e.PressureDbar[n-1]
 			}
 		}
 		out = append(out, e)

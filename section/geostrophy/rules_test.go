@@ -156,8 +156,17 @@ func TestEquatorialEstimate(t *testing.T) {
 			}
 		}
 	}
+	// A reference that is no pressure: relative to the deepest level of the three stations, not to the surface.
+	opts.Reference = Reference{Kind: AtDeepest}
+	for _, e := range mustCompute(t, sectionOf("EQ", casts...), opts).Equatorial {
+		n := len(e.Eastward)
+		deepest := e.PressureDbar[n-1]
+		if want := u0 * (1 - math.Exp(-deepest/h)); e.ReferenceDbar != deepest || e.Eastward[n-1] != 0 || math.Abs(e.Eastward[0]-want) > 1e-3*u0 {
+			t.Errorf("station %d: %g m/s at the surface re %g dbar, want %g", e.Station, e.Eastward[0], e.ReferenceDbar, want)
+		}
+	}
 	// Not on a zonal line.
-	opts.Reference.PressureDbar = 400
+	opts.Reference = Reference{Kind: AtPressure, PressureDbar: 400}
 	r = mustCompute(t, sectionOf("EQ", simple("1", 1, -30, 0, 500, 0), simple("2", 1, -29, 0, 500, 0), simple("3", 1, -28, 0, 500, 0)), opts)
 	if len(r.Equatorial) != 1 || r.Equatorial[0].Reason == "" {
 		t.Errorf("zonal line: %+v", r.Equatorial)

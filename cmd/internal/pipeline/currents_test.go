@@ -328,7 +328,7 @@ func TestPlantedPairs(t *testing.T) {
 		}
 	}
 	for _, x := range []struct{ section, says string }{
-		{"equator", "partial: 2 of 6 pairs, 221.2 of 1238.5 km; withheld 4: at equator"},
+		{"equator", "partial: 2 of 6 pairs, 221.2 of 1238.5 km; withheld 4: at equator; positive to the left of the line"},
 		{"odd", "partial: 3 of 6 pairs, 126.4 of 254.5 km; withheld 1: no common levels, 2: no usable data; unsampled below DCL in 2 pairs, 60.64 km2; unsampled near the surface in 1 pair, 16.93 km2"},
 		{"odd", "left out: station O1, cast 1 (within 2 km of station O2, cast 1 (repeats: deepest)), station O3"}, // duplicates make no pair
 		{"known", "partial: 1 of 2 pairs, 39.4 of 78.8 km; withheld 1: no reference given"},
@@ -351,7 +351,7 @@ func TestPlantedPairs(t *testing.T) {
 	for _, r := range transports {
 		if r["what"] == "layer" || r["what"] == "density class" {
 			bands++
-			if r["status"] != "partial" || !strings.HasPrefix(r["remark"], "partial: 3 of 6 pairs") {
+			if r["status"] != "partial" || !strings.HasPrefix(r["remark"], "partial: 3 of 6 pairs") || !strings.HasSuffix(r["remark"], "positive to the left of the line") {
 				t.Errorf("%s of %s: %s, %q", r["what"], r["section"], r["status"], r["remark"])
 			}
 		}
