@@ -560,3 +560,110 @@ func TestCoastlineCredit(t *testing.T) {
 		}
 	}
 }
+
+// The tests of overlaps are as good as the boxes: those of turned and level texts hold all ink and are no larger than the line of type, and
+// boxes that cross are found.
+func TestBoxesHoldTheInk(t *testing.T) {
+	for _, l := range []label{
+		{text: "Sea pressure (dbar)", size: 7},
+		{text: "−0.25 µmol kg⁻¹ σ₀", size: 9, bold: true},
+		{text: "Sea pressure (dbar)", size: 7, turn: 90, h: middle, v: base},
+		{text: "34.6905", size: 6, turn: 37, h: middle, v: centre},
+		{text: "gQjy_|", size: 8, turn: -61, h: right, v: top},
+	} {
+		l.at, l.colour = pt{100, 100}, ink
+		s := newScene(200, 200)
+		s.text(l)
+		img := raster(s)
+		b := l.box().grown(0.5) // for the smoothing of edges, and a stroke that reaches a little further
+		inked, outside := 0, 0
+		lo, hi := math.Inf(1), math.Inf(-1)
+		along := pt{math.Cos(l.turn * math.Pi / 180), -math.Sin(l.turn * math.Pi / 180)}
+		for y := range img.Bounds().Dy() {
+			for x := range img.Bounds().Dx() {
+				if c := img.RGBAAt(x, y); c.R > 128 {
+					continue
+				}
+				inked++
+				q := pt{(float64(x) + 0.5) / dotsPerPoint, (float64(y) + 0.5) / dotsPerPoint}
+				a := q.x*along.x + q.y*along.y
+				lo, hi = math.Min(lo, a), math.Max(hi, a)
+				if !b.overlaps(rectBox(q.x, q.y, q.x+1e-9, q.y+1e-9), 0) {
+					outside++
+				}
+			}
+		}
+		if inked < 50 || outside > 0 {
+			t.Errorf("%q: %d of %d points of ink lie outside the box", l.text, outside, inked)
+		}
+		box := l.box()
+		if w := math.Hypot(box[1].x-box[0].x, box[1].y-box[0].y); w > hi-lo+1.5 {
+			t.Errorf("%q: the box is %.1f points long, the text %.1f", l.text, w, hi-lo)
+		}
+	}
+	a := rectBox(10, 10, 30, 20)
+	for _, c := range []struct {
+		b    box
+		want bool
+	}{
+		{rectBox(29, 19, 40, 40), true}, {rectBox(31, 10, 40, 20), false}, {rectBox(10, 21, 30, 30), false}, {rectBox(15, 12, 20, 15), true},
+		{box{{35, 5}, {38, 8}, {23, 23}, {20, 20}}, true}, {box{{40, 10}, {43, 13}, {28, 28}, {25, 25}}, false}, // turned by 45 degrees; the second touches none though level boxes around both would
+	} {
+		if a.overlaps(c.b, 0) != c.want || c.b.overlaps(a, 0) != c.want {
+			t.Errorf("%v over %v: not %v", c.b, a, c.want)
+		}
+	}
+}
+
+// A scale bar is as long as it says: between stations near the middle latitude the page has the geodesic distance.
+func TestScaleBarIsTrue(t *testing.T) {
+	for _, c := range []struct {
+		from, to orb.Point
+		says     bool // at which latitude
+	}{
+		{orb.Point{176, -17}, orb.Point{-172, -19}, false}, {orb.Point{-16, 42}, orb.Point{-4, 49}, true}, {orb.Point{30, 85}, orb.Point{80, 88}, false},
+		{orb.Point{-170, -78.5}, orb.Point{-165, -78.6}, false}, {orb.Point{5, 54}, orb.Point{5.4, 54.6}, false}, {orb.Point{150, 30}, orb.Point{150, 16}, true},
+	} {
+		var casts []*section.Cast
+		for k := range 21 {
+			u := float64(k) / 20
+			casts = append(casts, &section.Cast{Station: fmt.Sprint(k), Role: section.Primary, At: orb.Point{wrap180(c.from[0] + u*wrap180(c.to[0]-c.from[0])), c.from[1] + u*(c.to[1]-c.from[1])}, BottomM: math.NaN()})
+		}
+		p, err := (&StationMap{Name: "m", Casts: casts}).draw(TwoColumns)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var dots []pt
+		bar := math.NaN()
+		for _, o := range p.ops {
+			switch {
+			case o.kind == opFill && o.colour == ink && len(o.path) == 1 && len(o.path[0]) == 20:
+				q := pt{}
+				for _, v := range o.path[0] {
+					q.x, q.y = q.x+v.x/20, q.y+v.y/20
+				}
+				dots = append(dots, q)
+			case o.kind == opStroke && o.pen.width == heavy && math.IsNaN(bar):
+				bar = o.path[0][1].x - o.path[0][0].x
+			}
+		}
+		km, says := math.NaN(), false
+		for _, w := range p.words {
+			var v float64
+			if n, _ := fmt.Sscanf(w, "%g km", &v); n == 1 && strings.Contains(w, " km") {
+				km, says = v, strings.Contains(w, " at ")
+			}
+		}
+		if len(dots) < 21 || math.IsNaN(km) || math.IsNaN(bar) {
+			t.Fatalf("%v: %d dots, bar of %g km and %g points", c, len(dots), km, bar)
+		}
+		ground, _, _ := section.Geodesic(casts[9].At, casts[11].At)
+		page := math.Hypot(dots[11].x-dots[9].x, dots[11].y-dots[9].y)
+		if r := page / (ground / 1000) / (bar / km); math.Abs(r-1) > 0.015 { // a sphere for the ellipsoid is 0.5 % by itself
+			t.Errorf("%v: the page is %.3f of what the bar says", c, r)
+		}
+		if says != c.says {
+			t.Errorf("%v: whether the bar says its latitude: %v", c, says)
+		}
+	}
+}

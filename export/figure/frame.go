@@ -298,7 +298,7 @@ func (f *frame) secondAxis(s *scene, t *track, which string, y, size float64) st
 			if which == "longitude" {
 				txt = lonText(val, d)
 			}
-			s.tryText(label{text: txt, at: pt{x, y + tickLength + 1.6}, size: size, h: middle, v: top}, 2)
+			s.tryText(label{text: txt, at: pt{x, y + tickLength + 1.6}, size: size, h: middle, v: top}, 3)
 		}
 	}
 	return which

@@ -65,6 +65,12 @@ func (l *label) box() box {
 	}
 	y := l.baseline()
 	y0, y1 := y-capHeight*l.size, y+descent*l.size
+	for _, r := range l.text {
+		if _, ok := raised[r]; ok { // exponents stand higher than capitals
+			y0 = y - (raise+smallScale*capHeight)*l.size
+			break
+		}
+	}
 	var b box
 	s, c := math.Sincos(-l.turn * math.Pi / 180)
 	for k, p := range rectBox(x0, y0, x0+w, y1) {

@@ -643,7 +643,8 @@ func (m *mapping) scaleBar(s *scene, size float64) {
 	if km < 1 {
 		text = short(round(km*1000)) + " m"
 	}
-	if no, so := m.latRange(); no-so > 8 {
+	// A bar is true at one latitude only; where that is seen it says at which.
+	if no, so := m.latRange(); no-so > 8 || math.Abs(m.pr.scale(no)/m.pr.scale(so)-1) > 0.04 {
 		text += " at " + latText(math.Round(lat), 0)
 	}
 	tw := max(w, textWidth(regular, text, size-0.5))
