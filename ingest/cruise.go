@@ -29,7 +29,7 @@ func CheckCruise(casts []*section.Cast, declared []string) ([]metadata.Finding, 
 	}
 	found = append(found, backwards(casts)...)
 	found = append(found, speeds(casts)...)
-	sort.SliceStable(found, func(i, j int) bool { return found[i].Less(&found[j]) })
+	metadata.SortFindings(found)
 	return found, twice(casts)
 }
 

@@ -107,7 +107,7 @@ func TestDamagedCopies(t *testing.T) {
 		switch {
 		case err != nil:
 			refused++
-			for _, e := range unjoin(err) {
+			for _, e := range metadata.Parts(err) {
 				var in *metadata.InputError
 				if !errors.As(e, &in) || in.File != name || in.Line == 0 && len(bad) > 0 && !bytes.Contains([]byte(in.Error()), []byte("no line but")) || in.Remedy == "" {
 					t.Errorf("%s: error without a place or a remedy: %v", d.name, e)

@@ -29,7 +29,7 @@ func example(t testing.TB) string {
 // describe writes what a reader said: errors with their remedies, then findings with theirs.
 func describe(found []metadata.Finding, err error) string {
 	var b strings.Builder
-	for _, e := range unjoin(err) {
+	for _, e := range metadata.Parts(err) {
 		fmt.Fprintf(&b, "error: %v\n", e)
 		var in *metadata.InputError
 		if errors.As(e, &in) && in.Remedy != "" {
@@ -43,16 +43,6 @@ func describe(found []metadata.Finding, err error) string {
 		}
 	}
 	return b.String()
-}
-
-func unjoin(err error) []error {
-	if err == nil {
-		return nil
-	}
-	if j, ok := err.(interface{ Unwrap() []error }); ok {
-		return j.Unwrap()
-	}
-	return []error{err}
 }
 
 func TestReadsThePrintedExample(t *testing.T) {

@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"github.com/castwright/castwright/metadata"
 )
 
 // What the two tables may look like, and what is read of them. Columns in any order, comments, blanks, a byte order mark.
@@ -72,7 +74,7 @@ func TestBrokenKnown(t *testing.T) {
 			continue
 		}
 		var said []string
-		for _, e := range unjoin(err) {
+		for _, e := range metadata.Parts(err) {
 			said = append(said, e.Error())
 		}
 		if got := strings.Join(said, " | "); got != c.want {
@@ -84,8 +86,8 @@ func TestBrokenKnown(t *testing.T) {
 	}
 	// No more than 20 at once.
 	many := "station_a,station_b,depth_m\n" + strings.Repeat("1,1,20\n", 50)
-	if _, err := ReadKnownLevels([]byte(many), "k.csv", false); len(unjoin(err)) != 20 {
-		t.Errorf("%d errors at once", len(unjoin(err)))
+	if _, err := ReadKnownLevels([]byte(many), "k.csv", false); len(metadata.Parts(err)) != 20 {
+		t.Errorf("%d errors at once", len(metadata.Parts(err)))
 	}
 }
 

@@ -126,7 +126,7 @@ func FuzzEdits(f *testing.F) {
 func placed(t *testing.T, err error) {
 	t.Helper()
 	n := 0
-	for _, e := range unjoined(err) {
+	for _, e := range metadata.Parts(err) {
 		n++
 		in, ok := e.(*metadata.InputError)
 		if !ok || in.Line < 1 || in.File == "" || in.Remedy == "" {
@@ -136,17 +136,6 @@ func placed(t *testing.T, err error) {
 	if n > maxTableErrors {
 		t.Errorf("%d errors", n)
 	}
-}
-
-func unjoined(err error) []error {
-	if j, ok := err.(interface{ Unwrap() []error }); ok {
-		var all []error
-		for _, e := range j.Unwrap() {
-			all = append(all, unjoined(e)...)
-		}
-		return all
-	}
-	return []error{err}
 }
 
 const stationHead = "station,cast,time,latitude,longitude,depth,direction,role,system,remark\n"

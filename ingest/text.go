@@ -102,7 +102,7 @@ func (t *text) finish(cast string) ([]metadata.Finding, error) {
 			f.Message += fmt.Sprintf(" (%d in this file)", f.Count)
 		}
 	}
-	sort.SliceStable(t.found, func(i, j int) bool { return t.found[i].Less(&t.found[j]) })
+	metadata.SortFindings(t.found)
 	sort.SliceStable(t.errs, func(i, j int) bool {
 		return t.errs[i].(*metadata.InputError).Before(t.errs[j].(*metadata.InputError).Position)
 	})

@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"sort"
 	"strings"
 
 	"github.com/castwright/castwright/metadata"
@@ -154,7 +153,7 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 			found[i].Message += fmt.Sprintf(" (%d in this archive)", n)
 		}
 	}
-	sort.SliceStable(found, func(i, j int) bool { return found[i].Less(&found[j]) })
+	metadata.SortFindings(found)
 	return inputs, found, digest, nil
 }
 

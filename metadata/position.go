@@ -1,7 +1,9 @@
 package metadata
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -95,28 +97,29 @@ type Finding struct {
 	Count    int // number of values concerned
 }
 
-// Less is the one order in which findings are listed: cast, file, line, column, check, variable, pressure, message.
-func (f *Finding) Less(g *Finding) bool {
-	if f.File != g.File {
-		return f.File < g.File
+// Compare is the one order in which findings are listed: file, cast, line, column, check, variable, first pressure, message.
+func (f *Finding) Compare(g *Finding) int {
+	return cmp.Or(strings.Compare(f.File, g.File), strings.Compare(f.Cast, g.Cast), cmp.Compare(f.Line, g.Line), cmp.Compare(f.Column, g.Column),
+		strings.Compare(f.Check, g.Check), strings.Compare(f.Variable, g.Variable), cmp.Compare(f.First, g.First), strings.Compare(f.Message, g.Message))
+}
+
+// SortFindings puts findings in their one order, in place.
+func SortFindings(fs []Finding) {
+	slices.SortStableFunc(fs, func(a, b Finding) int { return a.Compare(&b) })
+}
+
+// Parts gives the errors that err joins, those joined in them too; err itself when it joins none, nothing for nil.
+func Parts(err error) []error {
+	if err == nil {
+		return nil
 	}
-	if f.Cast != g.Cast {
-		return f.Cast < g.Cast
+	j, ok := err.(interface{ Unwrap() []error })
+	if !ok {
+		return []error{err}
 	}
-	if f.Line != g.Line {
-		return f.Line < g.Line
+	var all []error
+	for _, e := range j.Unwrap() {
+		all = append(all, Parts(e)...)
 	}
-	if f.Column != g.Column {
-		return f.Column < g.Column
-	}
-	if c := strings.Compare(f.Check, g.Check); c != 0 {
-		return c < 0
-	}
-	if f.Variable != g.Variable {
-		return f.Variable < g.Variable
-	}
-	if f.First != g.First {
-		return f.First < g.First
-	}
-	return f.Message < g.Message
+	return all
 }

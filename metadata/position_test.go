@@ -1,6 +1,7 @@
 package metadata_test
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"errors"
 	"fmt"
@@ -65,19 +66,14 @@ func TestFindingOrder(t *testing.T) {
 	}
 	for i := range all {
 		for j := range all {
-			if less := all[i].Less(&all[j]); less != (i < j) {
-				t.Errorf("%d before %d: %v", i, j, less)
+			if got := all[i].Compare(&all[j]); got != cmp.Compare(i, j) {
+				t.Errorf("%d against %d: %d", i, j, got)
 			}
 		}
 	}
 	reversed := slices.Clone(all)
 	slices.Reverse(reversed)
-	slices.SortFunc(reversed, func(a, b metadata.Finding) int {
-		if a.Less(&b) {
-			return -1
-		}
-		return 1
-	})
+	metadata.SortFindings(reversed)
 	if !slices.Equal(reversed, all) {
 		t.Error("sorted otherwise")
 	}

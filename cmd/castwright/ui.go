@@ -40,7 +40,7 @@ func (u *ui) hint(text string) {
 
 // failure prints an error, each input error of a joined one on a line of its own with its hint.
 func (u *ui) failure(err error) {
-	for _, e := range unjoin(err) {
+	for _, e := range metadata.Parts(err) {
 		var usage *usageError
 		var input *metadata.InputError
 		u.say("error: ", "%s", e)
@@ -53,22 +53,10 @@ func (u *ui) failure(err error) {
 	}
 }
 
-// unjoin flattens errors.Join; other wrappers are kept whole.
-func unjoin(err error) []error {
-	if j, ok := err.(interface{ Unwrap() []error }); ok {
-		var all []error
-		for _, e := range j.Unwrap() {
-			all = append(all, unjoin(e)...)
-		}
-		return all
-	}
-	return []error{err}
-}
-
 // asFindings gives an error as findings of severity error, each with the position it knows.
 func asFindings(err error) []metadata.Finding {
 	var fs []metadata.Finding
-	for _, e := range unjoin(err) {
+	for _, e := range metadata.Parts(err) {
 		f := metadata.Finding{Severity: metadata.Failure, Message: e.Error()}
 		var input *metadata.InputError
 		if errors.As(e, &input) {

@@ -19,21 +19,10 @@ import (
 
 const brokenFolder = "testdata/broken"
 
-// unjoin takes the problems of an error apart.
-func unjoin(err error) []error {
-	if j, ok := err.(interface{ Unwrap() []error }); ok {
-		return j.Unwrap()
-	}
-	if err == nil {
-		return nil
-	}
-	return []error{err}
-}
-
 // describe writes what a person gets to read: each problem with its remedy, or the findings.
 func describe(c *Cruise, findings []metadata.Finding, err error) string {
 	var b strings.Builder
-	for _, e := range unjoin(err) {
+	for _, e := range metadata.Parts(err) {
 		fmt.Fprintf(&b, "%v\n", e)
 		var in *metadata.InputError
 		if errors.As(e, &in) && in.Remedy != "" {
@@ -69,7 +58,7 @@ func TestBroken(t *testing.T) {
 			t.Errorf("%s: nothing is said", base)
 		}
 		var last metadata.Position
-		for _, e := range unjoin(err) {
+		for _, e := range metadata.Parts(err) {
 			var in *metadata.InputError
 			if !errors.As(e, &in) {
 				t.Errorf("%s: %v is no InputError", base, e)
@@ -338,7 +327,7 @@ func FuzzRead(f *testing.F) {
 			if c != nil || findings != nil {
 				t.Error("values beside an error")
 			}
-			problems := unjoin(err)
+			problems := metadata.Parts(err)
 			if len(problems) > maxProblems+1 {
 				t.Errorf("%d problems", len(problems))
 			}

@@ -112,15 +112,7 @@ func (w *work) failed() bool {
 
 // product gives what there is so far, findings in their one order.
 func (w *work) product() Product {
-	slices.SortStableFunc(w.findings, func(a, b metadata.Finding) int {
-		switch {
-		case a.Less(&b):
-			return -1
-		case b.Less(&a):
-			return 1
-		}
-		return 0
-	})
+	metadata.SortFindings(w.findings)
 	p := Product{Path: w.path, Cruise: w.cruise.ID, Casts: len(w.casts), LeftOut: len(w.out), Findings: w.findings, Files: w.files, Bytes: w.bytes}
 	for i := range w.sections {
 		p.Sections = append(p.Sections, w.sections[i].summary())

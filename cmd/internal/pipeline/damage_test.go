@@ -344,7 +344,7 @@ func sameNumbers(a, b []float64) bool {
 func sayWhere(t *testing.T, what string, err error) {
 	t.Helper()
 	n := 0
-	for _, e := range parts(err) {
+	for _, e := range metadata.Parts(err) {
 		n++
 		var in *metadata.InputError
 		switch {
@@ -369,15 +369,4 @@ func wholeFile(e *metadata.InputError) bool {
 		}
 	}
 	return false
-}
-
-func parts(err error) []error {
-	if j, ok := err.(interface{ Unwrap() []error }); ok {
-		var all []error
-		for _, e := range j.Unwrap() {
-			all = append(all, parts(e)...)
-		}
-		return all
-	}
-	return []error{err}
 }

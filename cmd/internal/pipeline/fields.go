@@ -32,7 +32,7 @@ func (w *work) assembleFields() {
 		}
 		casts, err := section.Select(w.casts, list)
 		if err != nil {
-			for _, e := range unjoin(err) {
+			for _, e := range metadata.Parts(err) {
 				w.find(metadata.Finding{Position: f.At, Severity: metadata.Failure, Check: "field.stations",
 					Message: fmt.Sprintf("field %s: %v", f.Name, e), Remedy: "mend the stations of the field, or take the station out"})
 			}

@@ -200,7 +200,7 @@ func (w *work) list(sources []cruisefile.Source, kind ingest.Kind) *ingest.Listi
 
 // fault makes findings of severity error of an error about inputs.
 func (w *work) fault(err error, check string) {
-	for _, e := range unjoin(err) {
+	for _, e := range metadata.Parts(err) {
 		f := metadata.Finding{Severity: metadata.Failure, Check: check, Message: e.Error()}
 		var input *metadata.InputError
 		if errors.As(e, &input) {

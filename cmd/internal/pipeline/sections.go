@@ -242,19 +242,6 @@ func (s *sectionWork) heights(k *section.Cast) (section.Column, bool) {
 		Values: geostrophy.Spread(make([]float64, k.Levels()), k.PressureDbar, st.PressureDbar, st.DynamicHeight)}, true
 }
 
-// unjoin gives the parts of a joined error, and of the joined errors in it.
-func unjoin(err error) []error {
-	j, ok := err.(interface{ Unwrap() []error })
-	if !ok {
-		return []error{err}
-	}
-	var all []error
-	for _, e := range j.Unwrap() {
-		all = append(all, unjoin(e)...)
-	}
-	return all
-}
-
 // readKnown reads the tables of levels and velocities that sections name.
 func (w *work) readKnown() {
 	w.known, w.knownAt = map[string][]geostrophy.Known{}, map[string][]metadata.Position{}

@@ -380,7 +380,7 @@ func (a *archive) whole(ctx context.Context) error {
 	}
 	if err != nil {
 		var in *metadata.InputError
-		for _, e := range unjoin(err) {
+		for _, e := range metadata.Parts(err) {
 			if errors.As(e, &in) {
 				a.fault("rebuild", in.File, "", "the archive cannot be made again from its inputs: %v", in.Err)
 			} else {

@@ -96,7 +96,7 @@ func checkExchange(data []byte, name string) ([]metadata.Finding, []section.Cast
 	} else {
 		casts, found, err = ingest.Parse(data, name, ingest.Options{})
 	}
-	for _, e := range unjoin(err) {
+	for _, e := range metadata.Parts(err) {
 		f := metadata.Finding{Position: metadata.Position{File: name}, Severity: metadata.Failure, Check: "exchange.read", Message: e.Error()}
 		var in *metadata.InputError
 		if errors.As(e, &in) {
@@ -112,20 +112,6 @@ func checkExchange(data []byte, name string) ([]metadata.Finding, []section.Cast
 		x.found = append(x.found, f)
 	}
 	return x.found, casts, bottles
-}
-
-func unjoin(err error) []error {
-	if err == nil {
-		return nil
-	}
-	if j, ok := err.(interface{ Unwrap() []error }); ok {
-		var all []error
-		for _, e := range j.Unwrap() {
-			all = append(all, unjoin(e)...)
-		}
-		return all
-	}
-	return []error{err}
 }
 
 var (

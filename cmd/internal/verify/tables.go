@@ -184,17 +184,27 @@ func compareColumn(say func(string, string, ...any), col, o *section.Column, at 
 	}
 }
 
-// readCSV reads a table of the archive whose head must be as given; nil when it is not there or not vouched for.
-func (a *archive) readCSV(rel string, head ...string) [][]string {
+// proved gives the bytes of a file that its checksums vouch for; nil when they do not (which the bag tells), when it is not there (a fault,
+// said with why it should be) or cannot be read (a fault).
+func (a *archive) proved(rel, why string) []byte {
 	if !a.trust[rel] {
 		if _, there := a.sums[rel]; !there {
-			a.fault("table.missing", rel, "", "an archive has this table")
+			a.fault("table.missing", rel, "", "%s", why)
 		}
 		return nil
 	}
 	data, err := os.ReadFile(a.path(rel))
 	if err != nil {
 		a.fault("table.read", rel, "", "cannot be read: %v", errors.Unwrap(err))
+		return nil
+	}
+	return data
+}
+
+// readCSV reads a table of the archive whose head must be as given; nil when it is not there or not vouched for.
+func (a *archive) readCSV(rel string, head ...string) [][]string {
+	data := a.proved(rel, "an archive has this table")
+	if data == nil {
 		return nil
 	}
 	rows, err := csv.NewReader(bytes.NewReader(data)).ReadAll()
@@ -298,15 +308,8 @@ func (a *archive) inputs() map[string]string {
 // provenance parses PROV-JSON and compares the checksums in it with inputs and outputs.
 func (a *archive) provenance(inputs map[string]string) {
 	const rel = "data/provenance/prov.json"
-	if !a.trust[rel] {
-		if _, there := a.sums[rel]; !there {
-			a.fault("table.missing", rel, "", "an archive has its provenance")
-		}
-		return
-	}
-	data, err := os.ReadFile(a.path(rel))
-	if err != nil {
-		a.fault("table.read", rel, "", "cannot be read: %v", errors.Unwrap(err))
+	data := a.proved(rel, "an archive has its provenance")
+	if data == nil {
 		return
 	}
 	var doc struct {
@@ -467,15 +470,8 @@ func (a *archive) sectionMembers() map[string][]string {
 // geojson compares the points of the map with NetCDF.
 func (a *archive) geojson() {
 	const rel = "data/tables/stations.geojson"
-	if !a.trust[rel] {
-		if _, there := a.sums[rel]; !there {
-			a.fault("table.missing", rel, "", "an archive has this table")
-		}
-		return
-	}
-	data, err := os.ReadFile(a.path(rel))
-	if err != nil {
-		a.fault("table.read", rel, "", "cannot be read: %v", errors.Unwrap(err))
+	data := a.proved(rel, "an archive has this table")
+	if data == nil {
 		return
 	}
 	var doc struct {

@@ -54,15 +54,7 @@ func (r *Report) Faults() int {
 
 // sort puts findings in their one order and drops what was found twice.
 func (r *Report) sort() {
-	slices.SortStableFunc(r.Findings, func(a, b metadata.Finding) int {
-		switch {
-		case a.Less(&b):
-			return -1
-		case b.Less(&a):
-			return 1
-		}
-		return 0
-	})
+	metadata.SortFindings(r.Findings)
 	r.Findings = slices.CompactFunc(r.Findings, func(a, b metadata.Finding) bool {
 		return a.Position == b.Position && a.Check == b.Check && a.Variable == b.Variable && a.Message == b.Message && a.Severity == b.Severity
 	})
