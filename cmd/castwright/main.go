@@ -18,7 +18,11 @@ func main() {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(garbagePercent)
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	stopping := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) { // a line that hangs up must not leave half an archive; nohup means to go on
+		stopping = append(stopping, syscall.SIGHUP)
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), stopping...)
 	code := run(ctx, os.Args, os.Stdin, os.Stdout, os.Stderr)
 	stop()
 	os.Exit(code)

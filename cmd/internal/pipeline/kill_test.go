@@ -13,6 +13,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -200,4 +201,55 @@ func TestWorkers(t *testing.T) {
 	if !same(trees[0], trees[1]) {
 		t.Errorf("1 and 8 workers differ")
 	}
+}
+
+// A build that is told to end at any moment ends with that error, and with nothing made.
+func TestInterruptedAtAnyMoment(t *testing.T) {
+	file := small(t, "interrupted")
+	b, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := strings.Replace(string(b), "stations: 1-4,", "stations: 1-4, uncertainty: {members: 50},", 1)
+	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	step := 8
+	if testing.Short() {
+		step = 2
+	}
+	for moment := 1; ; moment += 1 + moment/step { // the first ones are the closest: reading and computing ask more often than writing
+		ctx := &ending{Context: context.Background(), done: make(chan struct{})}
+		ctx.left.Store(int64(moment))
+		out := t.TempDir()
+		p, err := pipeline.Build(ctx, pipeline.Plan{CruiseFile: file, Out: out, Workers: 1})
+		if err == nil && ctx.left.Load() > 0 {
+			if p.Path == "" || moment < 100 {
+				t.Fatalf("%d moments, made %q: %v", moment, p.Path, p.Findings)
+			}
+			return
+		}
+		entries, _ := os.ReadDir(out)
+		if !errors.Is(err, context.Canceled) && (err != nil || p.Path == "") || err != nil && len(entries) > 0 {
+			t.Fatalf("moment %d: made %q, %v; left behind %v", moment, p.Path, err, entries)
+		}
+	}
+}
+
+// ending is a context that ends when it has been asked so many times whether it has.
+type ending struct {
+	context.Context
+	left atomic.Int64
+	done chan struct{}
+}
+
+func (e *ending) Done() <-chan struct{} { return e.done }
+
+func (e *ending) Err() error {
+	if left := e.left.Add(-1); left > 0 {
+		return nil
+	} else if left == 0 {
+		close(e.done)
+	}
+	return context.Canceled
 }
