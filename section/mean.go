@@ -26,7 +26,7 @@ const binTolerance = 0.05
 
 // MeanCast makes the mean of casts at one place: at each pressure bin that any of them holds (pressures within 0.05 dbar are one bin),
 // the mean of the usable values of those that hold it, with the worst of their flags. Position and time are the means, the water depth
-// the mean of those known, other texts those of the first cast. Columns are the numeric ones of the first cast; so that Absolute Salinity and
+// is that of the deepest cast that has one (a mean of depths could lie above its bins), other texts those of the first cast. Columns are the numeric ones of the first cast; so that Absolute Salinity and
 // Conservative Temperature are averaged, and not computed from averages, derive them first.
 func MeanCast(casts []*Cast, withOne bool) (*Cast, *Mean) {
 	first := casts[0]
@@ -34,7 +34,7 @@ func MeanCast(casts []*Cast, withOne bool) (*Cast, *Mean) {
 	m.Source, m.Comments, m.Headers = metadata.Digest{}, nil, nil
 	m.At = meanPosition(casts)
 	m.Time = meanTime(casts)
-	m.BottomM = meanKnown(casts)
+	m.BottomM = bottomOf(casts)
 	levels := make([][]int, len(casts))
 	var all []float64
 	for i, c := range casts {
@@ -164,14 +164,13 @@ func meanTime(casts []*Cast) (t time.Time) {
 	return time.Unix(sum/n, 0).UTC()
 }
 
-// meanKnown is the mean of the water depths that are known; NaN when none is.
-func meanKnown(casts []*Cast) float64 {
-	var depths []float64
+// bottomOf is the water depth of the cast that reaches deepest, of those whose water depth is known; NaN when none is.
+func bottomOf(casts []*Cast) float64 {
+	bottom, reached := math.NaN(), math.Inf(-1)
 	for _, c := range casts {
-		if !math.IsNaN(c.BottomM) {
-			depths = append(depths, c.BottomM)
+		if n := len(c.PressureDbar); n > 0 && !math.IsNaN(c.BottomM) && c.PressureDbar[n-1] > reached {
+			bottom, reached = c.BottomM, c.PressureDbar[n-1]
 		}
 	}
-	mean, _ := meanSpread(depths)
-	return mean
+	return bottom
 }

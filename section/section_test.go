@@ -352,7 +352,7 @@ func TestTooClose(t *testing.T) {
 func TestMeanCast(t *testing.T) {
 	a, b := newCast("2", "1", 179.999, 0, 1, 2, 3), newCast("2", "2", -179.999, 0.002, 2, 3.04, 5)
 	a.Time, b.Time = at(6), at(8)
-	a.BottomM = 100
+	a.BottomM, b.BottomM = 100, 300 // b reaches deeper
 	a.Columns[1].Values = []float64{10, 11, 12}
 	b.Columns[1].Values = []float64{13, 16, 14}
 	a.Columns[1].Flags = []metadata.Flag{2, 6, 2}
@@ -378,7 +378,7 @@ func TestMeanCast(t *testing.T) {
 	if psal := m.Column("psal"); !same(psal.Values, []float64{35, 35, 35, nan}) || psal.Flags != nil {
 		t.Errorf("psal %v %v", psal.Values, psal.Flags)
 	}
-	if math.Abs(math.Abs(m.At[0])-180) > 1e-12 || math.Abs(m.At[1]-0.001) > 1e-15 || !m.Time.Equal(at(7)) || m.BottomM != 100 {
+	if math.Abs(math.Abs(m.At[0])-180) > 1e-12 || math.Abs(m.At[1]-0.001) > 1e-15 || !m.Time.Equal(at(7)) || m.BottomM != 300 {
 		t.Errorf("%v %v %v", m.At, m.Time, m.BottomM)
 	}
 	before := newCast("1", "1", 179, 0, 1, 2)
@@ -388,6 +388,10 @@ func TestMeanCast(t *testing.T) {
 	}
 	if !strings.Contains(found[0].Message, "takes the mean of casts 2/1, 2/2") {
 		t.Errorf("%v", found)
+	}
+	b.BottomM = nan
+	if m, _ := MeanCast([]*Cast{a, b}, false); m.BottomM != 100 {
+		t.Errorf("water depth %v, only one cast has one", m.BottomM)
 	}
 	if m, _ := MeanCast([]*Cast{before}, false); !m.Time.IsZero() || !math.IsNaN(m.BottomM) {
 		t.Errorf("unknown became known: %v %v", m.Time, m.BottomM)

@@ -3,6 +3,7 @@ package geostrophy
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/castwright/castwright/section/seawater"
@@ -319,12 +320,16 @@ func (g *pairWork) band(w weights, tri []float64) (p parts) {
 // the carry. The weights are the cutter's.
 func (g *pairWork) eachLayer(c *cutter, opts *Options, dropFirst bool, do func(w weights, tri []float64)) {
 	c.bounds = opts.Layers
+	if dropFirst { // a pressure that reads less than zero is water of the first layer
+		c.bounds = slices.Clone(c.bounds)
+		c.bounds[0] = negInf
+	}
 	c.cut(g.p, g.depth)
 	n := len(g.depth)
 	depthAt := func(b int) float64 { return -seawater.Height(opts.Layers[b], g.latMid) }
 	for b := range len(opts.Layers) + 1 {
 		from, to := negInf, math.Inf(1)
-		if b > 0 {
+		if b > 0 && c.bounds[b-1] > negInf {
 			from = depthAt(b - 1)
 		}
 		if b < len(opts.Layers) {

@@ -73,6 +73,13 @@ func TestPartsSumToWhole(t *testing.T) {
 				check("classes", r.Total[k].Value, r.ClassTotal)
 				within(t, "by treatment", r.ByTreatment[triangle][k], r.Total[k].Value, 1e-12*1e3*math.Abs(r.Total[k].Value))
 			}
+			// A first bin that reads -2 dbar is water of the layer that begins at the surface.
+			pr := &mustCompute(t, sectionOf("P", simple("1", 40, -40, -2, 900, 0), simple("2", 40, -39, -2, 900, 1)), opts).Pairs[0]
+			sum := 0.0
+			for _, l := range pr.Layers {
+				sum += l[Volume].Value
+			}
+			within(t, "layers from -2 dbar", sum, pr.Transport[Volume].Value, 1e-12*math.Abs(sum))
 			if len(r.Layers) != 4 || len(r.Classes) != 5 || !math.IsInf(r.Classes[0].Lower, -1) || !math.IsInf(r.Layers[3].Upper, 1) {
 				t.Errorf("bands: %v %v", r.Layers, r.Classes)
 			}
