@@ -147,7 +147,18 @@ func (k *exchangeColumn) layout() {
 		if k.decimals == 0 {
 			k.width = 6
 		}
+		return
 	}
+	// Values of fewer digits than the column has may not fit the width they had when they are given all of them.
+	low, high := 0.0, 0.0
+	for _, v := range k.Values {
+		if v < low || v == 0 && low == 0 && math.Signbit(v) { // -0 is written with its sign
+			low = v
+		} else if v > high {
+			high = v
+		}
+	}
+	k.width = max(k.width, len(fixed(low, k.decimals)), len(fixed(high, k.decimals)))
 }
 
 // flagDigits gives the flags of a column as digits, nil when no value was evaluated, and the note for those that the set has no code for

@@ -372,12 +372,15 @@ func (x *exchange) restoreBottles(b *section.Bottles) {
 
 func restoreColumn(b *section.Bottles, name, what string) bool {
 	p := b.Column("pres").Values
-	set := func(n int, get func(int) uint8, zero func(int)) bool {
+	set := func(n int, v []float64, get func(int) uint8, zero func(int)) bool {
 		digits := make([]metadata.Flag, n)
 		for i := range digits {
 			digits[i] = metadata.Flag(get(i))
 		}
 		hit, count := metadata.NotEvaluatedLevels(what, p, digits)
+		if v != nil && onMissing(hit, v) {
+			return false
+		}
 		for i, h := range hit {
 			if h {
 				zero(i)
@@ -386,7 +389,7 @@ func restoreColumn(b *section.Bottles, name, what string) bool {
 		return count > 0
 	}
 	if name == "BTLNBR" && b.Flagged {
-		return set(len(b.Rows), func(i int) uint8 { return uint8(b.Rows[i].Flag) }, func(i int) { b.Rows[i].Flag = 0 })
+		return set(len(b.Rows), nil, func(i int) uint8 { return uint8(b.Rows[i].Flag) }, func(i int) { b.Rows[i].Flag = 0 })
 	}
 	for i := range b.Columns {
 		c := &b.Columns[i]
@@ -394,18 +397,10 @@ func restoreColumn(b *section.Bottles, name, what string) bool {
 			continue
 		}
 		if c.Flags != nil {
-			return set(len(c.Flags), func(i int) uint8 { return uint8(c.Flags[i]) }, func(i int) {
-				if c.Flags[i] = metadata.NotEvaluated; c.Values[i] != c.Values[i] {
-					c.Flags[i] = metadata.NotSampled // as checkFlags has it: nothing there to evaluate
-				}
-			})
+			return set(len(c.Flags), c.Values, func(i int) uint8 { return uint8(c.Flags[i]) }, func(i int) { c.Flags[i] = metadata.NotEvaluated })
 		}
 		if c.SampleFlags != nil {
-			return set(len(c.SampleFlags), func(i int) uint8 { return uint8(c.SampleFlags[i]) }, func(i int) {
-				if c.SampleFlags[i] = metadata.SampleNotEvaluated; c.Values[i] != c.Values[i] {
-					c.SampleFlags[i] = metadata.SampleNotDrawn
-				}
-			})
+			return set(len(c.SampleFlags), c.Values, func(i int) uint8 { return uint8(c.SampleFlags[i]) }, func(i int) { c.SampleFlags[i] = metadata.SampleNotEvaluated })
 		}
 	}
 	return false

@@ -221,7 +221,9 @@ func (x *exchange) header() {
 			c.Headers = append(c.Headers, section.Header{Name: h.raw, Value: h.value})
 		}
 	}
-	x.userHeaders(user, seen)
+	if len(user) > 0 {
+		x.warn(metadata.Note, "exchange.user_headers", "", 0, 0, "", "headers that the standard does not list are kept: %s", strings.Join(user, " "))
+	}
 	x.countHeaders(seen["NUMBER_HEADERS"])
 	need := func(name string) (*header, bool) {
 		h := seen[name]
@@ -273,16 +275,18 @@ func (x *exchange) header() {
 	}
 }
 
-// userHeaders says which headers are not of the standard, and takes back those that our writer put into comments.
-func (x *exchange) userHeaders(user []string, seen map[string]*header) {
-	if len(user) > 0 {
-		x.warn(metadata.Note, "exchange.user_headers", "", 0, 0, "", "headers that the standard does not list are kept: %s", strings.Join(user, " "))
+// restoreHeaders takes back, as headers, those that our writer put into comments. It runs after the data: any comment may hold one, since the
+// writer puts all comments at the top.
+func (x *exchange) restoreHeaders() {
+	seen := map[string]bool{}
+	for _, h := range x.cast.Headers {
+		seen[strings.ToUpper(h.Name)] = true
 	}
 	kept := x.cast.Comments[:0]
 	for _, c := range x.cast.Comments {
-		if h, ok := headerComment(c.Text); ok && c.Place == section.InHead && seen[strings.ToUpper(h.Name)] == nil {
+		if h, ok := headerComment(c.Text); ok && c.Place != section.AfterEnd && !seen[strings.ToUpper(h.Name)] {
 			x.cast.Headers = append(x.cast.Headers, h)
-			seen[strings.ToUpper(h.Name)] = &header{}
+			seen[strings.ToUpper(h.Name)] = true
 			continue
 		}
 		kept = append(kept, c)

@@ -573,6 +573,7 @@ func (x *exchange) deliver() {
 		c.Columns = append(c.Columns, col)
 	}
 	x.notEvaluated()
+	x.restoreHeaders()
 	if err := c.Validate(); err != nil {
 		x.fail(0, 0, "", "%w", err)
 	}
@@ -722,6 +723,16 @@ func judged(n int, get func(int) (flag uint8, missing bool)) bool {
 	return !present
 }
 
+// onMissing says whether a note of what was not evaluated speaks of a missing value; our writer makes none such (it gives flag 9).
+func onMissing(hit []bool, v []float64) bool {
+	for i, h := range hit {
+		if h && v[i] != v[i] {
+			return true
+		}
+	}
+	return false
+}
+
 func (x *exchange) restoreFlags(s string) bool {
 	name, what, ok := strings.Cut(strings.TrimPrefix(s, "# "), "_FLAG_W: 1 = not evaluated ")
 	if !ok || !strings.HasPrefix(s, "# ") {
@@ -737,7 +748,7 @@ func (x *exchange) restoreFlags(s string) bool {
 		return false
 	}
 	hit, n := metadata.NotEvaluatedLevels(what, x.cast.PressureDbar, col.Flags)
-	if n <= 0 || x.restored[name] {
+	if n <= 0 || x.restored[name] || onMissing(hit, col.Values) {
 		x.warn(metadata.Warning, "exchange.not_evaluated", col.Name, 0, 0, "", "the comment %q does not fit the flags of %s; flags 1 are kept", s, name)
 		return false
 	}
@@ -748,9 +759,6 @@ func (x *exchange) restoreFlags(s string) bool {
 	for i, h := range hit {
 		if h {
 			col.Flags[i] = metadata.NotEvaluated
-			if col.Values[i] != col.Values[i] {
-				col.Flags[i] = metadata.NotSampled // as checkFlags has it: nothing there to evaluate
-			}
 		}
 	}
 	return true
