@@ -667,3 +667,19 @@ func TestScaleBarIsTrue(t *testing.T) {
 		}
 	}
 }
+
+// Chlorophyll is shown where it is: in the light.
+func TestChlorophyllIsShownInTheLight(t *testing.T) {
+	s, g := invent(wideLayout)
+	v := metadata.MustVariable("chl")
+	g.Fields[0].Variable = v
+	for _, c := range []struct{ asked, want float64 }{{0, 250}, {700, 700}} {
+		d, err := (&Section{Name: "a", Section: s, Grid: g, Field: "chl", UpperDbar: c.asked}).prepare()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d.upper != c.want {
+			t.Errorf("asked for %g: the upper panel ends at %g dbar", c.asked, d.upper)
+		}
+	}
+}

@@ -147,7 +147,11 @@ func (f *Section) prepare() (*sectionData, error) {
 	d.x1 = max(x[len(x)-1], f.Section.DistanceKm[len(f.Section.DistanceKm)-1])
 	d.yMax = depthOfPicture(d.deepest, d.floor.p)
 	if g.Axes[0].Name == "pres" {
-		d.upper = upperOf(f.UpperDbar, d.yMax, y)
+		asked := f.UpperDbar
+		if asked == 0 && colourMapOf(f.Field).Name == "chlorophyll1" && d.yMax > 2*lightDbar { // what lives on light is not seen at the scale of the deep sea
+			asked = lightDbar
+		}
+		d.upper = upperOf(asked, d.yMax, y)
 	} else { // density for pressure: no bottom, one panel, from the lightest down
 		d.yMax = d.deepest
 	}
@@ -406,6 +410,9 @@ func depthOfPicture(deepest float64, bottomP []float64) float64 {
 	}
 	return min(most*1.02, deepest*1.2)
 }
+
+// lightDbar is how far down light reaches that makes chlorophyll, generously.
+const lightDbar = 250
 
 // upperShare is the part of the height that the expanded upper panel takes.
 const upperShare = 0.46

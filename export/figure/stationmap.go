@@ -624,7 +624,10 @@ func (f *StationMap) names(p *sheet, m *mapping) {
 	}
 	crowded := m.crowd(f.Sections) < 6 // then the places beside a station are the places of the next
 	for _, n := range all[first:] {
-		if !around(n.at, n.text, p.size-0.9, false, ink, 2.3) && crowded {
+		if crowded && n.order > 2 {
+			continue
+		}
+		if !around(n.at, n.text, p.size-0.9, false, ink, 2.3) && crowded && n.order == 1 {
 			_ = around(n.at, n.text, p.size-0.9, false, ink, 4) || around(n.at, n.text, p.size-0.9, false, ink, 6)
 		}
 	}
