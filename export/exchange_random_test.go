@@ -1,11 +1,13 @@
 package export_test
 
 import (
+	"bytes"
 	"fmt"
 	"math/rand/v2"
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/ingest"
 )
 
@@ -149,4 +151,133 @@ func randomExchange(r *rand.Rand) string {
 		s = strings.ReplaceAll(s, "\n", "\r\n")
 	}
 	return s
+}
+
+// The same for bottle files.
+func TestRandomBottlesReadBack(t *testing.T) {
+	n := 20_000
+	if testing.Short() {
+		n = 2_000
+	}
+	taken := 0
+	for seed := range n {
+		data := randomBottles(rand.New(rand.NewPCG(uint64(seed), 2)))
+		b, _, err := ingest.ParseBottles([]byte(data), "random_hy1.csv", ingest.Options{Lenient: seed%2 == 1})
+		if err != nil {
+			continue
+		}
+		taken++
+		var out, twice bytes.Buffer
+		if err := export.WriteBottles(&out, b); err != nil {
+			t.Fatalf("seed %d: %v\n%s", seed, err, data)
+		}
+		again, _, err := ingest.ParseBottles(out.Bytes(), "again_hy1.csv", ingest.Options{})
+		if err != nil {
+			t.Fatalf("seed %d: what was written does not read back: %v\n%s\n%s", seed, err, data, out.Bytes())
+		}
+		if d := bottleDifference(b, again); d != "" {
+			t.Fatalf("seed %d: %s\n%s\n%s", seed, d, data, out.Bytes())
+		}
+		if err := export.WriteBottles(&twice, again); err != nil || !bytes.Equal(out.Bytes(), twice.Bytes()) {
+			t.Fatalf("seed %d: written again it differs: %v\n%s\n%s", seed, err, out.Bytes(), twice.Bytes())
+		}
+	}
+	if taken < n/5 {
+		t.Errorf("only %d of %d files were taken", taken, n)
+	}
+}
+
+func randomBottles(r *rand.Rand) string {
+	pick := func(s ...string) string { return s[r.IntN(len(s))] }
+	some := func(p float64) bool { return r.Float64() < p }
+	var b strings.Builder
+	comment := func(p float64) {
+		for some(p) {
+			b.WriteString(pick("# a word", "#", "# caf\xe9", "# OXYGEN_FLAG_W: 1 = not evaluated (2 levels)", "# SALNTY_FLAG_W: 1 = not evaluated at levels 1-2",
+				"# BTLNBR_FLAG_W: 1 = not evaluated (1 levels)", "# CTDSAL_FLAG_W: 1 = not evaluated at levels 2") + "\n")
+		}
+	}
+	b.WriteString("BOTTLE" + pick(",20260501XYZ", ",", "", ", a b") + "\n")
+	comment(0.5)
+	type column struct {
+		name, unit string
+		value      func(row int) string
+	}
+	var cols []column
+	add := func(name, unit string, value func(row int) string) { cols = append(cols, column{name, unit, value}) }
+	flag := func(of string) {
+		most := pick("2", "1", "2", "9", "0")
+		add(of+"_FLAG_W", "", func(int) string {
+			if some(0.7) {
+				return most
+			}
+			return pick("0", "1", "2", "3", "4", "5", "6", "7", "8", "9", "")
+		})
+	}
+	gone := some(0.15)
+	digits := r.IntN(4)
+	number := func(int) string {
+		if gone || some(0.15) {
+			return pick("-999", "-999.00", "", "NaN", "-9")
+		}
+		if some(0.7) {
+			return fmt.Sprintf("%.*f", digits, 35*r.Float64())
+		}
+		return pick("0", "-0.0", "12.500", "5.", "+3.2", "1.23456789", "  7", "-1000")
+	}
+	day := pick("20260502", "20260502", "2026-05-02")
+	add("EXPOCODE", "", func(int) string { return "99XX20260501" })
+	if some(0.6) {
+		add("SECT_ID", "", func(int) string { return pick("A", "A", "-999", "") })
+	}
+	add("STNNBR", "", func(row int) string { return pick("1", "1", "012", "A-3") })
+	add("CASTNO", "", func(int) string { return pick("1", "1", "2") })
+	if some(0.8) {
+		add("SAMPNO", "", func(row int) string { return pick(fmt.Sprint(row+1), fmt.Sprint(row+1), "x", "-999", "") })
+	}
+	add("BTLNBR", "", func(row int) string { return pick(fmt.Sprint(row+1), fmt.Sprint(row+1), "0"+fmt.Sprint(row), "") })
+	if some(0.6) {
+		flag("BTLNBR")
+	}
+	add("DATE", "", func(int) string { return day })
+	if some(0.7) {
+		add("TIME", "", func(int) string { return pick("0700", "2359", "730", "-999", "") })
+	}
+	add("LATITUDE", "", func(int) string { return pick("-12.5", "0.00001", "90") })
+	add("LONGITUDE", "", func(int) string { return pick("-179.99999", "180", "359.5") })
+	if some(0.7) {
+		add("DEPTH", pick("METERS", "M", ""), func(int) string { return pick("120", "-999", "120.5", "") })
+	}
+	add("CTDPRS", "DBAR", func(row int) string { return fmt.Sprintf("%.*f", r.IntN(3), 10*float64(6-row)) })
+	for _, c := range [][2]string{{"CTDTMP", pick("ITS-90", "ITS-68", "")}, {"CTDSAL", "PSS-78"}, {"SALNTY", "PSS-78"}, {"OXYGEN", pick("UMOL/KG", "ML/L", "")},
+		{"NITRAT", "UMOL/KG"}, {"MYTRACER", pick("", "FMOL/KG")}} {
+		if some(0.6) {
+			add(c[0], c[1], number)
+			if some(0.6) {
+				flag(c[0])
+			}
+		}
+	}
+	if some(0.2) {
+		add("REMARK", "", func(int) string { return pick("calm", "-999", "", "a b", "x\u00e9") })
+	}
+	line := func(get func(c *column) string) {
+		for i := range cols {
+			if i > 0 {
+				b.WriteString(",")
+			}
+			b.WriteString(pick("", "", " ") + get(&cols[i]))
+		}
+		b.WriteString("\n")
+	}
+	line(func(c *column) string { return c.name })
+	line(func(c *column) string { return c.unit })
+	for row := range 1 + r.IntN(5) {
+		comment(0.05)
+		line(func(c *column) string { return c.value(row) })
+	}
+	if some(0.95) {
+		b.WriteString("END_DATA\n")
+	}
+	return b.String()
 }
