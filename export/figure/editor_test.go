@@ -683,3 +683,26 @@ func TestChlorophyllIsShownInTheLight(t *testing.T) {
 		}
 	}
 }
+
+// Colours by latitude have their latitudes beside them, at both widths.
+func TestLatitudesBesideTheColours(t *testing.T) {
+	s, _ := invent(layout{stations: 14, lengthKm: 300, depthM: 900, from: orb.Point{4, -63.6}, to: orb.Point{4, -60.3}, stepKm: 5, stepDbar: 10, first: 1})
+	for _, f := range []Figure{&TemperatureSalinity{Name: "ts", Casts: s.Casts, Shade: ByLatitude}, &Profiles{Name: "p", Casts: s.Casts, Shade: ByLatitude}} {
+		both(t, f)
+		for _, w := range []Width{TwoColumns, OneColumn} {
+			p, err := f.draw(w)
+			if err != nil {
+				t.Fatal(err)
+			}
+			n := 0
+			for _, text := range p.words {
+				if strings.HasSuffix(text, "°S") {
+					n++
+				}
+			}
+			if n < 4 {
+				t.Errorf("%s %v: %d latitudes: %v", f.Stem(), w, n, p.words)
+			}
+		}
+	}
+}

@@ -369,7 +369,7 @@ func (c *curve) medians(slice float64) {
 
 // drawStacks lays the panels out in rows.
 func drawStacks(w Width, heading, place string, stacks []stack, y extent, sh shading) *scene {
-	p := newSheet(w, 36)
+	p := newSheet(w, sh.room(36, w))
 	p.heading(heading, place)
 	p.y += 10
 	perRow := 4

@@ -102,6 +102,15 @@ func (sh *shading) colour(bin int) color.NRGBA {
 	return mustMap("station1").At(float64(bin) / float64(sh.n-1))
 }
 
+// room gives the width of the margin that holds the bar and its words, at least least.
+func (sh *shading) room(least float64, w Width) float64 {
+	d := decimalsOf(sh.edges)
+	for _, v := range sh.edges {
+		least = max(least, 8+7+3+textWidth(regular, latText(v, d), newSheet(w, 0).size)+4)
+	}
+	return least
+}
+
 // bar explains the colours at the right of a frame.
 func (sh *shading) bar(p *sheet, t, b float64) {
 	s := p.s
@@ -256,10 +265,7 @@ type scatterPage struct {
 }
 
 func newScatter(w Width, heading, place string, ex, ey extent, flip bool, sh shading) *scatterPage {
-	p := newSheet(w, 40)
-	if w == OneColumn {
-		p = newSheet(w, 36)
-	}
+	p := newSheet(w, sh.room(map[Width]float64{TwoColumns: 40, OneColumn: 36}[w], w))
 	p.heading(heading, place)
 	p.y += 10
 	side := p.tall(290, 190)

@@ -633,9 +633,9 @@ func (f *StationMap) names(p *sheet, m *mapping) {
 	}
 }
 
-// scaleBar draws a bar of a round length, true at the middle latitude of the map, in the corner with the fewest stations.
+// scaleBar draws a bar of a round length, true at the mean latitude of the stations, in the corner with the fewest stations.
 func (m *mapping) scaleBar(s *scene, size float64) {
-	_, lat := inverse(m.pr, (m.x0+m.x1)/2, (m.y0+m.y1)/2)
+	lat := m.lat0
 	perKm := (m.r - m.l) / (m.x1 - m.x0) * m.pr.scale(lat)
 	km := niceStep((m.r - m.l) / perKm * 0.12)
 	if km*perKm > (m.r-m.l)*0.26 {
