@@ -50,8 +50,12 @@ func (w *work) writeFigures(ctx context.Context) error {
 	}
 	w.notes = append(w.notes, export.FileNote{Path: "figures/", What: "Pictures of sections, velocity, temperature and salinity, profiles and the map as SVG, PDF and PNG, " +
 		"each with its caption (.txt): what, where, when, how it was made."})
+	upper := "scaled to the depth"
+	if f.UpperDbar > 0 {
+		upper = fmt.Sprintf("%g dbar", f.UpperDbar)
+	}
 	w.record(metadata.Record{Step: "figure", Text: fmt.Sprintf("%d files of %d figures", len(names), len(figs)-len(made.Refused)), Outputs: names,
-		Params: []metadata.Param{{Name: "overlay", Value: orDefault(f.Overlay, "none")}, {Name: "upper", Value: fmt.Sprintf("%g", f.UpperDbar)},
+		Params: []metadata.Param{{Name: "overlay", Value: orDefault(f.Overlay, "none")}, {Name: "upper", Value: upper},
 			{Name: "axis", Value: orDefault(f.Axis, "the one that varies more")},
 			{Name: "colour", Value: orDefault(f.Colour, "station")}}})
 	return nil
