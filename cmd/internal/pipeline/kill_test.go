@@ -204,7 +204,7 @@ func TestWorkers(t *testing.T) {
 }
 
 // A build that is told to end at any moment ends with that error, and with nothing made.
-func TestInterruptedAtAnyMoment(t *testing.T) {
+func TestEndedAtAnyMoment(t *testing.T) {
 	file := small(t, "interrupted")
 	b, err := os.ReadFile(file)
 	if err != nil {
