@@ -104,8 +104,8 @@ func (x *exchange) columns(params []byte) bool {
 				likely = i
 			}
 		}
-		x.fail(line, 1, "name the pressure column CTDPRS with unit DBAR, or say which it is in the cruise file:\ncasts:\n  aliases:\n    - {column: "+
-			yamlText(x.field[likely].raw)+", means: pres}\n", "no CTDPRS column; columns found: %s", strings.Join(all, " "))
+		x.fail(line, 1, "name the pressure column CTDPRS with unit DBAR, or say which it is in the cruise file:\ncasts:\n  aliases:\n    "+
+			metadata.AliasLine(x.field[likely].raw, "", "pres")+"\n", "no CTDPRS column; columns found: %s", strings.Join(all, " "))
 		return false
 	}
 	return true
@@ -380,6 +380,19 @@ func (x *exchange) listed(f *field, name string, line, unitLine, column int, tak
 	return v, true
 }
 
+// secondSensor guesses what a listed name with a 2 behind it (CTDTMP2) means: the second sensor of that variable, in its unit; "..." when
+// there is none.
+func secondSensor(name, unit string) string {
+	for _, v := range metadata.Variables() {
+		if v.Exchange != "" && name == v.Exchange+"2" && metadata.ExchangeUnit(unit) == v.ExchangeUnit {
+			if w, ok := metadata.ByName(v.Name + "2"); ok {
+				return w.Name
+			}
+		}
+	}
+	return "..."
+}
+
 // unlisted makes a column that is carried through.
 func (x *exchange) unlisted(f *field, line, column int, taken map[string]bool) {
 	f.variable = x.carried(f, taken)
@@ -392,7 +405,10 @@ func (x *exchange) unlisted(f *field, line, column int, taken map[string]bool) {
 			units = append(units, v.ExchangeUnit)
 		}
 	}
-	remedy := "if it is one of our variables, say so in the cruise file:\ncasts:\n  aliases:\n    - {column: " + yamlText(f.raw) + ", unit: " + fmt.Sprintf("%q", f.unit) + ", means: " + means + "}"
+	if means == "..." {
+		means = secondSensor(f.raw, f.unit)
+	}
+	remedy := "if it is one of our variables, say so in the cruise file:\ncasts:\n  aliases:\n    " + metadata.AliasLine(f.raw, f.unit, means)
 	if len(units) > 0 && !taken[means] {
 		x.warn(metadata.Warning, "exchange.unlisted", f.raw, line, column, remedy, "column %s has unit %q, which is not one of those known for it (%s); carried through as it is", f.raw, f.unit, strings.Join(units, ", "))
 		return

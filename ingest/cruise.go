@@ -77,8 +77,8 @@ func sameButForZeros(casts []*section.Cast) []metadata.Finding {
 		told[[2]string{c.Expocode, c.Station}] = true
 		w := of(c, "exchange.station_zeros")
 		w.Message = fmt.Sprintf("stations %s (%s) and %s (%s) differ by zeros or case only; taken as two stations", f.Station, f.Source.Name, c.Station, c.Source.Name)
-		w.Remedy = fmt.Sprintf("if they are one, give one name to both with this in the cruise file:\ncasts:\n  renumber:\n    - {from: %s, to: %s, why: \"...\"}",
-			yamlText(c.Station+"/"+c.Number), yamlText(f.Station+"/"+c.Number))
+		w.Remedy = "if they are one, give one name to both with this in the cruise file:\ncasts:\n  renumber:\n    " +
+			metadata.RenumberLine(c.Station, c.Number, f.Station, c.Number, "...")
 		found = append(found, w)
 	}
 	return found
@@ -116,7 +116,7 @@ func expocodes(casts []*section.Cast, declared []string) []metadata.Finding {
 		w.Remedy = "if it belongs to the cruise, declare it in the cruise file:\ncruise:\n  legs:"
 		for _, d := range codes { // all of them when none is declared yet: one alone would leave the others out
 			if d == e || len(declared) == 0 {
-				w.Remedy += "\n    - {expocode: " + yamlText(d) + "}"
+				w.Remedy += "\n    " + metadata.LegLine(d)
 			}
 		}
 		found = append(found, w)

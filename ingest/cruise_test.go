@@ -35,18 +35,22 @@ func TestCheckCruise(t *testing.T) {
 				"  hint: correct the header of one of the two; or leave one out with this in the cruise file:\n        casts:\n          leave_out:\n            - {file: b.csv, reason: \"...\"}\n"},
 		{"stations equal but for zeros", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0), cast("b.csv", e, "001", "1", "", 0, 0), cast("c.csv", e, "001", "2", "", 0, 0)}, nil,
 			"warning: b.csv: [exchange.station_zeros] stations 1 (a.csv) and 001 (b.csv) differ by zeros or case only; taken as two stations\n" +
-				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n            - {from: \"001/1\", to: \"1/1\", why: \"...\"}\n"},
+				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n            - {from: 001/1, to: 1/1, why: \"...\"}\n"},
+		{"stations equal but for case, no words of the cruise file", []*section.Cast{cast("a.csv", e, "t-1", "1", "", 0, 0), cast("b.csv", e, "T-1", "1", "", 0, 0)}, nil,
+			"warning: b.csv: [exchange.station_zeros] stations t-1 (a.csv) and T-1 (b.csv) differ by zeros or case only; taken as two stations\n" +
+				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n" +
+				`            - {from: "\"T-1\"/1", to: "\"t-1\"/1", why: "..."}` + "\n"},
 		{"stations equal but for case", []*section.Cast{cast("a.csv", e, "12a", "1", "", 0, 0), cast("b.csv", e, "12A", "1", "", 0, 0)}, nil,
 			"warning: b.csv: [exchange.station_zeros] stations 12a (a.csv) and 12A (b.csv) differ by zeros or case only; taken as two stations\n" +
-				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n            - {from: \"12A/1\", to: \"12a/1\", why: \"...\"}\n"},
+				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n            - {from: 12A/1, to: 12a/1, why: \"...\"}\n"},
 		{"expocodes that differ", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0), cast("b.csv", "318M20130401", "2", "1", "", 0, 0), cast("c.csv", "318M20130401", "3", "1", "", 0, 0)}, nil,
 			"warning: b.csv: [exchange.expocode_differs] expocode 318M20130401 (first in b.csv) differs from 318M20130321 (first in a.csv)\n" +
-				"  hint: if it belongs to the cruise, declare it in the cruise file:\n        cruise:\n          legs:\n            - {expocode: \"318M20130321\"}\n            - {expocode: \"318M20130401\"}\n"},
+				"  hint: if it belongs to the cruise, declare it in the cruise file:\n        cruise:\n          legs:\n            - {expocode: 318M20130321}\n            - {expocode: 318M20130401}\n"},
 		{"an expocode that is not declared, and one that no file has", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0)}, []string{"318M20130401"},
 			"warning: : [exchange.expocode_unused] expocode 318M20130401 is declared, and no file has it\n" +
 				"  hint: correct the legs of the cruise file, or the sources\n" +
 				"warning: a.csv: [exchange.expocode_differs] expocode 318M20130321 (first in a.csv) is not declared; declared: 318M20130401\n" +
-				"  hint: if it belongs to the cruise, declare it in the cruise file:\n        cruise:\n          legs:\n            - {expocode: \"318M20130321\"}\n"},
+				"  hint: if it belongs to the cruise, declare it in the cruise file:\n        cruise:\n          legs:\n            - {expocode: 318M20130321}\n"},
 		{"file names", []*section.Cast{
 			cast("leg1/318M20130321_00001_00002_ct1.csv", e, "1", "2", "", 0, 0),
 			cast("leg1/318M20130321_00003_00001_ct1.csv", e, "4", "1", "", 0, 0),

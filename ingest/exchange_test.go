@@ -371,3 +371,15 @@ func TestParseLeavesItsInputAlone(t *testing.T) {
 		}
 	}
 }
+
+// A second sensor in the unit of its variable is named in the line to paste; other columns leave the name to a person.
+func TestSecondSensorIsProposed(t *testing.T) {
+	for _, c := range []struct{ name, unit, want string }{
+		{"CTDTMP2", "ITS-90", "temp2"}, {"CTDSAL2", "pss-78", "psal2"}, {"CTDOXY2", "UMOL/KG", "oxy2"}, {"CTDTMP2", "DEG C", "..."}, {"CTDPRS2", "DBAR", "..."},
+		{"CTDCDOM", "QSU", "..."}, {"CTDCDOM2", "QSU", "..."},
+	} {
+		if got := secondSensor(c.name, c.unit); got != c.want {
+			t.Errorf("%s (%s): %s, want %s", c.name, c.unit, got, c.want)
+		}
+	}
+}

@@ -28,26 +28,8 @@ type text struct {
 
 // leaveOut is the piece of a cruise file that gets past a file that cannot be read.
 func leaveOut(name string) string {
-	return "casts:\n  leave_out:\n    - {file: " + yamlText(name) + ", reason: \"...\"}"
+	return "casts:\n  leave_out:\n    " + metadata.LeaveOutFile(name, "...")
 }
-
-// yamlText quotes a value where plain YAML would read it otherwise.
-func yamlText(s string) string {
-	plain := s != "" && !yamlWords[strings.ToLower(s)]
-	for i := 0; i < len(s); i++ {
-		c := s[i]
-		if !(c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c == '_' || c == '/' || i > 0 && (c >= '0' && c <= '9' || c == '.' || c == '-')) {
-			plain = false
-		}
-	}
-	if plain {
-		return s
-	}
-	return fmt.Sprintf("%q", s)
-}
-
-// yamlWords are read as other things than text when plain.
-var yamlWords = map[string]bool{"y": true, "n": true, "yes": true, "no": true, "on": true, "off": true, "true": true, "false": true, "null": true}
 
 // fail notes an error. The remedy given is completed by the line that leaves the file out.
 func (t *text) fail(line, column int, remedy, format string, args ...any) {

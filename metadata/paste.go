@@ -8,11 +8,6 @@ import (
 // The functions below give lines of a cruise file that get a person past a finding, ready to paste. Each is one line of YAML; the remedy
 // that carries it says under which key it goes ("under casts: leave_out:"). metadata/cruisefile tests that it reads them back.
 
-// LeaveOutCast is an item of casts: leave_out: for a cast; station/number as in the notation of station lists.
-func LeaveOutCast(station, number, reason string) string {
-	return "- {cast: " + quoteYAML(CastText(station, number)) + ", reason: " + quoteYAML(reason) + "}"
-}
-
 // LeaveOutFile is an item of casts: leave_out: for a file, named relative to the cruise file.
 func LeaveOutFile(file, reason string) string {
 	return "- {file: " + quoteYAML(file) + ", reason: " + quoteYAML(reason) + "}"
@@ -35,10 +30,8 @@ func RenumberLine(station, number, toStation, toNumber, why string) string {
 	return "- {from: " + quoteYAML(CastText(station, number)) + ", to: " + quoteYAML(CastText(toStation, toNumber)) + ", why: " + quoteYAML(why) + "}"
 }
 
-// RoleLine is an item of casts: role:; the role is a word of the cruise file.
-func RoleLine(role, station, number string) string {
-	return "- {" + role + ": " + quoteYAML(CastText(station, number)) + "}"
-}
+// LegLine is an item of cruise: legs:.
+func LegLine(expocode string) string { return "- {expocode: " + quoteYAML(expocode) + "}" }
 
 // MaxGapLine is a key of casts: or of a section; infinity is none.
 func MaxGapLine(dbar float64) string {

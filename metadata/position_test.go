@@ -126,13 +126,12 @@ func TestNearest(t *testing.T) {
 
 func TestLinesToPaste(t *testing.T) {
 	for _, c := range [][2]string{
-		{metadata.LeaveOutCast("6", "2", "winch stopped"), "- {cast: 6/2, reason: winch stopped}"},
-		{metadata.LeaveOutCast("T-1", "", "no, not this"), `- {cast: "\"T-1\"", reason: "no, not this"}`},
 		{metadata.LeaveOutFile("casts/a b_ct1.csv", "cut"), "- {file: casts/a b_ct1.csv, reason: cut}"},
 		{metadata.AliasLine("CTDTMP2", "", "temp2"), "- {column: CTDTMP2, means: temp2}"},
 		{metadata.AliasLine("", "%", "xmiss"), `- {unit: "%", means: xmiss}`},
 		{metadata.RenumberLine("21", "1", "20", "2", "typing error"), "- {from: 21/1, to: 20/2, why: typing error}"},
-		{metadata.RoleLine("test", "all", ""), `- {test: "\"all\""}`},
+		{metadata.RenumberLine("T-1", "", "all", "1", "no, not this"), `- {from: "\"T-1\"", to: "\"all\"/1", why: "no, not this"}`},
+		{metadata.LegLine("ZZSM20260504"), "- {expocode: ZZSM20260504}"},
 		{metadata.MaxGapLine(100), "max_gap: 100"},
 		{metadata.LeaveOutFile("a", "tab\there, line\nthere \x01"), `- {file: a, reason: "tab\there, line\nthere ?"}`},
 		{metadata.CastText("", "1"), `""/1`},

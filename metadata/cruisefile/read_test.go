@@ -7,7 +7,6 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -257,11 +256,9 @@ func TestCheckDigit(t *testing.T) {
 func TestPastedLines(t *testing.T) {
 	for _, reason := range []string{"file cut short", "winch stopped, cast repeated", `he said "no": # 5`, "yes", "-1", "Grönland", `back\slash`, "two\nlines", " padded ", "~", "null", "1e5", "{x}", "a  b"} {
 		for _, station := range []string{"6", "006", "T-1", "all", "12A", "a b"} {
-			file := "cruise: {id: a}\ncasts:\n  sources: [casts]\n  leave_out:\n    " + metadata.LeaveOutCast(station, "2", reason) +
-				"\n    " + metadata.LeaveOutFile("casts/odd name, 1_ct1.csv", reason) +
+			file := "cruise:\n  id: a\n  legs:\n    " + metadata.LegLine("77AB20260504") + "\ncasts:\n  sources: [casts]\n  leave_out:\n    " + metadata.LeaveOutFile("casts/odd name, 1_ct1.csv", reason) +
 				"\n  aliases:\n    " + metadata.AliasLine("CTD, odd", "DEG C", "temp") + "\n    " + metadata.AliasLine("", "%", "xmiss") +
 				"\n  renumber:\n    " + metadata.RenumberLine(station, "1", "20", "2", reason) +
-				"\n  role:\n    " + metadata.RoleLine("test", station, "3") +
 				"\n  " + metadata.MaxGapLine(60.5) + "\nsections:\n  - name: a\n    stations: 1-4\n    " + metadata.MaxGapLine(math.Inf(1)) + "\n"
 			c, _, err := Read([]byte(file), "f")
 			if err != nil {
@@ -270,8 +267,8 @@ func TestPastedLines(t *testing.T) {
 			}
 			want := strings.Join(strings.Fields(reason), " ")
 			l := c.Casts.LeaveOut
-			if l[0].Cast != (CastName{"", station, "2"}) || l[0].Reason != want || l[1].File != "casts/odd name, 1_ct1.csv" || l[1].Reason != want {
-				t.Errorf("%q: leave_out %+v", reason, l)
+			if l[0].File != "casts/odd name, 1_ct1.csv" || l[0].Reason != want || c.Legs[0].Expocode != "77AB20260504" {
+				t.Errorf("%q: leave_out %+v, legs %+v", reason, l, c.Legs)
 			}
 			a := c.Casts.Aliases
 			if a[0].Column != "CTD, odd" || a[0].Unit != "DEG C" || a[0].Means != "temp" || a[1].Column != "" || a[1].Unit != "%" {
@@ -280,9 +277,6 @@ func TestPastedLines(t *testing.T) {
 			r := c.Casts.Renumber[0]
 			if r.From != (CastName{"", station, "1"}) || r.To != (CastName{"", "20", "2"}) || r.Why != want {
 				t.Errorf("renumber %+v", r)
-			}
-			if o := c.Casts.Roles[0]; o.Role != section.Test || !slices.Equal(o.Casts.Items, []section.StationRange{{From: station, Cast: "3"}}) {
-				t.Errorf("role %+v", o)
 			}
 			if *c.Casts.MaxGapDbar != 60.5 || !math.IsInf(*c.Sections[0].MaxGapDbar, 1) {
 				t.Errorf("max_gap %v %v", *c.Casts.MaxGapDbar, *c.Sections[0].MaxGapDbar)

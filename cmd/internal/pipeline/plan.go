@@ -1,7 +1,6 @@
 package pipeline
 
 import (
-	"log/slog"
 	"time"
 
 	"github.com/castwright/castwright/metadata"
@@ -18,7 +17,6 @@ type Plan struct {
 	Epoch      time.Time
 	Now        time.Time                   // for "date in the future", judged by check only; zero: not judged
 	Progress   func(done, total int)       // nil: none
-	Log        *slog.Logger                // nil: none
 	Stage      func(string, time.Duration) // told the wall time of each stage; nil: nobody
 	Record     bool                        // check only: write inputs.sha256 beside the cruise file
 	Root       string                      // inputs with absolute names are looked for below it; "": where they say (rebuild sets it)

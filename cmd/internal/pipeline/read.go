@@ -341,15 +341,8 @@ func fileSum(name string) ([32]byte, error) {
 // judgeDates says which casts lie in the future of the clock; a day's grace for zones. Judged by check alone: what build makes does not
 // depend on the day.
 func (w *work) judgeDates(now time.Time) {
-	if now.IsZero() {
-		return
-	}
-	for _, k := range w.casts {
-		if k.Time.After(now.Add(24 * time.Hour)) {
-			w.find(metadata.Finding{Position: metadata.Position{File: k.Source.Name}, Cast: k.ID(), Severity: metadata.Warning, Check: "time.future",
-				Message: fmt.Sprintf("date %s lies in the future; the clock says %s", k.Time.UTC().Format("2006-01-02"), now.UTC().Format("2006-01-02")),
-				Remedy:  "mend DATE in the file, or set the clock of this computer"})
-		}
+	if !now.IsZero() {
+		w.findings = append(w.findings, ingest.FutureDates(w.casts, now)...)
 	}
 }
 
