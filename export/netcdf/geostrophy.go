@@ -227,6 +227,7 @@ func (b *pairs) instances() {
 // levels adds pressure and everything at levels.
 func (b *pairs) levels() {
 	if b.l.obs == 0 {
+		b.noLevels()
 		return
 	}
 	pres := metadata.MustVariable("pres")
@@ -286,6 +287,39 @@ func (b *pairs) levels() {
 		v.References = "TEOS-10 manual (IOC, SCOR and IAPSO 2010), section 3.27"
 		b.atLevel(v, "", "", s.get)
 	}
+}
+
+// noLevels adds the pressures of the station with most levels and a velocity that is missing at all of them, for a section of which no pair has a
+// velocity: a profile has a vertical coordinate.
+func (b *pairs) noLevels() {
+	var p []float64
+	for i := range b.r.Stations {
+		if s := b.r.Stations[i].PressureDbar; len(s) > len(p) {
+			p = s
+		}
+	}
+	if len(p) == 0 {
+		p = []float64{0}
+	}
+	b.level = b.p.dim("pres", len(p))
+	pres := metadata.MustVariable("pres")
+	a := quantity(&pres)
+	a.text("positive", "down")
+	a.text("axis", "Z")
+	a.text("coverage_content_type", "coordinate")
+	b.p.values(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}, p)
+	v := metadata.MustVariable("gvel")
+	v.LongName = "geostrophic velocity normal to the section"
+	v.Comment = "missing: no pair has a velocity, pair_reason says why"
+	a = quantity(&v)
+	a.text("coordinates", b.perPair)
+	a.text("ancillary_variables", "pair_status")
+	a.text("coverage_content_type", "physicalMeasurement")
+	missing := make([]float64, len(b.r.Pairs)*len(p))
+	for i := range missing {
+		missing[i] = math.NaN()
+	}
+	b.p.field(nc.Var{Name: v.Name, Type: nc.Double, Dims: []int{b.pair, b.level}, Fill: fillValue, Attrs: a}, missing)
 }
 
 func (b *pairs) any(get func(*geostrophy.Pair) []float64) bool {

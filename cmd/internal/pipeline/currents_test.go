@@ -257,7 +257,8 @@ func TestPlantedPairs(t *testing.T) {
 		casts...)
 	files["cruise.yaml"] = strings.TrimSuffix(files["cruise.yaml"], ", ") + "}\n" +
 		"  - {name: odd, stations: \"O1, O2, O3, O4, O5, O6, O7, O8, O9\", reference: {sigma0: 27.65}, grid: none, layers: [0, 200], classes: {sigma0: [26.5, 27]}}\n" +
-		"  - {name: known, stations: \"K1, K2, K3\", reference: {velocities: known.csv}, grid: none}\n"
+		"  - {name: known, stations: \"K1, K2, K3\", reference: {velocities: known.csv}, grid: none}\n" +
+		"  - {name: none, stations: \"E3, E4, E5, E6\", grid: none, layers: [0, 100], classes: {sigma0: [26, 27]}, uncertainty: 20}\n"
 	files["known.csv"] = "station_a,station_b,pressure_dbar,velocity_ms,standard_error_ms\nK1,K2,100,0.1,0.01\n"
 	a := build(t, files)
 	findings, transports := rowsOf(t, a, "tables/findings.csv"), rowsOf(t, a, "tables/transports.csv")
@@ -346,10 +347,34 @@ func TestPlantedPairs(t *testing.T) {
 			t.Errorf("%d totals of %s", n, x.section)
 		}
 	}
+	// A section of which no pair has a velocity has lines, and no number in them, nor in the file.
+	n := 0
+	for _, r := range transports {
+		if r["section"] != "none" || r["what"] == "pair" {
+			continue
+		}
+		n++
+		for h, v := range r {
+			if !slices.Contains([]string{"section", "what", "lower", "upper", "bound_unit", "kind", "unit", "distance_km", "unsampled_below_km2", "status", "remark"}, h) && v != "" {
+				t.Errorf("%s of a section without velocity: %s %s", r["what"], h, v)
+			}
+		}
+		if r["status"] != "partial" || !strings.HasPrefix(r["remark"], "partial: 0 of 3 pairs, 0.0 of ") {
+			t.Errorf("%s of a section without velocity: %s, %q", r["what"], r["status"], r["remark"])
+		}
+	}
+	without := filepath.Join(a, "data/sections/none_geostrophy.nc")
+	if v, _ := read(t, without, "gvel"); n != 5*(2+3+1) || len(v) != 3*60 || slices.ContainsFunc(v, func(x float64) bool { return x == x }) {
+		t.Errorf("%d lines, %d velocities of a section without any", n, len(v))
+	}
+	if x := attribute(t, without, "gtrans", "total"); x == x {
+		t.Errorf("total of a section without velocity: %g", x)
+	}
+
 	// Layers and classes are totals too; a running sum past a withheld pair says what it is.
 	bands, running := 0, 0
 	for _, r := range transports {
-		if r["what"] == "layer" || r["what"] == "density class" {
+		if r["section"] == "odd" && (r["what"] == "layer" || r["what"] == "density class") {
 			bands++
 			if r["status"] != "partial" || !strings.HasPrefix(r["remark"], "partial: 3 of 6 pairs") || !strings.HasSuffix(r["remark"], "positive to the left of the line") {
 				t.Errorf("%s of %s: %s, %q", r["what"], r["section"], r["status"], r["remark"])
@@ -517,6 +542,7 @@ func TestSettingsJudgedByCheck(t *testing.T) {
 	for _, x := range []struct{ settings, check, says string }{
 		{"stations: 1-3, positive: north", "section.positive", `"north" on a line that runs towards 0 degrees; use one of left, right, east`},
 		{"stations: 1-5, positive: east", "section.positive", `"east" on a line whose ends are 0.1 km apart; use left or right`},
+		{`stations: "1, 2, 4, 1"`, "section.stations", "section s: cast 1/1 stands twice in its stations"},
 		{"stations: 1-3, reference: {levels: known.csv}", "geostrophy.known", "stations 1 and 3 do not follow each other in section s"},
 	} {
 		files := plant("sections:\n  - {name: s, grid: none, "+x.settings+"}\n", casts...)
@@ -546,7 +572,7 @@ func TestSettingsJudgedByCheck(t *testing.T) {
 			if n != 1 {
 				t.Errorf("%s with %s: said %d times: %v", name, x.settings, n, made.Findings)
 			}
-			if stops := x.check == "section.positive"; name == "build" && stops == (made.Path != "") {
+			if stops := x.check != "geostrophy.known"; name == "build" && stops == (made.Path != "") {
 				t.Errorf("build with %s made %q", x.settings, made.Path)
 			}
 		}

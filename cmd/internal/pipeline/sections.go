@@ -78,6 +78,13 @@ func (w *work) assembleSections(context.Context) error {
 			w.find(metadata.Finding{Position: s.At, Severity: metadata.Note, Check: "section.planned",
 				Message: fmt.Sprintf("section %s: planned and not occupied: %s", s.Name, missing)})
 		}
+		for k, c := range sec.Casts {
+			if slices.Contains(sec.Casts[:k], c) {
+				w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.stations", Cast: c.ID(),
+					Message: fmt.Sprintf("section %s: cast %s stands twice in its stations", s.Name, metadata.CastText(c.Station, c.Number)),
+					Remedy:  "name each cast once; make a line that comes back to a station two sections"})
+			}
+		}
 		if err := geostrophy.CheckDirection(sec, orDefault(s.Positive, "left")); err != nil && len(sec.Casts) > 1 {
 			w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.positive", Message: err.Error(),
 				Remedy: "left and right are seen along the line, in the order of its stations"})

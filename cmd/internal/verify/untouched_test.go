@@ -27,6 +27,8 @@ func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 		"means of repeats, layers and classes": {change: []string{"reference: deepest",
 			"reference: deepest, repeats: mean, positive: right, triangle: linear_to_zero, layers: [0, 100, 300], classes: {sigma0: [26.5, 27.5, 27.8]}"}, all: true, coarse: true},
 		"known velocities": {change: []string{"reference: 800", "reference: {velocities: v.csv}"}, tables: map[string]string{"v.csv": velocities()}, all: true, coarse: true},
+		"no pair with a velocity": {change: []string{"reference: 800", "reference: {levels: l.csv}, layers: [0, 100], classes: {sigma0: [26, 27]}"},
+			tables: map[string]string{"l.csv": "station_a,station_b,pressure_dbar\n1,2,100\n"}, all: true, coarse: true},
 		"final, more derived": {change: []string{"release: {status: preliminary,", "derived: [sigma2, dens, sva]\nrelease: {status: final, version: '1.0', date: 2026-06-01,",
 			"reference: deepest", "reference: {sigma0: 27.5}, interpolation: linear, uncertainty: {members: 20, seed: 3}"}, all: true, coarse: true},
 		"levels of their own": {casts: shifted, all: true},
