@@ -243,6 +243,10 @@ func TestBottomOfATrench(t *testing.T) {
 	if len(at) < 2 || math.Abs(at[0]-(100+30*1000.0/3400)) > 0.01 || math.Abs(at[1]-(160-30*1000.0/3400)) > 0.01 {
 		t.Errorf("the trench is between %v", at)
 	}
+	// In grey the bottom may be as dark as the water: a line parts them, on both sides of the trench and nowhere along the edges of the panel.
+	if n := len(s.ops); n != 2 || s.ops[1].kind != opStroke || len(s.ops[1].path) != 2 {
+		t.Errorf("%d things drawn: %v", n, s.ops[1:])
+	}
 }
 
 // Numbers too small for nine decimals are told in powers of ten; a field of one value has that value beside its colour.

@@ -911,7 +911,7 @@ func (b *floorShape) paint(s *scene, fr *frame) {
 	if b.none() {
 		return
 	}
-	b.shape(s, fr, fr.x0, fr.x1, seabed)
+	line := b.shape(s, fr, fr.x0, fr.x1, seabed)
 	for _, r := range b.assumed {
 		from, to := r[0], r[1]
 		if from <= b.x[0] { // beyond the first and the last station it goes on
@@ -922,10 +922,19 @@ func (b *floorShape) paint(s *scene, fr *frame) {
 		}
 		b.shape(s, fr, from, to, unsounded)
 	}
+	// In grey the bottom can be as dark as the water above it: a line parts them.
+	var pieces path
+	for k := 1; k < len(line); k++ {
+		high, low := min(line[k-1].y, line[k].y), max(line[k-1].y, line[k].y)
+		if low > fr.t+1e-9 && high < fr.b-1e-9 { // not along the edge of the panel
+			pieces = append(pieces, []pt{line[k-1], line[k]})
+		}
+	}
+	s.stroke(join(pieces), pen{colour: ink, width: thin, round: true})
 }
 
-// shape fills what lies below the bottom between two distances.
-func (b *floorShape) shape(s *scene, fr *frame, from, to float64, c color.NRGBA) {
+// shape fills what lies below the bottom between two distances and gives its upper side; nil when none of it is in the panel.
+func (b *floorShape) shape(s *scene, fr *frame, from, to float64, c color.NRGBA) []pt {
 	var line []pt
 	lastX, lastP := from, interpolate(b.x, b.p, from)
 	add := func(x, p float64) { line = append(line, fr.at(x, max(fr.y0, min(fr.y1, p)))) }
@@ -954,11 +963,12 @@ func (b *floorShape) shape(s *scene, fr *frame, from, to float64, c color.NRGBA)
 		deep = deep && q.y >= fr.b-1e-9
 	}
 	if deep {
-		return
+		return nil
 	}
 	line = simplify(line)
 	ring := append(append([]pt(nil), line...), pt{fr.X(to), fr.b}, pt{fr.X(from), fr.b})
 	s.fill(path{ring}, c)
+	return line
 }
 
 // tenPower gives the power of ten that is taken out of numbers too long to be read, 0 mostly.
