@@ -170,6 +170,19 @@ func TestSummary(t *testing.T) {
 	}
 	reasons(func() { c.BottomM = 3000 }, map[string]string{"c1": "above the bottom"})
 	reasons(func() { c.BottomM = math.NaN() }, map[string]string{"rossby1": "water depth is not known"})
+	// Full depth: within 10 % of the water depth (science section 12).
+	deepest := -seawater.Height(2100, c.At[1])
+	for _, x := range []struct {
+		part float64
+		full bool
+	}{{0.91, true}, {0.89, false}} {
+		c.BottomM = deepest / x.part
+		for _, q := range Summary(c, DefaultSummary()) {
+			if q.Name == "c1" && math.IsNaN(q.Value) == x.full {
+				t.Errorf("a cast to %g of the water depth: c1 %g", x.part, q.Value)
+			}
+		}
+	}
 	reasons(func() { c = syntheticCast(500, 2); c.BottomM = 505 }, map[string]string{"heat_700": "does not hold", "steric": "does not hold"})
 	reasons(func() {
 		c = syntheticCast(2100, 2)
@@ -183,4 +196,15 @@ func TestSummary(t *testing.T) {
 	reasons(func() { c = syntheticCast(1, 1) }, map[string]string{"mld_t": "1 usable levels"})
 	reasons(func() { c = syntheticCast(2, 1); c.BottomM = 3 }, map[string]string{"c1": "fewer than three"})
 	reasons(func() { c = syntheticCast(20, 1); c.At[1] = math.NaN() }, map[string]string{"mld_t": "position"})
+}
+
+// On either side of 5 degrees (Chelton et al. 1998): sqrt(c/(2 beta)) with beta 2.28e-11, and c/|f| with Omega 7.292115e-5 (TEOS-10).
+func TestRossbyRadiusNearEquator(t *testing.T) {
+	const c = 2.5
+	for _, lat := range []float64{-4.9, 0, 4.9} {
+		within(t, "equatorial", RossbyRadius(c, lat), math.Sqrt(c/(2*2.28e-11)), 1e-6)
+	}
+	for _, lat := range []float64{-5.1, 5.1} {
+		within(t, "beyond", RossbyRadius(c, lat), c/(2*7.292115e-5*math.Sin(5.1*math.Pi/180)), 1e-6)
+	}
 }

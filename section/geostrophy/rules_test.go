@@ -744,3 +744,39 @@ func TestDynamicHeightErrors(t *testing.T) {
 	}()
 	_, _ = DynamicHeight(make([]float64, 2), sa, ct, p, 0, interpolate.Linear)
 }
+
+// The thresholds of science section 8, on either side: 60 degrees for a compass word, 90 % of the coarser cast's bins for common levels, a first
+// level at 20 dbar for the carry to the surface.
+func TestThresholds(t *testing.T) {
+	for _, x := range []struct {
+		towards float64 // degrees
+		north   bool
+	}{{88, true}, {32, true}, {28, false}, {148, true}, {152, false}, {212, true}, {208, false}, {-32, true}, {-28, false}} {
+		b := orb.Point{10 + 0.5*math.Sin(x.towards*math.Pi/180), 0.5 * math.Cos(x.towards*math.Pi/180)}
+		err := CheckDirection(sectionOf("T", simple("1", 0, 10, 0, 100, 0), simple("2", b[1], b[0], 0, 100, 0)), "north")
+		if (err == nil) != x.north || err != nil && !errors.Is(err, ErrDirection) {
+			t.Errorf("north on a line towards %g: %v", x.towards, err)
+		}
+	}
+	for _, x := range []struct {
+		moved int // of 100 bins
+		rule  string
+	}{{9, "common bins"}, {12, "union of bins"}} {
+		a, b := simple("1", 40, -40, 10, 1000, 0), simple("2", 40, -39, 10, 1000, 1)
+		for i := range x.moved {
+			b.PressureDbar[7*i+3] += 2
+		}
+		if pr := mustCompute(t, sectionOf("T", a, b), DefaultOptions()).Pairs[0]; pr.LevelRule != x.rule {
+			t.Errorf("%d of 100 bins moved: %s", x.moved, pr.LevelRule)
+		}
+	}
+	for _, x := range []struct {
+		first   float64
+		carried bool
+	}{{20, true}, {20.5, false}} {
+		pr := mustCompute(t, sectionOf("T", simple("1", 40, -40, x.first, 500, 0), simple("2", 40, -39, x.first, 500, 1)), DefaultOptions()).Pairs[0]
+		if (pr.SurfaceCarriedM > 0) != x.carried || (pr.TopUnsampledM > 0) == x.carried {
+			t.Errorf("first level %g dbar: carried %g m, unsampled %g m", x.first, pr.SurfaceCarriedM, pr.TopUnsampledM)
+		}
+	}
+}
