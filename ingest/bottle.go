@@ -101,6 +101,11 @@ func (x *exchange) bottles(b *section.Bottles) {
 		b.Source.First, b.Source.Last = x.lineOf(0), x.lineOf(n-1)
 	}
 	b.Rows = make([]section.Bottle, n)
+	for _, c := range x.strange { // made missing by Lenient
+		if k := x.field[c.field].flagged; k >= 0 {
+			x.field[k].flg[c.row] = metadata.Bad // 4 in each set
+		}
+	}
 	for i := range b.Rows {
 		b.Rows[i].BottomM = math.NaN()
 	}
@@ -166,6 +171,10 @@ func (x *exchange) bottleColumn(f *field, n int) section.BottleColumn {
 				col.Flags[i] = metadata.Acceptable
 			}
 		}
+	}
+	if f.from != "" && f.known {
+		x.converted(f, &col)
+		c.Variable, c.Decimals, c.Width = col.Variable, col.Decimals, col.Width
 	}
 	if f.known {
 		x.checkRange(f, &col)
@@ -244,6 +253,10 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 		if !ok {
 			return ""
 		}
+		if len(v) > longestName {
+			x.fail(line, column(name), "write a shorter one", "%s has %d characters, the limit is %d: %s", name, len(v), longestName, firstBytes([]byte(v)))
+			return ""
+		}
 		if !inFileName(v) {
 			x.fail(line, column(name), "write it with letters, digits and _ only", "%s %q holds a character that cannot stand in a file name", name, v)
 		} else if name != "EXPOCODE" && !identifier(v) {
@@ -284,7 +297,8 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 		lon, d := x.degrees(&header{name: "LONGITUDE", value: v, line: line, column: column("LONGITUDE")}, 'E', 'W', 360)
 		if lon > 180 || lon < -180 {
 			lon = east(lon, d)
-			x.warn(metadata.Warning, "exchange.longitude", "", line, column("LONGITUDE"), "", "LONGITUDE %s is not in -180..180; read as %s", v, strconv.FormatFloat(lon, 'f', d, 64))
+			read := strconv.FormatFloat(lon, 'f', d, 64)
+			x.warn(metadata.Warning, "exchange.longitude", "", line, column("LONGITUDE"), "write "+read, "LONGITUDE %s is not in -180..180; read as %s", v, read)
 		}
 		r.At[0] = lon
 		b.AtDecimals[0] = max(b.AtDecimals[0], d)

@@ -56,6 +56,14 @@ func TestToleratedBottles(t *testing.T) {
 		{"SAMPNO absent, as older files have it", func(s string) string {
 			return strings.NewReplacer("SAMPNO,", "", ",24,24,", ",24,", ",23,23,", ",23,", ",22,22,", ",22,", ",,,,,,,,,,,METERS", ",,,,,,,,,,METERS").Replace(s)
 		}, func(b *section.Bottles) bool { return b.Rows[2].Sample == "22" && b.Rows[2].Bottle == "22" }},
+		{"unit line absent", func(s string) string {
+			i := strings.Index(s, ",,,,,,,,,,,METERS")
+			return s[:i] + s[i+strings.Index(s[i:], "\n")+1:]
+		},
+			func(b *section.Bottles) bool {
+				return b.Column("pres").Values[0] == 3.9 && b.Column("psal").Values[0] == 36.3097
+			}},
+		{"flags outside their sets", one("24,24,2", "24,24,X", "36.3082,2", "36.3082,B"), func(b *section.Bottles) bool { return b.Rows[0].Flag == 0 }},
 		{"names of identification columns", one("STNNBR", "STATION", "CASTNO", "cast", "LATITUDE", "LAT"), func(b *section.Bottles) bool { return b.Rows[0].Station == "1" && b.Rows[0].At[1] == -6.0016 }},
 		{"flags without values and values without flags", one("36.3082,2", "-999,2", "36.3171,2", "36.3171,9", "36.3080,2", "36.3080,"), func(b *section.Bottles) bool {
 			c := b.Column("salt_bottle")

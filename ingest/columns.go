@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/units"
 )
 
 // kind says what a field of a data line is.
@@ -31,6 +32,8 @@ type field struct {
 	of       int    // flags: the field that they belong to
 	flagged  int    // numbers: the field of its flags; -1 none
 	to90     bool   // IPTS-68 to be converted
+	from     string // unit that an alias has converted, as listed; "" for none
+	change   units.Conversion
 
 	dst      []float64
 	flg      []metadata.Flag
@@ -61,14 +64,14 @@ func (x *exchange) columns(params []byte) bool {
 	if len(x.errs) > before {
 		return false
 	}
-	units, unitLine := x.unitLine(n)
-	if units == nil {
+	unit, unitLine := x.unitLine(names)
+	if unit == nil {
 		return false
 	}
 	x.field = make([]field, n)
 	for i := range x.field {
 		f := &x.field[i]
-		f.raw, f.unit, f.of, f.flagged = string(names[i]), string(units[i]), -1, -1
+		f.raw, f.unit, f.of, f.flagged = string(names[i]), string(unit[i]), -1, -1
 		if up := strings.ToUpper(f.raw); up != f.raw {
 			x.warn(metadata.Note, "exchange.column_case", "", line, at[i]+1, "", "column %s is not in capitals; read as %s", f.raw, up)
 			f.raw = up
@@ -96,19 +99,36 @@ func (x *exchange) columns(params []byte) bool {
 		}
 	}
 	if pres < 0 {
-		var all []string
-		likely := 0 // the first column in dbar, else the first of all
-		for i := range x.field {
-			all = append(all, x.field[i].raw)
-			if f := &x.field[likely]; metadata.ExchangeUnit(f.unit) != "DBAR" && metadata.ExchangeUnit(x.field[i].unit) == "DBAR" {
-				likely = i
-			}
-		}
-		x.fail(line, 1, "name the pressure column CTDPRS with unit DBAR, or say which it is in the cruise file:\ncasts:\n  aliases:\n    "+
-			metadata.AliasLine(x.field[likely].raw, "", "pres")+"\n", "no CTDPRS column; columns found: %s", strings.Join(all, " "))
+		x.noPressure(line)
 		return false
 	}
 	return true
+}
+
+// noPressure says that no column is pressure, and which may be meant: one of that name in another unit, else the first in dbar.
+func (x *exchange) noPressure(line int) {
+	var all []string
+	named, inDbar := -1, -1
+	for i := range x.field {
+		f := &x.field[i]
+		all = append(all, f.raw)
+		if named < 0 && metadata.ExchangeName(f.raw, x.bottle) == "CTDPRS" {
+			named = i
+		}
+		if inDbar < 0 && metadata.ExchangeUnit(f.unit) == "DBAR" {
+			inDbar = i
+		}
+	}
+	message, likely := "no CTDPRS column; columns found: "+strings.Join(all, " "), inDbar
+	if named >= 0 {
+		message, likely = fmt.Sprintf("no pressure in dbar: %s has the unit %q", x.field[named].raw, x.field[named].unit), named
+	}
+	remedy := "name the pressure column CTDPRS with unit DBAR"
+	if likely >= 0 {
+		f := &x.field[likely]
+		remedy += "; or, when " + f.raw + " is pressure in dbar, say so in the cruise file:\ncasts:\n  aliases:\n    " + metadata.AliasLine(f.raw, f.unit, "pres") + "\n"
+	}
+	x.fail(line, 1, remedy, "%s", message)
 }
 
 // noTrailing drops one empty field at the end of a line.
@@ -120,9 +140,14 @@ func (x *exchange) noTrailing(f [][]byte, what string) [][]byte {
 	return f
 }
 
-// unitLine takes the unit line of n columns; a file without one is told by a first field that is a number.
-func (x *exchange) unitLine(n int) (units [][]byte, line int) {
-	was := x.text
+// unitLine takes the unit line of the columns; a file without one is told by a number in the first field or under pressure.
+func (x *exchange) unitLine(names [][]byte) (unit [][]byte, line int) {
+	was, n, first := x.text, len(names), 0
+	for i := range names {
+		if metadata.ExchangeName(string(names[i]), x.bottle) == "CTDPRS" {
+			first = i
+		}
+	}
 	for {
 		l, more := x.next()
 		if !more {
@@ -139,29 +164,33 @@ func (x *exchange) unitLine(n int) (units [][]byte, line int) {
 			x.addComment(s)
 			continue
 		}
-		units, _ = fields(l, nil, nil)
+		unit, _ = fields(l, nil, nil)
 		break
 	}
-	if _, _, q, ok := scanNumber(units[0]); ok && q == plain {
+	isNumber := func(s []byte) bool {
+		_, _, q, ok := scanNumber(s)
+		return ok && q == plain
+	}
+	if isNumber(unit[0]) || first < len(unit) && isNumber(unit[first]) {
 		line = x.no
 		x.pos, x.no = was.pos, was.no
 		x.warn(metadata.Warning, "exchange.unit_line", "", line, 1, "", "the unit line is absent; units are taken from the names where a name has one unit")
 		return make([][]byte, n), line
 	}
 	switch {
-	case len(units) == n+1 && len(units[n]) == 0:
-		units = x.noTrailing(units, "unit line")
-	case len(units) == n-1:
+	case len(unit) == n+1 && len(unit[n]) == 0:
+		unit = x.noTrailing(unit, "unit line")
+	case len(unit) == n-1:
 		x.warn(metadata.Note, "exchange.unit_line", "", x.no, 0, "", "the unit line is one field short: %d for %d columns; the last is taken as empty", n-1, n)
-		units = append(units, nil)
-	case len(units) != n:
-		x.fail(x.no, 1, "give each column a unit or an empty field", "unit line has %d fields, the parameter line has %d", len(units), n)
+		unit = append(unit, nil)
+	case len(unit) != n:
+		x.fail(x.no, 1, "give each column a unit or an empty field", "unit line has %d fields, the parameter line has %d", len(unit), n)
 		return nil, 0
 	}
-	for i := range units {
-		units[i] = x.unit(cutQuotes(units[i]))
+	for i := range unit {
+		unit[i] = x.unit(cutQuotes(unit[i]))
 	}
-	return units, x.no
+	return unit, x.no
 }
 
 // unit gives a unit in ASCII: the micro sign and the degree sign are what turns up.
@@ -223,6 +252,10 @@ func (x *exchange) meanings(line, unitLine int, at []int) {
 			}
 			f.variable, f.known = v, true
 			taken[v.Name] = true
+			if sensor := strings.TrimSuffix(v.Name, "_bottle"); !x.bottle && sensor != v.Name {
+				x.warn(metadata.Warning, "exchange.bottle_column", v.Name, line, at[i]+1, "if it is of the sensor, say so in the cruise file:\ncasts:\n  aliases:\n    "+
+					metadata.AliasLine(f.raw, "", map[string]string{"salt": "psal", "oxy": "oxy"}[sensor]), "column %s is that of water samples, in a CTD file; kept as %s", f.raw, v.Name)
+			}
 			if pass == 1 {
 				x.warn(metadata.Note, "exchange.column_alias", v.Name, line, at[i]+1, "", "column %s read as %s", f.raw, v.Exchange)
 			}
@@ -324,10 +357,16 @@ func (x *exchange) alias(f *field) (metadata.Variable, bool) {
 			return v, false
 		}
 		f.to90 = v.Scale == "ITS-90" && metadata.ExchangeUnit(f.unit) == "IPTS-68"
+		if !f.to90 {
+			x.convert(f, &v)
+		}
 		if v.Exchange == "" { // the format has no name for it: it keeps the one it came with
 			v.Exchange, v.ExchangeUnit = f.raw, metadata.ExchangeUnit(f.unit)
-			if f.to90 {
+			switch {
+			case f.to90:
 				v.ExchangeUnit = "ITS-90"
+			case f.from != "":
+				v.ExchangeUnit = exchangeUnitOf(v.Units)
 			}
 		}
 		return v, true
@@ -396,21 +435,28 @@ func secondSensor(name, unit string) string {
 // unlisted makes a column that is carried through.
 func (x *exchange) unlisted(f *field, line, column int, taken map[string]bool) {
 	f.variable = x.carried(f, taken)
-	means, units := "...", []string{}
+	means, known := "...", []string{}
 	for _, v := range metadata.Variables() {
 		if v.Exchange != "" && v.Exchange == metadata.ExchangeName(f.raw, x.bottle) {
 			if means == "..." {
 				means = v.Name
 			}
-			units = append(units, v.ExchangeUnit)
+			known = append(known, v.ExchangeUnit)
 		}
 	}
 	if means == "..." {
 		means = secondSensor(f.raw, f.unit)
 	}
-	remedy := "if it is one of our variables, say so in the cruise file:\ncasts:\n  aliases:\n    " + metadata.AliasLine(f.raw, f.unit, means)
-	if len(units) > 0 && !taken[means] {
-		x.warn(metadata.Warning, "exchange.unlisted", f.raw, line, column, remedy, "column %s has unit %q, which is not one of those known for it (%s); carried through as it is", f.raw, f.unit, strings.Join(units, ", "))
+	when := "if it is one of our variables"
+	if len(known) > 0 && !taken[means] {
+		when = "when its values are in " + strings.Join(known, " or ") + " all the same"
+		if converts(f.unit, means) {
+			when = "to have it converted"
+		}
+	}
+	remedy := when + ", say so in the cruise file:\ncasts:\n  aliases:\n    " + metadata.AliasLine(f.raw, f.unit, means)
+	if len(known) > 0 && !taken[means] {
+		x.warn(metadata.Warning, "exchange.unlisted", f.raw, line, column, remedy, "column %s has unit %q, which is not one of those known for it (%s); carried through as it is", f.raw, f.unit, strings.Join(known, ", "))
 		return
 	}
 	x.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, remedy, "column %s with unit %q is not one that is known here; carried through as it is", f.raw, f.unit)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"path"
 	"sort"
+	"strconv"
 	"strings"
 	"time"
 
@@ -78,10 +79,24 @@ func sameButForZeros(casts []*section.Cast) []metadata.Finding {
 		w := of(c, "exchange.station_zeros")
 		w.Message = fmt.Sprintf("stations %s (%s) and %s (%s) differ by zeros or case only; taken as two stations", f.Station, f.Source.Name, c.Station, c.Source.Name)
 		w.Remedy = "if they are one, give one name to both with this in the cruise file:\ncasts:\n  renumber:\n    " +
-			metadata.RenumberLine(c.Station, c.Number, f.Station, c.Number, "...")
+			metadata.RenumberLine(c.Station, c.Number, f.Station, freeNumber(casts, f, c.Number), "...")
 		found = append(found, w)
 	}
 	return found
+}
+
+// freeNumber gives a cast number that the station of f does not have yet: the one wanted, else the next of all.
+func freeNumber(casts []*section.Cast, f *section.Cast, want string) string {
+	has := map[string]bool{}
+	for _, c := range casts {
+		if c.Expocode == f.Expocode && c.Station == f.Station {
+			has[c.Number] = true
+		}
+	}
+	for n := 1; has[want]; n++ {
+		want = strconv.Itoa(n)
+	}
+	return want
 }
 
 // expocodes compares the expocodes of the casts with each other, or with those declared.
@@ -154,6 +169,11 @@ func fileName(c *section.Cast) []metadata.Finding {
 	}
 	w := of(c, "exchange.file_name")
 	w.Message = fmt.Sprintf("the file name says %s, the header says expocode %s station %s cast %s; the header counts", base, c.Expocode, c.Station, c.Number)
+	w.Remedy = "compare both with the log, and rename the file or mend the header"
+	if base[:j] == c.Expocode && identifier(base[j+1:i]) && identifier(base[i+1:]) {
+		w.Remedy = "compare both with the log; when the file name is right, write this in the cruise file:\ncasts:\n  renumber:\n    " +
+			metadata.RenumberLine(c.Station, c.Number, bare(base[j+1:i]), bare(base[i+1:]), "...")
+	}
 	return []metadata.Finding{w}
 }
 

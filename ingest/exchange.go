@@ -128,12 +128,33 @@ func (x *exchange) head(comment func(section.CommentPlace) func([]byte)) (params
 		if bytes.IndexByte(s, ',') >= 0 || metadata.ExchangeName(string(s), x.bottle) == "CTDPRS" {
 			return line, true
 		}
+		if at, what := x.separator(line); at > 0 {
+			x.fail(x.no, at, "write commas between the fields, and points in the numbers", "the fields are separated by %s, not by commas", what)
+			x.full = true // so they are in every line that follows
+			return nil, false
+		}
 		x.fail(x.no, len(line)-len(s)+1, "write NAME = VALUE, or begin the line with #",
 			"%s is neither a header line (NAME = VALUE) nor the parameter line", firstBytes(s))
 		if x.full {
 			return nil, false
 		}
 	}
+}
+
+// separator tells a parameter line whose names stand between tabs, semicolons or blanks: the column of the first of them, and their name.
+func (x *exchange) separator(line []byte) (column int, what string) {
+	for _, s := range []struct{ sign, name string }{{"\t", "tabs"}, {";", "semicolons"}, {" ", "blanks"}} {
+		lead := len(line) - len(bytes.TrimLeft(line, " \t"))
+		rest := line[lead:]
+		for _, word := range strings.FieldsFunc(string(rest), func(r rune) bool { return strings.ContainsRune(s.sign, r) }) {
+			if metadata.ExchangeName(strings.TrimSpace(word), x.bottle) == "CTDPRS" {
+				if i := bytes.IndexByte(rest, s.sign[0]); i > 0 {
+					return lead + i + 1, s.name
+				}
+			}
+		}
+	}
+	return 0, ""
 }
 
 // namesPressure says whether a line up to its first = is a list of names with pressure among them: a parameter line with an odd name.
@@ -235,11 +256,17 @@ func (x *exchange) header() {
 			x.fail(h.line, h.column, "write its value", "required header %s is empty; headers found: %s", name, listOf(names))
 			return nil, false
 		}
+		if name != "LATITUDE" && name != "LONGITUDE" && isFill([]byte(h.value)) { // positions tell it with their own remedy
+			x.fail(h.line, h.column, "write its value", "required header %s is missing: %s", name, h.value)
+			return nil, false
+		}
 		return h, true
 	}
 	if h, ok := need("EXPOCODE"); ok {
 		c.Expocode = h.value
-		if !inFileName(h.value) {
+		if len(h.value) > longestName {
+			x.fail(h.line, h.column, "write a shorter one: it becomes a file name", "EXPOCODE has %d characters, the limit is %d: %s", len(h.value), longestName, firstBytes([]byte(h.value)))
+		} else if !inFileName(h.value) {
 			x.fail(h.line, h.column, "write the expocode with letters, digits and _ only: it becomes a file name", "EXPOCODE %q holds a character that cannot stand in a file name", h.value)
 		} else if !expocodePattern(h.value) {
 			x.warn(metadata.Warning, "exchange.expocode", "", h.line, h.column, "", "EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", h.value)
@@ -267,7 +294,8 @@ func (x *exchange) header() {
 		c.At[0], c.AtDecimals[0] = x.degrees(h, 'E', 'W', 360)
 		if lon := c.At[0]; lon > 180 || lon < -180 {
 			c.At[0] = east(lon, c.AtDecimals[0])
-			x.warn(metadata.Warning, "exchange.longitude", "", h.line, h.column, "", "LONGITUDE %s is not in -180..180; read as %s", h.value, strconv.FormatFloat(c.At[0], 'f', c.AtDecimals[0], 64))
+			read := strconv.FormatFloat(c.At[0], 'f', c.AtDecimals[0], 64)
+			x.warn(metadata.Warning, "exchange.longitude", "", h.line, h.column, "write LONGITUDE = "+read, "LONGITUDE %s is not in -180..180; read as %s", h.value, read)
 		}
 	}
 	if h := seen["DEPTH"]; h != nil {
@@ -315,19 +343,30 @@ func (x *exchange) countHeaders(h *header) {
 	const check = "exchange.number_headers"
 	found := len(x.headers)
 	if h == nil {
-		x.warn(metadata.Warning, check, "", x.no, 0, "", "NUMBER_HEADERS is absent; found %d header lines", found)
+		x.warn(metadata.Warning, check, "", x.no, 0, "write NUMBER_HEADERS = "+strconv.Itoa(found+1)+" as the first header line", "NUMBER_HEADERS is absent; found %d header lines", found)
 		return
 	}
 	n, err := strconv.Atoi(h.value)
 	if err != nil || n != found {
-		x.warn(metadata.Warning, check, "", h.line, h.column, "", "NUMBER_HEADERS says %s, found %d header lines (it counts itself); read all %d", h.value, found, found)
+		says := h.value
+		if says == "" {
+			says = "nothing"
+		}
+		x.warn(metadata.Warning, check, "", h.line, h.column, "write NUMBER_HEADERS = "+strconv.Itoa(found), "NUMBER_HEADERS says %s, found %d header lines (it counts itself); read all %d", says, found, found)
 	} else if h != &x.headers[0] {
 		x.warn(metadata.Note, check, "", h.line, 1, "", "NUMBER_HEADERS is not the first header line; read all the same")
 	}
 }
 
+// longestName is the most characters of an expocode, station or cast number. The format asks for 14, 8 and 3; a file name holds 255.
+const longestName = 64
+
 // named reads a station or cast number, which becomes part of file names.
 func (x *exchange) named(h *header, what string) string {
+	if len(h.value) > longestName {
+		x.fail(h.line, h.column, "write a shorter one: it becomes part of a file name", "%s has %d characters, the limit is %d: %s", what, len(h.value), longestName, firstBytes([]byte(h.value)))
+		return h.value[:longestName]
+	}
 	if !inFileName(h.value) {
 		x.fail(h.line, h.column, "write it with letters, digits and _ only: it becomes part of a file name", "%s %q holds a character that cannot stand in a file name", what, h.value)
 	} else if !identifier(h.value) {
@@ -352,7 +391,7 @@ func (x *exchange) when(date, clock *header) {
 	}
 	since, known, note, err := readTime(clock.value)
 	if err != nil {
-		x.fail(clock.line, clock.column, "write the time of the cast (UTC) as HHMM, or leave the line out", "%w", err)
+		x.fail(clock.line, clock.column, "write the time (UTC) as HHMM, or -999 when it is not known", "%w", err)
 		return
 	}
 	if !known {
@@ -370,12 +409,13 @@ func (x *exchange) degrees(h *header, positive, negative byte, limit float64) (f
 		if err == errFill {
 			x.fail(h.line, h.column, "write the position of the cast in decimal degrees", "required header %s is missing: %s", h.name, h.value)
 		} else {
-			x.fail(h.line, h.column, "write decimal degrees, north and east positive", "%w", err)
+			x.fail(h.line, h.column, "write decimal degrees with a point, north and east positive", "%w", err)
 		}
 		return 0, 0
 	}
 	if note != "" {
-		x.warn(metadata.Warning, "exchange.position", h.name, h.line, h.column, "", "%s %q %s; read as %s", h.name, h.value, note, strconv.FormatFloat(v, 'f', d, 64))
+		read := strconv.FormatFloat(v, 'f', d, 64)
+		x.warn(metadata.Warning, "exchange.position", h.name, h.line, h.column, "write decimal degrees: "+read, "%s %q %s; read as %s", h.name, h.value, note, read)
 	}
 	return v, d
 }

@@ -158,12 +158,12 @@ func lenient(t *testing.T, edit func(string) string) (*section.Cast, string) {
 // exchange.md section 8: lenient reading skips lines of wrong length and takes what is no number for missing with flag 4.
 func TestLenient(t *testing.T) {
 	c, said := lenient(t, one("  19.2002,2", "  19.2002"))
-	if c.Levels() != 7 || said != "warning: x_ct1.csv:17: [exchange.field_count] line has 7 fields, expected 8; skipped\n" {
+	if c.Levels() != 7 || said != "warning: x_ct1.csv:17: [exchange.field_count] line has 7 fields, expected 8; skipped\n  hint: compare the line with its neighbours\n" {
 		t.Errorf("%d levels, %s", c.Levels(), said)
 	}
 	c, said = lenient(t, one("34.6922", "34.69x2"))
 	all(value("psal", 2, nan), flagsOf("psal", "22422222"))(t, c)
-	if said != "warning: x_ct1.csv:17:27: [exchange.not_a_number] CTDSAL: \"34.69x2\" is not a number; taken as missing, with flag 4\n" {
+	if said != "warning: x_ct1.csv:17:27: [exchange.not_a_number] CTDSAL: \"34.69x2\" is not a number; taken as missing, with flag 4\n  hint: write a number, or -999 when there is none\n" {
 		t.Error(said)
 	}
 	c, _ = lenient(t, then(withoutFlags, one("34.6922", "34.69x2")))

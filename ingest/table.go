@@ -347,7 +347,7 @@ func (x *exchange) afterEnd() {
 		if !more {
 			break
 		}
-		if isStamp(trim(line)) && bytes.Contains(x.data[x.pos:], []byte("=")) {
+		if rest := x.data[x.pos:]; isStamp(trim(line)) && (bytes.IndexByte(rest, '=') >= 0 || x.bottle && bytes.Contains(rest, []byte("EXPOCODE"))) {
 			x.second(line)
 			return
 		}
@@ -371,6 +371,9 @@ func (x *exchange) notASCII(line []byte) {
 	x.fail(x.no, at+1, "write data lines in plain ASCII", "data line holds the character %q", r)
 }
 
+// skipLines is the piece of a cruise file that gets past lines that cannot be read, and keeps the rest of their files.
+const skipLines = "; or have such lines skipped, and values that are no numbers taken as missing with flag 4, with this in the cruise file:\ncasts:\n  lenient: yes\n"
+
 func (x *exchange) wrongCount(line []byte, found int, cut bool) {
 	n := len(x.field)
 	switch {
@@ -380,15 +383,21 @@ func (x *exchange) wrongCount(line []byte, found int, cut bool) {
 	case x.o.Lenient:
 		x.warn(metadata.Warning, "exchange.field_count", "", x.no, 0, "", "line has %d fields, expected %d; skipped", found, n)
 	default:
-		remedy := "compare the line with its neighbours"
-		if found > n && bytes.IndexByte(line, '.') < 0 {
-			remedy = "write decimal points, not commas: a decimal comma makes two fields of one value"
-		}
+		remedy := "compare the line with its neighbours" + skipLines
 		column := len(line) + 1
+		switch s := trim(line); {
+		case found == 1 && (s[0] >= 'A' && s[0] <= 'Z' || s[0] >= 'a' && s[0] <= 'z'):
+			x.fail(x.no, len(line)-len(s)+1, "write END_DATA where the data end, and # before a comment", "%s is neither a data line nor END_DATA", firstBytes(s))
+			return
+		case found > n && bytes.IndexByte(line, '.') < 0:
+			remedy = "write decimal points, not commas: a decimal comma makes two fields of one value"
+		case found > n:
+			remedy = "compare the line with its neighbours: a decimal comma makes two fields of one value" + skipLines
+		}
 		if found > n {
 			column = x.offset[n] + 1
 		}
-		x.fail(x.no, column, remedy, "data line has %d fields, expected %d", found, n)
+		x.fail(x.no, column, remedy, "data line has %d %s, expected %d", found, plural(found, "field", "fields"), n)
 	}
 }
 
@@ -426,7 +435,7 @@ func (x *exchange) oddValue(k int, s []byte) bool {
 		x.warn(metadata.Warning, "exchange.not_a_number", f.variable.Name, x.no, column, "", "%s: %s is not a number; line skipped", f.raw, firstBytes(s))
 		return false
 	case !ok:
-		x.fail(x.no, column, "write a number, or -999 when there is none", "%s: %s is not a number", f.raw, firstBytes(s))
+		x.fail(x.no, column, "write a number, or -999 when there is none"+skipLines, "%s: %s is not a number", f.raw, firstBytes(s))
 		v = math.NaN()
 	}
 	switch q {
@@ -453,7 +462,7 @@ func (x *exchange) oddValue(k int, s []byte) bool {
 			x.warn(metadata.Warning, "exchange.no_pressure", "", x.no, column, "", "pressure is missing; line skipped")
 			return false
 		}
-		x.fail(x.no, column, "write the pressure of the level or take the line out", "pressure is missing: %s", firstBytes(s))
+		x.fail(x.no, column, "write the pressure of the level or take the line out"+skipLines, "pressure is missing: %s", firstBytes(s))
 	}
 	if !math.IsNaN(v) {
 		f.decimals = max(f.decimals, decimals)
@@ -513,7 +522,14 @@ func (x *exchange) oddFlag(f *field, s []byte, column int) metadata.Flag {
 		x.warn(metadata.Note, "exchange.flag_form", name, x.no, column, "", "%s: flag %s is not one digit; read as %d", f.raw, s, int(v))
 		return metadata.Flag(v)
 	}
-	x.warn(metadata.Warning, "exchange.flag_value", name, x.no, column, "", "%s: %s is no flag of the WOCE CTD set; read as not evaluated", f.raw, firstBytes(s))
+	set := "CTD"
+	switch p := &x.field[f.of]; {
+	case p.ident == "BTLNBR":
+		set = "bottle"
+	case x.bottle && !ctdParameter(p.variable.Exchange):
+		set = "water sample"
+	}
+	x.warn(metadata.Warning, "exchange.flag_value", name, x.no, column, "", "%s: %s is no flag of the WOCE %s set; read as not evaluated", f.raw, firstBytes(s), set)
 	return metadata.NotEvaluated
 }
 
@@ -559,6 +575,9 @@ func (x *exchange) deliver() {
 		if f.flagged >= 0 {
 			g := &x.field[f.flagged]
 			col.Flags = x.checkFlags(f, g.raw, col.Values, g.flg[:n:n])
+		}
+		if f.from != "" && f.known {
+			x.converted(f, &col)
 		}
 		if f.known {
 			x.checkRange(f, &col)
@@ -646,7 +665,11 @@ func (x *exchange) checkRange(f *field, c *section.Column) {
 		}
 	}
 	if n > 0 {
-		x.warn(metadata.Warning, "exchange.range", f.variable.Name, x.lineOf(first), 0, "", "%s: %d %s outside %g..%g with a good flag or none, first %g; kept",
+		remedy := "look at the values; what is wrong gets its flag in the file, or in a table of flag edits (castwright help cruise-file)"
+		if f.pressure {
+			remedy = "look at the values, and take levels out that are none"
+		}
+		x.warn(metadata.Warning, "exchange.range", f.variable.Name, x.lineOf(first), 0, remedy, "%s: %d %s outside %g..%g with a good flag or none, first %g; kept",
 			f.raw, n, plural(n, "value", "values"), c.ValidMin, c.ValidMax, c.Values[first])
 	}
 }

@@ -66,10 +66,36 @@ func (t *text) warn(s metadata.Severity, check, variable string, line, column in
 	if t.again(check, variable) {
 		return
 	}
+	if remedy == "" && s == metadata.Warning {
+		remedy = remedies[check]
+	}
 	t.found = append(t.found, metadata.Finding{
 		Position: metadata.Position{File: t.name, Line: line, Column: column}, Severity: s, Check: check, Variable: variable,
 		Message: fmt.Sprintf(format, args...), Remedy: remedy, Count: 1,
 	})
+}
+
+// remedies says what a person can do about a warning that has no remedy of its own.
+var remedies = map[string]string{
+	"exchange.castno":        "number the casts of a station 1, 2, 3",
+	"exchange.end_data":      "compare the end of the file with the one it was copied from; when nothing is lost, end it with a line END_DATA",
+	"exchange.expocode":      "write platform code and departure date when the cruise has them; an assigned code may stay",
+	"exchange.field_count":   "compare the line with its neighbours",
+	"exchange.flag_absent":   "give the value the flag that it deserves, or take it out (-999)",
+	"exchange.flag_column":   "call it as the column that it belongs to, with _FLAG_W behind",
+	"exchange.flag_missing":  "write 9 (not sampled) or 5 (not reported) where there is no value",
+	"exchange.flag_not_used": "write another flag of the set: 8 says nothing",
+	"exchange.flag_value":    "write one digit, 1 to 9; 0 or nothing for a value that nobody judged",
+	"exchange.identifier":    "write it with letters, digits and _ only",
+	"exchange.ipts68":        "nothing, when it is so; when the values are on ITS-90 already, write ITS-90 in the unit line",
+	"exchange.no_pressure":   "write the pressure of the level",
+	"exchange.not_a_number":  "write a number, or -999 when there is none",
+	"exchange.not_evaluated": "take the comment out, or mend it, so that what flags 1 mean is clear",
+	"exchange.pressure_order": "sections and derived quantities use the levels that increase from the top; sort the levels or take out what is double when the others " +
+		"count",
+	"exchange.sampno":    "add a column SAMPNO",
+	"exchange.unit":      "write the unit in the unit line",
+	"exchange.unit_line": "write a line with the units behind that with the names",
 }
 
 // finish gives the findings in order of place, with how often each kind was seen, and the errors as one.
@@ -111,9 +137,12 @@ func (t *text) open(data []byte) bool {
 		t.warn(metadata.Note, "exchange.byte_order_mark", "", 1, 1, "", "the file begins with a byte-order mark; left out")
 	}
 	if cr := bytes.Count(data, []byte("\r")); cr > 0 {
-		if crlf := bytes.Count(data, []byte("\r\n")); crlf == cr {
+		switch crlf := bytes.Count(data, []byte("\r\n")); {
+		case crlf == cr && crlf == bytes.Count(data, []byte("\n")):
 			t.warn(metadata.Note, ends, "", 1, 0, "", "lines end in CRLF; read as LF")
-		} else {
+		case crlf == cr:
+			t.warn(metadata.Note, ends, "", 1, 0, "", "some lines end in CRLF and some in LF; read as LF")
+		default:
 			t.warn(metadata.Note, ends, "", 1, 0, "", "some lines end in CR alone; read as LF")
 			data = bytes.ReplaceAll(data, []byte("\r\n"), []byte("\n"))
 			data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n"))

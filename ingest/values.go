@@ -133,6 +133,9 @@ func readDegrees(s string, positive, negative byte, limit float64) (deg float64,
 			return 0, 0, "", bad
 		}
 		if strings.HasPrefix(parts[0], "-") {
+			if lettered {
+				return 0, 0, "", fmt.Errorf("%s %q has both a sign and a hemisphere letter", what, s)
+			}
 			v, sign = -v, -sign
 		}
 		v += minutes / 60

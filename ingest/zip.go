@@ -51,6 +51,14 @@ func ReadZip(data []byte, name string, o Options) ([]section.Cast, []metadata.Fi
 	return casts, found, errors.Join(errs...)
 }
 
+// zipRemedies says what a person can do about what an archive holds.
+var zipRemedies = map[string]string{
+	"exchange.zip_folder": "make the archive again without folders: all members side by side",
+	"exchange.zip_escape": "look at where the archive comes from, and make it again from its files",
+	"exchange.zip_other":  "look whether one of them is a cast: its name must end in _ct1.csv (bottles: _hy1.csv)",
+	"exchange.zip64":      "make the archive again with a program that writes PKZIP 2.0 when archives are small",
+}
+
 // listZip lists the members of a bundle that hold casts, and says what else is in it.
 func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metadata.Finding, digest metadata.Digest, err error) {
 	at := metadata.Position{File: name}
@@ -81,7 +89,7 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 				return
 			}
 		}
-		found = append(found, metadata.Finding{Position: at, Severity: s, Check: check, Message: fmt.Sprintf(format, args...), Count: 1})
+		found = append(found, metadata.Finding{Position: at, Severity: s, Check: check, Message: fmt.Sprintf(format, args...), Remedy: zipRemedies[check], Count: 1})
 	}
 	var total uint64
 	first := map[string]string{}

@@ -141,6 +141,7 @@ type Casts struct {
 	Uncalibrated bool    // flag 1 counts as usable
 	Clock        []Clock
 	MaxGapDbar   *float64 // nil: the gap rule; +Inf: none
+	Lenient      bool     // lines that cannot be read are skipped, values that are no numbers are missing with flag 4
 	Aliases      []Alias  // names of columns and units that the reader does not know
 }
 

@@ -188,6 +188,7 @@ var castsForm = mapping(shape[Casts]{fresh: func() Casts { return newCruise().Ca
 	entry("uncalibrated", func(c *Casts) *bool { return &c.Uncalibrated }, wordAs([]string{"unusable", "usable"}, []bool{false, true}), "whether values flagged 1 (not calibrated) enter derived fields", "unusable", "usable"),
 	entry("clock", func(c *Casts) *[]Clock { return &c.Clock }, list(clockForm), "logged times that are not UTC", "all UTC", `[{stations: 1-9, zone: "+02:00"}]`),
 	entry("max_gap", func(c *Casts) **float64 { return &c.MaxGapDbar }, gapForm, "widest step between levels that is bridged", "the gap rule: more than 50 dbar (200 below 1500) and three times the steps around", "100"),
+	entry("lenient", func(c *Casts) *bool { return &c.Lenient }, yesNo, "skip lines that cannot be read, and take values that are no numbers as missing with flag 4, each with a finding", "no: they keep their file out", "yes"),
 	entry("aliases", func(c *Casts) *[]Alias { return &c.Aliases }, list(aliasForm), "columns and units that the reader does not know", "none", "[{column: CTDTMP2, means: temp2}]"),
 )
 

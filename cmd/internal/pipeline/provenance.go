@@ -17,7 +17,7 @@ func (w *work) recordRead(done *assembled) {
 	c := w.cruise
 	w.record(metadata.Record{Step: "read", Text: fmt.Sprintf("%d casts from %d inputs", len(w.casts), len(w.inputs)), Inputs: w.readInputs(),
 		Params: []metadata.Param{{Name: "left_out", Value: fmt.Sprint(len(w.out))}, {Name: "bottle_files", Value: fmt.Sprint(len(w.bottles))},
-			{Name: "aliases", Value: fmt.Sprint(len(c.Casts.Aliases))}}})
+			{Name: "aliases", Value: fmt.Sprint(len(c.Casts.Aliases))}, {Name: "lenient", Value: fmt.Sprint(c.Casts.Lenient)}}})
 	for _, a := range c.Casts.Aliases {
 		casts := slices.DeleteFunc(slices.Clone(w.casts), func(k *section.Cast) bool { return k.Column(a.Means) == nil })
 		w.record(metadata.Record{Step: "alias", Text: fmt.Sprintf("%s read as %s in %d casts", aliasText(a), a.Means, len(casts)), Inputs: w.castDigests(casts),
@@ -124,24 +124,30 @@ func (w *work) assignments() []metadata.Param {
 		metadata.Param{Name: "release", Value: w.cruise.Release.Status})
 }
 
-// recordConversions records temperatures that were brought from IPTS-68 to ITS-90 while they were read.
+// recordConversions records values that were brought to another scale or unit while they were read.
 func (w *work) recordConversions() {
-	var names []string
-	byName := map[string][]*section.Cast{}
+	type conversion struct{ name, how string }
+	var kinds []conversion
+	by := map[conversion][]*section.Cast{}
 	for _, k := range w.casts {
 		for i := range k.Columns {
-			col := &k.Columns[i]
-			if !strings.HasPrefix(col.Comment, "converted from IPTS-68") {
+			how, ok := strings.CutPrefix(k.Columns[i].Comment, "converted from ")
+			if !ok {
 				continue
 			}
-			if byName[col.Name] == nil {
-				names = append(names, col.Name)
+			c := conversion{k.Columns[i].Name, how}
+			if by[c] == nil {
+				kinds = append(kinds, c)
 			}
-			byName[col.Name] = append(byName[col.Name], k)
+			by[c] = append(by[c], k)
 		}
 	}
-	for _, n := range names {
-		w.record(metadata.Record{Step: "convert", Text: fmt.Sprintf("%s of %d casts from IPTS-68 to ITS-90", n, len(byName[n])), Inputs: w.castDigests(byName[n]),
-			Params: []metadata.Param{{Name: "formula", Value: "t90 = t68 / 1.00024"}}})
+	for _, c := range kinds {
+		r := metadata.Record{Step: "convert", Text: fmt.Sprintf("%s of %d casts from %s", c.name, len(by[c]), c.how), Inputs: w.castDigests(by[c])}
+		if scale, formula, ok := strings.Cut(c.how, ": "); ok {
+			r.Text = fmt.Sprintf("%s of %d casts from %s to ITS-90", c.name, len(by[c]), scale)
+			r.Params = []metadata.Param{{Name: "formula", Value: formula}}
+		}
+		w.record(r)
 	}
 }

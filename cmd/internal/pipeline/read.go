@@ -112,6 +112,13 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	w.out = append(w.out, out...)
 	w.findings = append(w.findings, found...)
 	found, err = ingest.CheckCruise(kept, declaredExpocodes(cruise))
+	for i := range found {
+		for _, l := range cruise.Legs {
+			if found[i].Check == "exchange.expocode_unused" && strings.HasPrefix(found[i].Message, "expocode "+l.Expocode+" ") {
+				found[i].Position = l.At
+			}
+		}
+	}
 	w.findings = append(w.findings, found...)
 	if err != nil {
 		w.fault(err, "input.cast")
@@ -338,8 +345,7 @@ func fileSum(name string) ([32]byte, error) {
 	return sum, err
 }
 
-// judgeDates says which casts lie in the future of the clock; a day's grace for zones. Judged by check alone: what build makes does not
-// depend on the day.
+// judgeDates says which casts lie in the future of the clock. Judged by check alone: what build makes does not depend on the day.
 func (w *work) judgeDates(now time.Time) {
 	if !now.IsZero() {
 		w.findings = append(w.findings, ingest.FutureDates(w.casts, now)...)

@@ -85,7 +85,7 @@ func TestRemediesWork(t *testing.T) {
 		stops bool
 		build bool // seen by build only
 	}{
-		{"a value that is no number", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20), "8.5000", "eight", 1)}, plan{}, "input.cast", 1, true, false},
+		{"a value that is no number", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20), "8.5000", "eight", 1)}, plan{}, "input.cast", 2, true, false},
 		{"a file of zeros, oddly named", map[string]string{"casts/no: 4 #1, 'x'_ct1.csv": strings.Repeat("\x00", 900)}, plan{}, "input.cast", 1, true, false},
 		{"an archive that is none", map[string]string{"casts/4_ct1.zip": "PK, but no archive"}, plan{}, "input.cast", 1, true, false},
 		{"a cast twice", map[string]string{"casts/1b_ct1.csv": cast("1", "1", 20)}, plan{}, "input.cast", 1, true, false},
@@ -99,6 +99,7 @@ func TestRemediesWork(t *testing.T) {
 		{"a station left out", nil, plan{casts: "  leave_out: [{cast: 3/1, reason: x}]\n", section: line}, "section.stations", 1, true, false},
 		{"an expocode that is not declared", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20), code, "ZZTE20260601", 1)},
 			plan{cruise: ""}, "exchange.expocode_differs", 1, false, false},
+		{"stations equal but for zeros, of one cast number", map[string]string{"casts/01_ct1.csv": cast("01", "1", 20)}, plan{}, "exchange.station_zeros", 1, false, false},
 		{"stations equal but for zeros", map[string]string{"casts/01_ct1.csv": cast("01", "2", 20)}, plan{}, "exchange.station_zeros", 1, false, false},
 		{"a column that is not known", map[string]string{"casts/1_ct1.csv": strings.NewReplacer("CTDSAL", "CTDSAL", "PSS-78", "G/L").Replace(cast("1", "1", 20))}, plan{}, "exchange.unlisted", 1, false, false},
 		{"a gap", map[string]string{"casts/2_ct1.csv": gap}, plan{section: line}, "geostrophy.", 1, false, true},
