@@ -336,6 +336,7 @@ var tolerated = []struct {
 	{"8.flag", "flags outside the set", one("34.6935,2", "34.6935,x", "34.6924,2", "34.6924,11", "34.6922,2", "34.6922,8"), flagsOf("psal", "00822222")},
 	{"8.truncated", "last line cut short", func(s string) string { return s[:strings.Index(s, "  34.6916")] }, levels(7)},
 	{"8.truncated", "last line without its end", func(s string) string { return s[:strings.LastIndex(s, "\nEND")] }, levels(8)},
+	{"5.expocode", "expocode with a day that no calendar has", one("318M20130321", "318M20130230"), str(func(c *section.Cast) string { return c.Expocode }, "318M20130230")},
 	{"5.expocode", "expocode of another pattern", one("318M20130321", "AR_2013"), str(func(c *section.Cast) string { return c.Expocode }, "AR_2013")},
 	{"5.station", "station as text", one("STNNBR = 1", "STNNBR = 001A"), station("001A")},
 	{"5.station", "station with a dash", one("STNNBR = 1", "STNNBR = 12-A", "CASTNO = 2", "CASTNO = 2B"), station("12-A")},

@@ -185,7 +185,7 @@ func identifier(s string) bool {
 	return s != ""
 }
 
-// expocodePattern says whether s looks like platform code and departure date: [0-9A-Z]{4}[12][0-9]{7}.
+// expocodePattern says whether s looks like platform code and departure date: [0-9A-Z]{4}[12][0-9]{7}, the digits a day of the calendar.
 func expocodePattern(s string) bool {
 	if len(s) != 12 || s[4] != '1' && s[4] != '2' || !allDigits([]byte(s[4:])) {
 		return false
@@ -195,7 +195,8 @@ func expocodePattern(s string) bool {
 			return false
 		}
 	}
-	return true
+	_, err := time.Parse("20060102", s[4:])
+	return err == nil
 }
 
 // inFileName says whether s can stand in a file name on every system: visible ASCII without what some system forbids.

@@ -140,7 +140,7 @@ func (d *decoder) parse(data []byte) (*yaml.Node, error) {
 	var doc yaml.Node
 	dec := yaml.NewDecoder(bytes.NewReader(data))
 	if err := decodeNode(dec, &doc); err == io.EOF || err == nil && (len(doc.Content) == 0 || isNull(doc.Content[0])) {
-		return nil, at(1, 1, "castwright draft writes one to finish by hand; castwright help cruise-file lists the keys", "the cruise file is empty")
+		return nil, at(1, 1, "castwright help cruise-file shows a complete one to begin with", "the cruise file is empty")
 	} else if err != nil {
 		return nil, d.syntax(err)
 	}

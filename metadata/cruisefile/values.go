@@ -139,7 +139,7 @@ var expocode = form[string]{legal: "an expocode: 4 letters or digits of the ship
 		d.fault(n, "give the code as the casts have it: letters, digits, _ and -", "%s: %s cannot be part of a file name", name, shorten(s))
 		return
 	}
-	if !usualExpocode.MatchString(s) {
+	if _, err := time.Parse("20060102", s[min(4, len(s)):]); err != nil || !usualExpocode.MatchString(s) {
 		d.finding(n, metadata.Warning, "cruisefile.expocode", "check it against the casts; nothing is changed",
 			"expocode %s is not four characters of a ship and a date YYYYMMDD", s)
 	}
