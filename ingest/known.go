@@ -76,8 +76,11 @@ func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, e
 	}
 	_, byPressure := at["pressure_dbar"]
 	_, byDepth := at["depth_m"]
-	if byPressure == byDepth {
-		return nil, fail(first, 0, head, "want one of the columns pressure_dbar and depth_m")
+	switch {
+	case byPressure && byDepth:
+		return nil, fail(first, 0, "take one of the two columns out", "the columns pressure_dbar and depth_m both say where the level is")
+	case !byPressure && !byDepth:
+		return nil, fail(first, 0, head, "no column pressure_dbar or depth_m")
 	}
 	var out []KnownLevel
 	var errs []error

@@ -258,7 +258,7 @@ func TestPlantedPairs(t *testing.T) {
 	files["cruise.yaml"] = strings.TrimSuffix(files["cruise.yaml"], ", ") + "}\n" +
 		"  - {name: odd, stations: \"O1, O2, O3, O4, O5, O6, O7, O8, O9\", reference: {sigma0: 27.65}, grid: none, layers: [0, 200], classes: {sigma0: [26.5, 27]}}\n" +
 		"  - {name: known, stations: \"K1, K2, K3\", reference: {velocities: known.csv}, grid: none}\n" +
-		"  - {name: none, stations: \"E3, E4, E5, E6\", grid: none, layers: [0, 100], classes: {sigma0: [26, 27]}, uncertainty: 20}\n"
+		"  - {name: none, stations: \"E3, E4, E5, E6\", grid: none, layers: [0, 100], classes: {sigma0: [26, 27]}, uncertainty: {members: 20, seed: 0}}\n"
 	files["known.csv"] = "station_a,station_b,pressure_dbar,velocity_ms,standard_error_ms\nK1,K2,100,0.1,0.01\n"
 	a := build(t, files)
 	findings, transports := rowsOf(t, a, "tables/findings.csv"), rowsOf(t, a, "tables/transports.csv")
@@ -366,6 +366,9 @@ func TestPlantedPairs(t *testing.T) {
 	without := filepath.Join(a, "data/sections/none_geostrophy.nc")
 	if v, _ := read(t, without, "gvel"); n != 5*(2+3+1) || len(v) != 3*60 || slices.ContainsFunc(v, func(x float64) bool { return x == x }) {
 		t.Errorf("%d lines, %d velocities of a section without any", n, len(v))
+	}
+	if s := text(t, without, "", "geostrophy_settings"); !strings.Contains(s, "monte_carlo_members 20; monte_carlo_seed 0;") {
+		t.Errorf("settings: %s", s)
 	}
 	if x := attribute(t, without, "gtrans", "total"); x == x {
 		t.Errorf("total of a section without velocity: %g", x)

@@ -53,9 +53,6 @@ func geostrophyOptions(c *cruisefile.Cruise, s *cruisefile.Section, known []geos
 	o.EquatorialEstimate = s.EquatorialEstimate
 	o.NotCalibratedUsable = c.Casts.Uncalibrated
 	o.Members, o.Seed = s.Uncertainty.Members, s.Uncertainty.Seed
-	if o.Seed == 0 {
-		o.Seed = 1
-	}
 	o.Reference = geostrophy.Reference{PressureDbar: s.Reference.PressureDbar, Density: s.Reference.Density,
 		SigmaDbar: s.Reference.SigmaDbar, Known: known}
 	switch s.Reference.Kind {
