@@ -8,6 +8,7 @@ import (
 
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/seawater"
+	"github.com/paulmach/orb"
 )
 
 // current is an invented sloping line across a current with a density front, 2-dbar bins, water depths of 300 to 2500 m; two systems.
@@ -380,4 +381,44 @@ func TestSalinityOffsetTransport(t *testing.T) {
 			within(t, fmt.Sprintf("%g dbar", x.deep), r.Total[Volume].PerCast/math.Sqrt2/1e6, x.sv, 0.06*x.sv)
 		}
 	}
+}
+
+// The part of positions is that of casts really displaced, in both components, one at a time: in the velocity (through the separation and the Coriolis
+// parameter), and in transports (Coriolis parameter; the separation where a known velocity moves the water).
+func TestPositionErrors(t *testing.T) {
+	const km = 1.0
+	at := [2]orb.Point{{-40, 20}, {-39.7, 20.4}}
+	opts := DefaultOptions()
+	opts.Accuracies = []Accuracy{{CommonFraction: nan}} // sensors without error
+	opts.PositionErrKm = km
+	opts.Reference = Reference{Kind: AtVelocities, Known: []Known{{StationA: "1", StationB: "2", PressureDbar: 500, Velocity: 0.2}}}
+	run := func(p [2]orb.Point) *Pair {
+		return &mustCompute(t, sectionOf("P", simple("1", p[0][1], p[0][0], 0, 1000, 0), simple("2", p[1][1], p[1][0], 0, 1000, 1)), opts).Pairs[0]
+	}
+	pr := run(at)
+	n := len(pr.Velocity)
+	velocity2, volume2 := make([]float64, n), 0.0
+	for k := range at {
+		for axis := range 2 {
+			d := km / (6371 * math.Pi / 180)
+			if axis == 0 {
+				d /= math.Cos(at[k][1] * math.Pi / 180)
+			}
+			there, back := at, at
+			there[k][axis] += d
+			back[k][axis] -= d
+			a, b := run(there), run(back)
+			for l := range n {
+				x := 0.5 * (a.Velocity[l] - b.Velocity[l])
+				velocity2[l] += x * x
+			}
+			x := 0.5 * (a.Transport[Volume].Value - b.Transport[Volume].Value)
+			volume2 += x * x
+		}
+	}
+	for l := 0; l < n; l += 10 {
+		within(t, fmt.Sprintf("velocity at %g dbar", pr.PressureDbar[l]), pr.VelocityErr[l], math.Sqrt(velocity2[l]), 0.01*math.Sqrt(velocity2[l]))
+	}
+	within(t, "transport", pr.Transport[Volume].Position, math.Sqrt(volume2), 0.01*math.Sqrt(volume2))
+	within(t, "nothing else", pr.Transport[Volume].Stated, pr.Transport[Volume].Position, 1e-9*pr.Transport[Volume].Position)
 }
