@@ -94,8 +94,8 @@ func (f *LeaveOneOut) draw(w Width) (*scene, error) {
 	bands := &field{levels: levels}
 	p.stations(&frames[0], marksOf(f.Section))
 	for k := range frames {
+		floor.paint(s, &frames[k]) // first: between known depths it may be drawn too high where a station has none
 		f.columns(s, &frames[k], bands.bandOf, colours)
-		floor.paint(s, &frames[k])
 		frames[k].border(s)
 		frames[k].leftAxis(s, axisTicks(frames[k].y0, frames[k].y1, int(max(2, (frames[k].b-frames[k].t)/(p.size*2.8))), k > 0), p.size)
 	}
