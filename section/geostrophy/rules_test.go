@@ -214,6 +214,10 @@ func TestReferences(t *testing.T) {
 	if p := mustCompute(t, sec(), opts).Pairs[1]; p.ReferenceFallback != "" || p.ReferenceDbar != 400 {
 		t.Errorf("409 dbar: %g, %q", p.ReferenceDbar, p.ReferenceFallback)
 	}
+	opts.Reference.PressureDbar = 411
+	if p := mustCompute(t, sec(), opts).Pairs[1]; !strings.Contains(p.ReferenceFallback, "411 dbar is below the deepest common level") {
+		t.Errorf("411 dbar: %q", p.ReferenceFallback)
+	}
 	// Between bins: velocity is zero there (a pchip between levels 10 dbar apart; linear interpolation of v is off by its curvature).
 	opts.Reference.PressureDbar = 305
 	p305 := mustCompute(t, sec(), opts).Pairs[0]
@@ -532,6 +536,25 @@ func TestHeatAndFreshwater(t *testing.T) {
 	if !(r.ReferenceSalinity > 34.9 && r.ReferenceSalinity < 35.8) {
 		t.Errorf("section mean salinity %g", r.ReferenceSalinity)
 	}
+	// The section mean is that of the water between the stations: of salinity that rises with pressure, over two pairs of other length and depth.
+	salty := func(station string, lon, last float64) *section.Cast {
+		c := simple(station, 40, lon, 0, last, 0)
+		for i, p := range c.PressureDbar {
+			c.Column("asal").Values[i] = 34 + p/1000
+		}
+		return c
+	}
+	mean := mustCompute(t, sectionOf("M", salty("1", -40, 1000), salty("2", -39, 1000), salty("3", -38.7, 400)), DefaultOptions())
+	var area, salt float64
+	for i, deepest := range []float64{1000, 400} {
+		for p := 0.0; p < deepest; p++ {
+			a := mean.Pairs[i].LengthKm * (seawater.Height(p, 40) - seawater.Height(p+1, 40))
+			area += a
+			salt += a * (34 + (p+0.5)/1000)
+		}
+	}
+	within(t, "section mean", mean.ReferenceSalinity, salt/area, 1e-6)
+
 	opts.ReferenceTemperature, opts.ReferenceSalinity = 4, 35
 	r = mustCompute(t, sec, opts)
 	tot := r.Total
