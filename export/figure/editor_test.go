@@ -710,3 +710,21 @@ func TestLatitudesBesideTheColours(t *testing.T) {
 		}
 	}
 }
+
+// Longitude along a meridian would be an axis without numbers.
+func TestSecondAxisHasNumbers(t *testing.T) {
+	for _, c := range []struct {
+		lon, lat    [2]float64
+		asked, want string
+	}{
+		{[2]float64{4, 4}, [2]float64{60, 61}, "longitude", "latitude"}, {[2]float64{4, 6}, [2]float64{0, 0}, "latitude", "longitude"},
+		{[2]float64{4, 4.2}, [2]float64{60, 61}, "longitude", "longitude"}, {[2]float64{4, 6}, [2]float64{60, 60.5}, "", "longitude"},
+	} {
+		fr := frame{l: 20, r: 220, t: 0, b: 50, x0: 0, x1: 100}
+		s := newScene(240, 100)
+		got := fr.secondAxis(s, &track{km: []float64{0, 100}, lon: c.lon[:], lat: c.lat[:]}, c.asked, 60, smallTyp)
+		if got != c.want || len(s.words) < 2 {
+			t.Errorf("%v: %s with %v", c, got, s.words)
+		}
+	}
+}

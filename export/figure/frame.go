@@ -259,11 +259,13 @@ func spread(v []float64) float64 {
 }
 
 // secondAxis draws latitude or longitude under the distance axis, with a tick wherever the track crosses a round value. It returns the
-// word used: the one asked for, else the coordinate that changes more.
+// word used: the one asked for, if it changes along the track at all, else the coordinate that changes more.
 func (f *frame) secondAxis(s *scene, t *track, which string, y, size float64) string {
-	if which != "latitude" && which != "longitude" {
+	const still = 1e-3 // of the other's change: an axis of it would have no numbers
+	lon, lat := spread(t.lon), spread(t.lat)
+	if which != "latitude" && which != "longitude" || which == "longitude" && lon < still*lat || which == "latitude" && lat < still*lon {
 		which = "latitude"
-		if spread(t.lon)*math.Cos(t.lat[0]*math.Pi/180) > spread(t.lat) {
+		if lon*math.Cos(t.lat[0]*math.Pi/180) > lat {
 			which = "longitude"
 		}
 	}
