@@ -17,7 +17,7 @@ var ErrUnknown = errors.New("not a derived quantity")
 
 // Options choose what is derived.
 type Options struct {
-	Extra               []string // quantities beside the default ones: sigma1 to sigma4, dens, sva
+	Extra               []string // quantities of Extras beside those of Default; those of Default may stand there too
 	NotCalibratedUsable bool     // values flagged "not calibrated" enter
 	N2WindowDbar        float64  // span of the fits of n2, dbar; 0: 40
 }
@@ -56,7 +56,7 @@ const teos10 = "IOC, SCOR and IAPSO (2010), TEOS-10 manual, IOC Manuals and Guid
 // ErrUnknown. w may be nil.
 func Columns(c *section.Cast, opts Options, w *Workspace) ([]metadata.Finding, error) {
 	for _, name := range opts.Extra {
-		if !slices.Contains(Extras(), name) {
+		if !slices.Contains(Extras(), name) && !slices.Contains(Default(), name) { // to ask for what is made anyway is no mistake
 			return nil, fmt.Errorf("%q: %w; one of %s", name, ErrUnknown, strings.Join(Extras(), ", "))
 		}
 	}
