@@ -151,7 +151,7 @@ func renumber(c *cruisefile.Cruise, casts []*section.Cast) (done []renumbering, 
 			changes = append(changes, change{k, to})
 			done = append(done, renumbering{k, k.ID(), r})
 			found = append(found, metadata.Finding{Position: r.At, Severity: metadata.Note, Check: "cruise.renumber",
-				Cast:    to.Expocode + "_" + to.Station + "_" + to.Number,
+				Cast:    (&section.Cast{Expocode: to.Expocode, Station: to.Station, Number: to.Number}).ID(),
 				Message: fmt.Sprintf("cast %s is called %s here: %s", k.ID(), castName(to), orUnstated(r.Why))})
 		}
 		if !hit {

@@ -5,9 +5,11 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -16,6 +18,7 @@ import (
 
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
 )
 
 // pack packs n members side by side, each in its slot.
@@ -65,7 +68,7 @@ func (w *work) writeExchange(ctx context.Context) error {
 			t0 := time.Now()
 			buf := buffers.Get().(*[]byte)
 			defer buffers.Put(buf)
-			b, err := export.AppendExchange((*buf)[:0], casts[i])
+			b, err := export.AppendExchange((*buf)[:0], w.explained(casts[i]))
 			if err != nil {
 				return export.ZipMember{}, fmt.Errorf("%s: %w", casts[i].Source.Name, err)
 			}
@@ -93,6 +96,30 @@ func (w *work) writeExchange(ctx context.Context) error {
 		w.plan.Stage("exchange zip", wall-share)
 	}
 	return nil
+}
+
+// explained gives a cast with comments that say what its exchange file has no header for: what TIME is the time of, how DEPTH was found (both
+// as the format asks, exchange.md section 5), that it is an upcast. Comments that are there already are not said twice.
+func (w *work) explained(k *section.Cast) *section.Cast {
+	var say []string
+	if k.TimeIs != section.TimeUnstated && !k.DateOnly {
+		say = append(say, "# TIME is that of the "+k.TimeIs.String()+" of the cast")
+	}
+	if d := strings.Join(strings.Fields(w.cruise.Casts.DepthFound), " "); d != "" && !math.IsNaN(k.BottomM) {
+		say = append(say, "# DEPTH: "+d)
+	}
+	if k.Direction == section.Up {
+		say = append(say, "# upcast")
+	}
+	out := *k
+	out.Comments = nil
+	for _, s := range say {
+		if !slices.ContainsFunc(k.Comments, func(c section.Comment) bool { return c.Text == s }) {
+			out.Comments = append(out.Comments, section.Comment{Text: s, Place: section.InHead})
+		}
+	}
+	out.Comments = append(out.Comments, k.Comments...)
+	return &out
 }
 
 const (

@@ -243,7 +243,7 @@ func (w *work) stationRows() []export.StationRow {
 	for _, k := range w.casts {
 		r := export.StationRow{ID: w.ids[k], Cast: k, File: k.Source.Name, Remark: w.remarks[k]}
 		for i := range w.sections {
-			if slices.Contains(w.sections[i].section.Casts, k) {
+			if slices.Contains(w.sections[i].section.Casts, k) || inMean(w.sections[i].section.Places, k) {
 				r.Sections = append(r.Sections, w.sections[i].settings.Name)
 			}
 		}
@@ -257,6 +257,11 @@ func (w *work) stationRows() []export.StationRow {
 		rows = append(rows, r)
 	}
 	return rows
+}
+
+// inMean says whether a cast stands in a section as part of a mean of several.
+func inMean(places []section.Place, k *section.Cast) bool {
+	return slices.ContainsFunc(places, func(p section.Place) bool { return p.Mean != nil && slices.Contains(p.Others, k) })
 }
 
 // writeDocuments writes README, history and provenance, last of all since they name everything else.
