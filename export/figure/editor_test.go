@@ -182,6 +182,17 @@ func TestUnknownDepthIsNoBottom(t *testing.T) {
 			t.Errorf("%s: %s", f.Stem(), c)
 		}
 	}
+	left := &LeaveOneOut{Name: "l", Section: s, Variable: metadata.MustVariable("ctemp"), Residuals: predicted(s)}
+	p, err := left.draw(OneColumn)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !p.has("bottom") || !p.has(lighter) {
+		t.Errorf("left out, some depths known: %v", p.words)
+	}
+	if b := bottomOf(s, nil); len(b.assumed) != 1 || b.assumed[0] != [2]float64{s.DistanceKm[20], s.DistanceKm[len(s.Casts)-1]} || b.p[22] != s.Casts[22].PressureDbar[len(s.Casts[22].PressureDbar)-1] {
+		t.Errorf("no depth from station 21 on, but: %v", b)
+	}
 	for k, c := range s.Casts {
 		c.BottomM = math.NaN()
 		r.Stations[k].BottomFrom = "deepest bin"
@@ -203,7 +214,7 @@ func TestUnknownDepthIsNoBottom(t *testing.T) {
 		}
 	}
 	g.Params = append(g.Params, metadata.Param{Name: "bottom", Value: "bathymetry"})
-	p, err := figs[0].draw(TwoColumns)
+	p, err = figs[0].draw(TwoColumns)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -94,7 +94,7 @@ func (f *LeaveOneOut) draw(w Width) (*scene, error) {
 	bands := &field{levels: levels}
 	p.stations(&frames[0], marksOf(f.Section))
 	for k := range frames {
-		floor.paint(s, &frames[k]) // first: between known depths it may be drawn too high where a station has none
+		floor.paint(s, &frames[k]) // first: values may lie below a depth as logged
 		f.columns(s, &frames[k], bands.bandOf, colours)
 		frames[k].border(s)
 		frames[k].leftAxis(s, axisTicks(frames[k].y0, frames[k].y1, int(max(2, (frames[k].b-frames[k].t)/(p.size*2.8))), k > 0), p.size)
@@ -215,6 +215,8 @@ func (f *LeaveOneOut) caption(a *About) (caption, error) {
 	c.add("Contour interval", withUnit(intervalText(f.levels()), f.Variable.Units))
 	if floor := bottomOf(f.Section, nil); floor.none() {
 		c.add("Bottom", "not known, not drawn")
+	} else if len(floor.assumed) > 0 {
+		c.add("Bottom", strings.TrimPrefix(floor.solid(), "; "))
 	}
 	c.about(a, true)
 	return c, nil

@@ -394,11 +394,24 @@ func bottomOf(s *section.Section, g *gridding.Grid) (b floorShape) {
 			b.assumeAround(s.DistanceKm, func(k int) bool { return s.Casts[k].BottomM > 0 })
 		}
 	}
-	if b.none() {
-		for k, c := range s.Casts {
-			add(s.DistanceKm[k], c.BottomM, c.At[1])
-		}
+	if !b.none() {
+		return b
 	}
+	for k, c := range s.Casts {
+		add(s.DistanceKm[k], c.BottomM, c.At[1])
+	}
+	if b.none() || len(b.x) == len(s.Casts) {
+		return b
+	}
+	b.x, b.p = nil, nil // some depths are known: for the others the deepest value stands, as in a grid
+	for k, c := range s.Casts {
+		if n := len(c.PressureDbar); !(c.BottomM > 0) && n > 0 {
+			b.x, b.p = append(b.x, s.DistanceKm[k]), append(b.p, c.PressureDbar[n-1])
+			continue
+		}
+		add(s.DistanceKm[k], c.BottomM, c.At[1])
+	}
+	b.assumeAround(s.DistanceKm, func(k int) bool { return s.Casts[k].BottomM > 0 })
 	return b
 }
 
