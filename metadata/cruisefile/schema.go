@@ -320,7 +320,7 @@ var gridForm = mapping(shape[Grid]{legal: "a method", fresh: newGrid, at: func(g
 	entry("neighbours", func(g *Grid) *int { return &g.Neighbours }, integer[int]("a whole number", 4, 2000), "data used for one grid point", "60", "60"),
 	entry("max_error", func(g *Grid) *float64 { return &g.MaxError }, number("a ratio of variances", 0.001, 1), "grid points with a larger error variance over signal variance are masked", "0.5", "0.3"),
 	entry("vertical", func(g *Grid) *string { return &g.Vertical }, words("linear", "pchip", "akima", "reiniger-ross"), "interpolation in pressure, where the method needs one", "the method's own", "pchip"),
-	entry("variables", func(g *Grid) *[]string { return &g.Variables }, list(variable), "what is mapped", "ctemp, asal, and oxy where measured", "[ctemp, asal]"),
+	entry("variables", func(g *Grid) *[]string { return &g.Variables }, mappedVariables, "what is mapped", "ctemp, asal, and oxy where measured", "[ctemp, asal]"),
 )
 
 var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section) *metadata.Position { return &s.At }},

@@ -183,6 +183,30 @@ var variable = form[string]{legal: "a variable name (list below)", read: func(d 
 	d.fault(n, remedy, "%s: no variable is called %s", name, shorten(s))
 }}
 
+// notMapped are the variables that a grid has as its axes and the products of station pairs: casts hold no profile of them.
+var notMapped = []string{"pres", "lat", "lon", "time", "distance", "bottom_depth", "ref_pres", "dynht", "gvel", "gvel_e", "gvel_n", "gtrans", "salt_bottle", "oxy_bottle"}
+
+// mappedVariables are the variables of a grid: profiles of casts, each once.
+var mappedVariables = form[[]string]{legal: list(variable).legal, list: true, read: func(d *decoder, n *yaml.Node, name string, dst *[]string) {
+	before := len(d.faults)
+	list(variable).read(d, n, name, dst)
+	if len(d.faults) > before {
+		return
+	}
+	items := []*yaml.Node{n}
+	if n.Kind == yaml.SequenceNode {
+		items = n.Content
+	}
+	for i, v := range *dst {
+		switch {
+		case slices.Contains(notMapped, v):
+			d.fault(items[i], "name what casts hold at each level, such as ctemp, asal or oxy", "%s: %s is not mapped", name, v)
+		case slices.Contains((*dst)[:i], v):
+			d.fault(items[i], "name it once", "%s: %s a second time", name, v)
+		}
+	}
+}}
+
 var yesNo = wordAs([]string{"yes", "no", "true", "false"}, []bool{true, false, true, false})
 
 var clockText = regexp.MustCompile(`^([-+])(\d{2}):(\d{2})(?::(\d{2}))?$`)

@@ -2,6 +2,8 @@ package pipeline_test
 
 import (
 	"math"
+	"os/exec"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -45,4 +47,24 @@ func TestDerivedOfCruiseFile(t *testing.T) {
 	if taken != 17 {
 		t.Errorf("%d names taken", taken)
 	}
+}
+
+// Density that is asked for beside salinity and temperature is the one computed from the mapped two, once.
+func TestGridWithItsDensity(t *testing.T) {
+	files := demo(t, "stations: 1-10, reference: deepest", "stations: 1-3, grid: {method: linear, variables: [sigma0, ctemp, asal]}")
+	files["cruise.yaml"] += "figures: none\n"
+	got := header(t, filepath.Join(build(t, files), "data/sections/strait_grid.nc"))
+	if n := strings.Count(got, "double sigma0("); n != 1 || !strings.Contains(got, "computed from gridded Absolute Salinity") {
+		t.Errorf("%d fields of sigma0 in\n%s", n, got)
+	}
+}
+
+// header gives the header of a NetCDF file as ncdump prints it.
+func header(t *testing.T, path string) string {
+	t.Helper()
+	out, err := exec.Command("ncdump", "-h", path).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(out)
 }

@@ -3,6 +3,7 @@ package pipeline
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata/cruisefile"
@@ -97,5 +98,9 @@ func griddingOptions(c *cruisefile.Cruise, g *cruisefile.Grid, own *float64, dee
 	o := gridding.Options{Variables: g.Variables, Method: g.Method, StepKm: g.StepKm, StepDbar: g.StepDbar, LengthKm: g.LengthKm,
 		LengthDbar: g.LengthDbar, Noise: g.Noise, Neighbours: g.Neighbours, MaxError: g.MaxError, Vertical: g.Vertical,
 		MaxGapDbar: maxGap(c, own), Uncalibrated: c.Casts.Uncalibrated, DeepestBin: deepestBin, Workers: n}
+	has := func(name string) bool { return slices.Contains(o.Variables, name) }
+	if has("sigma0") && has("asal") && has("ctemp") { // it is computed on the grid from these two, and stands in the file once
+		o.Variables = slices.DeleteFunc(slices.Clone(o.Variables), func(v string) bool { return v == "sigma0" })
+	}
 	return o
 }
