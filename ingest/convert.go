@@ -15,7 +15,7 @@ import (
 var exchangeUnits = []struct{ exchange, udunits string }{
 	{"S/M", "S m-1"}, {"MS/CM", "mS cm-1"}, {"MMHO/CM", "mS cm-1"}, {"MMHOS/CM", "mS cm-1"},
 	{"DBAR", "dbar"}, {"BAR", "bar"}, {"KPA", "kPa"}, {"MPA", "MPa"},
-	{"METERS", "m"}, {"DEG C", "degC"}, {"ITS-90", "degC"}, {"K", "K"}, {"KELVIN", "K"}, {"M/S", "m s-1"}, {"KG/M^3", "kg m-3"}, {"/METER", "m-1"},
+	{"METERS", "m"}, {"DEG C", "degC"}, {"ITS-90", "degC"}, {"K", "K"}, {"KELVIN", "K"}, {"G/KG", "g kg-1"}, {"M/S", "m s-1"}, {"KG/M^3", "kg m-3"}, {"/METER", "m-1"},
 	{"UMOL/KG", "umol kg-1"}, {"NMOL/KG", "nmol kg-1"}, {"MMOL/KG", "mmol kg-1"}, {"UMOL/L", "umol l-1"}, {"ML/L", "ml l-1"}, {"MG/L", "mg l-1"},
 	{"MG/M^3", "mg m-3"}, {"UG/L", "ug l-1"}, {"%TRANS", "percent"}, {"V", "V"}, {"VOLT", "V"}, {"VOLTS", "V"}, {"VDC", "V"}, {"0-5VDC", "V"}, {"MV", "mV"},
 	{"UMOL/M^2/SEC", "umol m-2 s-1"}, {"UE/M^2/S", "umol m-2 s-1"}, {"SECONDS", "s"}, {"MINUTES", "min"}, {"HOURS", "h"},
