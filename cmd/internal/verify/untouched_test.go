@@ -31,6 +31,8 @@ func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 			tables: map[string]string{"l.csv": "station_a,station_b,pressure_dbar\n1,2,100\n"}, all: true, coarse: true},
 		"final, more derived": {change: []string{"release: {status: preliminary,", "derived: [sigma2, dens, sva]\nrelease: {status: final, version: '1.0', date: 2026-06-01,",
 			"reference: deepest", "reference: {sigma0: 27.5}, interpolation: linear, uncertainty: {members: 20, seed: 3}"}, all: true, coarse: true},
+		"fields that hang together": {change: []string{"reference: deepest", "reference: deepest, grid: {method: density, step_km: 20, step_dbar: 20}",
+			"reference: 800", "reference: 800, grid: {method: choose, step_km: 20, step_dbar: 50}"}},
 		"levels of their own": {casts: shifted, all: true},
 		"a field, checks":     {change: []string{"sections:\n", "fields: [{name: survey, grid: {step_dbar: 100}}]\nsections:\n"}, coarse: true},
 		"two legs": {change: []string{"  people:", "    - {expocode: ZZSM20260510}\n  people:"}, casts: func(k int, b string) string {
