@@ -13,13 +13,17 @@ import (
 
 // run is the whole program: it returns the exit code.
 func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) int {
-	u := &ui{in: in, out: out, err: errw}
+	printed := &printer{w: out}
+	u := &ui{in: in, out: printed, err: errw}
 	if code, is := readChild(args, in, out); is {
 		return code
 	}
 	pipeline.Tool = "castwright " + version
 	app := newApp(u)
 	err := app.RunContext(ctx, args)
+	if err == nil && printed.err != nil { // a full disk below a shell's >: nobody may take a part for the whole
+		err = fmt.Errorf("not all could be printed: %w", printed.err)
+	}
 	if err != nil {
 		if ctx.Err() != nil {
 			u.note("interrupted; nothing was written")
@@ -27,7 +31,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 		}
 		if err != errRejected && err != errDifference { // those two have printed all that there is
 			u.failure(err)
-			if u.asJSON {
+			if u.asJSON && printed.err == nil {
 				if e := u.json(map[string]any{"findings": toJSON(asFindings(err))}); e != nil {
 					u.failure(e)
 				}
@@ -35,6 +39,20 @@ func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 		}
 	}
 	return exitCode(err)
+}
+
+// printer remembers the first error of its writer, so that it need not be asked for at each line.
+type printer struct {
+	w   io.Writer
+	err error
+}
+
+func (p *printer) Write(b []byte) (int, error) {
+	n, err := p.w.Write(b)
+	if err != nil && p.err == nil {
+		p.err = err
+	}
+	return n, err
 }
 
 func newApp(u *ui) *cli.App {
