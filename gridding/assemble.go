@@ -18,8 +18,8 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 		t = s.levelTable()
 	}
 	method, factor := o.Method, o.LengthFactor
-	if method == Optimal && !o.ownFactor && s.pmax <= shelfDbar {
-		factor = shelfFactor
+	if method == Optimal {
+		factor = s.defaultFactor()
 	}
 	if method == Density && (s.isField || s.variable("asal") < 0 || s.variable("ctemp") < 0) {
 		return nil, ErrNeedsPair
@@ -46,7 +46,7 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 		if loo == nil {
 			loo = e.leaveOut()
 		}
-		if method != Linear {
+		if linear = loo; method != Linear {
 			linear = s.newEngine(Linear, factor, t).leaveOut()
 		}
 	}
@@ -55,11 +55,7 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 			a.compared(v)
 			continue
 		}
-		var lin []leftOut
-		if linear != nil {
-			lin = linear[v]
-		}
-		findings = append(findings, a.judged(v, loo[v], lin)...)
+		findings = append(findings, a.judged(v, loo[v], linear[v])...)
 	}
 	if o.Comparison == nil {
 		findings = append(findings, s.derived(g, cols, levels)...)
@@ -180,7 +176,7 @@ func (a *assembly) compared(v int) {
 }
 
 // judged adds the field of one variable with its errors, its mask and what leaving each station out says of it; loo are the residuals of
-// the method, linear those of straight lines (nil when the method is that).
+// the method, linear those of straight lines.
 func (a *assembly) judged(v int, loo, linear []leftOut) (findings []metadata.Finding) {
 	field, companions := a.start(v)
 	name := field.Name

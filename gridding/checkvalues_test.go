@@ -53,7 +53,7 @@ func points(x, p, v []float64) *cloud {
 	}
 	s := &survey{opt: o, vars: []metadata.Variable{{Name: "v"}}}
 	for k := range x {
-		s.sites = append(s.sites, site{cast: &section.Cast{}, xKm: x[k], group: k})
+		s.sites = append(s.sites, site{cast: &section.Cast{}, xKm: x[k], group: k, profiles: []profile{{p: p[k : k+1], v: v[k : k+1]}}})
 	}
 	if err := s.places(); err != nil {
 		panic(err)
@@ -101,12 +101,12 @@ func TestGriddingChecks(t *testing.T) {
 		var w work
 		switch {
 		case strings.HasPrefix(r["kind"], "oi_"):
-			set := oiSettings{noise: 0.05, neighbours: 60, cut: 100, lengthDbar: [2]float64{120, 120}, plain: true, knownMean: r["kind"] == "oi_known_mean"}
+			set := oiSettings{noise: 0.05, neighbours: 60, cut: 100, down: oneLength(120), plain: true, knownMean: r["kind"] == "oi_known_mean"}
 			newOptimal(c, set, nil, nil, nil).predict(&w, col, []float64{q}, est, rel)
 			worst = math.Max(worst, math.Abs(rel[0]-parse(t, r["second_value"])))
 		default:
 			n := int(parse(t, strings.TrimSuffix(strings.TrimPrefix(r["kind"], "barnes_"), "_pass")))
-			newSuccessiveWith(c, [2]float64{120, 120}, 40*40, n, nil, nil).predict(&w, col, []float64{q}, est, rel)
+			newSuccessiveWith(c, &verticalScale{length: []float64{120}}, 40*40, n, nil, nil).predict(&w, col, []float64{q}, est, rel)
 		}
 		worst = math.Max(worst, math.Abs(est[0][0]+back(q)-parse(t, r["value"])))
 		seen++
@@ -220,7 +220,7 @@ func TestTriangulations(t *testing.T) {
 		for k := range tri.x {
 			s.sites = append(s.sites, site{plane: [2]float64{float64(tri.x[k]), float64(tri.y[k])}})
 		}
-		hull := s.hull()
+		hull := s.hull(nil)
 		want := 0.0
 		for k := range hull {
 			a, b := hull[k], hull[(k+1)%len(hull)]

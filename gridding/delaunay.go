@@ -267,6 +267,14 @@ type triWork struct {
 	weight []float64
 }
 
+// restart begins the next search where the first one began. Each column does: a point on a side belongs to the triangle that the walk reaches first, so what
+// a worker has done before must not decide.
+func (w *triWork) restart() {
+	if w.owner != nil {
+		w.at = w.owner.last
+	}
+}
+
 func (w *triWork) use(t *triangulation) {
 	if w.owner == t {
 		return

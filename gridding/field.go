@@ -87,20 +87,25 @@ func (s *survey) frameField() {
 	for k := range s.sites {
 		s.sites[k].plane = f.place(s.sites[k].cast.At)
 	}
-	onHull := map[[2]float64]bool{}
-	for _, p := range s.hull() {
-		onHull[p] = true
-	}
-	for k := range s.sites {
-		s.sites[k].inner = !onHull[s.sites[k].plane]
+	for v := range s.vars {
+		onHull := map[[2]float64]bool{}
+		for _, p := range s.hull(func(t *site) bool { return t.has(v) }) {
+			onHull[p] = true
+		}
+		for k := range s.sites {
+			t := &s.sites[k]
+			t.inner = append(t.inner, !onHull[t.plane])
+		}
 	}
 }
 
-// hull gives the corners of the convex hull of the sites, counter-clockwise (Andrew 1979, Inf. Process. Lett. 9, 216).
-func (s *survey) hull() [][2]float64 {
+// hull gives the corners of the convex hull of the sites that are wanted (nil: all), counter-clockwise (Andrew 1979, Inf. Process. Lett. 9, 216).
+func (s *survey) hull(wanted func(*site) bool) [][2]float64 {
 	points := make([][2]float64, 0, len(s.sites))
 	for k := range s.sites {
-		points = append(points, s.sites[k].plane)
+		if wanted == nil || wanted(&s.sites[k]) {
+			points = append(points, s.sites[k].plane)
+		}
 	}
 	slices.SortFunc(points, func(a, b [2]float64) int { return slices.Compare(a[:], b[:]) })
 	points = slices.Compact(points)
@@ -235,7 +240,7 @@ func (s *survey) fieldColumns(g *Grid, area Area) ([]column, error) {
 	}
 	g.Axes = []Axis{{}, lat, lon}
 	cols := make([]column, nlon*nlat)
-	frame, hull := s.frameOf(), s.hull()
+	frame, hull := s.frameOf(), s.hull(nil)
 	own := s.spacingOf()
 	bottoms := s.bottomTriangles()
 	parallel(len(cols), s.opt.Workers, func(w *work, k int) {
@@ -308,6 +313,7 @@ func (b *bottomPlanes) at(w *work, c *column) {
 	if len(b.sites) == 0 {
 		return
 	}
+	w.tri.restart()
 	if b.t.linear(&w.tri, c.plane[0], c.plane[1]) {
 		c.bottomM, c.bottomDbar = w.tri.value(b.m), w.tri.value(b.dbar)
 		return

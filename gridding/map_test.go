@@ -294,7 +294,7 @@ func TestChoose(t *testing.T) {
 			}
 		}
 	}
-	if rows != 8 || params["method"] != Choose || params["chosen"] != best || params["rms over rms of linear, linear"] != "1" {
+	if rows != 9 || params["method"] != Choose || params["chosen"] != best || params["rms over rms of linear, linear"] != "1" {
 		t.Errorf("%d rows, params %v", rows, params)
 	}
 }
@@ -336,15 +336,23 @@ func TestSignalVarianceAveragesOne(t *testing.T) {
 	}
 }
 
-// Defaults are scaled to the water (science notes of castwright, section 10).
+// Defaults are scaled to the water.
 func TestScaledDefaults(t *testing.T) {
-	for _, c := range []struct{ pmax, step, upper, lower, levels float64 }{
-		{176, 1, 176.0 / 6, 176.0 / 6, 0}, {2000, 5, 100, 2000.0 / 6, 0}, {5000, 10, 100, 400, 0}, {600, 1, 100, 100, 0},
+	for _, c := range []struct {
+		pmax, step, factor float64
+		lengths            string
+	}{
+		{176, 1, 1.25, "29.3333 dbar"}, {500, 1, 1.25, "60 dbar down to 200 dbar, 83.3333 dbar below"}, {600, 1, 2, "60 dbar down to 200 dbar, 100 dbar below"},
+		{2000, 5, 2, "60 dbar down to 200 dbar, 200 dbar down to 1000 dbar, 333.333 dbar below"},
+		{5000, 10, 2, "60 dbar down to 200 dbar, 200 dbar down to 1000 dbar, 400 dbar down to 2000 dbar, 800 dbar below"},
 	} {
-		s := &survey{pmax: c.pmax, binDbar: 1, opt: &Options{}, sites: []site{{last: c.pmax}}}
-		upper, lower := s.verticalLengths()
-		if s.stepDbar() != c.step || math.Abs(upper-c.upper) > 1e-12 || math.Abs(lower-c.lower) > 1e-12 {
-			t.Errorf("%g dbar: step %g, lengths %g and %g", c.pmax, s.stepDbar(), upper, lower)
+		s := &survey{pmax: c.pmax, binDbar: 1, opt: &Options{LengthFactor: 2}, sites: []site{{last: c.pmax}}}
+		down := s.verticalLengths()
+		if s.stepDbar() != c.step || down.text() != c.lengths || s.defaultFactor() != c.factor {
+			t.Errorf("%g dbar: step %g, lengths %s, factor %g", c.pmax, s.stepDbar(), down.text(), s.defaultFactor())
+		}
+		if s.isField = true; s.defaultFactor() != 2 {
+			t.Errorf("%g dbar: factor %g in a field", c.pmax, s.defaultFactor())
 		}
 	}
 	deep := (&survey{pmax: 5000, binDbar: 2, opt: &Options{}, sites: []site{{last: 5000}}}).dataLevels()

@@ -54,15 +54,14 @@ type engine struct {
 	method string
 	factor float64 // of the horizontal length, for optimal interpolation
 	set    oiSettings
-	tables [2][]float64
+	down   []float64 // covariance of the levels
 	form   *shape
 	clouds []*cloud
 }
 
 func (s *survey) newEngine(method string, factor float64, t table) *engine {
-	upper, lower := s.verticalLengths()
 	e := &engine{s: s, method: method, factor: factor, clouds: s.clouds(t)}
-	e.set = oiSettings{noise: s.opt.Noise, neighbours: s.opt.Neighbours, factor: factor, cut: cutLengths, lengthDbar: [2]float64{upper, lower}}
+	e.set = oiSettings{noise: s.opt.Noise, neighbours: s.opt.Neighbours, factor: factor, cut: cutLengths, down: s.verticalLengths()}
 	if s.opt.Comparison != nil {
 		e.set.plain, e.set.deeperFirst, e.set.cut = true, true, 1e3
 	}
@@ -70,11 +69,7 @@ func (s *survey) newEngine(method string, factor float64, t table) *engine {
 		e.form = s.newShape(factor)
 	}
 	if method == Optimal {
-		e.tables[0] = verticalCovariance(t.levels, upper)
-		e.tables[1] = e.tables[0]
-		if lower != upper {
-			e.tables[1] = verticalCovariance(t.levels, lower)
-		}
+		e.down = e.set.down.covariance(t.levels)
 	}
 	return e
 }
@@ -94,17 +89,17 @@ func (e *engine) mappers(without []bool) []mapper {
 				out[k] = &linearMap{c: c}
 			}
 		case Successive:
-			out[k] = newSuccessive(c, e.set.lengthDbar, e.form, without)
+			out[k] = newSuccessive(c, &e.set.down, e.form, without)
 		case Triangles, Natural:
 			if e.s.isField {
 				out[k] = newLayers(c, e.method == Natural)
 			} else {
-				out[k] = newTriangleMap(c, e.method == Natural, e.set.lengthDbar)
+				out[k] = newTriangleMap(c, e.method == Natural, &e.set.down)
 			}
 		case Density:
 			out[k] = newDensity(e.s, c.vars, without)
 		default:
-			out[k] = newOptimal(c, e.set, &e.tables, e.form, without)
+			out[k] = newOptimal(c, e.set, e.down, e.form, without)
 		}
 	}
 	return out

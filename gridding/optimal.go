@@ -13,7 +13,6 @@ import (
 
 const (
 	cutLengths  = 4.0    // data farther than this in scaled distance are not used (ours)
-	splitDbar   = 1000.0 // the vertical length changes here
 	maxRaise    = 6      // how often E2 may be raised tenfold
 	latticeBits = 8 * 64 // places of the fixed order of neighbours that a pattern may use
 )
@@ -23,10 +22,10 @@ type oiSettings struct {
 	neighbours  int
 	factor      float64 // of the local spacing; for the reference profiles
 	cut         float64
-	lengthDbar  [2]float64 // at and above splitDbar, and below
-	deeperFirst bool       // of equally near data the deeper is taken first
-	knownMean   bool       // the mean of the anomalies is known to be 0
-	plain       bool       // no background
+	down        verticalScale
+	deeperFirst bool // of equally near data the deeper is taken first
+	knownMean   bool // the mean of the anomalies is known to be 0
+	plain       bool // no background
 }
 
 // An optimalMap is a cloud made ready for mapping. It is not changed by use.
@@ -37,24 +36,12 @@ type optimalMap struct {
 	back      []background // nil when plain
 	form      *shape       // nil when there is none
 	without   []bool
-	vertical  [2][]float64 // covariance of level with level, for both vertical lengths
-	stepDbar  float64      // of the levels when they are evenly spaced and one vertical length holds for all; else 0
+	vertical  []float64 // covariance of level with level
+	stepDbar  float64   // of the levels when they are evenly spaced and one vertical length holds for all; else 0
 }
 
-// verticalCovariance tabulates exp(-(dp/Lp)^2) between levels.
-func verticalCovariance(levels []float64, length float64) []float64 {
-	out := make([]float64, len(levels)*len(levels))
-	for i, p := range levels {
-		for j, q := range levels {
-			r := (p - q) / length
-			out[i*len(levels)+j] = math.Exp(-(r * r))
-		}
-	}
-	return out
-}
-
-// newOptimal makes a cloud ready. tables are its vertical covariances and form the shape of the profiles; nil: reckoned here, and none.
-func newOptimal(c *cloud, set oiSettings, tables *[2][]float64, form *shape, without []bool) *optimalMap {
+// newOptimal makes a cloud ready. vertical is the covariance of its levels and form the shape of the profiles; nil: reckoned here, and none.
+func newOptimal(c *cloud, set oiSettings, vertical []float64, form *shape, without []bool) *optimalMap {
 	m := &optimalMap{c: c, set: set, anomalies: c.values, form: form, without: without}
 	if !set.plain {
 		m.back = make([]background, len(c.vars))
@@ -72,16 +59,10 @@ func newOptimal(c *cloud, set oiSettings, tables *[2][]float64, form *shape, wit
 			}
 		}
 	}
-	if tables != nil {
-		m.vertical = *tables
-	} else {
-		m.vertical[0] = verticalCovariance(c.levels, set.lengthDbar[0])
-		m.vertical[1] = m.vertical[0]
-		if set.lengthDbar[1] != set.lengthDbar[0] {
-			m.vertical[1] = verticalCovariance(c.levels, set.lengthDbar[1])
-		}
+	if m.vertical = vertical; vertical == nil {
+		m.vertical = set.down.covariance(c.levels)
 	}
-	if n := len(c.levels); n > 2 && set.lengthDbar[0] == set.lengthDbar[1] {
+	if n := len(c.levels); n > 2 && len(set.down.to) == 0 {
 		m.stepDbar = c.levels[1] - c.levels[0]
 		for k, p := range c.levels {
 			if p != c.levels[0]+float64(k)*m.stepDbar {
@@ -106,8 +87,7 @@ type oiWork struct {
 	hcov       []float64   // covariance factor near x near
 	cand       []candidate
 	chosen     []int32
-	previous   []int32 // data of the factored matrix, and its vertical length
-	class      int
+	previous   []int32 // data of the factored matrix
 	bound      float64
 	a, inv     []float64
 	y, z       []float64
@@ -239,18 +219,12 @@ func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64
 				continue
 			}
 		}
-		class := 0
-		if q > splitDbar {
-			class = 1
-		}
-		if class != w.class || !slices.Equal(w.chosen, w.previous) {
-			w.class = class
+		if !slices.Equal(w.chosen, w.previous) {
 			w.previous = append(w.previous[:0], w.chosen...)
 			m.factor(w)
 		}
-		length := m.set.lengthDbar[class]
 		for i, d := range w.chosen {
-			dp := (m.c.levels[m.c.level[d]] - q) / length
+			dp := m.set.down.apart(m.c.levels[m.c.level[d]], q)
 			w.y[i] = math.Exp(-(w.near[w.local[m.c.site[d]]].r2 + dp*dp))
 		}
 		rel[k] = m.solve(w, n)
@@ -276,10 +250,6 @@ func (m *optimalMap) estimate(weights []float64, chosen []int32, v int) float64 
 // gather finds the nearest data in scaled distance, in order of site and pressure. Equally near ones are taken by site and pressure.
 func (m *optimalMap) gather(w *oiWork, q float64) {
 	c := m.c
-	length := m.set.lengthDbar[0]
-	if q > splitDbar {
-		length = m.set.lengthDbar[1]
-	}
 	most := m.set.cut * m.set.cut
 	bound := math.Min(w.bound, most)
 	for {
@@ -288,16 +258,15 @@ func (m *optimalMap) gather(w *oiWork, q float64) {
 			if s.r2 > bound {
 				break
 			}
-			reach := math.Sqrt(bound-s.r2) * length
+			reach := math.Sqrt(bound - s.r2)
 			own := c.level[c.first[s.n]:c.first[s.n+1]]
-			from := int32(lowerBound(c.levels, q-reach))
-			i, _ := slices.BinarySearch(own, from)
+			from := int32(lowerBound(c.levels, m.set.down.above(q, reach)))
+			i, _ := slices.BinarySearch(own, max(from-1, 0)) // one more: above is good to rounding
 			for ; i < len(own); i++ {
-				dp := c.levels[own[i]] - q
-				if dp > reach {
+				r := m.set.down.apart(c.levels[own[i]], q)
+				if r > reach {
 					break
 				}
-				r := dp / length
 				if r2 := s.r2 + float64(r*r); r2 <= bound {
 					w.cand = append(w.cand, candidate{r2: r2, n: c.first[s.n] + int32(i)})
 				}
@@ -342,7 +311,7 @@ func (m *optimalMap) factor(w *oiWork) {
 		for i, d := range w.chosen {
 			row := w.a[i*n : i*n+i+1]
 			h := w.hcov[int(w.local[m.c.site[d]])*nn:]
-			v := m.vertical[w.class][int(m.c.level[d])*nl:]
+			v := m.vertical[int(m.c.level[d])*nl:]
 			for j := range row {
 				e := w.chosen[j]
 				row[j] = h[w.local[m.c.site[e]]] * v[m.c.level[e]]
@@ -470,10 +439,9 @@ func (m *optimalMap) fillEstimates(weights []float64, w *oiWork, col *column, q 
 
 // factorAt factors the chosen data and puts the covariances of the target q with them in y.
 func (m *optimalMap) factorAt(w *oiWork, q float64) {
-	w.class = 0
 	m.factor(w)
 	for i, d := range w.chosen {
-		dp := (m.c.levels[m.c.level[d]] - q) / m.set.lengthDbar[0]
+		dp := (m.c.levels[m.c.level[d]] - q) / m.set.down.length[0]
 		w.y[i] = math.Exp(-(w.near[w.local[m.c.site[d]]].r2 + dp*dp))
 	}
 }
@@ -487,10 +455,10 @@ func (m *optimalMap) fixedOrder(w *oiWork) {
 			if s.r2 > bound {
 				break
 			}
-			most := int32(math.Sqrt(bound-s.r2) * m.set.lengthDbar[0] / m.stepDbar)
+			most := int32(math.Sqrt(bound-s.r2) * m.set.down.length[0] / m.stepDbar)
 			most = min(most, int32(len(m.c.levels)))
 			for dl := -most; dl <= most; dl++ {
-				r := float64(dl) * m.stepDbar / m.set.lengthDbar[0]
+				r := float64(dl) * m.stepDbar / m.set.down.length[0]
 				w.order = append(w.order, candidate{r2: s.r2 + float64(r*r), n: s.n, dl: dl})
 			}
 		}

@@ -18,6 +18,10 @@ b = np.fromfile(sys.argv[1], '<f8')
 n, m, lx, lp, e2 = int(b[0]), int(b[1]), b[2], b[3], b[4]
 x, p, d = b[5:5+3*n].reshape(3, n)
 tx, tp = b[5+3*n:].reshape(2, m)
+if lp == 0: # lengths of 60 dbar to 200 dbar, 200 to 1000, 400 to 2000 and 800 below: pressure in lengths
+    edges = np.array([0., 200, 1000, 2000, 6000])
+    scaled = np.concatenate([[0], np.cumsum(np.diff(edges)/[60, 200, 400, 800])])
+    p, tp, lp = np.interp(p, edges, scaled), np.interp(tp, edges, scaled), 1
 C = lambda x1, p1, x2, p2: np.exp(-((x1[:,None]-x2)/lx)**2 - ((p1[:,None]-p2)/lp)**2)
 A = C(x, p, x, p) + e2*np.eye(n)
 one = np.ones(n)
@@ -30,14 +34,18 @@ np.concatenate([est, err]).astype('<f8').tofile(sys.argv[2])
 `
 
 // Issue 4, done when 1: optimal interpolation against a dense numpy solution of 200 data to 1e-9 when the neighbourhood is everything; over
-// scattered data, and over rows and columns, where patterns are shared.
+// scattered data, over rows and columns, where patterns are shared, and with vertical lengths that change downwards.
 func TestOptimalAgainstDenseSolution(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 6))
-	for _, lattice := range []bool{false, true} {
+	for _, kind := range []string{"scattered", "lattice", "lengths"} {
 		const n, m = 200, 60
+		lattice, deep, lp, down := kind == "lattice", 900.0, 130.0, oneLength(130)
+		if kind == "lengths" {
+			deep, lp, down = 3500, 0, (&survey{pmax: 6000, opt: &Options{}}).verticalLengths()
+		}
 		x, p, d := make([]float64, n), make([]float64, n), make([]float64, n)
 		for k := range n {
-			x[k], p[k] = 300*r.Float64(), 900*r.Float64()
+			x[k], p[k] = 300*r.Float64(), deep*r.Float64()
 			if lattice {
 				x[k], p[k] = 15*float64(k/10), 90*float64(k%10)
 			}
@@ -45,12 +53,12 @@ func TestOptimalAgainstDenseSolution(t *testing.T) {
 		}
 		tx, tp := make([]float64, m), make([]float64, m)
 		for k := range m {
-			tx[k], tp[k] = 320*r.Float64()-10, 900*r.Float64()
+			tx[k], tp[k] = 320*r.Float64()-10, deep*r.Float64()
 			if lattice {
 				tp[k] = 90 * float64(r.IntN(10))
 			}
 		}
-		head := []float64{n, m, 50, 130, 0.03}
+		head := []float64{n, m, 50, lp, 0.03}
 		var in bytes.Buffer
 		for _, s := range [][]float64{head, x, p, d, tx, tp} {
 			if err := binary.Write(&in, binary.LittleEndian, s); err != nil {
@@ -74,10 +82,10 @@ func TestOptimalAgainstDenseSolution(t *testing.T) {
 			t.Fatal(err)
 		}
 		c := points(x, p, d)
-		set := oiSettings{noise: 0.03, neighbours: n, cut: 1e3, lengthDbar: [2]float64{130, 130}, plain: true}
+		set := oiSettings{noise: 0.03, neighbours: n, cut: 1e3, down: down, plain: true}
 		om := newOptimal(c, set, nil, nil, nil)
 		if (om.stepDbar != 0) != lattice {
-			t.Fatalf("lattice %v, step %g", lattice, om.stepDbar)
+			t.Fatalf("%s, step %g", kind, om.stepDbar)
 		}
 		var w work
 		worst := 0.0
@@ -91,9 +99,9 @@ func TestOptimalAgainstDenseSolution(t *testing.T) {
 			worst = math.Max(worst, math.Max(math.Abs(est[0][0]-want[k]), math.Abs(rel[0]-want[m+k])))
 		}
 		if worst > 1e-9 {
-			t.Errorf("lattice %v: largest difference %g", lattice, worst)
+			t.Errorf("%s: largest difference %g", kind, worst)
 		}
-		t.Logf("lattice %v: largest difference %.2g", lattice, worst)
+		t.Logf("%s: largest difference %.2g", kind, worst)
 	}
 }
 
@@ -176,7 +184,7 @@ func TestColumnsAllocateNothing(t *testing.T) {
 // A singular covariance is met with more noise, and said.
 func TestNoiseIsRaised(t *testing.T) {
 	x, p, d := []float64{0, 1e-9, 2e-9, 50}, []float64{100, 100, 100, 100}, []float64{1, 1, 1, 2}
-	om := newOptimal(points(x, p, d), oiSettings{noise: 1e-15, neighbours: 60, cut: 4, lengthDbar: [2]float64{100, 100}, plain: true}, nil, nil, nil)
+	om := newOptimal(points(x, p, d), oiSettings{noise: 1e-15, neighbours: 60, cut: 4, down: oneLength(100), plain: true}, nil, nil, nil)
 	var w work
 	est, rel := newEstimates(1, 1), make([]float64, 1)
 	om.predict(&w, &column{lengthKm: 40, h: []float64{0, 1e-9, 2e-9, 50}}, []float64{100}, est, rel)

@@ -41,8 +41,8 @@ type Options struct {
 	StepKm       float64  // grid step along the section
 	StepDbar     float64  // grid step down
 	LengthKm     float64  // horizontal length of the covariance exp(-r2); 0: LengthFactor times the local station spacing
-	LengthFactor float64  // 0: 2; 1.5 for optimal interpolation where no cast is deeper than 500 dbar
-	LengthDbar   float64  // vertical length; 0: 100 dbar above 1000 dbar and 400 below, at most a sixth of the greatest pressure
+	LengthFactor float64  // 0: 2; 1.25 for optimal interpolation of a section whose casts all end above 500 dbar
+	LengthDbar   float64  // vertical length; 0: 60 dbar down to 200 dbar, 200 to 1000, 400 to 2000, 800 below, at most a sixth of the greatest pressure
 	Noise        float64  // noise variance over signal variance; 0: 0.02
 	Neighbours   int      // data in one solution; 0: 60
 	MaxError     float64  // values whose error variance over signal variance is greater are masked; 0: 0.5

@@ -3,6 +3,7 @@ package gridding
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/castwright/castwright/metadata"
 )
@@ -69,7 +70,7 @@ func (e *engine) leaveOut() [][]leftOut {
 				for v, u := range c.vars {
 					out := make([]leftOut, len(p))
 					for i := range p {
-						out[i] = leftOut{p: p[i], residual: est[v][i] - c.values[v][int(from)+i], rel: rel[i], inner: t.inner, site: k}
+						out[i] = leftOut{p: p[i], residual: est[v][i] - c.values[v][int(from)+i], rel: rel[i], inner: t.inner[u], site: k}
 						if rest == 0 {
 							out[i].residual = math.NaN()
 						}
@@ -179,7 +180,7 @@ func varianceAt(bands []Band, p float64) float64 {
 	return math.NaN()
 }
 
-// summarize makes the skill of one variable. linear is the same data predicted linearly in distance (nil for the linear method itself).
+// summarize makes the skill of one variable. linear is the same data predicted linearly in distance.
 func summarize(name string, loo, linear []leftOut) Skill {
 	k := Skill{Variable: name, RMS: math.NaN(), Bias: math.NaN(), SkillLinear: math.NaN(), EndRMS: math.NaN()}
 	sum, sum2, end2 := 0.0, 0.0, 0.0
@@ -235,9 +236,12 @@ func (s *survey) choose(t table) (best choice, all []choice, findings []metadata
 	try := func(method string, factor float64) {
 		all = append(all, choice{method: method, factor: factor, loo: s.newEngine(method, factor, t).leaveOut()})
 	}
+	usual := s.defaultFactor()
 	factors := []float64{1.5, 2, 3}
 	if positive(s.opt.LengthKm) {
-		factors = []float64{s.opt.LengthFactor}
+		factors = []float64{usual}
+	} else if !slices.Contains(factors, usual) {
+		factors = append([]float64{usual}, factors...)
 	}
 	for _, f := range factors {
 		try(Optimal, f)
@@ -283,7 +287,7 @@ func (s *survey) choose(t table) (best choice, all []choice, findings []metadata
 		findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "grid.choose",
 			Message: "too few inner stations to choose a method by leaving stations out; optimal interpolation with the default length was taken"})
 		for i := range all {
-			if all[i].method == Optimal && (all[i].factor == s.opt.LengthFactor || len(factors) == 1) {
+			if all[i].method == Optimal && all[i].factor == usual {
 				return all[i], all, findings
 			}
 		}

@@ -18,33 +18,25 @@ type successiveMap struct {
 	form     *shape
 	without  []bool
 	kx       float64
-	zeta     []float64     // scaled pressure of the levels
-	lengths  [2]float64    // dbar
+	zeta     []float64 // scaled pressure of the levels
+	down     *verticalScale
 	residual [][][]float64 // pass, variable, datum
 }
 
-// scaledPressure is pressure in vertical lengths: the upper length above splitDbar, the lower below.
-func scaledPressure(p float64, lengths [2]float64) float64 {
-	if p <= splitDbar {
-		return p / lengths[0]
-	}
-	return splitDbar/lengths[0] + (p-splitDbar)/lengths[1]
-}
-
-func newSuccessive(c *cloud, lengths [2]float64, form *shape, without []bool) *successiveMap {
+func newSuccessive(c *cloud, down *verticalScale, form *shape, without []bool) *successiveMap {
 	dn := c.s.medianSpacing(c.s.spacingOf())
 	root := 2 * dn / math.Pi
 	kx := barnesConstant * root * root
 	if positive(c.s.opt.LengthKm) {
 		kx = c.s.opt.LengthKm * c.s.opt.LengthKm
 	}
-	return newSuccessiveWith(c, lengths, kx, passes, form, without)
+	return newSuccessiveWith(c, down, kx, passes, form, without)
 }
 
-func newSuccessiveWith(c *cloud, lengths [2]float64, kx float64, passes int, form *shape, without []bool) *successiveMap {
-	m := &successiveMap{c: c, form: form, without: without, kx: kx, lengths: lengths, zeta: make([]float64, len(c.levels))}
+func newSuccessiveWith(c *cloud, down *verticalScale, kx float64, passes int, form *shape, without []bool) *successiveMap {
+	m := &successiveMap{c: c, form: form, without: without, kx: kx, down: down, zeta: make([]float64, len(c.levels))}
 	for l, p := range c.levels {
-		m.zeta[l] = scaledPressure(p, lengths)
+		m.zeta[l] = down.apart(p, 0)
 	}
 	now := make([][]float64, len(c.vars))
 	for v := range c.vars {
@@ -134,7 +126,7 @@ func (m *successiveMap) predict(w *work, col *column, p []float64, est [][]float
 	}
 	for k, q := range p {
 		rel[k] = math.NaN()
-		zeta := scaledPressure(q, m.lengths)
+		zeta := m.down.apart(q, 0)
 		for v := range est {
 			est[v][k] = math.NaN()
 		}

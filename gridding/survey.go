@@ -18,13 +18,16 @@ type site struct {
 	group      int // casts of one station share a group and are left out together
 	xKm        float64
 	plane      [2]float64 // coordinates for the background: distance/1000 km along the section, or east and north of the survey's middle
-	inner      bool       // not an end of the section, not on the hull of a field
+	inner      []bool     // for each variable: not an end of the section, not on the hull of a field, among the sites that have it
 	bottomDbar float64    // pressure at the sea floor; NaN when unknown
 	spacingKm  float64    // local station spacing
 	profiles   []profile  // one for each variable
 	first      float64    // first and last usable bin of any variable, dbar; NaN when there is none
 	last       float64
 }
+
+// has says whether a site has usable values of a variable.
+func (t *site) has(v int) bool { return len(t.profiles[v].p) > 0 }
 
 // A survey is the casts of one section or field with the distances between them.
 type survey struct {
@@ -166,14 +169,20 @@ func (s *survey) places() error {
 	if s.isField {
 		s.frameField()
 	} else {
-		first, last := s.sites[0].xKm, s.sites[0].xKm
 		for k := range s.sites {
-			first, last = math.Min(first, s.sites[k].xKm), math.Max(last, s.sites[k].xKm)
+			s.sites[k].plane = [2]float64{s.sites[k].xKm / 1000, 0}
 		}
-		for k := range s.sites {
-			t := &s.sites[k]
-			t.plane = [2]float64{t.xKm / 1000, 0}
-			t.inner = t.xKm > first && t.xKm < last
+		for v := range s.vars {
+			first, last := math.Inf(1), math.Inf(-1)
+			for k := range s.sites {
+				if s.sites[k].has(v) {
+					first, last = math.Min(first, s.sites[k].xKm), math.Max(last, s.sites[k].xKm)
+				}
+			}
+			for k := range s.sites {
+				t := &s.sites[k]
+				t.inner = append(t.inner, t.xKm > first && t.xKm < last)
+			}
 		}
 	}
 	s.spacing(nil)
@@ -363,13 +372,27 @@ func (s *survey) dataLevels() []float64 {
 	return out
 }
 
-// verticalLengths gives the vertical length at and above 1000 dbar, and below.
-func (s *survey) verticalLengths() (upper, lower float64) {
+// The vertical length follows the data levels as the horizontal one follows the stations: 4 steps of the standard levels, so it is short where
+// the water changes fast and long in the deep (ours). In 140 invented open seas apart from those of the tests the true rms is about 0.9 of that with
+// 100 dbar above 1000 and 400 below, in 20 of another make 0.93.
+var (
+	downTo     = [...]float64{200, 1000, 2000}
+	downLength = [...]float64{60, 200, 400, 800}
+)
+
+// verticalLengths gives the vertical length by pressure; none is longer than a sixth of the greatest pressure, four steps where there are 25 levels.
+func (s *survey) verticalLengths() verticalScale {
 	if positive(s.opt.LengthDbar) {
-		return s.opt.LengthDbar, s.opt.LengthDbar
+		return oneLength(s.opt.LengthDbar)
 	}
 	most := math.Max(s.pmax/6, 1)
-	return math.Min(100, most), math.Min(400, most)
+	out := oneLength(math.Min(downLength[0], most))
+	for k, to := range downTo {
+		if l := math.Min(downLength[k+1], most); l != out.length[len(out.length)-1] {
+			out.to, out.length = append(out.to, to), append(out.length, l)
+		}
+	}
+	return out
 }
 
 // stepDbar is the grid step down: Pmax/600 rounded up to 1, 2, 5, 10 or 20 dbar, never finer than the bins.

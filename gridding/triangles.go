@@ -6,14 +6,14 @@ import "math"
 type triangleMap struct {
 	c       *cloud
 	natural bool
-	lengths [2]float64
+	down    *verticalScale
 	lx      float64
 	t       *triangulation
 	vertex  [][]float64 // mean of each variable at each vertex
 }
 
-func newTriangleMap(c *cloud, natural bool, lengths [2]float64) *triangleMap {
-	m := &triangleMap{c: c, natural: natural, lengths: lengths}
+func newTriangleMap(c *cloud, natural bool, down *verticalScale) *triangleMap {
+	m := &triangleMap{c: c, natural: natural, down: down}
 	m.lx = c.s.opt.LengthKm
 	if !positive(m.lx) {
 		m.lx = c.s.opt.LengthFactor * c.s.medianSpacing(c.s.spacingOf())
@@ -21,7 +21,7 @@ func newTriangleMap(c *cloud, natural bool, lengths [2]float64) *triangleMap {
 	x, y := make([]float64, len(c.site)), make([]float64, len(c.site))
 	for n := range c.site {
 		x[n] = c.s.sites[c.site[n]].xKm / m.lx
-		y[n] = scaledPressure(c.levels[c.level[n]], lengths)
+		y[n] = down.apart(c.levels[c.level[n]], 0)
 	}
 	m.t = newTriangulation(x, y)
 	m.vertex = m.t.means(c.values)
@@ -56,9 +56,10 @@ func (w *triWork) value(d []float64) float64 {
 }
 
 func (m *triangleMap) predict(w *work, col *column, p []float64, est [][]float64, rel []float64) {
+	w.tri.restart()
 	for k, q := range p {
 		rel[k] = math.NaN()
-		ok := m.t.weights(&w.tri, m.natural, col.xKm/m.lx, scaledPressure(q, m.lengths))
+		ok := m.t.weights(&w.tri, m.natural, col.xKm/m.lx, m.down.apart(q, 0))
 		for v := range est {
 			est[v][k] = math.NaN()
 			if ok {
@@ -121,6 +122,7 @@ func sameSites(a, b []int32) bool {
 }
 
 func (m *layers) predict(w *work, col *column, p []float64, est [][]float64, rel []float64) {
+	w.tri.restart()
 	var weighted *triangulation
 	ok := false
 	at := func(i, v int) float64 {
