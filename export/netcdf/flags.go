@@ -97,6 +97,8 @@ func occurring(l *layout, columns []*section.Column, y layer) (set flagSet, eval
 			if f != metadata.NotEvaluated || !math.IsNaN(values[k]) {
 				set[f] = true
 			}
+			// Somebody said "not sampled" of a value that is there: a judgement of it, which the reader warned of and kept.
+			evaluated = evaluated || f == metadata.NotSampled && !math.IsNaN(values[k])
 		}
 	}
 	for f := range set {

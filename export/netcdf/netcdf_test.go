@@ -418,6 +418,16 @@ func TestMixedFlags(t *testing.T) {
 	}
 }
 
+// A value that is there with flag 9 keeps it, though all other values have none.
+func TestNotSampledWithValue(t *testing.T) {
+	c := makeCast("ZZFU20240501", "1", "1", 0, 2, 2, 6)
+	c.Columns[1].Flags = []metadata.Flag{0, 9, 0, 0, 0, 9}
+	r := conform(t, writeCasts(t, common(), []*section.Cast{c}))
+	if got, want := r.number["temp_flag_woce"], []float64{0, 9, 0, 0, 0, 9}; !slices.Equal(got, want) {
+		t.Errorf("flags %v, want %v", got, want)
+	}
+}
+
 // A quantity that one cast measured and another derived is two variables: what is said of measured values is not true of the others, and
 // each value as read must be found under its exchange name, with the decimals by which it prints back.
 func TestMeasuredAndDerived(t *testing.T) {
