@@ -178,7 +178,7 @@ func (c *cfCheck) counts() {
 		c.fault(68, v.Name, "an index variable is %s", v.Type)
 	case len(v.Dims) != 1:
 		c.fault(68, v.Name, "an index variable has %d dimensions", len(v.Dims))
-	case c.inst < 0:
+	case c.s.Dim(v.Text("instance_dimension")) < 0: // the ids may have told the instance dimension all the same
 		c.fault(68, v.Name, "instance_dimension %q is not in the file", v.Text("instance_dimension"))
 	default:
 		if x, ok := c.get(c.index); ok {

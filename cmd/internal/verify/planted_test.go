@@ -134,6 +134,7 @@ var violations = []planted{
 	{67, "ragged", []string{`row_size = 4, 3`, `row_size = 4, 4`}, "error", ""},
 	{67, "ragged", []string{`row_size:sample_dimension = "obs"`, `row_size:sample_dimension = "levels"`}, "error", ""},
 	{68, "ragged", []string{`	int row_size(profile) ;`, "	int parent(obs) ;\n		parent:long_name = \"x\" ;\n		parent:instance_dimension = \"profile\" ;\n	int row_size(profile) ;", "\t\trow_size:sample_dimension = \"obs\" ;", "", "row_size = 4, 3 ;", "row_size = 4, 3 ;\n parent = 0, 0, 0, 0, 1, 1, 2 ;"}, "error", ""},
+	{68, "ragged", []string{`	int row_size(profile) ;`, "	int parent(obs) ;\n		parent:long_name = \"x\" ;\n		parent:instance_dimension = \"casts\" ;\n	int row_size(profile) ;", "\t\trow_size:sample_dimension = \"obs\" ;", "", "row_size = 4, 3 ;", "row_size = 4, 3 ;\n parent = 0, 0, 0, 0, 1, 1, 1 ;"}, "error", ""},
 	{69, "incomplete", []string{`36.5501, 36.5502, _, _`, `36.5501, 36.5502, 36.55, _`}, "error", ""},
 	{70, "ragged", []string{`lat = 30, 30.5`, `lat = 30, NaN`}, "warning", ""},
 	{70, "ragged", []string{`lat = 30, 30.5`, `lat = 30, -9999`}, "warning", ""},
