@@ -21,7 +21,10 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 	if method == Optimal {
 		factor = s.defaultFactor()
 	}
-	if method == Density && (s.isField || s.variable("asal") < 0 || s.variable("ctemp") < 0) {
+	if method == Density && s.isField {
+		return nil, ErrSectionOnly
+	}
+	if method == Density && (s.variable("asal") < 0 || s.variable("ctemp") < 0) {
 		return nil, ErrNeedsPair
 	}
 	var loo [][]leftOut
@@ -208,7 +211,7 @@ func (a *assembly) judged(v int, loo, linear []leftOut) (findings []metadata.Fin
 	for _, d := range loo {
 		a.grid.LeftOut = append(a.grid.LeftOut, LeftOut{Variable: name, Cast: a.sites[d.site].cast, PressureDbar: d.p, Residual: d.residual})
 	}
-	findings = append(findings, skillFinding(k, a.vars[v]))
+	findings = append(findings, skillFinding(k, a.vars[v], a.opt.Method))
 	if a.hasError() {
 		findings = append(findings, calibration(loo, bands, a.opt.Noise, a.vars[v])...)
 	}

@@ -13,7 +13,7 @@ import (
 
 // MapField grids scattered casts on pressure, latitude and longitude with geodesic distances. Longitudes run on past 180 where the casts lie across
 // the antimeridian; around a pole they go once round. Methods are those of Map but for density; linear means triangles level by level.
-// Errors, masks, skill and findings are those of Map.
+// Errors, masks, skill and findings are those of Map; mapping along density fails with ErrSectionOnly.
 func MapField(name string, casts []*section.Cast, area Area, o Options) (*Grid, []metadata.Finding, error) {
 	if err := o.fill(); err != nil {
 		return nil, nil, err

@@ -316,7 +316,8 @@ func methodText(method string, factor float64, o *Options, e *engine) string {
 	}
 }
 
-func skillFinding(k Skill, v metadata.Variable) metadata.Finding {
+// skillFinding says what leaving stations out came to; asked is the method that was asked for.
+func skillFinding(k Skill, v metadata.Variable, asked string) metadata.Finding {
 	f := metadata.Finding{Check: "grid.skill", Variable: v.Name, Count: k.N}
 	switch {
 	case k.N == 0:
@@ -327,6 +328,9 @@ func skillFinding(k Skill, v metadata.Variable) metadata.Finding {
 		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms (bias %s), worse than straight lines between its neighbours (skill %s)",
 			withUnits(k.RMS, v.Units), short(k.Bias), strconv.FormatFloat(k.SkillLinear, 'f', 2, 64))
 		f.Remedy = "grid: choose takes the method and the lengths that predict left-out stations best"
+		if asked == Choose {
+			f.Remedy = "this method is the best over all variables together; grid_settings in the file says what each came to"
+		}
 	default:
 		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms, bias %s", withUnits(k.RMS, v.Units), short(k.Bias))
 		if k.SkillLinear > 0 {

@@ -198,7 +198,7 @@ func TestMapRefuses(t *testing.T) {
 			t.Errorf("%d: %v", k, err)
 		}
 	}
-	if err := field(AnyArea(), Options{Method: Density}); !errors.Is(err, ErrNeedsPair) {
+	if err := field(AnyArea(), Options{Method: Density}); !errors.Is(err, ErrSectionOnly) {
 		t.Error(err)
 	}
 	if err := field(fine, Options{}); !errors.Is(err, ErrTooLarge) {
@@ -296,6 +296,17 @@ func TestChoose(t *testing.T) {
 	}
 	if rows != 9 || params["method"] != Choose || params["chosen"] != best || params["rms over rms of linear, linear"] != "1" {
 		t.Errorf("%d rows, params %v", rows, params)
+	}
+}
+
+// Whoever let the skill choose is not told to let it choose.
+func TestRemedyOfChosen(t *testing.T) {
+	poor := Skill{Variable: "oxy", RMS: 3, N: 40, SkillLinear: -0.4}
+	if f := skillFinding(poor, variable("oxy"), Optimal); !strings.HasPrefix(f.Remedy, "grid: choose") {
+		t.Errorf("remedy %q", f.Remedy)
+	}
+	if f := skillFinding(poor, variable("oxy"), Choose); f.Remedy == "" || strings.Contains(f.Remedy, "grid: choose") {
+		t.Errorf("remedy %q of a chosen method", f.Remedy)
 	}
 }
 

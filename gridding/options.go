@@ -31,6 +31,7 @@ var (
 	ErrTooFewCasts = errors.New("a grid needs two casts with usable values at different places")
 	ErrUnknown     = errors.New("unknown setting")
 	ErrNeedsPair   = errors.New("mapping along density needs asal and ctemp")
+	ErrSectionOnly = errors.New("mapping along density is for sections; a field takes optimal, linear, successive, triangles, natural or choose")
 	ErrTooLarge    = errors.New("the grid has too many points")
 )
 
