@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -73,6 +74,11 @@ func (x *exchange) rows() {
 	start.errs, start.found = slices.Clone(x.errs), slices.Clone(x.found)
 	comments := len(x.cast.Comments)
 	x.dataLines()
+	for i := range x.field {
+		if f := &x.field[i]; f.kind == numbers && !f.known && f.digits(x.row) > 15 { // more than a float64 keeps, once all have the same decimals
+			f.turn(x)
+		}
+	}
 	if x.turned || len(x.drop) > 0 && len(x.errs) == 0 { // once more, now that it is known which columns are text and which lines do not count
 		x.text = start
 		x.cast.Comments = x.cast.Comments[:comments]
@@ -83,6 +89,24 @@ func (x *exchange) rows() {
 		}
 		x.dataLines()
 	}
+}
+
+// turn makes a column that nobody knows one of text; the data lines are read once more.
+func (f *field) turn(x *exchange) {
+	f.kind = texts
+	f.same = map[string]string{}
+	x.turned = true
+}
+
+// digits gives the most digits that one of the first n values has when written in the decimals of the column.
+func (f *field) digits(n int) int {
+	most := 0.0
+	for _, v := range f.dst[:n] {
+		if v = math.Abs(v); v > most {
+			most = v
+		}
+	}
+	return countDigits(strconv.AppendFloat(nil, most, 'f', f.decimals, 64))
 }
 
 // dataLines reads the data lines with one pass over the bytes; every line that is not exactly as the format has it goes to oddLine.
@@ -421,9 +445,7 @@ func (x *exchange) oddValue(k int, s []byte) bool {
 	}
 	v, decimals, q, ok := scanNumber(s)
 	if !f.known && (!ok || q == odd || q == quoted || zeroInFront(s) || countDigits(s) > 15) {
-		f.kind = texts
-		f.same = map[string]string{}
-		x.turned = true
+		f.turn(x)
 		return true
 	}
 	switch {
