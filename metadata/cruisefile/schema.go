@@ -335,7 +335,7 @@ var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section)
 	entry("triangle", func(s *Section) *string { return &s.Triangle }, words("none", "constant_velocity", "constant_shear", "linear_to_zero"), "flow below the deepest common level", "constant_velocity", "none"),
 	entry("bottom", func(s *Section) *string { return &s.Bottom }, words("depth", "deepest_bin"), "where the bottom is", "depth", "deepest_bin"),
 	entry("max_gap", func(s *Section) **float64 { return &s.MaxGapDbar }, gapForm, "widest step between levels that is bridged", "that of casts", "none"),
-	entry("surface_carry", func(s *Section) *float64 { return &s.SurfaceCarryDbar }, number("a number of dbar", 0, 1000), "the first level is carried to the surface when it is not deeper", "20", "10"),
+	entry("surface_carry", func(s *Section) *float64 { return &s.SurfaceCarryDbar }, number("a number of dbar", 0, 1000), "the first level is carried to the surface when it is not deeper; below ice_base, to the ice", "20", "10"),
 	entry("repeats", func(s *Section) *string { return &s.Repeats }, words("deepest", "first", "last", "nearest_in_time", "mean"), "which of several casts at one place; lets casts of role repeat compete", "deepest, of primary casts only", "mean"),
 	entry("grid", func(s *Section) *Grid { return &s.Grid }, gridForm, "the gridded section", "optimal, scaled to the data", "{method: linear, step_dbar: 10}"),
 	entry("layers", func(s *Section) *[]float64 { return &s.Layers }, increasing("dbar", 0, 12000, 2), "bounds of transport layers", "none", "[0, 500, 2000]"),

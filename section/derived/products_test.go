@@ -193,7 +193,7 @@ func TestSummary(t *testing.T) {
 		}
 	}, map[string]string{"heat_700": "a gap begins at 400 dbar", "c1": "the cast has a gap"})
 	reasons(func() { c = newCast(0, 40, measured("pres", []float64{0, 1})) }, map[string]string{"mld_t": "no column", "c1": "no column"})
-	reasons(func() { c = syntheticCast(1, 1) }, map[string]string{"mld_t": "1 usable levels"})
+	reasons(func() { c = syntheticCast(1, 1) }, map[string]string{"mld_t": "one usable level"})
 	reasons(func() { c = syntheticCast(2, 1); c.BottomM = 3 }, map[string]string{"c1": "fewer than three"})
 	reasons(func() { c = syntheticCast(20, 1); c.At[1] = math.NaN() }, map[string]string{"mld_t": "position"})
 }

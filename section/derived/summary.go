@@ -47,7 +47,7 @@ func Summary(c *section.Cast, opts SummaryOptions) []Quantity {
 	case lat != lat:
 		why = "the cast has no position"
 	case len(p) < 2:
-		why = fmt.Sprintf("%d usable levels of temperature and salinity", len(p))
+		why = [...]string{"no usable level", "one usable level"}[len(p)] + " of temperature and salinity"
 	}
 	// The part above the first gap: nothing is integrated across one.
 	part := len(p)

@@ -47,7 +47,7 @@ func TestWithheldPairs(t *testing.T) {
 		{"no position", one, lost, WithheldPosition, "no position"},
 		{"across the equator", simple("1", -1, -30, 0, 500, 0), simple("2", 1, -30, 0, 500, 0), WithheldEquator, "crosses the equator"},
 		{"near the equator", simple("1", 2.9, -30, 0, 500, 0), simple("2", 3.5, -30, 0, 500, 0), WithheldEquator, "2.90 degrees"},
-		{"bad values", one, bad, WithheldNoData, "station bad has 0 usable levels"},
+		{"bad values", one, bad, WithheldNoData, "station bad has no usable level"},
 		{"no column", one, bare, WithheldNoData, "no column of salinity"},
 		{"no common level", shallow, deep, WithheldNoLevels, "0 common usable levels"},
 	} {
