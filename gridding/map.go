@@ -326,7 +326,7 @@ func skillFinding(k Skill, v metadata.Variable, asked string) metadata.Finding {
 	case k.SkillLinear < 0:
 		f.Severity = metadata.Warning
 		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms (bias %s), worse than straight lines between its neighbours (skill %s)",
-			withUnits(k.RMS, v.Units), short(k.Bias), strconv.FormatFloat(k.SkillLinear, 'f', 2, 64))
+			withUnits(k.RMS, v.Units), short(k.Bias), skillText(k.SkillLinear))
 		f.Remedy = "grid: choose takes the method and the lengths that predict left-out stations best"
 		if asked == Choose {
 			f.Remedy = "this method is the best over all variables together; grid_settings in the file says what each came to"
@@ -334,10 +334,18 @@ func skillFinding(k Skill, v metadata.Variable, asked string) metadata.Finding {
 	default:
 		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms, bias %s", withUnits(k.RMS, v.Units), short(k.Bias))
 		if k.SkillLinear > 0 {
-			f.Message += ", skill against straight lines " + strconv.FormatFloat(k.SkillLinear, 'f', 2, 64)
+			f.Message += ", skill against straight lines " + skillText(k.SkillLinear)
 		}
 	}
 	return f
+}
+
+// skillText leaves the digits out where straight lines miss by next to nothing.
+func skillText(v float64) string {
+	if v < -100 {
+		return "below -100"
+	}
+	return strconv.FormatFloat(v, 'f', 2, 64)
 }
 
 // calibration says when the stated error does not hold for left-out stations.

@@ -366,7 +366,12 @@ var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section)
 
 var members = integer[int]("a whole number", 0, 100000)
 
-var fieldForm = mapping(shape[MapField]{fresh: newField, at: func(f *MapField) *metadata.Position { return &f.At }},
+var fieldForm = mapping(shape[MapField]{fresh: newField, at: func(f *MapField) *metadata.Position { return &f.At },
+	check: func(d *decoder, n *yaml.Node, f *MapField, has map[string]*yaml.Node) {
+		if f.Grid.Method == "density" {
+			d.fault(has["grid"], "use another method, such as optimal", "density maps along a line of stations; a field has none")
+		}
+	}},
 	required(entry("name", func(f *MapField) *string { return &f.Name }, identifier, "name in file names", "", "survey")),
 	entry("stations", func(f *MapField) *StationList { return &f.Stations }, stations, "stations used", "all", "1-40"),
 	entry("longitude", func(f *MapField) *MapField { return f }, degrees(-180, 360, false, func(f *MapField, a, b float64) { f.LonMin, f.LonMax = a, b }), "west and east edge; east may be the smaller number across 180", "from the casts", "[-12, -8.5]"),

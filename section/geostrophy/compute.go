@@ -207,7 +207,7 @@ func (r *Result) askHeights(stations []*stationWork, opts *Options) {
 		case s.err != nil:
 			st.Reason = s.err.Error()
 		case len(x) < 2:
-			st.Reason = [...]string{"no usable level", "one usable level"}[len(x)] + " of temperature and salinity, two are needed"
+			st.Reason = noOrOne[len(x)] + " usable level of temperature and salinity, two are needed"
 		case k < 0 && ref > x[len(x)-1]:
 			st.Reason = fmt.Sprintf("the reference %g dbar is below the deepest usable level, %g dbar", ref, x[len(x)-1])
 		case k < 0:

@@ -92,7 +92,7 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 			return withhold(WithheldNoData, "%v", s.err)
 		}
 		if n := len(s.profile.PressureDbar); n < 2 {
-			return withhold(WithheldNoData, "station %s has %d usable levels of temperature and salinity, two are needed", s.cast.Station, n)
+			return withhold(WithheldNoData, "station %s has %s usable level of temperature and salinity, two are needed", s.cast.Station, noOrOne[n])
 		}
 	}
 	room := levelRoom.Get().(*[]level)
@@ -113,7 +113,7 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 		if len(a.spans) > 1 || len(b.spans) > 1 {
 			gap = " that no gap divides"
 		}
-		return withhold(WithheldNoLevels, "the stations have %d common usable levels%s, two are needed", len(g.common), gap)
+		return withhold(WithheldNoLevels, "the stations have %s%s, two are needed", howMany(len(g.common)), gap)
 	}
 	pr.LevelRule = "common bins"
 	if g.union {
@@ -183,4 +183,13 @@ func (r *Result) setVelocity(g *pairWork, stations []*stationWork) {
 		g.heightA[l], g.heightB[l] = atA-a.sum[i], atB-b.sum[j]
 		pr.Velocity[l] = float64(scale*(g.heightB[l]-g.heightA[l])) + g.known
 	}
+}
+
+var noOrOne = [...]string{"no", "one"} // of levels that are too few
+
+func howMany(n int) string {
+	if n < 2 {
+		return noOrOne[n] + " common usable level"
+	}
+	return fmt.Sprintf("%d common usable levels", n)
 }

@@ -49,7 +49,7 @@ func TestWithheldPairs(t *testing.T) {
 		{"near the equator", simple("1", 2.9, -30, 0, 500, 0), simple("2", 3.5, -30, 0, 500, 0), WithheldEquator, "2.90 degrees"},
 		{"bad values", one, bad, WithheldNoData, "station bad has no usable level"},
 		{"no column", one, bare, WithheldNoData, "no column of salinity"},
-		{"no common level", shallow, deep, WithheldNoLevels, "0 common usable levels"},
+		{"no common level", shallow, deep, WithheldNoLevels, "no common usable level"},
 	} {
 		third := simple("third", x.b.At[1]+0.5, x.b.At[0]+0.5, 0, 1000, 0)
 		if x.b.At[1] != x.b.At[1] {

@@ -275,7 +275,7 @@ func TestPlantedPairs(t *testing.T) {
 		{"equator", "E6", "E7", "withheld_at_equator", "a station lies 0.40 degrees from the equator, less than 3"},
 		{"odd", "O2", "O4", "computed", "unsampled below DCL: the casts end 561 m or more above the bottom"},
 		{"odd", "O2", "O4", "computed", "the density 27.65 kg/m3 (referred to 0 dbar) is not crossed: the deepest common level is used"},
-		{"odd", "O4", "O5", "withheld_no_common_levels", "the stations have 0 common usable levels, two are needed"},
+		{"odd", "O4", "O5", "withheld_no_common_levels", "the stations have no common usable level, two are needed"},
 		{"odd", "O5", "O6", "withheld_no_usable_data", "station O6 has no usable level of temperature and salinity, two are needed"},
 		{"odd", "O6", "O7", "withheld_no_usable_data", "station O6 has no usable level of temperature and salinity, two are needed"},
 		{"odd", "O7", "O8", "computed", "unsampled below DCL: the casts end 805 m or more above the bottom"},
@@ -532,7 +532,7 @@ func TestSectionAndPairsHoldTheSameCasts(t *testing.T) {
 }
 
 // What cannot be used of a section's settings is found by check and build alike: a compass word that means nothing on the line (or on one that closes on itself) stops
-// the build and names the legal words, a line of a table for stations that are no pair is a warning.
+// the build and names the legal words; a line of a table for stations that are no pair, and a section of one station, are warnings.
 func TestSettingsJudgedByCheck(t *testing.T) {
 	p := bins(2, 100, 2)
 	casts := []sounding{
@@ -546,6 +546,8 @@ func TestSettingsJudgedByCheck(t *testing.T) {
 		{"stations: 1-3, positive: north", "section.positive", `"north" on a line that runs towards 0 degrees; use one of left, right, east`},
 		{"stations: 1-5, positive: east", "section.positive", `"east" on a line whose ends are 0.1 km apart; use left or right`},
 		{`stations: "1, 2, 4, 1"`, "section.stations", "section s: cast 1/1 stands twice in its stations"},
+		{`stations: "1, 5"`, "section.pairs", "section s has one station, so that no velocity and no grid are made of it: its 2 casts count as one place, each less than 2 km"},
+		{`stations: "1"`, "section.pairs", "section s has one station, so that no velocity and no grid are made of it"},
 		{"stations: 1-3, reference: {levels: known.csv}", "geostrophy.known", "stations 1 and 3 do not follow each other in section s"},
 	} {
 		files := plant("sections:\n  - {name: s, grid: none, "+x.settings+"}\n", casts...)
@@ -575,7 +577,7 @@ func TestSettingsJudgedByCheck(t *testing.T) {
 			if n != 1 {
 				t.Errorf("%s with %s: said %d times: %v", name, x.settings, n, made.Findings)
 			}
-			if stops := x.check != "geostrophy.known"; name == "build" && stops == (made.Path != "") {
+			if stops := x.check != "geostrophy.known" && x.check != "section.pairs"; name == "build" && stops == (made.Path != "") {
 				t.Errorf("build with %s made %q", x.settings, made.Path)
 			}
 		}

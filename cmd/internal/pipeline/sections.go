@@ -90,9 +90,24 @@ func (w *work) assembleSections(context.Context) error {
 				Remedy: "left and right are seen along the line, in the order of its stations"})
 		}
 		w.unusedKnown(s.Name, sec)
+		w.oneStation(s, sec)
 		w.sections = append(w.sections, sectionWork{settings: s, section: sec})
 	}
 	return nil
+}
+
+// oneStation says that a section is no line, and why: its casts may lie too close together.
+func (w *work) oneStation(s *cruisefile.Section, sec *section.Section) {
+	if len(sec.Casts) > 1 {
+		return
+	}
+	why, remedy := "", "name a second station"
+	if n := len(sec.Places[0].Others); n > 0 {
+		why = fmt.Sprintf(": its %d casts count as one place, each less than %g km from the next", n+1, float64(section.TooCloseKm))
+		remedy = "name a station farther off; no velocity is defensible between casts so close"
+	}
+	w.find(metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "section.pairs", Remedy: remedy,
+		Message: fmt.Sprintf("section %s has one station, so that no velocity and no grid are made of it%s", s.Name, why)})
 }
 
 func plannedMissing(s *cruisefile.Section, sec *section.Section) string {
@@ -119,8 +134,6 @@ func (w *work) flows(ctx context.Context) error {
 	for i := range w.sections {
 		s := &w.sections[i]
 		if len(s.section.Casts) < 2 {
-			w.find(metadata.Finding{Position: s.settings.At, Severity: metadata.Warning, Check: "section.pairs",
-				Message: fmt.Sprintf("section %s has one station: no velocity and no grid are made of it", s.settings.Name)})
 			continue
 		}
 		opts, err := geostrophyOptions(w.cruise, s.settings, w.known[s.settings.Name])
