@@ -284,7 +284,7 @@ func (s *survey) backgroundText() string {
 	if s.isField {
 		trend = "a plane at each data level"
 	}
-	return "the local mean profile and " + trend
+	return "the local mean profile, of means over half the spacing of the data levels, and " + trend
 }
 
 // methodText says in one sentence how a field was mapped.

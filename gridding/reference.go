@@ -6,7 +6,7 @@ import (
 	"github.com/castwright/castwright/section/interpolate"
 )
 
-// A shape is the form of the profiles at full vertical resolution: the change of each variable from one fine level to the next at each site. The reference
+// A shape is the form of the profiles between data levels: the change of each variable from one fine level to the next at each site. The reference
 // profile of a place begins with the local mean at the surface and goes on by the local mean changes, site k weighted by exp(-(h/Lx)^2): it is the
 // local mean profile, but it does not jump where a cast ends. Taken from the data and added again, it carries the thermocline between data levels (ours).
 type shape struct {
@@ -33,7 +33,7 @@ func (s *survey) newShape(factor float64) *shape {
 	f.change, f.top = make([][][]float64, len(s.sites)), make([][][2]float64, len(s.sites))
 	parallel(len(s.sites), s.opt.Workers, func(_ *work, k int) {
 		var w interpolate.Workspace
-		values := s.levelled(&s.sites[k], f.levels, &w)
+		values := s.smoothed(&s.sites[k], f.levels, &w)
 		f.top[k] = make([][2]float64, len(values))
 		for v := range values {
 			i := 0
@@ -62,6 +62,64 @@ func (s *survey) newShape(factor float64) *shape {
 		}
 	})
 	return f
+}
+
+// smoothed gives the values of every variable of a site on evenly spaced levels from 0, each the mean over half the spacing of the data levels there
+// (less towards the ends of the profile): single bins carry noise that would make lines of the map ragged, and what is smaller belongs to one cast alone.
+// Means of what is interpolated lie on their level; means of bins may not.
+func (s *survey) smoothed(t *site, levels []float64, w *interpolate.Workspace) [][]float64 {
+	m := 1 // places in a step of levels
+	if len(levels) > 1 && positive(s.binDbar) {
+		m = min(max(int(math.Round(levels[1]/s.binDbar)), 1), 20)
+	}
+	n := len(levels)
+	fine := make([]float64, (n-1)*m+1)
+	for i := range fine {
+		fine[i] = levels[i/m]
+		if r := i % m; r > 0 {
+			fine[i] += (levels[i/m+1] - levels[i/m]) * float64(r) / float64(m)
+		}
+	}
+	half := s.halfWindows(levels, m)
+	out := make([][]float64, len(s.vars))
+	for v, values := range s.levelled(t, fine, w) {
+		q := &t.profiles[v]
+		mean := make([]float64, n)
+		for i := range mean {
+			c := i * m
+			mean[i] = values[c]
+			h := min(half[i], c, len(fine)-1-c)
+			for h > 0 && (len(q.p) == 0 || fine[c-h] < q.first() || fine[c+h] > q.last()) {
+				h--
+			}
+			sum := 0.0
+			for _, x := range values[c-h : c+h+1] {
+				sum += x
+			}
+			if sum == sum {
+				mean[i] = sum / float64(2*h+1)
+			}
+		}
+		out[v] = mean
+	}
+	return out
+}
+
+// halfWindows gives a quarter of the spacing of the data levels around each level, in places of which m make a step.
+func (s *survey) halfWindows(levels []float64, m int) []int {
+	out := make([]int, len(levels))
+	data := s.dataLevels()
+	if len(levels) < 2 || len(data) < 2 {
+		return out
+	}
+	k := 1
+	for i, p := range levels {
+		for k < len(data)-1 && data[k] < p {
+			k++
+		}
+		out[i] = int((data[k] - data[k-1]) / 4 / (levels[1] / float64(m)))
+	}
+	return out
 }
 
 // lengthAt is the horizontal length at a site. spacing may be nil for that of all sites.
