@@ -278,7 +278,10 @@ func (f *field) drawLines(s *scene, fr *frame, levels []float64, st lineStyle) {
 	labelLines(s, fr, f.trace(fr, levels), levels, st)()
 }
 
-// trace gives the level lines on the page, by level.
+// speck is a length in points, 1 mm: what is shorter looks like dirt, in corners of a mask above all.
+const speck = 2.8
+
+// trace gives the level lines on the page, by level, without specks.
 func (f *field) trace(fr *frame, levels []float64) [][][]pt {
 	lines := make([][][]pt, len(levels))
 	if len(f.x) < 2 || len(f.y) < 2 || len(levels) == 0 {
@@ -290,7 +293,9 @@ func (f *field) trace(fr *frame, levels []float64) [][][]pt {
 			for i, p := range l {
 				q[i] = fr.at(p[0], p[1])
 			}
-			lines[k] = append(lines[k], simplify(q))
+			if q = simplify(q); length(q) >= speck {
+				lines[k] = append(lines[k], q)
+			}
 		}
 	}
 	return lines

@@ -148,3 +148,13 @@ func TestUprightLabels(t *testing.T) {
 		t.Errorf("%d labels on lines, %d upright", labels, upright)
 	}
 }
+
+// A corner of a mask that a level just cuts leaves no dot of line behind; a line as long as a millimetre stays.
+func TestNoSpecks(t *testing.T) {
+	f := &field{x: []float64{0, 1}, y: []float64{0, 1}, data: []float64{0, 1, 1, 1}}
+	fr := &frame{l: 0, r: 100, t: 0, b: 100, x0: 0, x1: 1, y0: 0, y1: 1}
+	lines := f.trace(fr, []float64{0.01, 0.5}) // 1.4 and 71 points long
+	if len(lines[0]) != 0 || len(lines[1]) != 1 {
+		t.Errorf("%d and %d lines, want none and one", len(lines[0]), len(lines[1]))
+	}
+}
