@@ -493,7 +493,7 @@ func (s *survey) params(method string, factor float64, e, mapping *engine, table
 		add("max_error", number(o.MaxError))
 	}
 	if e.form != nil {
-		add("local_mean_profile", fmt.Sprintf("summed downward from the changes over %s dbar of the casts within %g Lx, weighted by exp(-(dx/Lx)^2)", number(s.stepDbar()), shapeReach))
+		add("local_mean_profile", fmt.Sprintf("summed downward from the changes over %s dbar, between means over half the spacing of the data levels, of the casts within %g Lx, weighted by exp(-(dx/Lx)^2)", number(s.stepDbar()), shapeReach))
 		line := fmt.Sprintf("straight line in distance by least squares from %d stations on", lineFrom)
 		if s.isField {
 			line = fmt.Sprintf("plane by least squares from %d stations on", planeFrom)
