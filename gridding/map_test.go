@@ -315,14 +315,7 @@ func TestSignalVarianceAveragesOne(t *testing.T) {
 	o := newOcean(9, false)
 	sec := o.sample(9, 20, false)
 	opt := Options{Variables: []string{"ctemp"}}
-	if err := opt.fill(); err != nil {
-		t.Fatal(err)
-	}
-	vars, _ := variablesOf(sec.Casts, &opt)
-	s := newSurvey(sec.Casts, sec.DistanceKm, vars, &opt)
-	if err := s.places(); err != nil {
-		t.Fatal(err)
-	}
+	s := surveyOf(t, sec, &opt)
 	loo := s.newEngine(Optimal, 2, s.levelTable()).leaveOut()[0]
 	bands := signalBands(loo, opt.Noise)
 	if len(bands) < 3 {

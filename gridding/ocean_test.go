@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"testing"
 
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -102,6 +103,20 @@ func (o *ocean) sample(n int, stations int, shelf bool) *section.Section {
 		sec.DistanceKm = append(sec.DistanceKm, x)
 	}
 	return sec
+}
+
+// surveyOf makes a section ready for mapping with settings, whose defaults it fills in.
+func surveyOf(t testing.TB, sec *section.Section, o *Options) *survey {
+	t.Helper()
+	if err := o.fill(); err != nil {
+		t.Fatal(err)
+	}
+	vars, _ := variablesOf(sec.Casts, o)
+	s := newSurvey(sec.Casts, sec.DistanceKm, vars, o)
+	if err := s.places(); err != nil {
+		t.Fatal(err)
+	}
+	return s
 }
 
 // trueError compares a field with the true ocean at unmasked points between the ends: rms, number, and the share within two stated errors.

@@ -110,14 +110,7 @@ func TestPatternsChangeNothing(t *testing.T) {
 	o := newOcean(3, false)
 	sec := o.sample(3, 20, false)
 	opt := Options{Variables: []string{"ctemp", "asal"}, StepDbar: 20, StepKm: 40, LengthKm: 80, LengthDbar: 120, Noise: 0.05, Comparison: &Comparison{}}
-	if err := opt.fill(); err != nil {
-		t.Fatal(err)
-	}
-	vars, _ := variablesOf(sec.Casts, &opt)
-	s := newSurvey(sec.Casts, sec.DistanceKm, vars, &opt)
-	if err := s.places(); err != nil {
-		t.Fatal(err)
-	}
+	s := surveyOf(t, sec, &opt)
 	g := &Grid{}
 	cols := s.sectionColumns(g)
 	levels := s.gridLevels(g, nil)
@@ -156,14 +149,7 @@ func TestColumnsAllocateNothing(t *testing.T) {
 	o := newOcean(2, false)
 	sec := o.sample(2, 20, false)
 	opt := Options{}
-	if err := opt.fill(); err != nil {
-		t.Fatal(err)
-	}
-	vars, _ := variablesOf(sec.Casts, &opt)
-	s := newSurvey(sec.Casts, sec.DistanceKm, vars, &opt)
-	if err := s.places(); err != nil {
-		t.Fatal(err)
-	}
+	s := surveyOf(t, sec, &opt)
 	g := &Grid{}
 	cols := s.sectionColumns(g)
 	levels := s.gridLevels(g, nil)[:100]

@@ -4,7 +4,6 @@ import (
 	"math"
 	"testing"
 
-	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/interpolate"
 	"github.com/paulmach/orb"
@@ -26,11 +25,8 @@ func TestSmoothedProfiles(t *testing.T) {
 			c.PressureDbar, c.Columns = pres.Values, []section.Column{pres, heat}
 			casts = append(casts, c)
 		}
-		o := &Options{Workers: 1, StepDbar: 10}
-		if err := o.fill(); err != nil {
-			t.Fatal(err)
-		}
-		s := newSurvey(casts, []float64{0, 50, 100}, []metadata.Variable{variable("ctemp")}, o)
+		o := &Options{Workers: 1, StepDbar: 10, Variables: []string{"ctemp"}}
+		s := surveyOf(t, &section.Section{Casts: casts, DistanceKm: []float64{0, 50, 100}}, o)
 		levels := make([]float64, 100)
 		for i := range levels {
 			levels[i] = 10 * float64(i)

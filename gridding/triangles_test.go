@@ -11,14 +11,7 @@ func TestColumnsDoNotDependOnEachOther(t *testing.T) {
 	o := newOcean(5, true)
 	sec := o.sample(5, 9, true)
 	opt := Options{Variables: []string{"ctemp"}}
-	if err := opt.fill(); err != nil {
-		t.Fatal(err)
-	}
-	vars, _ := variablesOf(sec.Casts, &opt)
-	s := newSurvey(sec.Casts, sec.DistanceKm, vars, &opt)
-	if err := s.places(); err != nil {
-		t.Fatal(err)
-	}
+	s := surveyOf(t, sec, &opt)
 	var cols []column
 	for k := range 41 {
 		cols = append(cols, column{xKm: float64(k) * o.length / 40, h: make([]float64, len(s.sites))})

@@ -535,8 +535,8 @@ func sideText(word string) string {
 	return ""
 }
 
-// spelled writes out what a table abbreviates.
-var spelled = strings.NewReplacer("DCL", "the deepest common level", "km2", "km²")
+// spelled writes units as print has them.
+var spelled = strings.NewReplacer("km2", "km²")
 
 // totalText gives the sum of the section, never without what it leaves out.
 func (f *Velocity) totalText() string {

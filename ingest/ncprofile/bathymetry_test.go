@@ -9,31 +9,10 @@ import (
 	"testing"
 
 	"github.com/castwright/castwright/ingest/ncprofile"
+	"github.com/castwright/castwright/internal/depthfile"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/paulmach/orb"
 )
-
-// depthFile writes a grid of one kind and gives its bytes: lon, lat and the values as they lie in the file.
-func depthFile(t *testing.T, lon, lat []float64, values any, v nc.Var) string {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "g.nc")
-	s := &nc.Schema{Dims: []nc.Dim{{Name: "lat", Len: len(lat)}, {Name: "lon", Len: len(lon)}}, Vars: []nc.Var{
-		{Name: "lat", Type: nc.Double, Dims: []int{0}, Attrs: []nc.Attr{{Name: "units", Value: "degrees_north"}}},
-		{Name: "lon", Type: nc.Double, Dims: []int{1}, Attrs: []nc.Attr{{Name: "units", Value: "degrees_east"}}}, v}}
-	w, err := nc.Create(path, s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i, x := range []any{lat, lon, values} {
-		if err := w.Write(i, x); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := w.Close(); err != nil {
-		t.Fatal(err)
-	}
-	return path
-}
 
 // Depths and heights, downwards and upwards, short integers with a scale, longitudes to 360, missing values: the same depth at the same place.
 func TestDepthGrid(t *testing.T) {
@@ -59,10 +38,10 @@ func TestDepthGrid(t *testing.T) {
 		shorts[i] = int16(math.Round((v + 100) / 0.5))
 	}
 	for name, path := range map[string]string{
-		"depth":                  depthFile(t, lons, lats, fill(lons, lats, 1), nc.Var{Name: "h", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), text("standard_name", "sea_floor_depth_below_geoid")}}),
-		"height, from the north": depthFile(t, lons, turned, fill(lons, turned, -1), nc.Var{Name: "elevation", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m")}}),
-		"to 360":                 depthFile(t, round, lats, fill(round, lats, 1), nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), text("positive", "down")}}),
-		"packed":                 depthFile(t, lons, lats, shorts, nc.Var{Name: "z", Type: nc.Short, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), {Name: "scale_factor", Value: 0.5}, {Name: "add_offset", Value: -100.0}}}),
+		"depth":                  depthfile.Write(t, lons, lats, fill(lons, lats, 1), nc.Var{Name: "h", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), text("standard_name", "sea_floor_depth_below_geoid")}}),
+		"height, from the north": depthfile.Write(t, lons, turned, fill(lons, turned, -1), nc.Var{Name: "elevation", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m")}}),
+		"to 360":                 depthfile.Write(t, round, lats, fill(round, lats, 1), nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), text("positive", "down")}}),
+		"packed":                 depthfile.Write(t, lons, lats, shorts, nc.Var{Name: "z", Type: nc.Short, Dims: []int{0, 1}, Attrs: []nc.Attr{text("units", "m"), {Name: "scale_factor", Value: 0.5}, {Name: "add_offset", Value: -100.0}}}),
 	} {
 		g, err := ncprofile.ReadDepthGrid(path, -20.6, -20.4, 60.2, 60.3)
 		if err != nil {
@@ -124,13 +103,13 @@ func TestNoDepthGrid(t *testing.T) {
 	m := []nc.Attr{{Name: "units", Value: "m"}}
 	lons, lats, six := []float64{-22, -21, -20}, []float64{59, 60}, []float64{1, 2, 3, 4, 5, 6}
 	for want, path := range map[string]string{
-		"does not reach the casts":              depthFile(t, []float64{10, 11, 12}, lats, six, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: m}),
-		"says that it is the depth or height":   depthFile(t, lons, lats, six, nc.Var{Name: "sst", Type: nc.Double, Dims: []int{0, 1}, Attrs: m}),
-		"no variable on longitude and latitude": depthFile(t, lons, lats, lats, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0}, Attrs: m}),
-		"does not run one way":                  depthFile(t, []float64{-22, -20, -21}, lats, six, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: m}),
-		"unit":                                  depthFile(t, lons, lats, six, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{{Name: "units", Value: "fathoms of old"}}}),
+		"does not reach the casts":              depthfile.Write(t, []float64{10, 11, 12}, lats, six, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: m}),
+		"says that it is the depth or height":   depthfile.Write(t, lons, lats, six, nc.Var{Name: "sst", Type: nc.Double, Dims: []int{0, 1}, Attrs: m}),
+		"no variable on longitude and latitude": depthfile.Write(t, lons, lats, lats, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0}, Attrs: m}),
+		"does not run one way":                  depthfile.Write(t, []float64{-22, -20, -21}, lats, six, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: m}),
+		"unit":                                  depthfile.Write(t, lons, lats, six, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{{Name: "units", Value: "fathoms of old"}}}),
 		"no longitude (degrees_east) and":       lonely(t),
-		"has 1 values":                          depthFile(t, []float64{-21}, lats, lats, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: m}),
+		"has 1 values":                          depthfile.Write(t, []float64{-21}, lats, lats, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: m}),
 	} {
 		g, err := ncprofile.ReadDepthGrid(path, -21.6, -20.4, 59.2, 59.8)
 		if err == nil || !strings.Contains(err.Error(), want) || g != nil {

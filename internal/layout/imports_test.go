@@ -58,6 +58,7 @@ var table = map[string][]string{
 	"internal/nc":          {},
 	"internal/golden":      {},
 	"internal/checkvalues": {},
+	"internal/depthfile":   {"internal/nc"},
 	"internal/layout":      {},
 
 	"testdata/cruise/generate": {"metadata", "section", "section/seawater", "internal/nc"},
@@ -84,6 +85,7 @@ var heavy = []struct {
 	{"net", []string{"cmd/castwright", "cmd/internal/serve"}, "what writes an archive reaches no network"},
 	{module + "internal/golden", nil, "it adds the flag -update: for tests only"},
 	{module + "internal/checkvalues", nil, "published numbers are for tests only"},
+	{module + "internal/depthfile", nil, "it writes files for tests only"},
 }
 
 // core: the rooms that read no file, log nothing and ask no clock.

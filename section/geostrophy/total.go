@@ -404,7 +404,7 @@ func (r *Result) setPartial() {
 		}
 	}
 	if p.Unsampled > 0 {
-		p.Statement += fmt.Sprintf("; unsampled below DCL in %s, %.4g km2", pairsOf(p.Unsampled), p.UnsampledAreaM2/1e6)
+		p.Statement += fmt.Sprintf("; unsampled below the deepest common level in %s, %.4g km2", pairsOf(p.Unsampled), p.UnsampledAreaM2/1e6)
 	}
 	if p.TopUnsampled > 0 {
 		p.Statement += fmt.Sprintf("; unsampled near the surface in %s, %.4g km2", pairsOf(p.TopUnsampled), p.TopUnsampledAreaM2/1e6)

@@ -7,37 +7,16 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/internal/depthfile"
 	"github.com/castwright/castwright/internal/nc"
 )
-
-// depthFile writes a grid of one kind and gives its bytes: lon, lat and the values as they lie in the file.
-func depthFile(t *testing.T, lon, lat []float64, values any, v nc.Var) string {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "g.nc")
-	s := &nc.Schema{Dims: []nc.Dim{{Name: "lat", Len: len(lat)}, {Name: "lon", Len: len(lon)}}, Vars: []nc.Var{
-		{Name: "lat", Type: nc.Double, Dims: []int{0}, Attrs: []nc.Attr{{Name: "units", Value: "degrees_north"}}},
-		{Name: "lon", Type: nc.Double, Dims: []int{1}, Attrs: []nc.Attr{{Name: "units", Value: "degrees_east"}}}, v}}
-	w, err := nc.Create(path, s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i, x := range []any{lat, lon, values} {
-		if err := w.Write(i, x); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := w.Close(); err != nil {
-		t.Fatal(err)
-	}
-	return path
-}
 
 // A grid of depth masks sections below the sea floor between the casts, names casts on land, and goes into the archive. A file that is none, or
 // damaged, is an error of the cruise file, whatever it does to the library.
 func TestBathymetry(t *testing.T) {
 	values := []float64{150, 150, 90, 60, 150, 150, -5, 150, 150} // a ridge of 60 m between two casts, an island in the north
 	lons, lats := []float64{-21, -20, -19}, []float64{60, 60.1, 60.2}
-	path := depthFile(t, lons, lats, values, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{{Name: "units", Value: "m"}}})
+	path := depthfile.Write(t, lons, lats, values, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{{Name: "units", Value: "m"}}})
 	grid, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)

@@ -330,7 +330,7 @@ func TestPlantedPairs(t *testing.T) {
 	}
 	for _, x := range []struct{ section, says string }{
 		{"equator", "partial: 2 of 6 pairs, 221.2 of 1238.5 km; withheld 4: at equator; positive to the left of the line"},
-		{"odd", "partial: 3 of 6 pairs, 126.4 of 254.5 km; withheld 1: no common levels, 2: no usable data; unsampled below DCL in 2 pairs, 60.64 km2; unsampled near the surface in 1 pair, 16.93 km2"},
+		{"odd", "partial: 3 of 6 pairs, 126.4 of 254.5 km; withheld 1: no common levels, 2: no usable data; unsampled below the deepest common level in 2 pairs, 60.64 km2; unsampled near the surface in 1 pair, 16.93 km2"},
 		{"odd", "left out: station O1, cast 1 (within 2 km of station O2, cast 1 (repeats: deepest)), station O3"}, // duplicates make no pair
 		{"known", "partial: 1 of 2 pairs, 39.4 of 78.8 km; withheld 1: no reference given"},
 	} {
