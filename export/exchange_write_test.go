@@ -149,7 +149,7 @@ func TestWritesDecimals(t *testing.T) {
 	if text := written(t, k); !strings.Contains(text, ",    220.0,2\n") {
 		t.Error(text)
 	}
-	for name, want := range map[string]string{"temp": ",  19.1840,", "nobs": ",    19,", "dynht": ",  19.1840,"} {
+	for name, want := range map[string]string{"temp": ",  19.1840,", "nobs": ",    19,", "dynamic_height": ",  19.1840,"} {
 		k := example(t)
 		c := k.Column("temp")
 		c.Variable, c.Decimals = metadata.MustVariable(name), -1

@@ -12,7 +12,7 @@ func verifyCommand(u *ui) *cli.Command {
 		Name: "verify", Usage: "prove an archive, or judge one NetCDF or exchange file", ArgsUsage: "[OPTIONS] ARCHIVE | FILE",
 		Description: `Of an archive: the bag is complete and unchanged; every NetCDF file obeys the numbered rules of CF, every exchange file those of
 the exchange format; tables, bundles, provenance and NetCDF say the same; derived values come out again when they are computed from what
-the archive holds. Every fault is told, not the first, with file, variable and rule (cf.21, exchange.1.8, bag.changed, recompute.gvel).
+the archive holds. Every fault is told, not the first, with file, variable and rule (cf.21, exchange.1.8, bag.changed, recompute.velocity).
 
 Of a single file (.nc, _ct1.csv, _ct1.zip, _hy1.csv), whoever wrote it: requirements are errors, recommendations and what our reader
 tolerates are warnings. Our own rules are asked of a file only when it says that castwright made it. NetCDF that no

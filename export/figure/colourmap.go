@@ -143,7 +143,7 @@ var mapOf = map[string]string{
 	"sigma0": "density1", "sigma1": "density1", "sigma2": "density1", "sigma3": "density1", "sigma4": "density1", "dens": "density1",
 	"chl": "chlorophyll1", "fluor": "chlorophyll1", "par": "chlorophyll1",
 	"xmiss": "optics1", "beamcp": "optics1", "beamc": "optics1", "turb": "optics1",
-	"gvel": "velocity1", "gvel_e": "velocity1", "gvel_n": "velocity1", "gtrans": "velocity1",
+	"velocity": "velocity1", "velocity_east": "velocity1", "velocity_north": "velocity1", "transport": "velocity1",
 }
 
 func colourMapOf(variable string) *ColourMap {

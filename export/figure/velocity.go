@@ -232,8 +232,8 @@ func (f *Velocity) draw(w Width) (*scene, error) {
 	}
 	d.chooseLevels()
 	p := newSheet(w, 45)
-	gvel := metadata.MustVariable("gvel")
-	p.heading("Geostrophic velocity ("+unitText(gvel.Units)+")", sectionTitle(d.section, f.Title))
+	velocity := metadata.MustVariable("velocity")
+	p.heading("Geostrophic velocity ("+unitText(velocity.Units)+")", sectionTitle(d.section, f.Title))
 	p.stationRow()
 	head := p.y
 	x0, x1 := d.section.DistanceKm[0], d.section.DistanceKm[len(d.section.DistanceKm)-1]
@@ -261,7 +261,7 @@ func (f *Velocity) draw(w Width) (*scene, error) {
 	}
 	pres := metadata.MustVariable("pres")
 	p.sideTitle(titleText(&pres), (head+last.b)/2)
-	colourBar(p, frames[0].t, last.b, d.levels, d.colours, gvel.Units)
+	colourBar(p, frames[0].t, last.b, d.levels, d.colours, velocity.Units)
 	p.y = last.b + 7
 	each := d.transports(p, x0, x1, false)
 	sum := d.transports(p, x0, x1, true)

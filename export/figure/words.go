@@ -57,7 +57,7 @@ var namesOf = map[string]string{
 	"sigma0": "Potential density anomaly σ₀", "sigma1": "Potential density anomaly σ₁", "sigma2": "Potential density anomaly σ₂",
 	"sigma3": "Potential density anomaly σ₃", "sigma4": "Potential density anomaly σ₄", "cond": "Conductivity", "cond2": "Conductivity, second sensor",
 	"par": "Photosynthetically active light", "beamcp": "Beam attenuation, particles", "oxysat": "Oxygen saturation",
-	"distance": "Distance", "gvel": "Geostrophic velocity",
+	"distance": "Distance", "velocity": "Geostrophic velocity",
 }
 
 // signs of quantities for labels on lines.

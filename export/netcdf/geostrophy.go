@@ -212,9 +212,9 @@ func (b *pairs) instances() {
 	b.number("deepest_common_level", "", "pressure of the deepest common level of the two casts", "dbar", "", with(func(p *geostrophy.Pair) float64 { return p.DeepestCommonDbar }))
 	b.number("ref_pres", "reference_pressure", "pressure of the reference level, at which the velocity is known or taken as zero", "dbar", "",
 		with(func(p *geostrophy.Pair) float64 { return p.ReferenceDbar }))
-	b.number("ref_gvel", "", "velocity at the reference level, zero at a level of no motion", "m s-1", "positive towards positive_direction",
+	b.number("ref_velocity", "", "velocity at the reference level, zero at a level of no motion", "m s-1", "positive towards positive_direction",
 		with(func(p *geostrophy.Pair) float64 { return p.KnownVelocity }))
-	b.number("ref_gvel_err", "", "standard error of the velocity at the reference level, zero where none is stated", "m s-1", "",
+	b.number("ref_velocity_err", "", "standard error of the velocity at the reference level, zero where none is stated", "m s-1", "",
 		with(func(p *geostrophy.Pair) float64 { return p.KnownVelocityErr }))
 	b.number("surface_carried", "", "height above the first common level that was given its velocity", "m", "", with(func(p *geostrophy.Pair) float64 { return p.SurfaceCarriedM }))
 	b.number("top_unsampled", "", "height above the first common level without velocity", "m", "", with(func(p *geostrophy.Pair) float64 { return p.TopUnsampledM }))
@@ -247,12 +247,12 @@ func (b *pairs) levels() {
 	} else {
 		b.p.values(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}, b.l.pressures)
 	}
-	v := metadata.MustVariable("gvel")
+	v := metadata.MustVariable("velocity")
 	v.LongName = "geostrophic velocity normal to the section, relative to the reference level of the pair"
 	v.Comment = "positive towards positive_direction; reference level in ref_pres; no CF standard name exists for a section-normal component"
-	ancillary := "gvel_err gvel_err_per_cast gvel_err_common"
+	ancillary := "velocity_err velocity_err_per_cast velocity_err_common"
 	if b.any(func(p *geostrophy.Pair) []float64 { return p.MonteCarlo }) {
-		ancillary += " gvel_err_members"
+		ancillary += " velocity_err_members"
 	}
 	method := ""
 	if !b.l.ragged { // there its dimension is not one of the velocity's (CF 3.4)
@@ -268,11 +268,11 @@ func (b *pairs) levels() {
 		{"_common", "standard error of the velocity from errors common to the casts of a sensor system", func(p *geostrophy.Pair) []float64 { return p.CommonErr }},
 		{"_members", "standard deviation of the velocity over the members of a Monte-Carlo estimate", func(p *geostrophy.Pair) []float64 { return p.MonteCarlo }},
 	} {
-		b.atLevel(metadata.Variable{Name: "gvel_err" + e.suffix, LongName: e.long, Units: "m s-1", Comment: "accuracies assumed: see geostrophy_settings"},
+		b.atLevel(metadata.Variable{Name: "velocity_err" + e.suffix, LongName: e.long, Units: "m s-1", Comment: "accuracies assumed: see geostrophy_settings"},
 			"", "", e.get)
 	}
-	b.atLevel(metadata.Variable{Name: "gvel_shear", LongName: "vertical shear of the geostrophic velocity, upwards", Units: "s-1",
-		Comment: "derivative of gvel with height, centred differences"}, "", "", func(p *geostrophy.Pair) []float64 { return p.Shear })
+	b.atLevel(metadata.Variable{Name: "velocity_shear", LongName: "vertical shear of the geostrophic velocity, upwards", Units: "s-1",
+		Comment: "derivative of velocity with height, centred differences"}, "", "", func(p *geostrophy.Pair) []float64 { return p.Shear })
 	for _, s := range []struct {
 		suffix, which string
 		get           func(*geostrophy.Pair) []float64
@@ -280,7 +280,7 @@ func (b *pairs) levels() {
 		{"_a", "first", func(p *geostrophy.Pair) []float64 { return p.HeightA }},
 		{"_b", "second", func(p *geostrophy.Pair) []float64 { return p.HeightB }},
 	} {
-		v := metadata.MustVariable("dynht")
+		v := metadata.MustVariable("dynamic_height")
 		v.Name += s.suffix
 		v.LongName = "dynamic height anomaly (geopotential anomaly) at the " + s.which + " station relative to ref_pres"
 		v.Comment = "no CF standard name exists for this quantity"
@@ -308,7 +308,7 @@ func (b *pairs) noLevels() {
 	a.text("axis", "Z")
 	a.text("coverage_content_type", "coordinate")
 	b.p.values(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}, p)
-	v := metadata.MustVariable("gvel")
+	v := metadata.MustVariable("velocity")
 	v.LongName = "geostrophic velocity normal to the section"
 	v.Comment = "missing: no pair has a velocity, pair_reason says why"
 	a = quantity(&v)
@@ -365,7 +365,7 @@ func (b *pairs) fill(get func(*geostrophy.Pair) []float64) func(*nc.Chunk) {
 
 // transportName and transportStandard name the transports. Standard names: CF table v83, which has none for salt and freshwater.
 var (
-	transportName = [geostrophy.Kinds]string{"gtrans", "gtrans_mass", "gtrans_temperature", "gtrans_salt", "gtrans_freshwater", "gtrans_heat"}
+	transportName = [geostrophy.Kinds]string{"transport", "transport_mass", "transport_temperature", "transport_salt", "transport_freshwater", "transport_heat"}
 	transportLong = [geostrophy.Kinds]string{"volume transport", "mass transport", "temperature transport (density times cp0 times Conservative Temperature)",
 		"salt transport", "freshwater transport", "heat transport (temperature transport from the reference temperature)"}
 	transportStandard = [geostrophy.Kinds]string{"ocean_volume_transport_across_line", "sea_water_transport_across_line"}

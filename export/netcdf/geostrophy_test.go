@@ -109,8 +109,8 @@ func TestWriteGeostrophy(t *testing.T) {
 				} else if pres[j] != dbar {
 					t.Fatalf("pair %d level %d at %g, not %g", i, k, pres[j], dbar)
 				}
-				for name, values := range map[string][]float64{"gvel": p.Velocity, "gvel_err": p.VelocityErr, "gvel_shear": p.Shear, "dynht_a": p.HeightA,
-					"dynht_b": p.HeightB, "gvel_err_common": p.CommonErr, "gvel_err_per_cast": p.PerCastErr} {
+				for name, values := range map[string][]float64{"velocity": p.Velocity, "velocity_err": p.VelocityErr, "velocity_shear": p.Shear, "dynamic_height_a": p.HeightA,
+					"dynamic_height_b": p.HeightB, "velocity_err_common": p.CommonErr, "velocity_err_per_cast": p.PerCastErr} {
 					want := values[k]
 					if math.IsNaN(want) {
 						want = fillValue
@@ -122,29 +122,29 @@ func TestWriteGeostrophy(t *testing.T) {
 			}
 			at += len(p.PressureDbar)
 		}
-		if got := f.number["gtrans"]; !slices.Equal(got, []float64{0, 1, fillValue, 3}) {
-			t.Errorf("gtrans %v", got)
+		if got := f.number["transport"]; !slices.Equal(got, []float64{0, 1, fillValue, 3}) {
+			t.Errorf("transport %v", got)
 		}
-		if got := f.number["gtrans_layer"]; !slices.Equal(got, []float64{1, 2, 1, 2, fillValue, fillValue, 1, 2}) {
-			t.Errorf("gtrans_layer %v", got)
+		if got := f.number["transport_layer"]; !slices.Equal(got, []float64{1, 2, 1, 2, fillValue, fillValue, 1, 2}) {
+			t.Errorf("transport_layer %v", got)
 		}
-		if got := f.number["gtrans_triangle"]; !slices.Equal(got[:4], []float64{0, 1, 2, 3}) || got[8] != fillValue {
-			t.Errorf("gtrans_triangle %v", got)
+		if got := f.number["transport_triangle"]; !slices.Equal(got[:4], []float64{0, 1, 2, 3}) || got[8] != fillValue {
+			t.Errorf("transport_triangle %v", got)
 		}
 		if l, u := f.number["layer_lower"], f.number["layer_upper"]; !slices.Equal(l, []float64{fillValue, 500}) || !slices.Equal(u, []float64{500, fillValue}) {
 			t.Errorf("layers %v %v", l, u)
 		}
-		if f.s.Var("gtrans_heat") >= 0 || f.s.Var("gtrans_err_position") >= 0 || (f.s.Var("gtrans_err_members") >= 0) != ragged || (f.s.Var("gvel_err_members") >= 0) != ragged {
+		if f.s.Var("transport_heat") >= 0 || f.s.Var("transport_err_position") >= 0 || (f.s.Var("transport_err_members") >= 0) != ragged || (f.s.Var("velocity_err_members") >= 0) != ragged {
 			t.Error("a quantity that nobody computed is in the file, or one is missing")
 		}
-		v := f.v(t, "gtrans")
+		v := f.v(t, "transport")
 		for name, want := range map[string]any{"total": []float64{100}, "total_standard_error": []float64{0.3}, "total_statement": "partial: 3 of 4 pairs, 150 of 200 km",
 			"standard_name": "ocean_volume_transport_across_line", "units": "m3 s-1"} {
 			if got := v.Attr(name); !reflect.DeepEqual(got, want) {
-				t.Errorf("gtrans:%s = %v, want %v", name, got, want)
+				t.Errorf("transport:%s = %v, want %v", name, got, want)
 			}
 		}
-		if got := f.v(t, "gtrans_layer").Attr("total"); !reflect.DeepEqual(got, []float64{40, 60}) {
+		if got := f.v(t, "transport_layer").Attr("total"); !reflect.DeepEqual(got, []float64{40, 60}) {
 			t.Errorf("totals of layers %v", got)
 		}
 		if !slices.Equal(f.number["pair_status"], []float64{0, 0, float64(geostrophy.WithheldNoLevels), 0}) || f.words["pair_reason"][2] != "no two common levels" {
@@ -155,8 +155,8 @@ func TestWriteGeostrophy(t *testing.T) {
 		}
 		opened(t, `
 d = ds[0]
-assert d.gtrans.dims == ("pair",) and np.isnan(d.gtrans.values[2]) and "station_a" in d.gtrans.coords
-assert d.gvel.dims == (("obs",) if "row_size" in d else ("pair", "pres"))
+assert d.transport.dims == ("pair",) and np.isnan(d.transport.values[2]) and "station_a" in d.transport.coords
+assert d.velocity.dims == (("obs",) if "row_size" in d else ("pair", "pres"))
 `, path)
 	}
 }
@@ -169,14 +169,14 @@ func TestGeostrophyWithoutNumbers(t *testing.T) {
 		t.Fatal(err)
 	}
 	f := conform(t, path)
-	if f.number["gtrans"][0] != fillValue || slices.ContainsFunc(f.number["gvel"], func(x float64) bool { return x != fillValue }) {
+	if f.number["transport"][0] != fillValue || slices.ContainsFunc(f.number["velocity"], func(x float64) bool { return x != fillValue }) {
 		t.Error("numbers of a withheld pair")
 	}
 	// A profile has a vertical coordinate, even where nothing is known on it (CF 1.11, chapter 9).
 	opened(t, `
 d = ds[0]
 assert d.attrs["featureType"] == "profile" and d.pres.attrs["axis"] == "Z"
-assert d.gvel.dims == ("pair", "pres") and bool(np.isnan(d.gvel).all())
+assert d.velocity.dims == ("pair", "pres") and bool(np.isnan(d.velocity).all())
 `, path)
 
 	r.Pairs[0].Time = time.Time{}

@@ -103,7 +103,7 @@ var institutionForm = mapping(shape[Institution]{legal: "a name", short: shortTe
 )
 
 // derivable are the quantities that section/derived makes, when asked and always; a test of the pipeline holds the two lists together.
-var derivable = words("sigma1", "sigma2", "sigma3", "sigma4", "dens", "sva", "depth", "asal", "ctemp", "ptemp", "sigma0", "spice0", "svel", "n2", "oxy", "oxysat", "aou")
+var derivable = words("sigma1", "sigma2", "sigma3", "sigma4", "dens", "specvol_anom", "depth", "asal", "ctemp", "ptemp", "sigma0", "spice0", "sound_speed", "n2", "oxy", "oxysat", "aou")
 
 var statusForm = words("underway", "preliminary", "final")
 
@@ -447,5 +447,5 @@ var cruiseForm = mapping(shape[Cruise]{fresh: newCruise, check: checkCruise},
 	entry("fields", func(c *Cruise) *[]MapField { return &c.Fields }, list(fieldForm), "longitude by latitude by pressure fields to make", "none", "[{name: survey}]"),
 	entry("figures", func(c *Cruise) *Figures { return &c.Figures }, figuresForm, "figures to make", "section, velocity, temperature_salinity, map and profiles", "none"),
 	entry("inputs", func(c *Cruise) *string { return &c.Inputs }, words("keep", "omit"), "whether the archive carries its inputs", "keep", "omit"),
-	entry("derived", func(c *Cruise) *[]string { return &c.Derived }, list(derivable), "derived variables wanted in the cast file beside the usual, which are depth, asal, ctemp, ptemp, sigma0, spice0, svel, n2, oxysat, aou, and oxy from oxy_ml", "none", "[sigma2, dens]"),
+	entry("derived", func(c *Cruise) *[]string { return &c.Derived }, list(derivable), "derived variables wanted in the cast file beside the usual, which are depth, asal, ctemp, ptemp, sigma0, spice0, sound_speed, n2, oxysat, aou, and oxy from oxy_ml", "none", "[sigma2, dens]"),
 )

@@ -184,7 +184,7 @@ var variable = form[string]{legal: "a variable name (list below)", read: func(d 
 }}
 
 // notMapped are the variables that a grid has as its axes and the products of station pairs: casts hold no profile of them.
-var notMapped = []string{"pres", "lat", "lon", "time", "distance", "bottom_depth", "ref_pres", "dynht", "gvel", "gvel_e", "gvel_n", "gtrans", "salt_bottle", "oxy_bottle"}
+var notMapped = []string{"pres", "lat", "lon", "time", "distance", "bottom_depth", "ref_pres", "dynamic_height", "velocity", "velocity_east", "velocity_north", "transport", "salt_bottle", "oxy_bottle"}
 
 // mappedVariables are the variables of a grid: profiles of casts, each once.
 var mappedVariables = form[[]string]{legal: list(variable).legal, list: true, read: func(d *decoder, n *yaml.Node, name string, dst *[]string) {

@@ -23,11 +23,13 @@ type Options struct {
 }
 
 // Extras lists what Options.Extra may name.
-func Extras() []string { return []string{"sigma1", "sigma2", "sigma3", "sigma4", "dens", "sva"} }
+func Extras() []string {
+	return []string{"sigma1", "sigma2", "sigma3", "sigma4", "dens", "specvol_anom"}
+}
 
 // Default lists the columns that are always derived where their inputs are there, in order.
 func Default() []string {
-	return []string{"depth", "asal", "ctemp", "ptemp", "sigma0", "spice0", "svel", "n2", "oxy", "oxysat", "aou"}
+	return []string{"depth", "asal", "ctemp", "ptemp", "sigma0", "spice0", "sound_speed", "n2", "oxy", "oxysat", "aou"}
 }
 
 // A Workspace keeps scratch memory from cast to cast. The zero value is ready. One for each goroutine.
@@ -230,7 +232,7 @@ func (d *deriver) teos(p []float64, pres, temp, psal *section.Column) {
 		{"ptemp", "referred to 0 dbar; Gibbs function of seawater", teos10 + ", section 3.1", &out.PotentialTemperature},
 		{"sigma0", "from Absolute Salinity and Conservative Temperature; " + cast, "Roquet et al. (2015), Ocean Modelling 90, 29", &out.Sigma0},
 		{"spice0", "referred to 0 dbar, from Absolute Salinity and Conservative Temperature", "McDougall and Krzysik (2015), J. Mar. Res. 73, 141", &out.Spiciness0},
-		{"svel", "exact, Gibbs function of seawater", teos10 + ", section 2.17", &out.SoundSpeed},
+		{"sound_speed", "exact, Gibbs function of seawater", teos10 + ", section 2.17", &out.SoundSpeed},
 	}
 	var made []string
 	// Two rounds: appending columns may move those found before.
@@ -296,7 +298,7 @@ func (d *deriver) salinityNote() string {
 
 // extra computes what was asked for.
 func (d *deriver) extra(sa, ct, p []float64) {
-	for _, name := range []string{"sigma1", "sigma2", "sigma3", "sigma4", "dens", "sva"} {
+	for _, name := range []string{"sigma1", "sigma2", "sigma3", "sigma4", "dens", "specvol_anom"} {
 		if !slices.Contains(d.opts.Extra, name) {
 			continue
 		}
@@ -307,7 +309,7 @@ func (d *deriver) extra(sa, ct, p []float64) {
 		switch name {
 		case "dens":
 			seawater.Densities(c.Values, sa, ct, p)
-		case "sva":
+		case "specvol_anom":
 			c.Comment += "; less that of the standard ocean (35.16504 g/kg, 0 degC) at the same pressure"
 			seawater.SpecificVolumeAnomalies(c.Values, sa, ct, p)
 		default:

@@ -66,7 +66,7 @@ func TestColumnsOfCheckCasts(t *testing.T) {
 		}{
 			{"asal", "SA_from_SP", 5e-9}, {"ctemp", "CT_from_t", 6.3e-10}, {"ptemp", "pt0_from_t", 6.1e-10}, {"sigma0", "sigma0", 2e-9},
 			{"spice0", "spiciness0", 4e-9}, {"sigma2", "sigma2", 2e-9}, {"sigma4", "sigma4", 2e-9}, {"dens", "rho", 2e-9},
-			{"sva", "specvol_anom_standard", 2e-15},
+			{"specvol_anom", "specvol_anom_standard", 2e-15},
 		} {
 			col := c.Column(x.name)
 			for i, row := range mine {
@@ -90,7 +90,7 @@ func TestColumnsOfCheckCasts(t *testing.T) {
 				t.Errorf("depth %g, want %g", got, want)
 			}
 			// Exact speed of sound: science section 5, 0.15 m/s from the polynomial at most.
-			if got := c.Column("svel").Values[i]; !(math.Abs(got-parse(t, row["sound_speed"])) <= 0.15) {
+			if got := c.Column("sound_speed").Values[i]; !(math.Abs(got-parse(t, row["sound_speed"])) <= 0.15) {
 				t.Errorf("speed of sound %g", got)
 			}
 		}
@@ -112,7 +112,7 @@ func TestFlagsAreCarried(t *testing.T) {
 	}
 	want := []metadata.Flag{F, metadata.Interpolated, metadata.Bad, metadata.NotCalibrated, metadata.NotSampled, metadata.NotEvaluated}
 	has := []bool{true, true, false, false, false, true}
-	for _, name := range []string{"asal", "ctemp", "ptemp", "sigma0", "spice0", "svel"} {
+	for _, name := range []string{"asal", "ctemp", "ptemp", "sigma0", "spice0", "sound_speed"} {
 		col := c.Column(name)
 		for i := range want {
 			if name == "asal" && (i == 4 || i == 1) { // temperature is no input of it

@@ -84,7 +84,7 @@ func TestMembersAgreeOnDemo(t *testing.T) {
 	const asked = "uncertainty: 2000, reference_temperature: 2, grid: none, layers: [0, 100, 250], classes: {sigma0: [27.5, 27.8]}}"
 	files := demo(t, "reference: deepest}", "reference: deepest, "+asked, "reference: 800}", "reference: 800, "+asked+"\nfigures: none\n")
 	vanishing := agreement(t, build(t, files), 3)
-	if want := []string{"strait 2-3 gtrans_temperature"}; !slices.Equal(vanishing, want) {
+	if want := []string{"strait 2-3 transport_temperature"}; !slices.Equal(vanishing, want) {
 		t.Errorf("first order vanishes in %q, want %q", vanishing, want)
 	}
 	files = demo(t, "bin: {width: 2, label: centre}", "bin: {width: 2, label: centre}\n    accuracy: {pressure: 0.3}",
@@ -101,7 +101,7 @@ func agreement(t *testing.T, archive string, pressureDbar float64) (vanishing []
 	if err != nil || len(all) == 0 {
 		t.Fatalf("no files of station pairs: %v", err)
 	}
-	kinds := []string{"gtrans", "gtrans_mass", "gtrans_temperature", "gtrans_salt", "gtrans_freshwater", "gtrans_heat"}
+	kinds := []string{"transport", "transport_mass", "transport_temperature", "transport_salt", "transport_freshwater", "transport_heat"}
 	worst, compared, near := 0.0, 0, 0
 	for _, file := range all {
 		name := strings.TrimSuffix(filepath.Base(file), "_geostrophy.nc")
@@ -109,7 +109,7 @@ func agreement(t *testing.T, archive string, pressureDbar float64) (vanishing []
 			compared++
 			return math.Abs(members/formula - 1)
 		}
-		mass, _ := read(t, file, "gtrans_mass_err")
+		mass, _ := read(t, file, "transport_mass_err")
 		for _, k := range kinds {
 			formula, _ := read(t, file, k+"_err")
 			members, _ := read(t, file, k+"_err_members")
@@ -154,8 +154,8 @@ func agreement(t *testing.T, archive string, pressureDbar float64) (vanishing []
 				t.Errorf("%s total %s: members %.4g, formula %.4g", name, k, m, f)
 			}
 		}
-		formula, shape := read(t, file, "gvel_err")
-		members, _ := read(t, file, "gvel_err_members")
+		formula, shape := read(t, file, "velocity_err")
+		members, _ := read(t, file, "velocity_err_members")
 		for i := range formula {
 			switch d := off(members[i], formula[i]); {
 			case math.IsNaN(formula[i]) && math.IsNaN(members[i]):
@@ -364,13 +364,13 @@ func TestPlantedPairs(t *testing.T) {
 		}
 	}
 	without := filepath.Join(a, "data/sections/none_geostrophy.nc")
-	if v, _ := read(t, without, "gvel"); n != 5*(2+3+1) || len(v) != 3*60 || slices.ContainsFunc(v, func(x float64) bool { return x == x }) {
+	if v, _ := read(t, without, "velocity"); n != 5*(2+3+1) || len(v) != 3*60 || slices.ContainsFunc(v, func(x float64) bool { return x == x }) {
 		t.Errorf("%d lines, %d velocities of a section without any", n, len(v))
 	}
 	if s := text(t, without, "", "geostrophy_settings"); !strings.Contains(s, "monte_carlo_members 20; monte_carlo_seed 0;") {
 		t.Errorf("settings: %s", s)
 	}
-	if x := attribute(t, without, "gtrans", "total"); x == x {
+	if x := attribute(t, without, "transport", "total"); x == x {
 		t.Errorf("total of a section without velocity: %g", x)
 	}
 
@@ -393,7 +393,7 @@ func TestPlantedPairs(t *testing.T) {
 	if bands != 5*(2+3) || running != 2*5 {
 		t.Errorf("%d lines of layers and classes, %d partial running sums", bands, running)
 	}
-	if c := text(t, filepath.Join(a, "data/sections/odd_geostrophy.nc"), "gtrans_cumulative", "comment"); !strings.Contains(c, "partial from the first pair without numbers on") {
+	if c := text(t, filepath.Join(a, "data/sections/odd_geostrophy.nc"), "transport_cumulative", "comment"); !strings.Contains(c, "partial from the first pair without numbers on") {
 		t.Errorf("comment of the running sum: %q", c)
 	}
 	if !slices.ContainsFunc(findings, func(r map[string]string) bool {

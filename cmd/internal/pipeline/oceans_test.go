@@ -136,9 +136,9 @@ func TestClosedForms(t *testing.T) {
 	largest := 0.0
 	for _, c := range cases {
 		f := filepath.Join(a, "data/sections", c.name+"_geostrophy.nc")
-		v, shape := read(t, f, "gvel")
+		v, shape := read(t, f, "velocity")
 		pres, _ := read(t, f, "pres")
-		transport, _ := read(t, f, "gtrans")
+		transport, _ := read(t, f, "transport")
 		towards, _ := read(t, f, "positive_direction")
 		rules := texts(t, f, "level_rule")
 		pairs := len(c.o.points) - 1
@@ -176,14 +176,14 @@ func TestClosedForms(t *testing.T) {
 				t.Errorf("%s pair %d: only %d levels", c.name, i+1, n)
 			}
 		}
-		if total := attribute(t, f, "gtrans", "total"); !(math.Abs(total/sum-1) <= 1e-3) {
+		if total := attribute(t, f, "transport", "total"); !(math.Abs(total/sum-1) <= 1e-3) {
 			t.Errorf("%s: total %g, closed form %g", c.name, total, sum)
 		}
 	}
 	t.Logf("largest difference of a transport %.2g of it", largest)
 }
 
-var kindNames = []string{"gtrans", "gtrans_mass", "gtrans_temperature", "gtrans_salt", "gtrans_freshwater", "gtrans_heat"}
+var kindNames = []string{"transport", "transport_mass", "transport_temperature", "transport_salt", "transport_freshwater", "transport_heat"}
 
 // Done when, 3: layers and classes sum to the whole to 1e-12 of the sum of absolute parts, pair by pair and in total; the section run backwards flips every sign, and
 // none where positive is a compass word.
@@ -258,9 +258,9 @@ func TestSumsAndReversal(t *testing.T) {
 			}
 		}
 	}
-	v, shape := of("left", "gvel")
+	v, shape := of("left", "velocity")
 	for name, sign := range map[string]float64{"right": -1, "north": 1} {
-		w, _ := of(name, "gvel")
+		w, _ := of(name, "velocity")
 		for i := range v {
 			if v[i] == v[i] && v[i] != sign*w[i] {
 				t.Fatalf("velocity %d of %v: left %g, %s %g", i, shape, v[i], name, w[i])

@@ -175,7 +175,7 @@ func TestPublishedCheckCasts(t *testing.T) {
 				row           int
 			}{{"first", "1", 0}, {"first", "2", 1}, {"second", "3", 1}} {
 				file := filepath.Join(a, "data/sections", s.section+"_section.nc")
-				heights, where := atPressures(t, file, "dynht", s.row)
+				heights, where := atPressures(t, file, "dynamic_height", s.row)
 				n := 0
 				for _, r := range checkvalues.Table(t, "teos10_check_casts.csv") {
 					if r["cast"] != s.cast || r[c.height] == "" {
@@ -196,7 +196,7 @@ func TestPublishedCheckCasts(t *testing.T) {
 			largestV, n := 0.0, 0
 			for _, r := range checkvalues.Table(t, "teos10_check_velocity.csv") {
 				section := map[string]string{"1": "first", "2": "second"}[r["cast_a"]]
-				v, where := atPressures(t, filepath.Join(a, "data/sections", section+"_geostrophy.nc"), "gvel", 0)
+				v, where := atPressures(t, filepath.Join(a, "data/sections", section+"_geostrophy.nc"), "velocity", 0)
 				if r[c.velocity] == "" {
 					continue
 				}
@@ -269,7 +269,7 @@ func TestGulfStreamStations(t *testing.T) {
 		section, column string
 		sign            float64
 	}{{"pchip", "v_left_positive_teos10_pchip_wgs84_fmid", 1}, {"linear", "v_left_positive_teos10_linear_wgs84_fmid", -1}} {
-		v, at := atPressures(t, filepath.Join(a, "data/sections", c.section+"_geostrophy.nc"), "gvel", 0)
+		v, at := atPressures(t, filepath.Join(a, "data/sections", c.section+"_geostrophy.nc"), "velocity", 0)
 		n, same, printed := 0, 0.0, 0.0
 		for _, r := range checkvalues.Table(t, "dynamic_height_worked_example_velocity.csv") {
 			got, ok := at(number(t, r["p_dbar"]), v)

@@ -57,11 +57,11 @@ func TestReferencesOfCruiseFile(t *testing.T) {
 		f := readAll(t, path)
 		sections[c.name] = f
 		ref, _ := f.of(t, "ref_pres")
-		v, shape := f.of(t, "gvel")
-		e, _ := f.of(t, "gvel_err")
+		v, shape := f.of(t, "velocity")
+		e, _ := f.of(t, "velocity_err")
 		pres, _ := f.of(t, "pres")
-		stated, _ := f.of(t, "ref_gvel")
-		statedErr, _ := f.of(t, "ref_gvel_err")
+		stated, _ := f.of(t, "ref_velocity")
+		statedErr, _ := f.of(t, "ref_velocity_err")
 		fell := make([]string, 3)
 		if has(t, path, "reference_fallback") {
 			fell = texts(t, path, "reference_fallback")
@@ -93,8 +93,8 @@ func TestReferencesOfCruiseFile(t *testing.T) {
 	}
 	// The shear does not hang on the reference: two references differ by one number a pair. (In the first step by up to 1e-5 m/s: where the stations'
 	// dynamic height refers to 0 dbar the interpolation sees the water carried up to it.)
-	v, shape := sections["pressure"].values["gvel"], sections["pressure"].shape["gvel"]
-	w := sections["depths"].values["gvel"]
+	v, shape := sections["pressure"].values["velocity"], sections["pressure"].shape["velocity"]
+	w := sections["depths"].values["velocity"]
 	for i := range 3 {
 		second := w[i*shape[1]+1] - v[i*shape[1]+1]
 		for l := range shape[1] {
@@ -112,7 +112,7 @@ func TestReferencesOfCruiseFile(t *testing.T) {
 	}
 	// Standard errors of known velocities move the whole column down to the line that joins the two bottoms (1000 and 600 dbar): its area times the error.
 	speeds := sections["speeds"]
-	part, _ := speeds.of(t, "gtrans_err_known_velocity")
+	part, _ := speeds.of(t, "transport_err_known_velocity")
 	length, _ := speeds.of(t, "pair_length")
 	if area := length[0] * 1e3 * -0.5 * (seawater.Height(600, 45) + seawater.Height(1000, 45)); !(math.Abs(part[0]/(0.01*area)-1) < 1e-6) || part[2] != 0 {
 		t.Errorf("error of known velocities %v, want %g first and 0 last", part, 0.01*area)
@@ -207,10 +207,10 @@ func TestSurfaceIceAndRepeats(t *testing.T) {
 	files := plant("sections:\n  - {name: one, stations: R3-R4, reference: 500, grid: none}\n  - {name: mean, stations: \"R3, R30, R4\", repeats: mean, reference: 500, grid: none}\n",
 		append(casts, twin)...)
 	a := build(t, files)
-	one, _ := read(t, filepath.Join(a, "data/sections/one_geostrophy.nc"), "gtrans_err_per_cast")
-	mean, _ := read(t, filepath.Join(a, "data/sections/mean_geostrophy.nc"), "gtrans_err_per_cast")
-	single, _ := read(t, filepath.Join(a, "data/sections/one_geostrophy.nc"), "gtrans")
-	both, _ := read(t, filepath.Join(a, "data/sections/mean_geostrophy.nc"), "gtrans")
+	one, _ := read(t, filepath.Join(a, "data/sections/one_geostrophy.nc"), "transport_err_per_cast")
+	mean, _ := read(t, filepath.Join(a, "data/sections/mean_geostrophy.nc"), "transport_err_per_cast")
+	single, _ := read(t, filepath.Join(a, "data/sections/one_geostrophy.nc"), "transport")
+	both, _ := read(t, filepath.Join(a, "data/sections/mean_geostrophy.nc"), "transport")
 	// Of two casts the standard error of the mean is half their difference, by which the mean differs from the first: in quadrature with the rest.
 	if shift := both[0] - single[0]; !(math.Abs(mean[0]/math.Hypot(one[0], shift)-1) < 0.02) {
 		t.Errorf("error %g with one cast, %g with the mean of two that differ by twice %g", one[0], mean[0], shift)

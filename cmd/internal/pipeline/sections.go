@@ -269,7 +269,7 @@ func (s *sectionWork) heights(k *section.Cast) (section.Column, bool) {
 		return section.Column{}, false
 	}
 	st := &s.flow.Stations[at]
-	v := metadata.MustVariable("dynht")
+	v := metadata.MustVariable("dynamic_height")
 	v.LongName = fmt.Sprintf("%s relative to %g dbar", v.LongName, st.ReferenceDbar)
 	v.Comment = "geopotential anomaly; integral of specific volume anomaly from the level to the reference pressure; " + orDefault(s.settings.Interpolation, "pchip") +
 		" interpolation between bins; divide by 10 for dynamic metres"

@@ -26,7 +26,7 @@ const sampleCasts = 5
 // implementation itself must reach). Others: 1e-9 of the value.
 var tolerances = map[string]float64{
 	"asal": 5e-9, "ctemp": 1e-11, "ptemp": 1e-11, "sigma0": 1e-11, "sigma1": 1e-11, "sigma2": 1e-11, "sigma3": 1e-11, "sigma4": 1e-11, "dens": 1e-11,
-	"sva": 1e-17, "svel": 1e-10, "spice0": 1e-11, "depth": 1e-7, "n2": 1e-16, "dynht": 1e-8, "dynht_a": 1e-8, "dynht_b": 1e-8, "gvel": 1e-9,
+	"specvol_anom": 1e-17, "sound_speed": 1e-10, "spice0": 1e-11, "depth": 1e-7, "n2": 1e-16, "dynamic_height": 1e-8, "dynamic_height_a": 1e-8, "dynamic_height_b": 1e-8, "velocity": 1e-9,
 }
 
 func tolerance(name string, v float64) float64 {
@@ -118,7 +118,7 @@ func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) int {
 		}
 		for j := range all.casts[i].Columns {
 			old := &all.casts[i].Columns[j]
-			if !old.Derived || old.Name == "dynht" {
+			if !old.Derived || old.Name == "dynamic_height" {
 				continue
 			}
 			col := k.Column(old.Name)
@@ -240,8 +240,8 @@ func (a *archive) flowAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 	}
 	number("ref_pres", func(p *geostrophy.Pair) float64 { return p.ReferenceDbar })
 	number("deepest_common_level", func(p *geostrophy.Pair) float64 { return p.DeepestCommonDbar })
-	for k, name := range map[geostrophy.Kind]string{geostrophy.Volume: "gtrans", geostrophy.Mass: "gtrans_mass", geostrophy.Temperature: "gtrans_temperature",
-		geostrophy.Salt: "gtrans_salt", geostrophy.Freshwater: "gtrans_freshwater", geostrophy.Heat: "gtrans_heat"} {
+	for k, name := range map[geostrophy.Kind]string{geostrophy.Volume: "transport", geostrophy.Mass: "transport_mass", geostrophy.Temperature: "transport_temperature",
+		geostrophy.Salt: "transport_salt", geostrophy.Freshwater: "transport_freshwater", geostrophy.Heat: "transport_heat"} {
 		number(name, func(p *geostrophy.Pair) float64 { return p.Transport[k].Value })
 		number(name+"_err", func(p *geostrophy.Pair) float64 { return p.Transport[k].Stated })
 		number(name+"_cumulative", func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value })
@@ -261,10 +261,10 @@ func (a *archive) levelsAgain(rel string, f *ncFile, r *geostrophy.Result, store
 		return
 	}
 	for name, get := range map[string]func(*geostrophy.Pair) []float64{
-		"gvel": func(p *geostrophy.Pair) []float64 { return p.Velocity }, "gvel_err": func(p *geostrophy.Pair) []float64 { return p.VelocityErr },
-		"gvel_err_per_cast": func(p *geostrophy.Pair) []float64 { return p.PerCastErr }, "gvel_err_common": func(p *geostrophy.Pair) []float64 { return p.CommonErr },
-		"gvel_shear": func(p *geostrophy.Pair) []float64 { return p.Shear },
-		"dynht_a":    func(p *geostrophy.Pair) []float64 { return p.HeightA }, "dynht_b": func(p *geostrophy.Pair) []float64 { return p.HeightB }} {
+		"velocity": func(p *geostrophy.Pair) []float64 { return p.Velocity }, "velocity_err": func(p *geostrophy.Pair) []float64 { return p.VelocityErr },
+		"velocity_err_per_cast": func(p *geostrophy.Pair) []float64 { return p.PerCastErr }, "velocity_err_common": func(p *geostrophy.Pair) []float64 { return p.CommonErr },
+		"velocity_shear":   func(p *geostrophy.Pair) []float64 { return p.Shear },
+		"dynamic_height_a": func(p *geostrophy.Pair) []float64 { return p.HeightA }, "dynamic_height_b": func(p *geostrophy.Pair) []float64 { return p.HeightB }} {
 		x := f.named(name)
 		if x == nil {
 			continue
@@ -295,7 +295,7 @@ func (a *archive) levelsAgain(rel string, f *ncFile, r *geostrophy.Result, store
 // heightsAgain compares the dynamic height in the file of the section's casts.
 func (a *archive) heightsAgain(s *cruisefile.Section, sf *ncFile, r *geostrophy.Result) {
 	rel := "data/sections/" + s.Name + "_section.nc"
-	if sf.s.Var("dynht") < 0 {
+	if sf.s.Var("dynamic_height") < 0 {
 		return
 	}
 	stored, err := readCasts(sf)
@@ -306,15 +306,15 @@ func (a *archive) heightsAgain(s *cruisefile.Section, sf *ncFile, r *geostrophy.
 		at := slices.IndexFunc(r.Stations, func(t geostrophy.Station) bool {
 			return t.Cast.Station == k.Station && t.Cast.Number == k.Number && t.Cast.Expocode == k.Expocode
 		})
-		col := k.Column("dynht")
+		col := k.Column("dynamic_height")
 		if at < 0 || col == nil || r.Stations[at].DynamicHeight == nil {
 			continue
 		}
 		st := &r.Stations[at]
 		want := geostrophy.Spread(make([]float64, k.Levels()), k.PressureDbar, st.PressureDbar, st.DynamicHeight)
 		for j, v := range col.Values {
-			if differ("dynht", v, want[j]) {
-				a.fault("recompute.dynht", rel, "dynht", "station %s at %g dbar: %v, computed again %v", k.Station, k.PressureDbar[j], v, want[j])
+			if differ("dynamic_height", v, want[j]) {
+				a.fault("recompute.dynamic_height", rel, "dynamic_height", "station %s at %g dbar: %v, computed again %v", k.Station, k.PressureDbar[j], v, want[j])
 				break
 			}
 		}

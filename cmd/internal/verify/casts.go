@@ -21,7 +21,7 @@ type castFile struct {
 	byID  map[string]*section.Cast
 }
 
-var derivedNames = append(derived.Default(), append(derived.Extras(), "dynht")...)
+var derivedNames = append(derived.Default(), append(derived.Extras(), "dynamic_height")...)
 
 // readCasts turns a profile file back into casts.
 func readCasts(f *ncFile) (*castFile, error) {

@@ -5,7 +5,7 @@
 // computed from what the archive holds.
 //
 //	report, err := verify.Archive(ctx, verify.Plan{Path: "demo/saltmarten-2026-05", All: true})
-//	for _, f := range report.Findings { ... }        // f.Check is the rule: cf.21, exchange.1.8, bag.changed, recompute.gvel
+//	for _, f := range report.Findings { ... }        // f.Check is the rule: cf.21, exchange.1.8, bag.changed, recompute.velocity
 //	report, err = verify.File(ctx, verify.Plan{Path: "strange.nc"})
 //
 // A NetCDF file is hostile until a manifest vouches for it: its hash is compared before it is opened, and what nothing vouches for is read

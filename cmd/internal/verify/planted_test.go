@@ -45,7 +45,7 @@ var violations = []planted{
 	{12, "ragged", []string{`:title = "Synthetic two-cast CTD profile collection, ragged"`, `:title = 17`}, "error", ""},
 	{13, "ragged", []string{`		temp:units = "degC" ;`, ``, `temp:units_metadata = "temperature: on_scale" ;`, ``}, "error", ""},
 	{13, "ragged", []string{`temp:units = "degC"`, `temp:units = "degCC"`}, "error", ""},
-	{13, "pairs", []string{`gtrans:units = "m3 s-1"`, `gtrans:units = "Sv"`}, "error", ""},
+	{13, "pairs", []string{`transport:units = "m3 s-1"`, `transport:units = "Sv"`}, "error", ""},
 	{14, "ragged", []string{`temp:units = "degC"`, `temp:units = "dbar"`, `		temp:units_metadata = "temperature: on_scale" ;`, ``}, "error", ""},
 	{14, "ragged", []string{`"seconds since 1970-01-01 00:00:00Z"`, `"seconds"`}, "error", ""},
 	{15, "ragged", []string{`pres:units = "dbar"`, `pres:units = "10 kPa"`}, "error", ""},

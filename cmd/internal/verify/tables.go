@@ -617,7 +617,7 @@ func (a *archive) section(rel string) {
 			col := &k.Columns[j]
 			o := c.Column(col.Name)
 			if o == nil {
-				if col.Name != "dynht" {
+				if col.Name != "dynamic_height" {
 					a.fault("table.section", rel, col.Name, "is not in %s", path.Base(a.castNC()))
 				}
 				continue
@@ -670,8 +670,8 @@ func (a *archive) transports() {
 		return
 	}
 	scale := map[string]float64{"volume": 1e-6, "mass": 1e-9, "temperature": 1e-15, "heat": 1e-15, "salt": 1e-6, "freshwater": 1e-9}
-	variable := map[string]string{"volume": "gtrans", "mass": "gtrans_mass", "temperature": "gtrans_temperature", "heat": "gtrans_heat", "salt": "gtrans_salt",
-		"freshwater": "gtrans_freshwater"}
+	variable := map[string]string{"volume": "transport", "mass": "transport_mass", "temperature": "transport_temperature", "heat": "transport_heat", "salt": "transport_salt",
+		"freshwater": "transport_freshwater"}
 	pairs := map[string]int{} // pairs of each section that have a line, by section and kind
 	seen := map[string]int{}
 	for n, r := range rows[1:] {

@@ -29,7 +29,7 @@ func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 		"known velocities": {change: []string{"reference: 800", "reference: {velocities: v.csv}"}, tables: map[string]string{"v.csv": velocities()}, all: true, coarse: true},
 		"no pair with a velocity": {change: []string{"reference: 800", "reference: {levels: l.csv}, layers: [0, 100], classes: {sigma0: [26, 27]}"},
 			tables: map[string]string{"l.csv": "station_a,station_b,pressure_dbar\n1,2,100\n"}, all: true, coarse: true},
-		"final, more derived": {change: []string{"release: {status: preliminary,", "derived: [sigma2, dens, sva]\nrelease: {status: final, version: '1.0', date: 2026-06-01,",
+		"final, more derived": {change: []string{"release: {status: preliminary,", "derived: [sigma2, dens, specvol_anom]\nrelease: {status: final, version: '1.0', date: 2026-06-01,",
 			"reference: deepest", "reference: {sigma0: 27.5}, interpolation: linear, uncertainty: {members: 20, seed: 3}"}, all: true, coarse: true},
 		"fields that hang together": {change: []string{"reference: deepest", "reference: deepest, grid: {method: density, step_km: 20, step_dbar: 20}",
 			"reference: 800", "reference: 800, grid: {method: choose, step_km: 20, step_dbar: 50}"}},
