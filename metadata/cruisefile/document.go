@@ -97,7 +97,7 @@ func Documentation() string {
 	b.WriteString(documentationTables)
 	b.WriteString("\nVARIABLES\n")
 	for _, v := range metadata.Variables() {
-		fmt.Fprintf(&b, "  %-13s %s\n", v.Name, v.LongName)
+		fmt.Fprintf(&b, "  %-16s %s\n", v.Name, v.LongName)
 	}
 	return b.String()
 }
