@@ -61,7 +61,8 @@ var table = map[string][]string{
 	"internal/depthfile":   {"internal/nc"},
 	"internal/layout":      {},
 
-	"testdata/cruise/generate": {"metadata", "section", "section/seawater", "internal/nc"},
+	"testdata/cruise/generate":  {"metadata", "section", "section/seawater", "internal/nc"},
+	"testdata/cruises/generate": {},
 }
 
 // heavy: imports that only some packages may have, theirs or of the standard library, by the beginning of the path.
