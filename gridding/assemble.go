@@ -7,62 +7,100 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// assemble maps every variable, reckons errors and masks, and fills the grid.
+// A recipe is how some variables are mapped.
+type recipe struct {
+	method string
+	factor float64
+	vars   []int // indices into survey.vars
+}
+
+// assemble maps every variable, computes errors and masks, and fills the grid. What else is mapped changes no field.
 func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.Finding, error) {
 	o := s.opt
-	var findings []metadata.Finding
-	var t table
-	if o.Comparison != nil {
-		t = s.cellTable(levels, s.stepDbar(), true)
-	} else {
-		t = s.levelTable()
-	}
-	method, factor := o.Method, o.LengthFactor
-	if method == Optimal {
-		factor = s.defaultFactor()
-	}
-	if method == Density && s.isField {
+	if o.Method == Density && s.isField {
 		return nil, ErrSectionOnly
 	}
-	if method == Density && (s.variable("asal") < 0 || s.variable("ctemp") < 0) {
+	if o.Method == Density && !s.hasPair() {
 		return nil, ErrNeedsPair
 	}
+	var findings []metadata.Finding
+	var tables []table
+	if o.Comparison != nil {
+		tables = []table{s.cellTable(levels, s.stepDbar(), true)}
+	} else {
+		tables = s.levelTables()
+	}
+	all := make([]int, len(s.vars))
+	for v := range all {
+		all[v] = v
+	}
+	recipes := []recipe{{o.Method, o.LengthFactor, all}}
+	if o.Method == Optimal {
+		recipes[0].factor = s.defaultFactor()
+	}
 	var loo [][]leftOut
-	var table []choice
-	if method == Choose {
-		best, all, more := s.choose(t)
-		method, factor, loo, table = best.method, best.factor, best.loo, all
-		findings = append(findings, more...)
+	var tried [][]Trial
+	if o.Method == Choose {
+		recipes, loo, tried, findings = s.choose(tables)
 	}
-	e := s.newEngine(method, factor, t)
-	mapping := e
-	if method == Linear && !s.isField && o.Comparison == nil {
-		mapping = s.newEngine(method, factor, s.cellTable(levels, s.stepDbar(), false))
+	parts := make([]*assembly, len(s.vars)) // of each variable
+	raised := 0
+	for _, r := range recipes {
+		a := s.mapped(r, cols, levels, tables)
+		for _, v := range r.vars {
+			parts[v] = a
+		}
+		raised += a.raised
 	}
-	a := &assembly{survey: s, grid: g, cols: cols, levels: levels, method: method, factor: factor, engine: e}
-	if raised := a.mapColumns(mapping); raised > 0 {
+	if raised > 0 {
 		findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "grid.noise", Count: raised,
-			Message: "data stood so close together that the noise variance was raised tenfold in some solutions"})
+			Message: "data were so close together that the noise variance was raised tenfold in some solutions"})
 	}
-	var linear [][]leftOut
-	if o.Comparison == nil {
-		if loo == nil {
-			loo = e.leaveOut()
-		}
-		if linear = loo; method != Linear {
-			linear = s.newEngine(Linear, factor, t).leaveOut()
-		}
-	}
-	for v := range s.vars {
+	for v, a := range parts {
+		a.grid = g
 		if o.Comparison != nil {
 			a.compared(v)
 			continue
 		}
-		findings = append(findings, a.judged(v, loo[v], linear[v])...)
+		own := a.loo
+		if loo != nil {
+			own = loo
+		}
+		findings = append(findings, a.judged(v, own[v], a.linear[v])...)
+		if tried != nil {
+			g.Skill[len(g.Skill)-1].Tried = tried[v]
+		}
 	}
 	if o.Comparison == nil {
 		findings = append(findings, s.derived(g, cols, levels)...)
 	}
+	s.bottoms(g, cols)
+	g.Params = append(s.params(parts, tables), g.Params...)
+	return findings, nil
+}
+
+// mapped maps the variables of one recipe, and leaves each station out of them unless the method was chosen that way.
+func (s *survey) mapped(r recipe, cols []column, levels []float64, tables []table) *assembly {
+	e := s.newEngine(r.method, r.factor, tables, r.vars)
+	a := &assembly{survey: s, cols: cols, levels: levels, method: r.method, factor: r.factor, engine: e, mapping: e}
+	if r.method == Linear && !s.isField && s.opt.Comparison == nil {
+		a.mapping = s.newEngine(r.method, r.factor, []table{s.cellTable(levels, s.stepDbar(), false)}, r.vars)
+	}
+	a.raised = a.mapColumns(a.mapping)
+	if s.opt.Comparison != nil {
+		return a
+	}
+	if s.opt.Method != Choose {
+		a.loo = e.leaveOut()
+	}
+	if a.linear = a.loo; r.method != Linear || a.loo == nil {
+		a.linear = s.newEngine(Linear, r.factor, tables, r.vars).leaveOut()
+	}
+	return a
+}
+
+// bottoms sets the water depth at each column of a grid where it is known anywhere.
+func (s *survey) bottoms(g *Grid, cols []column) {
 	known := false
 	bottoms := make([]float64, len(cols))
 	for k := range cols {
@@ -72,8 +110,6 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 	if known {
 		g.BottomM = bottoms
 	}
-	g.Params = append(s.params(method, factor, e, mapping, table, t), g.Params...)
-	return findings, nil
 }
 
 // An assembly is a grid while it is filled.
@@ -85,6 +121,10 @@ type assembly struct {
 	method string // as chosen
 	factor float64
 	engine *engine // that leaves stations out
+	// what maps: the same, but for straight lines in distance, which use the bins themselves
+	mapping     *engine
+	loo, linear [][]leftOut // of each variable: of the method (nil when it was chosen by them), and of straight lines
+	raised      int         // solutions in which the noise was raised
 
 	values [][]float64 // of each variable, level by level
 	rels   [][]float64 // error variance over signal variance; nil without an error, and where relOf says that another variable's holds
@@ -162,7 +202,7 @@ func fillColumn(field, values []float64, k, nc int) {
 // start gives the field of one variable, and its relative error where the method has one.
 func (a *assembly) start(v int) (field Field, errors []Field) {
 	field = Field{Variable: a.vars[v], Data: a.values[v]}
-	field.Comment = methodText(a.method, a.factor, a.opt, a.engine)
+	field.Comment = methodText(a.method, a.factor, a.opt, a.engine, a.engine.cloudOf(v))
 	if a.hasError() {
 		rv := companion(a.vars[v], "_relerr", "mapping error variance of "+longName(a.vars[v])+" divided by signal variance", "1")
 		rv.ValidMin, rv.ValidMax = 0, math.NaN()

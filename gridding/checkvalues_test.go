@@ -61,7 +61,8 @@ func points(x, p, v []float64) *cloud {
 	levels := slices.Clone(p)
 	slices.Sort(levels)
 	levels = slices.Compact(levels)
-	t := table{levels: levels}
+	down := oneLength(120)
+	t := table{vars: []int{0}, levels: levels, down: &down}
 	for k := range x {
 		row := make([]float64, len(levels))
 		for i := range row {
@@ -72,7 +73,7 @@ func points(x, p, v []float64) *cloud {
 		}
 		t.values = append(t.values, [][]float64{row})
 	}
-	return s.clouds(t)[0]
+	return s.clouds(t, nil)[0]
 }
 
 // Science notes, section 13: small cases of optimal interpolation and successive correction to 1e-9 (source: gridding_checks.csv, computed with numpy).
@@ -101,8 +102,8 @@ func TestGriddingChecks(t *testing.T) {
 		var w work
 		switch {
 		case strings.HasPrefix(r["kind"], "oi_"):
-			set := oiSettings{noise: 0.05, neighbours: 60, cut: 100, down: oneLength(120), plain: true, knownMean: r["kind"] == "oi_known_mean"}
-			newOptimal(c, set, nil, nil, nil).predict(&w, col, []float64{q}, est, rel)
+			set := oiSettings{noise: 0.05, neighbours: 60, cut: 100, plain: true, knownMean: r["kind"] == "oi_known_mean"}
+			newOptimal(c, set, nil, nil).predict(&w, col, []float64{q}, est, rel)
 			worst = math.Max(worst, math.Abs(rel[0]-parse(t, r["second_value"])))
 		default:
 			n := int(parse(t, strings.TrimSuffix(strings.TrimPrefix(r["kind"], "barnes_"), "_pass")))

@@ -12,28 +12,51 @@ type cloud struct {
 	s       *survey
 	levels  []float64 // dbar, increasing
 	regular []int32   // levels that carry the background (not the extra ones of deepest bins)
-	vars    []int     // indices into survey.vars
-	first   []int32   // data of site k are first[k]:first[k+1]
+	down    *verticalScale
+	vars    []int // indices into survey.vars
+	// covariance of level with level, for optimal interpolation
+	covariance []float64
+	// numbers of the levels among those of all clouds of an engine, so that clouds of other levels can share what is solved; nil: their own
+	numbers []int32
+	places  int32   // how many levels all clouds have together
+	first   []int32 // data of site k are first[k]:first[k+1]
 	site    []int32
 	level   []int32
 	values  [][]float64 // one for each of vars
 	where   []int32     // datum at site*len(levels)+level; -1 for none
 }
 
-// A table holds values for every site, variable and level, NaN for none.
+// A table holds values of some variables for every site and level, NaN for none.
 type table struct {
+	vars    []int // indices into survey.vars
 	levels  []float64
 	regular []int32
-	values  [][][]float64
+	down    *verticalScale
+	values  [][][]float64 // site, variable of the survey (nil for others than vars), level
 }
 
-// levelTable puts every site on the data levels, with the deepest usable bin of a cast as one more datum where it lies well below the last level.
-func (s *survey) levelTable() table {
-	levels := s.dataLevels()
+// levelTables returns a table for each group of variables with usable values at the same pressures: what else is mapped does not change the levels
+// of a variable.
+func (s *survey) levelTables() []table {
+	var out []table
+	for _, vars := range s.alike() {
+		out = append(out, s.levelTable(vars))
+	}
+	return out
+}
+
+// levelTable puts every site on the data levels of variables that are alike, with the deepest usable bin of a cast as one more datum where it
+// lies well below the last level.
+func (s *survey) levelTable(vars []int) table {
+	depths := s.depths(vars[0])
+	down := oneLength(1)
+	if len(depths) > 0 {
+		down = s.verticalLengths(slices.Max(depths))
+	}
+	levels := s.dataLevels(slices.Clone(depths))
 	all := slices.Clone(levels)
 	if len(s.opt.Levels) == 0 {
-		for k := range s.sites {
-			p := s.sites[k].last
+		for _, p := range depths {
 			i := lowerBound(levels, p)
 			if i == 0 || len(levels) < 2 || i < len(levels) && levels[i] == p {
 				continue
@@ -46,7 +69,7 @@ func (s *survey) levelTable() table {
 		slices.Sort(all)
 		all = slices.Compact(all)
 	}
-	t := table{levels: all, values: make([][][]float64, len(s.sites))}
+	t := table{vars: vars, levels: all, down: &down, values: make([][][]float64, len(s.sites))}
 	isRegular := make([]bool, len(all))
 	for i, p := range all {
 		if _, ok := slices.BinarySearch(levels, p); ok {
@@ -56,13 +79,13 @@ func (s *survey) levelTable() table {
 	}
 	var w interpolate.Workspace
 	for k := range s.sites {
-		t.values[k] = s.levelled(&s.sites[k], all, &w)
-		for i := range all {
-			if isRegular[i] || all[i] == s.sites[k].last {
-				continue
-			}
-			for v := range t.values[k] {
-				t.values[k][v][i] = math.NaN()
+		t.values[k] = make([][]float64, len(s.vars))
+		for _, v := range vars {
+			t.values[k][v] = s.levelled(&s.sites[k], v, all, &w)
+			for i := range all {
+				if !isRegular[i] && all[i] != s.sites[k].profiles[v].last() {
+					t.values[k][v][i] = math.NaN()
+				}
 			}
 		}
 	}
@@ -72,20 +95,23 @@ func (s *survey) levelTable() table {
 // cellTable gives the means of the bins in cells of a width around levels; where a cell is empty the value interpolated between the bins,
 // unless only means are wanted.
 func (s *survey) cellTable(levels []float64, widthDbar float64, onlyMeans bool) table {
-	t := table{levels: levels, values: make([][][]float64, len(s.sites))}
+	down := s.verticalLengths(s.pmax)
+	t := table{levels: levels, down: &down, values: make([][][]float64, len(s.sites))}
+	for v := range s.vars {
+		t.vars = append(t.vars, v)
+	}
 	for i := range levels {
 		t.regular = append(t.regular, int32(i))
 	}
 	var w interpolate.Workspace
 	mean := make([]float64, len(levels))
 	for k := range s.sites {
-		if onlyMeans {
-			t.values[k] = make([][]float64, len(s.vars))
-		} else {
-			t.values[k] = s.levelled(&s.sites[k], levels, &w)
-		}
+		t.values[k] = make([][]float64, len(s.vars))
 		for v := range s.vars {
 			q := &s.sites[k].profiles[v]
+			if !onlyMeans {
+				t.values[k][v] = s.levelled(&s.sites[k], v, levels, &w)
+			}
 			if onlyMeans {
 				t.values[k][v] = Rebin(make([]float64, len(levels)), nil, q.p, q.v, levels, widthDbar)
 				continue
@@ -101,16 +127,19 @@ func (s *survey) cellTable(levels []float64, widthDbar float64, onlyMeans bool) 
 	return t
 }
 
-// clouds gathers the variables of a table that have values at the same places, in the order of the variables.
-func (s *survey) clouds(t table) []*cloud {
+// clouds gathers the wanted variables of a table (nil: all) that have values at the same places, in the order of the variables.
+func (s *survey) clouds(t table, wanted []int) []*cloud {
 	var out []*cloud
 	taken := make([]bool, len(s.vars))
-	for v := range s.vars {
+	for _, v := range t.vars {
+		taken[v] = wanted != nil && !slices.Contains(wanted, v)
+	}
+	for i, v := range t.vars {
 		if taken[v] {
 			continue
 		}
-		c := &cloud{s: s, levels: t.levels, regular: t.regular, first: []int32{0}}
-		for u := v; u < len(s.vars); u++ {
+		c := &cloud{s: s, levels: t.levels, regular: t.regular, down: t.down, first: []int32{0}}
+		for _, u := range t.vars[i:] {
 			if !taken[u] && (u == v || samePlaces(t, v, u)) {
 				taken[u] = true
 				c.vars = append(c.vars, u)
@@ -157,9 +186,34 @@ func (c *cloud) index() {
 	}
 }
 
+// place returns the number of a level among those of all clouds.
+func (c *cloud) place(level int32) int32 {
+	if c.numbers == nil {
+		return level
+	}
+	return c.numbers[level]
+}
+
+// numberLevels numbers the levels of clouds together.
+func numberLevels(clouds []*cloud) {
+	var all []float64
+	for _, c := range clouds {
+		all = append(all, c.levels...)
+	}
+	slices.Sort(all)
+	all = slices.Compact(all)
+	for _, c := range clouds {
+		c.places, c.numbers = int32(len(all)), make([]int32, len(c.levels))
+		for i, p := range c.levels {
+			c.numbers[i] = int32(lowerBound(all, p))
+		}
+	}
+}
+
 // without gives the cloud without the data of some sites; sites and levels keep their numbers.
 func (c *cloud) without(out []bool) *cloud {
-	d := &cloud{s: c.s, levels: c.levels, regular: c.regular, vars: c.vars, first: []int32{0}, values: make([][]float64, len(c.vars))}
+	d := &cloud{s: c.s, levels: c.levels, regular: c.regular, down: c.down, covariance: c.covariance, numbers: c.numbers, places: c.places,
+		vars: c.vars, first: []int32{0}, values: make([][]float64, len(c.vars))}
 	for k := 0; k+1 < len(c.first); k++ {
 		if !out[k] {
 			from, to := c.first[k], c.first[k+1]

@@ -40,18 +40,17 @@ func newDensity(s *survey, vars []int, without []bool) *densityMap {
 	if s.pmax > deepFrom {
 		m.deepest = 4
 	}
-	salt, heat := s.variable("asal"), s.variable("ctemp")
 	var w interpolate.Workspace
 	for k := range s.sites {
 		if without == nil || !without[k] {
-			m.stacks[k] = m.stackOf(&s.sites[k], salt, heat, &w)
+			m.stacks[k] = m.stackOf(&s.sites[k], &w)
 		}
 	}
 	return m
 }
 
-func (m *densityMap) stackOf(t *site, salt, heat int, w *interpolate.Workspace) stack {
-	sa, ct := &t.profiles[salt], &t.profiles[heat]
+func (m *densityMap) stackOf(t *site, w *interpolate.Workspace) stack {
+	sa, ct := &t.salt, &t.heat
 	var k stack
 	for _, v := range m.vars {
 		k.top = append(k.top, t.profiles[v])

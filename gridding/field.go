@@ -20,7 +20,7 @@ func MapField(name string, casts []*section.Cast, area Area, o Options) (*Grid, 
 	}
 	vars, findings := variablesOf(casts, &o)
 	s := newSurvey(casts, nil, vars, &o)
-	if len(s.sites) < 2 {
+	if len(s.sites) < 2 || len(vars) == 0 {
 		return nil, findings, fmt.Errorf("field %s: %w: %d given", name, ErrTooFewCasts, len(s.sites))
 	}
 	if err := s.places(); err != nil {
@@ -33,7 +33,7 @@ func MapField(name string, casts []*section.Cast, area Area, o Options) (*Grid, 
 	}
 	given := area.Levels
 	if len(given) == 0 {
-		given = s.dataLevels()
+		given = s.dataLevels(s.depths(-1))
 	}
 	for k := 1; k < len(given); k++ {
 		if !(given[k] > given[k-1]) {

@@ -3,6 +3,7 @@ package gridding
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -25,7 +26,7 @@ func Map(sec *section.Section, o Options) (*Grid, []metadata.Finding, error) {
 	}
 	vars, findings := variablesOf(sec.Casts, &o)
 	s := newSurvey(sec.Casts, sec.DistanceKm, vars, &o)
-	if len(s.sites) < 2 {
+	if len(s.sites) < 2 || len(vars) == 0 {
 		return nil, findings, fmt.Errorf("section %s: %w: %d given", sec.Name, ErrTooFewCasts, len(s.sites))
 	}
 	if err := s.places(); err != nil {
@@ -288,12 +289,12 @@ func (s *survey) backgroundText() string {
 }
 
 // methodText says in one sentence how a field was mapped.
-func methodText(method string, factor float64, o *Options, e *engine) string {
+func methodText(method string, factor float64, o *Options, e *engine, c *cloud) string {
 	length := fmt.Sprintf("%s times the local station spacing", number(factor))
 	if positive(o.LengthKm) {
 		length = number(o.LengthKm) + " km"
 	}
-	down := e.set.down.text()
+	down := c.down.text()
 	switch method {
 	case Optimal:
 		return fmt.Sprintf("optimal interpolation of anomalies from %s, mean estimated; covariance exp(-(dx/Lx)^2-(dp/Lp)^2), Lx %s, Lp %s; noise variance %s of signal variance; nearest %d data",
@@ -329,7 +330,7 @@ func skillFinding(k Skill, v metadata.Variable, asked string) metadata.Finding {
 			withUnits(k.RMS, v.Units), short(k.Bias), skillText(k.SkillLinear))
 		f.Remedy = "grid: choose takes the method and the lengths that predict left-out stations best"
 		if asked == Choose {
-			f.Remedy = "this method is the best over all variables together; grid_settings in the file says what each came to"
+			f.Remedy = "this method is the best of those that were tried; the skill in the file says what each came to"
 		}
 	default:
 		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms, bias %s", withUnits(k.RMS, v.Units), short(k.Bias))
@@ -459,74 +460,113 @@ func (g *Grid) field(name string) *Field {
 	return nil
 }
 
-// params lists the settings, defaults included.
-func (s *survey) params(method string, factor float64, e, mapping *engine, table []choice, t table) []metadata.Param {
+// params lists the settings, defaults included; parts are the mapped variables. A setting that differs between variables is listed for each.
+func (s *survey) params(parts []*assembly, tables []table) []metadata.Param {
 	o := s.opt
-	asked := o.Method
-	list := []metadata.Param{{Name: "method", Value: asked}}
+	list := []metadata.Param{{Name: "method", Value: o.Method}}
 	add := func(name, value string) { list = append(list, metadata.Param{Name: name, Value: value}) }
-	if asked == Choose {
-		add("chosen", choice{method: method, factor: factor}.name())
-		for _, c := range table {
-			add("rms over rms of linear, "+c.name(), number(c.ratio))
+	each := func(name string, value func(v int) string) {
+		first, differ := value(0), false
+		for v := range parts {
+			differ = differ || value(v) != first
 		}
+		for v := range parts {
+			switch text := value(v); {
+			case text == "":
+			case differ:
+				add(name+" of "+s.vars[v].Name, text)
+			case v == 0:
+				add(name, text)
+			}
+		}
+	}
+	if o.Method == Choose {
+		each("chosen", func(v int) string { return choice{method: parts[v].method, factor: parts[v].factor}.name() })
 	}
 	if !s.isField {
 		add("step_km", number(s.stepKm()))
 		add("step_dbar", number(s.stepDbar()))
 	}
-	if positive(o.LengthKm) {
-		add("length_km", number(o.LengthKm))
-	} else {
-		low, high := math.Inf(1), 0.0
-		for k := range s.sites {
-			low, high = math.Min(low, factor*s.sites[k].spacingKm), math.Max(high, factor*s.sites[k].spacingKm)
-		}
-		add("length_km", fmt.Sprintf("%s times the local station spacing (%s to %s)", number(factor), number(low), number(high)))
-	}
-	add("length_dbar", e.set.down.text())
-	if method == Optimal {
+	each("length_km", func(v int) string { return s.lengthText(parts[v].factor) })
+	each("length_dbar", func(v int) string { return parts[v].engine.cloudOf(v).down.text() })
+	if slices.ContainsFunc(parts, func(a *assembly) bool { return a.method == Optimal }) {
 		add("covariance", "exp(-(dx/Lx)^2-(dp/Lp)^2)")
 		add("noise", number(o.Noise))
 		add("neighbours", strconv.Itoa(o.Neighbours))
-		add("cut_lengths", number(e.set.cut))
+		add("cut_lengths", number(parts[0].engine.set.cut))
 		add("max_error", number(o.MaxError))
 	}
-	if e.form != nil {
-		add("local_mean_profile", fmt.Sprintf("summed downward from the changes over %s dbar, between means over half the spacing of the data levels, of the casts within %g Lx, weighted by exp(-(dx/Lx)^2)", number(s.stepDbar()), shapeReach))
+	if slices.ContainsFunc(parts, func(a *assembly) bool { return a.engine.form != nil }) {
+		add("local_mean_profile", fmt.Sprintf("summed downward from the changes over %s dbar, between means over half the spacing of the data "+
+			"levels, of the casts within %g Lx, weighted by exp(-(dx/Lx)^2)", number(s.stepDbar()), shapeReach))
 		line := fmt.Sprintf("straight line in distance by least squares from %d stations on", lineFrom)
 		if s.isField {
 			line = fmt.Sprintf("plane by least squares from %d stations on", planeFrom)
 		}
 		add("background", fmt.Sprintf("%s, else the mean; mean of up to %d levels on each side", line, smoothOver))
 	}
-	if method == Linear && mapping != e {
-		add("data", fmt.Sprintf("means of bins within %s dbar, else %s between bins", number(s.stepDbar()), o.Vertical))
-	} else {
+	each("data", func(v int) string {
+		if a := parts[v]; a.mapping == a.engine {
+			return ""
+		}
+		return fmt.Sprintf("means of bins within %s dbar, else %s between bins", number(s.stepDbar()), o.Vertical)
+	})
+	each("data_levels", func(v int) string {
+		if a := parts[v]; a.mapping != a.engine {
+			return ""
+		}
+		return levelsText(tables, v)
+	})
+	add("vertical", o.Vertical)
+	add("max_gap_dbar", s.gapText())
+	add("bottom", s.bottomText())
+	add("distance", distanceText(s.isField))
+	add("stations", strconv.Itoa(len(s.sites)))
+	return list
+}
+
+// lengthText is the horizontal length in words.
+func (s *survey) lengthText(factor float64) string {
+	if positive(s.opt.LengthKm) {
+		return number(s.opt.LengthKm)
+	}
+	low, high := math.Inf(1), 0.0
+	for k := range s.sites {
+		low, high = math.Min(low, factor*s.sites[k].spacingKm), math.Max(high, factor*s.sites[k].spacingKm)
+	}
+	return fmt.Sprintf("%s times the local station spacing (%s to %s)", number(factor), number(low), number(high))
+}
+
+// levelsText lists the data levels of a variable.
+func levelsText(tables []table, v int) string {
+	for _, t := range tables {
+		if !slices.Contains(t.vars, v) {
+			continue
+		}
 		text := make([]string, len(t.regular))
 		for i, l := range t.regular {
 			text[i] = number(t.levels[l])
 		}
-		add("data_levels", strings.Join(text, " "))
+		return strings.Join(text, " ")
 	}
-	add("vertical", o.Vertical)
+	return ""
+}
+
+func (s *survey) gapText() string {
+	if g := s.opt.MaxGapDbar; g != nil && !math.IsNaN(*g) {
+		return number(*g)
+	}
+	return "gap rule: more than 50 dbar (200 from 1500 dbar on) and more than 3 times the median of 5 steps on each side"
+}
+
+func (s *survey) bottomText() string {
 	switch {
-	case o.MaxGapDbar == nil || math.IsNaN(*o.MaxGapDbar):
-		add("max_gap_dbar", "gap rule: more than 50 dbar (200 from 1500 dbar on) and more than 3 times the median of 5 steps on each side")
-	default:
-		add("max_gap_dbar", number(*o.MaxGapDbar))
+	case s.opt.WaterDepthM != nil:
+		return "bathymetry"
+	case s.opt.DeepestBin:
+		return "deepest bin"
 	}
-	switch {
-	case o.WaterDepthM != nil:
-		add("bottom", "bathymetry")
-	case o.DeepestBin:
-		add("bottom", "deepest bin")
-	default:
-		add("bottom", "depth")
-	}
-	add("distance", distanceText(s.isField))
-	add("stations", strconv.Itoa(len(s.sites)))
-	return list
+	return "depth"
 }
 
 // alongTrack gives the place a share of the way from one station to the next.

@@ -1,10 +1,12 @@
 package gridding
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -283,19 +285,19 @@ func TestChoose(t *testing.T) {
 		t.Fatal(err)
 	}
 	params := map[string]string{}
-	rows, best := 0, ""
-	least := math.Inf(1)
 	for _, p := range g.Params {
 		params[p.Name] = p.Value
-		if name, ok := strings.CutPrefix(p.Name, "rms over rms of linear, "); ok {
-			rows++
-			if v := parse(t, p.Value); v < least {
-				least, best = v, name
-			}
-		}
 	}
-	if rows != 9 || params["method"] != Choose || params["chosen"] != best || params["rms over rms of linear, linear"] != "1" {
-		t.Errorf("%d rows, params %v", rows, params)
+	for _, k := range g.Skill {
+		best := slices.MinFunc(k.Tried, func(a, b Trial) int { return cmp.Compare(a.Ratio, b.Ratio) })
+		linear := k.Tried[slices.IndexFunc(k.Tried, func(t Trial) bool { return t.Method == Linear })]
+		chosen := params["chosen"]
+		if chosen == "" {
+			chosen = params["chosen of "+k.Variable]
+		}
+		if len(k.Tried) != 9 || params["method"] != Choose || chosen != best.Method || linear.Ratio != 1 {
+			t.Errorf("%s: tried %v, params %v", k.Variable, k.Tried, params)
+		}
 	}
 }
 
@@ -316,7 +318,7 @@ func TestSignalVarianceAveragesOne(t *testing.T) {
 	sec := o.sample(9, 20, false)
 	opt := Options{Variables: []string{"ctemp"}}
 	s := surveyOf(t, sec, &opt)
-	loo := s.newEngine(Optimal, 2, s.levelTable()).leaveOut()[0]
+	loo := s.newEngine(Optimal, 2, s.levelTables(), nil).leaveOut()[0]
 	bands := signalBands(loo, opt.Noise)
 	if len(bands) < 3 {
 		t.Fatalf("bands %v", bands)
@@ -351,7 +353,7 @@ func TestScaledDefaults(t *testing.T) {
 		{5000, 10, 2, "60 dbar down to 200 dbar, 200 dbar down to 1000 dbar, 400 dbar down to 2000 dbar, 800 dbar below"},
 	} {
 		s := &survey{pmax: c.pmax, binDbar: 1, opt: &Options{LengthFactor: 2}, sites: []site{{last: c.pmax}}}
-		down := s.verticalLengths()
+		down := s.verticalLengths(s.pmax)
 		if s.stepDbar() != c.step || down.text() != c.lengths || s.defaultFactor() != c.factor {
 			t.Errorf("%g dbar: step %g, lengths %s, factor %g", c.pmax, s.stepDbar(), down.text(), s.defaultFactor())
 		}
@@ -359,11 +361,11 @@ func TestScaledDefaults(t *testing.T) {
 			t.Errorf("%g dbar: factor %g in a field", c.pmax, s.defaultFactor())
 		}
 	}
-	deep := (&survey{pmax: 5000, binDbar: 2, opt: &Options{}, sites: []site{{last: 5000}}}).dataLevels()
+	deep := (&survey{binDbar: 2, opt: &Options{}}).dataLevels([]float64{5000})
 	if fmt.Sprint(deep[:3], deep[13:16], deep[30:33], deep[len(deep)-1]) != "[0 15 30] [195 200 250] [1000 1100 1200] 5000" {
 		t.Errorf("levels %v", deep)
 	}
-	shallow := (&survey{pmax: 176, binDbar: 2, opt: &Options{}, sites: []site{{last: 160}}}).dataLevels()
+	shallow := (&survey{binDbar: 2, opt: &Options{}}).dataLevels([]float64{160, 150, 176})
 	if shallow[1] != 6 || shallow[len(shallow)-1] != 174 { // 160/25 is 6.4: three whole bins
 		t.Errorf("levels %v", shallow)
 	}

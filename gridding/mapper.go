@@ -2,6 +2,7 @@ package gridding
 
 import (
 	"math"
+	"slices"
 	"sync"
 	"sync/atomic"
 )
@@ -14,9 +15,10 @@ type mapper interface {
 
 // A work is the scratch memory of one worker.
 type work struct {
-	oi    oiWork
-	tri   triWork
-	dense denseWork
+	oi     oiWork
+	tri    triWork
+	dense  denseWork
+	levels []int
 }
 
 // parallel calls f for 0..n-1 on some workers; each call must write only to places of its own.
@@ -54,14 +56,19 @@ type engine struct {
 	method string
 	factor float64 // of the horizontal length, for optimal interpolation
 	set    oiSettings
-	down   []float64 // covariance of the levels
 	form   *shape
 	clouds []*cloud
 }
 
-func (s *survey) newEngine(method string, factor float64, t table) *engine {
-	e := &engine{s: s, method: method, factor: factor, clouds: s.clouds(t)}
-	e.set = oiSettings{noise: s.opt.Noise, neighbours: s.opt.Neighbours, factor: factor, cut: cutLengths, down: s.verticalLengths()}
+// newEngine prepares a method for the variables wanted (nil: all) of tables that differ in their levels.
+func (s *survey) newEngine(method string, factor float64, tables []table, wanted []int) *engine {
+	e := &engine{s: s, method: method, factor: factor}
+	for _, t := range tables {
+		e.clouds = append(e.clouds, s.clouds(t, wanted)...)
+	}
+	slices.SortStableFunc(e.clouds, func(a, b *cloud) int { return a.vars[0] - b.vars[0] })
+	numberLevels(e.clouds)
+	e.set = oiSettings{noise: s.opt.Noise, neighbours: s.opt.Neighbours, factor: factor, cut: cutLengths}
 	if s.opt.Comparison != nil {
 		e.set.plain, e.set.deeperFirst, e.set.cut = true, true, 1e3
 	}
@@ -69,7 +76,13 @@ func (s *survey) newEngine(method string, factor float64, t table) *engine {
 		e.form = s.newShape(factor)
 	}
 	if method == Optimal {
-		e.down = e.set.down.covariance(t.levels)
+		known := map[*verticalScale][]float64{} // clouds of one table share their levels
+		for _, c := range e.clouds {
+			if known[c.down] == nil {
+				known[c.down] = c.down.covariance(c.levels)
+			}
+			c.covariance = known[c.down]
+		}
 	}
 	return e
 }
@@ -89,17 +102,17 @@ func (e *engine) mappers(without []bool) []mapper {
 				out[k] = &linearMap{c: c}
 			}
 		case Successive:
-			out[k] = newSuccessive(c, &e.set.down, e.form, without)
+			out[k] = newSuccessive(c, e.form, without)
 		case Triangles, Natural:
 			if e.s.isField {
 				out[k] = newLayers(c, e.method == Natural)
 			} else {
-				out[k] = newTriangleMap(c, e.method == Natural, &e.set.down)
+				out[k] = newTriangleMap(c, e.method == Natural)
 			}
 		case Density:
 			out[k] = newDensity(e.s, c.vars, without)
 		default:
-			out[k] = newOptimal(c, e.set, e.down, e.form, without)
+			out[k] = newOptimal(c, e.set, e.form, without)
 		}
 	}
 	return out

@@ -22,7 +22,6 @@ type oiSettings struct {
 	neighbours  int
 	factor      float64 // of the local spacing; for the reference profiles
 	cut         float64
-	down        verticalScale
 	deeperFirst bool // of equally near data the deeper is taken first
 	knownMean   bool // the mean of the anomalies is known to be 0
 	plain       bool // no background
@@ -40,8 +39,8 @@ type optimalMap struct {
 	stepDbar  float64   // of the levels when they are evenly spaced and one vertical length holds for all; else 0
 }
 
-// newOptimal makes a cloud ready. vertical is the covariance of its levels and form the shape of the profiles; nil: reckoned here, and none.
-func newOptimal(c *cloud, set oiSettings, vertical []float64, form *shape, without []bool) *optimalMap {
+// newOptimal prepares a cloud. form is the shape of the profiles, nil for none.
+func newOptimal(c *cloud, set oiSettings, form *shape, without []bool) *optimalMap {
 	m := &optimalMap{c: c, set: set, anomalies: c.values, form: form, without: without}
 	if !set.plain {
 		m.back = make([]background, len(c.vars))
@@ -59,10 +58,10 @@ func newOptimal(c *cloud, set oiSettings, vertical []float64, form *shape, witho
 			}
 		}
 	}
-	if m.vertical = vertical; vertical == nil {
-		m.vertical = set.down.covariance(c.levels)
+	if m.vertical = c.covariance; m.vertical == nil {
+		m.vertical = c.down.covariance(c.levels)
 	}
-	if n := len(c.levels); n > 2 && len(set.down.to) == 0 {
+	if n := len(c.levels); n > 2 && len(c.down.to) == 0 {
 		m.stepDbar = c.levels[1] - c.levels[0]
 		for k, p := range c.levels {
 			if p != c.levels[0]+float64(k)*m.stepDbar {
@@ -93,10 +92,11 @@ type oiWork struct {
 	y, z       []float64
 	zz         float64
 	weights    []float64
-	token      int         // names the column that several clouds are mapped in; 0: none
-	started    int         // token of the column that near, hcov, patterns and memos belong to
-	fresh      []candidate // sites in reach, before they are compared with near
-	memos      []memo      // for each target of the column, the last solution
+	token      int            // names the column that several clouds are mapped in; 0: none
+	started    int            // token of the column that near, hcov, patterns and memos belong to
+	scale      *verticalScale // of the cloud that they were made for
+	fresh      []candidate    // sites in reach, before they are compared with near
+	memos      []memo         // for each target of the column, the last solution
 	codes      []int32
 	raised     int
 	profiles   []float64   // reference profiles of the column
@@ -109,7 +109,7 @@ type oiWork struct {
 
 // A memo is the solution for one target: clouds that have their data at the same places around it share it.
 type memo struct {
-	codes   []int32 // site*levels+level of the data
+	codes   []int32 // site*places+place of the data
 	weights []float64
 	rel     float64
 }
@@ -160,10 +160,13 @@ func (m *optimalMap) start(w *oiWork, col *column) {
 			m.form.profile(w.profiles[v*n:(v+1)*n], col.h, col.lengthKm, u, m.without)
 		}
 	}
-	if w.token != 0 && w.token == w.started && slices.Equal(w.fresh, w.near) {
-		return // another cloud in the same column: what was solved for the first holds
+	// What was solved for another cloud in the same column holds, to the last bit, where the lengths are the same. On a lattice the first target
+	// of a pattern stands for all, which another cloud may meet at another level.
+	shared := m.stepDbar == 0 || m.c.s.opt.Comparison != nil
+	if w.token != 0 && w.token == w.started && shared && w.scale.equal(m.c.down) && slices.Equal(w.fresh, w.near) {
+		return
 	}
-	w.started = w.token
+	w.started, w.scale = w.token, m.c.down
 	w.near, w.fresh = w.fresh, w.near
 	for k := range w.memos {
 		w.memos[k].codes = w.memos[k].codes[:0]
@@ -197,7 +200,6 @@ func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64
 			w.memos = append(w.memos, memo{})
 		}
 	}
-	nl := int32(len(m.c.levels))
 	for k, q := range p {
 		m.gather(w, q)
 		n := len(w.chosen)
@@ -211,7 +213,7 @@ func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64
 		if w.token != 0 {
 			w.codes = w.codes[:0]
 			for _, d := range w.chosen {
-				w.codes = append(w.codes, m.c.site[d]*nl+m.c.level[d])
+				w.codes = append(w.codes, m.c.site[d]*m.c.places+m.c.place(m.c.level[d]))
 			}
 			if known := &w.memos[k]; slices.Equal(known.codes, w.codes) {
 				rel[k] = known.rel
@@ -224,7 +226,7 @@ func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64
 			m.factor(w)
 		}
 		for i, d := range w.chosen {
-			dp := m.set.down.apart(m.c.levels[m.c.level[d]], q)
+			dp := m.c.down.apart(m.c.levels[m.c.level[d]], q)
 			w.y[i] = math.Exp(-(w.near[w.local[m.c.site[d]]].r2 + dp*dp))
 		}
 		rel[k] = m.solve(w, n)
@@ -260,10 +262,10 @@ func (m *optimalMap) gather(w *oiWork, q float64) {
 			}
 			reach := math.Sqrt(bound - s.r2)
 			own := c.level[c.first[s.n]:c.first[s.n+1]]
-			from := int32(lowerBound(c.levels, m.set.down.above(q, reach)))
+			from := int32(lowerBound(c.levels, m.c.down.above(q, reach)))
 			i, _ := slices.BinarySearch(own, max(from-1, 0)) // one more: above is good to rounding
 			for ; i < len(own); i++ {
-				r := m.set.down.apart(c.levels[own[i]], q)
+				r := m.c.down.apart(c.levels[own[i]], q)
 				if r > reach {
 					break
 				}
@@ -441,7 +443,7 @@ func (m *optimalMap) fillEstimates(weights []float64, w *oiWork, col *column, q 
 func (m *optimalMap) factorAt(w *oiWork, q float64) {
 	m.factor(w)
 	for i, d := range w.chosen {
-		dp := (m.c.levels[m.c.level[d]] - q) / m.set.down.length[0]
+		dp := (m.c.levels[m.c.level[d]] - q) / m.c.down.length[0]
 		w.y[i] = math.Exp(-(w.near[w.local[m.c.site[d]]].r2 + dp*dp))
 	}
 }
@@ -455,10 +457,10 @@ func (m *optimalMap) fixedOrder(w *oiWork) {
 			if s.r2 > bound {
 				break
 			}
-			most := int32(math.Sqrt(bound-s.r2) * m.set.down.length[0] / m.stepDbar)
+			most := int32(math.Sqrt(bound-s.r2) * m.c.down.length[0] / m.stepDbar)
 			most = min(most, int32(len(m.c.levels)))
 			for dl := -most; dl <= most; dl++ {
-				r := float64(dl) * m.stepDbar / m.set.down.length[0]
+				r := float64(dl) * m.stepDbar / m.c.down.length[0]
 				w.order = append(w.order, candidate{r2: s.r2 + float64(r*r), n: s.n, dl: dl})
 			}
 		}

@@ -33,7 +33,7 @@ err = 1 - np.einsum('ij,ji->i', c, np.linalg.solve(A, c.T)) + (1 - c @ k)**2/k.s
 np.concatenate([est, err]).astype('<f8').tofile(sys.argv[2])
 `
 
-// Issue 4, done when 1: optimal interpolation against a dense numpy solution of 200 data to 1e-9 when the neighbourhood is everything; over
+// Optimal interpolation against a dense numpy solution of 200 data to 1e-9 when the neighbourhood is everything; over
 // scattered data, over rows and columns, where patterns are shared, and with vertical lengths that change downwards.
 func TestOptimalAgainstDenseSolution(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 6))
@@ -41,7 +41,7 @@ func TestOptimalAgainstDenseSolution(t *testing.T) {
 		const n, m = 200, 60
 		lattice, deep, lp, down := kind == "lattice", 900.0, 130.0, oneLength(130)
 		if kind == "lengths" {
-			deep, lp, down = 3500, 0, (&survey{pmax: 6000, opt: &Options{}}).verticalLengths()
+			deep, lp, down = 3500, 0, (&survey{opt: &Options{}}).verticalLengths(6000)
 		}
 		x, p, d := make([]float64, n), make([]float64, n), make([]float64, n)
 		for k := range n {
@@ -82,8 +82,9 @@ func TestOptimalAgainstDenseSolution(t *testing.T) {
 			t.Fatal(err)
 		}
 		c := points(x, p, d)
-		set := oiSettings{noise: 0.03, neighbours: n, cut: 1e3, down: down, plain: true}
-		om := newOptimal(c, set, nil, nil, nil)
+		c.down = &down
+		set := oiSettings{noise: 0.03, neighbours: n, cut: 1e3, plain: true}
+		om := newOptimal(c, set, nil, nil)
 		if (om.stepDbar != 0) != lattice {
 			t.Fatalf("%s, step %g", kind, om.stepDbar)
 		}
@@ -114,11 +115,11 @@ func TestPatternsChangeNothing(t *testing.T) {
 	g := &Grid{}
 	cols := s.sectionColumns(g)
 	levels := s.gridLevels(g, nil)
-	e := s.newEngine(Optimal, 2, s.cellTable(levels, 20, true))
+	e := s.newEngine(Optimal, 2, []table{s.cellTable(levels, 20, true)}, nil)
 	if len(e.clouds) != 1 || len(e.clouds[0].vars) != 2 {
 		t.Fatalf("salinity and temperature do not share their places: %d clouds", len(e.clouds))
 	}
-	shared := newOptimal(e.clouds[0], e.set, nil, nil, nil)
+	shared := newOptimal(e.clouds[0], e.set, nil, nil)
 	each := *shared
 	if shared.stepDbar != 20 {
 		t.Fatalf("step %g", shared.stepDbar)
@@ -154,7 +155,7 @@ func TestColumnsAllocateNothing(t *testing.T) {
 	cols := s.sectionColumns(g)
 	levels := s.gridLevels(g, nil)[:100]
 	for _, method := range Methods()[:6] {
-		e := s.newEngine(method, 2, s.levelTable())
+		e := s.newEngine(method, 2, s.levelTables(), nil)
 		m := e.mappers(nil)[0]
 		c := &cols[len(cols)/2]
 		s.place(c, s.spacingOf(), nil)
@@ -170,7 +171,7 @@ func TestColumnsAllocateNothing(t *testing.T) {
 // A singular covariance is met with more noise, and said.
 func TestNoiseIsRaised(t *testing.T) {
 	x, p, d := []float64{0, 1e-9, 2e-9, 50}, []float64{100, 100, 100, 100}, []float64{1, 1, 1, 2}
-	om := newOptimal(points(x, p, d), oiSettings{noise: 1e-15, neighbours: 60, cut: 4, down: oneLength(100), plain: true}, nil, nil, nil)
+	om := newOptimal(points(x, p, d), oiSettings{noise: 1e-15, neighbours: 60, cut: 4, plain: true}, nil, nil)
 	var w work
 	est, rel := newEstimates(1, 1), make([]float64, 1)
 	om.predict(&w, &column{lengthKm: 40, h: []float64{0, 1e-9, 2e-9, 50}}, []float64{100}, est, rel)

@@ -30,10 +30,11 @@ func (s *survey) newShape(factor float64) *shape {
 		}
 	}
 	n := len(f.levels)
+	m, windows := s.windows(f.levels)
 	f.change, f.top = make([][][]float64, len(s.sites)), make([][][2]float64, len(s.sites))
 	parallel(len(s.sites), s.opt.Workers, func(_ *work, k int) {
 		var w interpolate.Workspace
-		values := s.smoothed(&s.sites[k], f.levels, &w)
+		values := s.smoothed(&s.sites[k], f.levels, m, windows, &w)
 		f.top[k] = make([][2]float64, len(values))
 		for v := range values {
 			i := 0
@@ -64,14 +65,22 @@ func (s *survey) newShape(factor float64) *shape {
 	return f
 }
 
-// smoothed gives the values of every variable of a site on evenly spaced levels from 0, each the mean over half the spacing of the data levels there
-// (less towards the ends of the profile): single bins carry noise that would make lines of the map ragged, and what is smaller belongs to one cast alone.
-// Means of what is interpolated lie on their level; means of bins may not.
-func (s *survey) smoothed(t *site, levels []float64, w *interpolate.Workspace) [][]float64 {
-	m := 1 // places in a step of levels
+// windows returns the places in a step of levels, and for each variable the half windows of the means there.
+func (s *survey) windows(levels []float64) (m int, half [][]int) {
+	m = 1
 	if len(levels) > 1 && positive(s.binDbar) {
 		m = min(max(int(math.Round(levels[1]/s.binDbar)), 1), 20)
 	}
+	for v := range s.vars {
+		half = append(half, halfWindows(levels, s.dataLevels(s.depths(v)), m))
+	}
+	return m, half
+}
+
+// smoothed gives the values of every variable of a site on evenly spaced levels from 0, each the mean over half the spacing of the data levels there
+// (less towards the ends of the profile): single bins carry noise that would make lines of the map ragged, and what is smaller belongs to one cast alone.
+// Means of what is interpolated lie on their level; means of bins may not.
+func (s *survey) smoothed(t *site, levels []float64, m int, windows [][]int, w *interpolate.Workspace) [][]float64 {
 	n := len(levels)
 	fine := make([]float64, (n-1)*m+1)
 	for i := range fine {
@@ -80,9 +89,9 @@ func (s *survey) smoothed(t *site, levels []float64, w *interpolate.Workspace) [
 			fine[i] += (levels[i/m+1] - levels[i/m]) * float64(r) / float64(m)
 		}
 	}
-	half := s.halfWindows(levels, m)
 	out := make([][]float64, len(s.vars))
-	for v, values := range s.levelled(t, fine, w) {
+	for v := range s.vars {
+		values, half := s.levelled(t, v, fine, w), windows[v]
 		q := &t.profiles[v]
 		mean := make([]float64, n)
 		for i := range mean {
@@ -105,10 +114,9 @@ func (s *survey) smoothed(t *site, levels []float64, w *interpolate.Workspace) [
 	return out
 }
 
-// halfWindows gives a quarter of the spacing of the data levels around each level, in places of which m make a step.
-func (s *survey) halfWindows(levels []float64, m int) []int {
+// halfWindows returns a quarter of the spacing of the data levels around each level, in places of which m make a step.
+func halfWindows(levels, data []float64, m int) []int {
 	out := make([]int, len(levels))
-	data := s.dataLevels()
 	if len(levels) < 2 || len(data) < 2 {
 		return out
 	}

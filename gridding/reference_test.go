@@ -32,7 +32,8 @@ func TestSmoothedProfiles(t *testing.T) {
 			levels[i] = 10 * float64(i)
 		}
 		var w interpolate.Workspace
-		got := s.smoothed(&s.sites[0], levels, &w)[0]
+		m, windows := s.windows(levels)
+		got := s.smoothed(&s.sites[0], levels, m, windows, &w)[0]
 		for i, p := range levels {
 			want, within := 20-0.02*math.Max(p, 3), 1e-12 // constant above the first bin
 			if noise > 0 {

@@ -216,12 +216,11 @@ func summarize(name string, loo, linear []leftOut) Skill {
 	return k
 }
 
-// A choice is one row of the table that "choose" chooses from.
+// A choice is one method that "choose" tries.
 type choice struct {
 	method string
 	factor float64
 	loo    [][]leftOut
-	ratio  float64 // geometric mean over the variables of rms over that of linear, on data that all rows predict
 }
 
 func (c choice) name() string {
@@ -231,74 +230,80 @@ func (c choice) name() string {
 	return c.method
 }
 
-// choose leaves stations out with every method, and optimal interpolation with three lengths, and takes the one with the least rms.
-func (s *survey) choose(t table) (best choice, all []choice, findings []metadata.Finding) {
-	try := func(method string, factor float64) {
-		all = append(all, choice{method: method, factor: factor, loo: s.newEngine(method, factor, t).leaveOut()})
-	}
-	usual := s.defaultFactor()
+// choices returns the methods that "choose" tries, optimal interpolation with three lengths or more first, and the index of the usual one.
+func (s *survey) choices() (all []choice, usual int) {
+	factor := s.defaultFactor()
 	factors := []float64{1.5, 2, 3}
 	if positive(s.opt.LengthKm) {
-		factors = []float64{usual}
-	} else if !slices.Contains(factors, usual) {
-		factors = append([]float64{usual}, factors...)
+		factors = []float64{factor}
+	} else if !slices.Contains(factors, factor) {
+		factors = append([]float64{factor}, factors...)
 	}
-	for _, f := range factors {
-		try(Optimal, f)
+	for i, f := range factors {
+		if all = append(all, choice{method: Optimal, factor: f}); f == factor {
+			usual = i
+		}
 	}
 	methods := []string{Successive, Linear, Triangles, Natural}
-	if !s.isField && s.variable("asal") >= 0 && s.variable("ctemp") >= 0 {
+	if !s.isField && s.hasPair() {
 		methods = append(methods, Density)
 	}
 	for _, m := range methods {
-		try(m, s.opt.LengthFactor)
+		all = append(all, choice{method: m, factor: s.opt.LengthFactor})
 	}
-	linear := len(factors) + 1
+	return all, usual
+}
+
+// choose leaves stations out with every method, and optimal interpolation with several lengths, and takes for each variable the one with the
+// least rms, on data that all of them predict.
+func (s *survey) choose(tables []table) (recipes []recipe, loo [][]leftOut, tried [][]Trial, findings []metadata.Finding) {
+	all, usual := s.choices()
 	for i := range all {
-		all[i].ratio = math.NaN()
+		all[i].loo = s.newEngine(all[i].method, all[i].factor, tables, nil).leaveOut()
 	}
-	logs := make([]float64, len(all))
-	used := 0
+	loo, tried = make([][]leftOut, len(s.vars)), make([][]Trial, len(s.vars))
 	for v := range s.vars {
-		sums := make([]float64, len(all))
-		n := 0
-		for d := range all[0].loo[v] {
-			ok := all[0].loo[v][d].inner
-			for i := range all {
-				ok = ok && !math.IsNaN(all[i].loo[v][d].residual)
+		ratios, ok := ratiosOf(all, v)
+		at := usual
+		if !ok {
+			findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "grid.choose", Variable: s.vars[v].Name,
+				Message: "too few inner stations to choose a method by leaving stations out; optimal interpolation with the default length was taken"})
+		}
+		for i, r := range ratios {
+			tried[v] = append(tried[v], Trial{all[i].name(), r})
+			if ok && r < ratios[at] {
+				at = i
 			}
-			if !ok {
-				continue
-			}
-			n++
-			for i := range all {
+		}
+		loo[v] = all[at].loo[v]
+		same := slices.IndexFunc(recipes, func(r recipe) bool { return r.method == all[at].method && r.factor == all[at].factor })
+		if same < 0 {
+			recipes = append(recipes, recipe{method: all[at].method, factor: all[at].factor})
+			same = len(recipes) - 1
+		}
+		recipes[same].vars = append(recipes[same].vars, v)
+	}
+	return recipes, loo, tried, findings
+}
+
+// ratiosOf returns the rms of each choice over that of straight lines for one variable, on inner data that all choices predict; NaN and false
+// where there are none.
+func ratiosOf(all []choice, v int) ([]float64, bool) {
+	sums := make([]float64, len(all))
+	for d := range all[0].loo[v] {
+		ok := all[0].loo[v][d].inner
+		for i := range all {
+			ok = ok && !math.IsNaN(all[i].loo[v][d].residual)
+		}
+		for i := range all {
+			if ok {
 				sums[i] += all[i].loo[v][d].residual * all[i].loo[v][d].residual
 			}
 		}
-		if n == 0 || sums[linear] == 0 {
-			continue
-		}
-		used++
-		for i := range all {
-			logs[i] += math.Log(sums[i]/sums[linear]) / 2
-		}
 	}
-	if used == 0 {
-		findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "grid.choose",
-			Message: "too few inner stations to choose a method by leaving stations out; optimal interpolation with the default length was taken"})
-		for i := range all {
-			if all[i].method == Optimal && all[i].factor == usual {
-				return all[i], all, findings
-			}
-		}
-		return all[0], all, findings
+	linear := sums[slices.IndexFunc(all, func(c choice) bool { return c.method == Linear })]
+	for i := range sums {
+		sums[i] = math.Sqrt(sums[i] / linear) // NaN or infinite where straight lines miss by nothing
 	}
-	at := 0
-	for i := range all {
-		all[i].ratio = math.Exp(logs[i] / float64(used))
-		if all[i].ratio < all[at].ratio {
-			at = i
-		}
-	}
-	return all[at], all, findings
+	return sums, linear > 0
 }

@@ -23,14 +23,14 @@ type successiveMap struct {
 	residual [][][]float64 // pass, variable, datum
 }
 
-func newSuccessive(c *cloud, down *verticalScale, form *shape, without []bool) *successiveMap {
+func newSuccessive(c *cloud, form *shape, without []bool) *successiveMap {
 	dn := c.s.medianSpacing(c.s.spacingOf())
 	root := 2 * dn / math.Pi
 	kx := barnesConstant * root * root
 	if positive(c.s.opt.LengthKm) {
 		kx = c.s.opt.LengthKm * c.s.opt.LengthKm
 	}
-	return newSuccessiveWith(c, down, kx, passes, form, without)
+	return newSuccessiveWith(c, c.down, kx, passes, form, without)
 }
 
 func newSuccessiveWith(c *cloud, down *verticalScale, kx float64, passes int, form *shape, without []bool) *successiveMap {

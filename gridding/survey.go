@@ -22,7 +22,8 @@ type site struct {
 	bottomDbar float64    // pressure at the sea floor; NaN when unknown
 	spacingKm  float64    // local station spacing
 	profiles   []profile  // one for each variable
-	first      float64    // first and last usable bin of any variable, dbar; NaN when there is none
+	salt, heat profile    // Absolute Salinity and Conservative Temperature, whatever is mapped
+	first      float64    // first and last usable pressure, dbar; NaN when there is none
 	last       float64
 }
 
@@ -35,7 +36,7 @@ type survey struct {
 	sites   []site
 	vars    []metadata.Variable
 	between [][]float64 // km, site to site
-	pmax    float64     // deepest usable bin, dbar
+	pmax    float64     // deepest usable pressure, dbar
 	binDbar float64     // median step of the bins
 	opt     *Options
 }
@@ -49,22 +50,32 @@ func variablesOf(casts []*section.Cast, o *Options) ([]metadata.Variable, []meta
 	var out []metadata.Variable
 	var findings []metadata.Finding
 	for _, name := range names {
-		found := false
+		there, usable := false, false
 		for _, c := range casts {
 			if col := c.Column(name); col != nil && col.Values != nil {
-				out, found = append(out, col.Variable), true
-				break
+				there = true
+				if usable = len(c.UsableLevels(nil, o.Uncalibrated, name)) > 0; usable {
+					out = append(out, col.Variable)
+					break
+				}
 			}
 		}
-		if !found && len(o.Variables) > 0 {
-			findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "grid.variable", Variable: name,
-				Message: "no cast of the grid has this variable; it was left out", Remedy: "take it out of variables, or derive it"})
+		f := metadata.Finding{Severity: metadata.Warning, Check: "grid.variable", Variable: name}
+		switch {
+		case usable || !there && len(o.Variables) == 0:
+			continue
+		case there:
+			f.Message, f.Remedy = "no cast of the grid has a usable value of this variable; it was left out", "look at its flags, or take it out of variables"
+		default:
+			f.Message, f.Remedy = "no cast of the grid has this variable; it was left out", "take it out of variables, or derive it"
 		}
+		findings = append(findings, f)
 	}
 	return out, findings
 }
 
-// newSurvey gathers the casts that have usable values. xKm is the distance along the section, nil for a field.
+// newSurvey gathers the casts that have usable pressures. xKm is the distance along the section, nil for a field. Sites, steps, bottom and
+// the axes of the grid depend on the casts alone, never on which variables are mapped.
 func newSurvey(casts []*section.Cast, xKm []float64, vars []metadata.Variable, o *Options) *survey {
 	s := &survey{isField: xKm == nil, vars: vars, opt: o, pmax: math.NaN()}
 	all := make([]site, len(casts))
@@ -75,21 +86,28 @@ func newSurvey(casts []*section.Cast, xKm []float64, vars []metadata.Variable, o
 		if xKm != nil {
 			t.xKm = xKm[k]
 		}
-		w.dense.sums = w.dense.sums[:0]
+		t.salt = usableProfile(c, "asal", o.Uncalibrated, o.MaxGapDbar, nil)
+		t.heat = usableProfile(c, "ctemp", o.Uncalibrated, o.MaxGapDbar, &t.salt)
 		for v := range vars {
-			var other *profile
+			other := &t.salt
 			if v > 0 {
 				other = &t.profiles[v-1]
 			}
-			q := usableProfile(c, vars[v].Name, o.Uncalibrated, o.MaxGapDbar, other)
-			t.profiles[v] = q
-			if len(q.p) > 0 {
-				t.first, t.last = least(t.first, q.first()), greatest(t.last, q.last())
+			switch vars[v].Name {
+			case "asal":
+				t.profiles[v] = t.salt
+			case "ctemp":
+				t.profiles[v] = t.heat
+			default:
+				t.profiles[v] = usableProfile(c, vars[v].Name, o.Uncalibrated, o.MaxGapDbar, other)
 			}
-			if len(w.dense.sums) == 0 {
-				for i := 1; i < min(len(q.p), 200); i++ { // the first steps tell the width of the bins
-					w.dense.sums = append(w.dense.sums, q.p[i]-q.p[i-1])
-				}
+		}
+		w.dense.sums = w.dense.sums[:0]
+		w.levels = c.UsableLevels(w.levels[:0], o.Uncalibrated)
+		for i, l := range w.levels {
+			p := c.PressureDbar[l]
+			if t.first, t.last = least(t.first, p), p; i > 0 && i < 200 { // the first steps show the width of the bins
+				w.dense.sums = append(w.dense.sums, p-c.PressureDbar[w.levels[i-1]])
 			}
 		}
 		steps[k] = median(w.dense.sums)
@@ -327,11 +345,49 @@ func (s *survey) place(c *column, spacing []float64, without []bool) {
 	}
 }
 
-// dataLevels gives the levels of the data: every 15 dbar above 200, 50 to 1000, 100 to 2000, 200 below; where the median cast has fewer than 25 of
-// these, steps of its depth/25 in whole bins throughout (ours).
-func (s *survey) dataLevels() []float64 {
+// hasPair reports whether a site has Absolute Salinity and Conservative Temperature, which mapping along density needs.
+func (s *survey) hasPair() bool {
+	return slices.ContainsFunc(s.sites, func(t site) bool { return len(t.salt.p) > 0 && len(t.heat.p) > 0 })
+}
+
+// alike gathers the variables that have usable values at the same pressures of every site, so that they share data levels.
+func (s *survey) alike() [][]int {
+	var out [][]int
+	for v := range s.vars {
+		at := slices.IndexFunc(out, func(group []int) bool {
+			return !slices.ContainsFunc(s.sites, func(t site) bool { return !slices.Equal(t.profiles[group[0]].p, t.profiles[v].p) })
+		})
+		if at < 0 {
+			out = append(out, []int{v})
+			continue
+		}
+		out[at] = append(out[at], v)
+	}
+	return out
+}
+
+// depths returns the deepest usable pressure in dbar of variable v at each site that has it; v < 0: the deepest usable pressure of each site.
+func (s *survey) depths(v int) []float64 {
+	var out []float64
+	for k := range s.sites {
+		switch t := &s.sites[k]; {
+		case v < 0:
+			out = append(out, t.last)
+		case t.has(v):
+			out = append(out, t.profiles[v].last())
+		}
+	}
+	return out
+}
+
+// dataLevels returns the levels of the data of casts that reach the given depths (dbar): every 15 dbar above 200, 50 to 1000, 100 to 2000,
+// 200 below; where the median cast has fewer than 25 of these, steps of its depth/25 in whole bins throughout (ours).
+func (s *survey) dataLevels(depths []float64) []float64 {
 	if len(s.opt.Levels) > 0 {
 		return s.opt.Levels
+	}
+	if len(depths) == 0 {
+		return nil
 	}
 	standard := func(to float64) []float64 {
 		var out []float64
@@ -352,13 +408,9 @@ func (s *survey) dataLevels() []float64 {
 		}
 		return out
 	}
-	var depths []float64
-	for k := range s.sites {
-		depths = append(depths, s.sites[k].last)
-	}
-	middle := median(depths)
+	middle, deepest := median(depths), slices.Max(depths)
 	if len(standard(middle)) >= 25 {
-		return standard(s.pmax)
+		return standard(deepest)
 	}
 	bin := s.binDbar
 	if !positive(bin) {
@@ -366,7 +418,7 @@ func (s *survey) dataLevels() []float64 {
 	}
 	step := math.Max(1, math.Round(middle/25/bin)) * bin
 	var out []float64
-	for k := 0; float64(k)*step <= s.pmax; k++ {
+	for k := 0; float64(k)*step <= deepest; k++ {
 		out = append(out, float64(k)*step)
 	}
 	return out
@@ -380,12 +432,13 @@ var (
 	downLength = [...]float64{60, 200, 400, 800}
 )
 
-// verticalLengths gives the vertical length by pressure; none is longer than a sixth of the greatest pressure, four steps where there are 25 levels.
-func (s *survey) verticalLengths() verticalScale {
+// verticalLengths returns the vertical length by pressure of data down to deepestDbar; none is longer than a sixth of it, four steps where
+// there are 25 levels.
+func (s *survey) verticalLengths(deepestDbar float64) verticalScale {
 	if positive(s.opt.LengthDbar) {
 		return oneLength(s.opt.LengthDbar)
 	}
-	most := math.Max(s.pmax/6, 1)
+	most := math.Max(deepestDbar/6, 1)
 	out := oneLength(math.Min(downLength[0], most))
 	for k, to := range downTo {
 		if l := math.Min(downLength[k+1], most); l != out.length[len(out.length)-1] {
@@ -413,19 +466,21 @@ func (s *survey) stepDbar() float64 {
 	return step
 }
 
-// levelled gives the values of every variable of a site on levels; the salinity-temperature pair together when that is asked for.
-func (s *survey) levelled(t *site, levels []float64, w *interpolate.Workspace) [][]float64 {
+// levelled returns the values of one variable of a site on levels. Salinity and temperature are interpolated as a pair when the method asks
+// for it.
+func (s *survey) levelled(t *site, v int, levels []float64, w *interpolate.Workspace) []float64 {
 	method, _ := interpolate.Parse(s.opt.Vertical) // checked by fill
-	out := make([][]float64, len(s.vars))
-	salt, heat := s.variable("asal"), s.variable("ctemp")
-	for v := range s.vars {
-		out[v] = make([]float64, len(levels))
-		t.profiles[v].at(out[v], levels, method, w)
+	out := make([]float64, len(levels))
+	if name := s.vars[v].Name; method == interpolate.Rotated && (name == "asal" || name == "ctemp") {
+		salt, heat := out, make([]float64, len(levels))
+		if name == "ctemp" {
+			salt, heat = heat, out
+		}
+		if pairAt(salt, heat, levels, &t.salt, &t.heat, w) {
+			return out
+		}
 	}
-	if method == interpolate.Rotated && salt >= 0 && heat >= 0 {
-		pairAt(out[salt], out[heat], levels, &t.profiles[salt], &t.profiles[heat], w)
-	}
-	return out
+	return t.profiles[v].at(out, levels, method, w)
 }
 
 func (s *survey) variable(name string) int {

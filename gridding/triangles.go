@@ -6,14 +6,13 @@ import "math"
 type triangleMap struct {
 	c       *cloud
 	natural bool
-	down    *verticalScale
 	lx      float64
 	t       *triangulation
 	vertex  [][]float64 // mean of each variable at each vertex
 }
 
-func newTriangleMap(c *cloud, natural bool, down *verticalScale) *triangleMap {
-	m := &triangleMap{c: c, natural: natural, down: down}
+func newTriangleMap(c *cloud, natural bool) *triangleMap {
+	m := &triangleMap{c: c, natural: natural}
 	m.lx = c.s.opt.LengthKm
 	if !positive(m.lx) {
 		m.lx = c.s.opt.LengthFactor * c.s.medianSpacing(c.s.spacingOf())
@@ -21,7 +20,7 @@ func newTriangleMap(c *cloud, natural bool, down *verticalScale) *triangleMap {
 	x, y := make([]float64, len(c.site)), make([]float64, len(c.site))
 	for n := range c.site {
 		x[n] = c.s.sites[c.site[n]].xKm / m.lx
-		y[n] = down.apart(c.levels[c.level[n]], 0)
+		y[n] = c.down.apart(c.levels[c.level[n]], 0)
 	}
 	m.t = newTriangulation(x, y)
 	m.vertex = m.t.means(c.values)
@@ -59,7 +58,7 @@ func (m *triangleMap) predict(w *work, col *column, p []float64, est [][]float64
 	w.tri.restart()
 	for k, q := range p {
 		rel[k] = math.NaN()
-		ok := m.t.weights(&w.tri, m.natural, col.xKm/m.lx, m.down.apart(q, 0))
+		ok := m.t.weights(&w.tri, m.natural, col.xKm/m.lx, m.c.down.apart(q, 0))
 		for v := range est {
 			est[v][k] = math.NaN()
 			if ok {

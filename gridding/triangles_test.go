@@ -20,10 +20,9 @@ func TestColumnsDoNotDependOnEachOther(t *testing.T) {
 	for q := 0.0; q < 170; q += 3.5 {
 		p = append(p, q)
 	}
-	c := s.clouds(s.levelTable())[0]
+	c := s.clouds(s.levelTables()[0], nil)[0]
 	for _, natural := range []bool{false, true} {
-		down := s.verticalLengths()
-		m := newTriangleMap(c, natural, &down)
+		m := newTriangleMap(c, natural)
 		alone := make([][]float64, len(cols))
 		for k := range cols {
 			est := newEstimates(1, len(p))

@@ -1,6 +1,9 @@
 package gridding
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A verticalScale is the vertical length by pressure: band k, with length length[k], reaches down to to[k], the last for ever. Distances are in
 // lengths; between two bands they add up, so that no estimate jumps where the length changes.
@@ -10,6 +13,10 @@ type verticalScale struct {
 }
 
 func oneLength(dbar float64) verticalScale { return verticalScale{length: []float64{dbar}} }
+
+func (s *verticalScale) equal(o *verticalScale) bool {
+	return s == o || o != nil && slices.Equal(s.to, o.to) && slices.Equal(s.length, o.length)
+}
 
 func (s *verticalScale) band(p float64) int {
 	k := 0

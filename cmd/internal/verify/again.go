@@ -321,8 +321,7 @@ func (a *archive) heightsAgain(s *cruisefile.Section, sf *ncFile, r *geostrophy.
 	}
 }
 
-// gridAgain maps one field of a grid again, all of them where the plan says all, and where the fields hang together: mapping along density needs
-// two of them, and a method is chosen by all.
+// gridAgain maps one field of a grid again, or all of them where the plan says all. What else is mapped changes no field.
 func (a *archive) gridAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *section.Section) bool {
 	rel := "data/sections/" + s.Name + "_grid.nc"
 	f := a.open(rel)
@@ -330,7 +329,7 @@ func (a *archive) gridAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 		return false
 	}
 	opts := pipeline.GriddingOptions(c, s, a.plan.Workers)
-	if !a.plan.All && s.Grid.Method != "density" && s.Grid.Method != "choose" {
+	if !a.plan.All {
 		for i := range f.s.Vars {
 			v := &f.s.Vars[i]
 			if v.Text("skill_method") != "" {

@@ -64,6 +64,18 @@ func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 			}
 			return strings.Join(out, "\n")
 		}, all: true, coarse: true},
+		"salinity bad above the bottom": {casts: func(k int, b string) string {
+			if k != 4 && k != 8 { // stations 5 and 9
+				return b
+			}
+			lines := strings.Split(strings.TrimRight(b, "\n"), "\n")
+			for i := len(lines) - 5; i < len(lines)-1; i++ {
+				f := strings.Split(lines[i], ",")
+				f[5] = "4"
+				lines[i] = strings.Join(f, ",")
+			}
+			return strings.Join(lines, "\n") + "\n"
+		}},
 		"no systems, no grids": {change: []string{"reference: 800", "reference: 800, grid: {method: none}", "systems:\n", "#systems:\n", "\n  - label: main", "", "\n    bin: {", "\n#   bin: {",
 			"\n    sensors:", "", "\n      - {variables", "\n#      - {variables", "\n    salinity: {", "\n#   salinity: {", "\n    oxygen: {", "\n#   oxygen: {"}},
 	}
