@@ -10,7 +10,7 @@ GOFLAGS_BUILD = -trimpath -ldflags "-X main.version=$(VERSION)"
 GO_PACKAGES = ./...
 PARSERS = ./ingest ./export ./metadata/cruisefile ./metadata/units ./section ./export/bag ./cmd/internal/verify
 
-.PHONY: all demo build test race lint fuzz golden bench cover check packages test-packages need-go
+.PHONY: all demo build test race lint fuzz forge golden bench cover check packages test-packages need-go
 
 all: build
 
@@ -50,6 +50,10 @@ fuzz: test-packages
 	@for p in $(PARSERS); do \
 		for f in $$(grep -ho '^func Fuzz[A-Za-z0-9_]*' $$p/*_test.go | sed 's/^func //'); do \
 			echo "$$p $$f"; go test -run '^$$' -fuzz "^$$f\$$" -fuzztime $${FUZZTIME:-10s} $$p || exit 1; done; done
+
+# Forges N archives and counts what verify finds by default; all of them must be found with --all.
+forge: test-packages
+	FORGE=$${N:-1000} FORGE_SEED=$${SEED:-1} go test -timeout 80m -run '^TestForgedArchives$$' -v ./cmd/internal/verify
 
 golden:
 	@for p in $$(grep -rlE '^[[:space:]]*"github.com/castwright/castwright/internal/golden"' --include='*_test.go' . | xargs -n1 dirname | sort -u); do go test $$p -update || exit 1; done

@@ -157,7 +157,19 @@ func (a *assembly) mapColumns(mapping *engine) (raised int) {
 	for m, cloud := range mapping.clouds {
 		deepestLevel[m] = cloud.deepestLevel()
 	}
+	picked := a.picked()
 	parallel(nc, o.Workers, func(w *work, k int) {
+		if !picked[k] {
+			for _, cloud := range mapping.clouds {
+				for _, v := range cloud.vars {
+					fillColumn(a.values[v], nil, k, nc)
+				}
+				if a.hasError() {
+					fillColumn(a.rels[cloud.vars[0]], nil, k, nc)
+				}
+			}
+			return
+		}
 		c := &a.cols[k]
 		n := nl
 		for n > 0 && a.levels[n-1] > c.bottomDbar {
@@ -185,6 +197,35 @@ func (a *assembly) mapColumns(mapping *engine) (raised int) {
 		raised += n
 	}
 	return raised
+}
+
+// picked reports for each column whether it is mapped: all are, unless the options ask for a sample.
+func (a *assembly) picked() []bool {
+	out := make([]bool, len(a.cols))
+	for k := range out {
+		out[k] = a.opt.Sample == nil
+	}
+	if a.opt.Sample != nil {
+		for _, k := range a.opt.Sample.Columns(len(out)) {
+			out[k] = true
+		}
+	}
+	return out
+}
+
+// restore takes the values of the columns that are not mapped from the grid that is compared with; NaN where that has no such field.
+func (a *assembly) restore(f *Field) {
+	if a.opt.Sample == nil {
+		return
+	}
+	known, nc := a.opt.Sample.Known(f), len(a.cols)
+	for k, in := range a.picked() {
+		for i := k; !in && i < len(f.Data); i += nc {
+			if f.Data[i] = math.NaN(); len(known) == len(f.Data) {
+				f.Data[i] = known[i]
+			}
+		}
+	}
 }
 
 // fillColumn writes one column of a field, NaN below where it ends.
@@ -245,6 +286,10 @@ func (a *assembly) judged(v int, loo, linear []leftOut) (findings []metadata.Fin
 	companions = append(companions,
 		Field{Variable: companion(a.vars[v], "_mask", "reason why "+longName(a.vars[v])+" is masked", "1"), Data: reasons, Of: name, Kind: MaskReason},
 		Field{Variable: companion(a.vars[v], "_flag", "6 where "+longName(a.vars[v])+" lies deeper than the neighbouring casts reach", "1"), Data: below, Of: name, Kind: Extrapolated})
+	a.restore(&field)
+	for c := range companions {
+		a.restore(&companions[c])
+	}
 	k := summarize(name, loo, linear)
 	k.SignalBands, k.MethodRecord = bands, field.Comment
 	a.grid.Skill = append(a.grid.Skill, k)

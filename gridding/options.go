@@ -58,6 +58,8 @@ type Options struct {
 	Workers     int   // columns mapped at once; 0: 1. Results do not depend on it
 	// Comparison, when not nil, is a setting for comparing with another program; see there.
 	Comparison *Comparison
+	// Sample, when not nil, maps some columns of the grid only and takes the others from a grid that was made before.
+	Sample *Sample
 
 	ownFactor bool // LengthFactor was given
 }
@@ -67,6 +69,12 @@ type Options struct {
 // variance and no skill, and of two equally near data the deeper is taken.
 type Comparison struct {
 	BottomDbar []float64 // pressure at the bottom of each cast, straight between the casts; nil: as usual
+}
+
+// A Sample says which columns of a grid are mapped when a grid is compared with one that was made before.
+type Sample struct {
+	Columns func(n int) []int        // numbers of the columns to map, of n
+	Known   func(f *Field) []float64 // data of the same field of the grid made before; nil when it has none
 }
 
 // An Area is the frame of a longitude-latitude-pressure grid. NaN: from the casts. Longitudes may run past 180.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"math/rand/v2"
 	"os"
 
 	"github.com/castwright/castwright/cmd/internal/verify"
@@ -9,21 +10,25 @@ import (
 
 func verifyCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "verify", Usage: "prove an archive, or judge one NetCDF or exchange file", ArgsUsage: "[OPTIONS] ARCHIVE | FILE",
+		Name: "verify", Usage: "check an archive against its own inputs, or one NetCDF or exchange file against its standard", ArgsUsage: "[OPTIONS] ARCHIVE | FILE",
 		Description: `Of an archive: the bag is complete and unchanged; every NetCDF file obeys the numbered rules of CF, every exchange file those of
-the exchange format; tables, bundles, provenance and NetCDF say the same; derived values come out again when they are computed from what
-the archive holds. Every fault is told, not the first, with file, variable and rule (cf.21, exchange.1.8, bag.changed, recompute.velocity).
+the exchange format; and everything comes out again when it is made from the inputs in the archive: values, attributes, tables, captions
+and documents. Grids are mapped at some columns only, chosen at random (--seed repeats a choice), and pictures are not redrawn; --all does
+both whole. An archive without inputs, or made by another version, is compared with what follows from its own values. Every fault is
+reported, not only the first, with file, variable and rule (cf.21, exchange.1.8, bag.changed, rebuild).
 
 Of a single file (.nc, _ct1.csv, _ct1.zip, _hy1.csv), whoever wrote it: requirements are errors, recommendations and what our reader
-tolerates are warnings. Our own rules are asked of a file only when it says that castwright made it. NetCDF that no
-manifest vouches for is read in a process of its own, with limits on time and memory.
+tolerates are warnings. Our own rules apply to a file only when it says that castwright made it.
+
+NetCDF files are read in a process of their own, with limits on time and memory.
 
 EXAMPLE
    castwright verify demo/saltmarten-2026-05
    castwright verify --all demo/saltmarten-2026-05
    castwright verify testdata/example_ct1.csv`,
 		Flags: []cli.Flag{
-			&cli.BoolFlag{Name: "all", Usage: "make everything again from the inputs in the archive and compare, not a sample"},
+			&cli.BoolFlag{Name: "all", Usage: "map every column of the grids again and redraw every picture"},
+			&cli.Uint64Flag{Name: "seed", Usage: "choose the columns of the grids that are mapped again as an earlier run did", DefaultText: "random"},
 			&cli.BoolFlag{Name: "checksums", Usage: "look at the checksums alone, into no file"},
 			workersFlag(), jsonFlag(u)},
 		Action: func(c *cli.Context) error {
@@ -34,7 +39,11 @@ EXAMPLE
 			if c.Bool("all") && c.Bool("checksums") {
 				return &usageError{msg: "--all and --checksums exclude each other", hint: "leave one out"}
 			}
-			plan := verify.Plan{Path: args[0], All: c.Bool("all"), Checksums: c.Bool("checksums"), Workers: c.Int("workers"), Progress: u.progress("verifying")}
+			plan := verify.Plan{Path: args[0], All: c.Bool("all"), Checksums: c.Bool("checksums"), Workers: c.Int("workers"), Progress: u.progress("verifying"),
+				Seed: c.Uint64("seed")}
+			if !c.IsSet("seed") {
+				plan.Seed = rand.Uint64N(1_000_000)
+			}
 			do := verify.File
 			if info, err := os.Stat(args[0]); err == nil && info.IsDir() {
 				do = verify.Archive

@@ -558,14 +558,14 @@ func harm(t *testing.T, dir string, r *rand.Rand) string {
 
 func TestKindWords(t *testing.T) {
 	seen := map[string]bool{}
-	for k := Missing; k <= Form; k++ {
+	for k := Missing; k <= Unlisted; k++ {
 		b, err := k.MarshalText()
 		if err != nil || string(b) == "unknown" || seen[string(b)] {
 			t.Errorf("kind %d is %q", k, b)
 		}
 		seen[string(b)] = true
 	}
-	if (Form + 1).String() != "unknown" {
+	if (Unlisted + 1).String() != "unknown" {
 		t.Error("a word for no kind")
 	}
 }

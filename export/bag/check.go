@@ -29,10 +29,11 @@ const (
 	Unreadable              // there, but cannot be read
 	Unsupported             // a manifest of an algorithm that we do not know
 	Form                    // allowed by the RFC, but not the bytes that Write gives to this content
+	Unlisted                // a tag file that no tag manifest lists, which the RFC allows: no fault
 )
 
 var kindWords = [...]string{"missing", "extra", "changed", "malformed", "escape", "duplicate", "oxum", "declaration", "special",
-	"unreadable", "unsupported", "form"}
+	"unreadable", "unsupported", "form", "unlisted"}
 
 // String gives the word used in tables and JSON.
 func (k Kind) String() string {
@@ -340,7 +341,11 @@ func (c *checker) compare(ctx context.Context) error {
 			}
 		}
 		if len(unlisted) > 0 {
-			c.fault(Extra, f.Path, 0, "not listed in %s", strings.Join(unlisted, ", "))
+			kind := Extra
+			if !f.payload() && f.Path != "bagit.txt" && f.Path != "bag-info.txt" && !strings.HasPrefix(f.Path, "manifest-") {
+				kind = Unlisted
+			}
+			c.fault(kind, f.Path, 0, "not listed in %s", strings.Join(unlisted, ", "))
 		}
 		if len(differs) > 0 {
 			detail := "differs from the checksum in " + strings.Join(differs, ", ")

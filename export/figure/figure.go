@@ -102,6 +102,8 @@ type Options struct {
 	Stamp   time.Time // date inside PDF files: that of the archive. Zero: 1970-01-01
 	Workers int       // at most so many figures at a time; 0: as many as there are processors. The bytes are the same for any number
 	About   About
+	// Take, when not nil, gives the content of a picture file that was made before; pictures are then laid out but not written anew.
+	Take func(name string) ([]byte, error)
 }
 
 // A Figure is one picture to draw. The kinds are the exported structs of this package.
@@ -189,16 +191,21 @@ func render(f Figure, widths []Width, formats []Format, o *Options) (names []str
 		}
 		s.title, s.detail = plainSpaces(c.head), plainSpaces(c.what)
 		for _, kind := range formats {
+			name := f.Stem() + "." + string(kind)
+			if w == OneColumn {
+				name = f.Stem() + "_one_column." + string(kind)
+			}
 			var b bytes.Buffer
-			if err := write(&b, s, kind, o.Stamp); err != nil {
+			if o.Take != nil {
+				known, err := o.Take(name)
+				if err != nil {
+					return nil, nil, err
+				}
+				b.Write(known)
+			} else if err := write(&b, s, kind, o.Stamp); err != nil {
 				return nil, nil, err
 			}
-			stem := f.Stem()
-			if w == OneColumn {
-				stem += "_one_column"
-			}
-			names = append(names, stem+"."+string(kind))
-			data = append(data, b.Bytes())
+			names, data = append(names, name), append(data, b.Bytes())
 		}
 	}
 	return append(names, f.Stem()+".txt"), append(data, []byte(c.text())), nil

@@ -92,7 +92,7 @@ func (b *gridded) check() error {
 	seen := map[string]bool{}
 	for i := range g.Fields {
 		f := &g.Fields[i]
-		name := fieldName(f)
+		name := FieldName(f)
 		switch {
 		case len(f.Data) != n:
 			return fmt.Errorf("field %s has %d values for %d points", name, len(f.Data), n)
@@ -106,8 +106,8 @@ func (b *gridded) check() error {
 	return nil
 }
 
-// fieldName gives the name of a field's variable: the quantity's own, or its parent's and what it says of it.
-func fieldName(f *gridding.Field) string {
+// FieldName returns the name of the variable that holds a field: that of the quantity, or of its parent with what the field says of it.
+func FieldName(f *gridding.Field) string {
 	switch f.Kind {
 	case gridding.StandardError:
 		return f.Of + "_err"
@@ -235,7 +235,7 @@ func timeRange(casts []*section.Cast) (first, last time.Time) {
 }
 
 func (b *gridded) field(f *gridding.Field) {
-	v := nc.Var{Name: fieldName(f), Type: nc.Double, Dims: b.dims, Fill: fillValue}
+	v := nc.Var{Name: FieldName(f), Type: nc.Double, Dims: b.dims, Fill: fillValue}
 	parent := b.parent(f)
 	coordinates := b.coordinates
 	if dbar, ok := sigmaReference(parent.Name); ok && !strings.Contains(coordinates, referenceName(dbar)) {
@@ -325,7 +325,7 @@ func (b *gridded) companions(name string) []string {
 	var out []string
 	for i := range b.g.Fields {
 		if f := &b.g.Fields[i]; f.Kind != gridding.Value && f.Of == name {
-			out = append(out, fieldName(f))
+			out = append(out, FieldName(f))
 		}
 	}
 	return out

@@ -88,7 +88,7 @@ func TestWriteGridSection(t *testing.T) {
 		})
 		r := conform(t, path)
 		for i := range g.Fields {
-			name := fieldName(&g.Fields[i])
+			name := FieldName(&g.Fields[i])
 			for k, want := range g.Fields[i].Data {
 				if math.IsNaN(want) {
 					want = fillValue

@@ -14,7 +14,17 @@ import "C"
 import (
 	"runtime"
 	"sync"
+	"unsafe"
 )
+
+// HDF5 locks the files it opens. A child process that is started meanwhile inherits the open file and with it the lock, and the next
+// opening here fails; on some network disks locking fails altogether. Nobody else writes the files that are written here.
+func init() {
+	name, value := C.CString("HDF5_USE_FILE_LOCKING"), C.CString("FALSE")
+	C.setenv(name, value, 1)
+	C.free(unsafe.Pointer(name))
+	C.free(unsafe.Pointer(value))
+}
 
 // mu is held during each call of the library: NetCDF-C may not be entered twice, nor may every build of HDF5.
 var mu sync.Mutex

@@ -1,6 +1,6 @@
-// Package child runs this program in a process of its own to read NetCDF that nothing vouches for. A crash of the C library, endless work or a
-// file made to fill the memory ends that process and becomes words about the file. What is read there is the caller's business: it sends a
-// request, and in the child calls Limit before it opens anything.
+// Package child runs this program in a process of its own to read NetCDF that this program has not just written. A crash of the C library, endless
+// work or a file made to fill the memory ends that process and becomes a message about the file. The caller decides what is read there: it
+// sends a request, and in the child calls Limit before it opens anything.
 package child
 
 import (
@@ -10,11 +10,12 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"runtime"
 	"strings"
 	"time"
 )
 
-// Limits of a child. A strange file of a few GB is still read; one made to fill a memory or to turn for ever is not. Memory, the bytes of address
+// Limits of a child. A file of a few GB from elsewhere is still read; one made to fill the memory or to take for ever is not. Memory, the bytes of address
 // space, is in a file of its own.
 const (
 	Seconds = 60 // of processor time
@@ -22,25 +23,44 @@ const (
 	words   = 4 << 10 // bytes of what it says on stderr
 )
 
-// Run starts self ("": this program) with the one argument, gives it the request on its standard input, and waits for its answer of at most most
-// bytes. trouble says what became of a child that did not answer well: that is a fault of the file, not of this program. The error is for a child
-// that cannot be started, and for ctx.
-func Run(ctx context.Context, self, argument string, request []byte, most int) (answer []byte, trouble string, err error) {
+// A Job is one request to a child.
+type Job struct {
+	Self     string // program to start; "": this one
+	Argument string // its one argument
+	Request  []byte // its standard input
+	Most     int    // bytes of its answer
+	Whole    bool   // the work of a whole command: no limit of time, and the environment of this process
+	Temp     string // folder for its temporary files, of a whole command
+}
+
+// Run starts a child and waits for its answer. trouble says how a child ended that did not answer; what it wrote before is returned with it. That is a
+// fault of the file, not of this program. The error is for a child that cannot be started, and for ctx.
+func Run(ctx context.Context, j Job) (answer []byte, trouble string, err error) {
+	self := j.Self
 	if self == "" {
 		if self, err = os.Executable(); err != nil {
 			return nil, "", err
 		}
 	}
 	limited, cancel := context.WithTimeout(ctx, wait)
+	env := []string{"GOMAXPROCS=1", "GOTRACEBACK=none"}
+	if j.Whole {
+		cancel()
+		limited, cancel = context.WithCancel(ctx)
+		env = append(os.Environ(), "GOTRACEBACK=none", "TMPDIR="+j.Temp)
+	}
 	defer cancel()
 	cmd := exec.CommandContext(limited, self)
-	cmd.Args = []string{os.Args[0], argument} // a program that goes by several names is to know itself
-	cmd.Stdin = bytes.NewReader(request)
-	cmd.Env = []string{"GOMAXPROCS=1", "GOTRACEBACK=none"}
-	out, said := &cut{most: most}, &cut{most: words}
+	cmd.Args = []string{os.Args[0], j.Argument} // a program that is called by several names starts under the same one
+	cmd.Stdin = bytes.NewReader(j.Request)
+	cmd.Env = env
+	dieWithParent(cmd)
+	out, said := &cut{most: j.Most}, &cut{most: words}
 	cmd.Stdout, cmd.Stderr = out, said
 	cmd.WaitDelay = 5 * time.Second
+	runtime.LockOSThread() // the child ends with the thread that started it
 	err = cmd.Run()
+	runtime.UnlockOSThread()
 	var exit *exec.ExitError
 	switch {
 	case ctx.Err() != nil:
@@ -52,11 +72,11 @@ func Run(ctx context.Context, self, argument string, request []byte, most int) (
 		if first != "" {
 			first = ": " + first
 		}
-		return nil, fmt.Sprintf("the process that read it ended by %s%s", exit.ProcessState, first), nil
+		return out.Bytes(), fmt.Sprintf("the process that read it ended by %s%s", exit.ProcessState, first), nil
 	case err != nil:
 		return nil, "", fmt.Errorf("the process that reads NetCDF cannot be started: %w", err)
 	case out.over:
-		return nil, fmt.Sprintf("the process that read it answered with more than %d bytes", most), nil
+		return nil, fmt.Sprintf("the process that read it answered with more than %d bytes", j.Most), nil
 	}
 	return out.Bytes(), "", nil
 }

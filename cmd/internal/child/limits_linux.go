@@ -1,6 +1,14 @@
 package child
 
-import "golang.org/x/sys/unix"
+import (
+	"os/exec"
+	"syscall"
+
+	"golang.org/x/sys/unix"
+)
+
+// dieWithParent ends a child when this process ends, however it ends.
+func dieWithParent(c *exec.Cmd) { c.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL} }
 
 // Limit keeps this process, and only a child calls it, from more memory and time than it may take, and from writing any file.
 func Limit(memory int64, seconds int) error {

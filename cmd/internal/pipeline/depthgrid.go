@@ -11,7 +11,7 @@ import (
 	"github.com/castwright/castwright/ingest/ncprofile"
 )
 
-// DepthGridArgument is the hidden first argument by which the program starts itself to read a depth grid that nothing vouches for.
+// DepthGridArgument is the hidden first argument by which the program starts itself to read a depth grid.
 const DepthGridArgument = "--read-one-depth-grid"
 
 // depthGridAnswer bounds the child's answer, in bytes.
@@ -53,7 +53,7 @@ func depthGrid(ctx context.Context, path string, west, east, south, north float6
 	if err := gob.NewEncoder(&q).Encode(depthGridRequest{path, west, east, south, north}); err != nil {
 		return nil, err
 	}
-	answer, trouble, err := child.Run(ctx, "", DepthGridArgument, q.Bytes(), depthGridAnswer)
+	answer, trouble, err := child.Run(ctx, child.Job{Argument: DepthGridArgument, Request: q.Bytes(), Most: depthGridAnswer})
 	if err != nil {
 		return nil, err
 	}

@@ -60,6 +60,7 @@ func (w *work) mapFields(ctx context.Context) error {
 		}
 		opts := griddingOptions(w.cruise, &s.Grid, nil, false, workers(w.plan.Workers))
 		opts.WaterDepthM = w.depthAt
+		opts.Sample = w.plan.Compared.sample("fields/" + s.Name + ".nc")
 		g, found, err := gridding.MapField(s.Name, f.casts, area, opts)
 		if ctx.Err() != nil {
 			return ctx.Err()

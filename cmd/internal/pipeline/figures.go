@@ -19,6 +19,9 @@ func (w *work) writeFigures(ctx context.Context) error {
 		return nil
 	}
 	o := figure.Options{Stamp: w.stamp, Workers: workers(w.plan.Workers), About: w.aboutFigures()}
+	if c := w.plan.Compared; c != nil {
+		o.Take = c.Figure
+	}
 	for _, s := range f.Formats {
 		o.Formats = append(o.Formats, figure.Format(s))
 	}

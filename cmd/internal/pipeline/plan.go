@@ -3,6 +3,7 @@ package pipeline
 import (
 	"time"
 
+	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -19,7 +20,24 @@ type Plan struct {
 	Progress   func(done, total int)       // nil: none
 	Stage      func(string, time.Duration) // told the wall time of each stage; nil: nobody
 	Record     bool                        // check only: write inputs.sha256 beside the cruise file
+	Compared   *Compared                   // nil: everything is made
 	Root       string                      // inputs with absolute names are looked for below it; "": where they say (rebuild sets it)
+}
+
+// Compared says what a build takes from an archive that its result is compared with, because making it again takes long.
+type Compared struct {
+	Has     func(rel string) bool                         // the grid file rel of the archive can be read; where it cannot, the whole grid is mapped
+	Columns func(n int) []int                             // numbers of the grid columns to map, of n
+	Grid    func(rel string, f *gridding.Field) []float64 // data of a field in a grid file of the archive; nil when it has none
+	Figure  func(name string) ([]byte, error)             // content of a picture in data/figures
+}
+
+// sample returns the mapping options for the grid in the archive file rel; nil when the whole grid is mapped.
+func (c *Compared) sample(rel string) *gridding.Sample {
+	if c == nil || !c.Has(rel) {
+		return nil
+	}
+	return &gridding.Sample{Columns: c.Columns, Known: func(f *gridding.Field) []float64 { return c.Grid(rel, f) }}
 }
 
 // A Product is what a run made.

@@ -214,6 +214,7 @@ func (w *work) grids(ctx context.Context) error {
 		}
 		opts := griddingOptions(w.cruise, &s.settings.Grid, s.settings.MaxGapDbar, s.settings.Bottom == "deepest_bin", workers(w.plan.Workers))
 		opts.WaterDepthM = w.depthAt
+		opts.Sample = w.plan.Compared.sample("sections/" + s.settings.Name + "_grid.nc")
 		g, found, err := gridding.Map(s.section, opts)
 		if ctx.Err() != nil {
 			return ctx.Err()

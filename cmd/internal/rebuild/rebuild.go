@@ -32,6 +32,7 @@ type Plan struct {
 	Workers  int
 	Progress func(done, total int)
 	Stage    func(string, time.Duration)
+	Compared *pipeline.Compared // what is taken from the old archive instead of being made; nil: nothing
 }
 
 // A Result is the new archive and what differs between it and the old one.
@@ -88,8 +89,8 @@ func Run(ctx context.Context, plan Plan) (Result, error) {
 		return res, err
 	}
 	res.Product, err = pipeline.Build(ctx, pipeline.Plan{CruiseFile: cruiseFile, Out: plan.Out, Workers: plan.Workers, Epoch: stamp,
-		Progress: plan.Progress, Stage: plan.Stage, Root: root})
-	if err != nil || res.Product.Path == "" {
+		Progress: plan.Progress, Stage: plan.Stage, Root: root, Compared: plan.Compared})
+	if err != nil || res.Product.Path == "" || plan.Compared != nil {
 		return res, err
 	}
 	res.Differences, err = compare(ctx, old, res.Product.Path)

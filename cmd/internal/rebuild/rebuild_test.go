@@ -33,6 +33,9 @@ func TestMain(m *testing.M) {
 	if len(os.Args) > 1 && os.Args[1] == verify.ChildArgument {
 		os.Exit(verify.Child(os.Stdin, os.Stdout))
 	}
+	if len(os.Args) > 1 && os.Args[1] == verify.ArchiveArgument {
+		os.Exit(verify.RecomputeChild(os.Stdin, os.Stdout))
+	}
 	if archive := os.Getenv("CASTWRIGHT_TEST_REBUILD"); archive != "" {
 		r, err := rebuild.Run(context.Background(), rebuild.Plan{Archive: archive, Out: os.Getenv("CASTWRIGHT_TEST_OUT")})
 		if err != nil || r.Product.Path == "" || len(r.Differences) > 0 {

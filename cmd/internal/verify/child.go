@@ -11,7 +11,7 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// ChildArgument is the hidden first argument by which the program starts itself to look at a NetCDF file that nothing vouches for.
+// ChildArgument is the hidden first argument by which the program starts itself to hold one NetCDF file to the rules of CF.
 const ChildArgument = "--judge-one-netcdf-file"
 
 // childAnswer bounds the child's answer, in bytes.
@@ -60,6 +60,12 @@ func Child(in io.Reader, out io.Writer) int {
 		for _, x := range checkCF(f, q.Name, q.Ours) {
 			a.Findings = append(a.Findings, childFinding{uint8(x.Severity), x.Check, x.Variable, x.Message})
 		}
+		for i := range f.s.Vars { // what is compared later is read once within the limits
+			if err := f.read(i); err != nil && a.Error == "" {
+				a.Findings = append(a.Findings, childFinding{uint8(metadata.Failure), "netcdf.read", f.s.Vars[i].Name,
+					"cannot be read: " + strings.ReplaceAll(err.Error(), q.Path, q.Name)})
+			}
+		}
 		f.close()
 	}
 	if err := json.NewEncoder(out).Encode(&a); err != nil {
@@ -68,13 +74,13 @@ func Child(in io.Reader, out io.Writer) int {
 	return 0
 }
 
-// judgeInChild holds a file that nothing vouches for to the rules of CF, in a process of its own.
+// judgeInChild holds a file to the rules of CF, in a process of its own.
 func judgeInChild(ctx context.Context, self string, q childRequest) ([]metadata.Finding, error) {
 	request, err := json.Marshal(&q)
 	if err != nil {
 		return nil, err
 	}
-	answer, trouble, err := child.Run(ctx, self, ChildArgument, request, childAnswer)
+	answer, trouble, err := child.Run(ctx, child.Job{Self: self, Argument: ChildArgument, Request: request, Most: childAnswer})
 	if err != nil {
 		return nil, err
 	}

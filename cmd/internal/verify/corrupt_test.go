@@ -25,6 +25,7 @@ import (
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/bag"
+	"github.com/castwright/castwright/metadata"
 )
 
 // demo builds the demo archive once for all tests of this package; TestMain removes it. Figures are drawn in one format only: to verify
@@ -166,7 +167,7 @@ type editor struct {
 	out *bufio.Scanner
 }
 
-// Each line of the request is JSON: path, seed, what (value, attribute). The answer says what was done, or "error: ...".
+// Each line of the request is JSON: path, seed, what (value, variable, attribute). The answer says what was done, or "error: ...".
 const editorProgram = `
 import sys, json, random
 import numpy as np, netCDF4
@@ -193,6 +194,17 @@ for line in sys.stdin:
                     flat[k] = flat[k] + 1
                 v[...] = flat.reshape(np.shape(x))
                 done = "%s[%d]" % (v.name, k)
+            elif q["what"] == "variable":
+                v = d.variables[r.choice(names)]
+                x = np.array(v[...])
+                if v.dtype.kind == "S":
+                    x[...] = b"x"
+                elif v.dtype.kind == "f":
+                    x[x != -9999.0] = x[x != -9999.0] * 1.001 + 1e-3
+                else:
+                    x[...] = x + 1
+                v[...] = x
+                done = "all of %s" % v.name
             else:
                 holders = [d] + [d.variables[n] for n in names]
                 holders = [h for h in holders if [a for a in h.ncattrs() if a != "_FillValue"]]
@@ -420,7 +432,7 @@ func corruptions(e *editor) []corruption {
 
 // remakeOnce makes the archive again really, once for each set of inputs and time stamp: what else a corruption does cannot change what
 // comes out of them.
-func remakeOnce(t *testing.T) func(context.Context, string, string, int) (string, error) {
+func remakeOnce(t *testing.T) func(context.Context, string, string, int, *pipeline.Compared) (string, error) {
 	type key struct{ zip, table, info string }
 	var mu sync.Mutex
 	type made struct {
@@ -429,7 +441,7 @@ func remakeOnce(t *testing.T) func(context.Context, string, string, int) (string
 	}
 	have := map[key]made{}
 	keep := t.TempDir()
-	return func(ctx context.Context, archive, _ string, workers int) (string, error) {
+	return func(ctx context.Context, archive, _ string, workers int, _ *pipeline.Compared) (string, error) {
 		read := func(n string) string {
 			b, err := os.ReadFile(filepath.Join(archive, n))
 			if err != nil {
@@ -452,7 +464,7 @@ func remakeOnce(t *testing.T) func(context.Context, string, string, int) (string
 		if err != nil {
 			return "", err
 		}
-		p, err := remakeArchive(ctx, archive, out, workers)
+		p, err := remakeArchive(ctx, archive, out, workers, nil)
 		have[k] = made{p, err}
 		return p, err
 	}
@@ -514,7 +526,9 @@ func TestEveryCorruptionIsFoundAndTheUntouchedIsNotAccused(t *testing.T) {
 					t.Errorf("%s %d: %s: %v", k.name, i, did, err)
 					return
 				}
-				if report.Faults() == 0 {
+				// A file more at the top of the bag is no part of the archive: a note.
+				noted := slices.ContainsFunc(report.Findings, func(f metadata.Finding) bool { return f.Check == "bag.unlisted" && f.File == did })
+				if report.Faults() == 0 && !(k.name == "added" && noted) {
 					t.Errorf("%s %d (checksums repaired: %v): not found: %s", k.name, i, k.repaired, did)
 				}
 			}()

@@ -90,6 +90,18 @@ func (f *ncFile) namedWords(name string) []string {
 	return x
 }
 
+// read reads the values of a variable and drops them.
+func (f *ncFile) read(i int) error {
+	var err error
+	if numeric(f.s.Vars[i].Type) {
+		_, err = f.values(i)
+	} else {
+		_, err = f.words(i)
+	}
+	f.forget(i)
+	return err
+}
+
 // forget drops the values of large variables, so that a check of one after the other needs the memory of one.
 func (f *ncFile) forget(i int) {
 	if len(f.numbers[i]) > 1<<16 {

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/cmd/internal/rebuild"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
@@ -17,8 +18,8 @@ import (
 type ncAttr = nc.Attr
 
 // remakeArchive makes the archive again below out and gives its place.
-func remakeArchive(ctx context.Context, archive, out string, workers int) (string, error) {
-	r, err := rebuild.Run(ctx, rebuild.Plan{Archive: archive, Out: out, Workers: workers})
+func remakeArchive(ctx context.Context, archive, out string, workers int, c *pipeline.Compared) (string, error) {
+	r, err := rebuild.Run(ctx, rebuild.Plan{Archive: archive, Out: out, Workers: workers, Compared: c})
 	if err != nil {
 		return "", err
 	}

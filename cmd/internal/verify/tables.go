@@ -219,10 +219,8 @@ func (a *archive) readCSV(rel string, head ...string) [][]string {
 	return rows
 }
 
-// tables compares the tables of the archive, its provenance and its inputs with each other and with NetCDF.
-func (a *archive) tables(ctx context.Context) error {
-	inputs := a.inputs()
-	a.provenance(inputs)
+// tables compares the tables of the archive with each other and with NetCDF; inputs are the checksums of the inputs by name.
+func (a *archive) tables(ctx context.Context, inputs map[string]string) error {
 	a.stations(inputs)
 	a.geojson()
 	a.findings()

@@ -10,13 +10,16 @@ import (
 	"path"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
 
+	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
+	"golang.org/x/sync/errgroup"
 )
 
 // A Plan is what Archive and File need to know.
@@ -26,10 +29,12 @@ type Plan struct {
 	Checksums bool // the bag alone: look into no file
 	Workers   int  // of what is computed again; 0: one for each processor
 	Progress  func(done, total int)
-	Self      string // program that judges NetCDF in a child process; "": this one
+	Seed      uint64 // of the sample of grid columns
+	Self      string // program that reads NetCDF in a child process; "": this one
 
-	remake func(ctx context.Context, archive, out string, workers int) (string, error) // nil: rebuild
-	known  *sync.Map                                                                   // what was found in files by name and SHA-256, so that tests look once; nil: not kept
+	// remake makes the archive again in a test's own way, in this process; nil: rebuild, in a child.
+	remake func(ctx context.Context, archive, out string, workers int, c *pipeline.Compared) (string, error)
+	known  *sync.Map // what was found in files by name and SHA-256, so that tests look once; nil: not kept
 }
 
 // A Report is what was found. Findings of severity error are faults; the others are for a person to know.
@@ -143,14 +148,17 @@ func firstBytes(name string) ([]byte, error) {
 
 // archive is one archive under judgement.
 type archive struct {
-	plan   *Plan
-	dir    string // absolute
-	report *Report
-	bag    *bag.Report
-	trust  map[string]bool // files whose every checksum holds
-	sums   map[string][32]byte
-	nc     map[string]*ncFile // open files that the manifest vouches for
-	casts  *castFile
+	plan     *Plan
+	dir      string // absolute
+	report   *Report
+	bag      *bag.Report
+	trust    map[string]bool // files whose every checksum holds
+	sums     map[string][32]byte
+	nc       map[string]*ncFile // open files whose checksums hold; nil for one that cannot be opened
+	opened   func(rel string)   // is called before a NetCDF file is opened; nil: nobody
+	bad      map[string]bool    // files of which the check of the bag reports a fault
+	unlisted map[string]bool    // tag files that are no part of the archive
+	casts    *castFile
 }
 
 // Archive proves the archive at plan.Path. The error is for a path that is no folder, and for ctx.
@@ -160,14 +168,8 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 		return nil, err
 	}
 	a := &archive{plan: &plan, dir: abs, report: &Report{Path: plan.Path, Kind: "archive"}, trust: map[string]bool{}, sums: map[string][32]byte{},
-		nc: map[string]*ncFile{}}
-	defer func() {
-		for _, f := range a.nc {
-			if f != nil { // one that could not be opened is remembered too
-				f.close()
-			}
-		}
-	}()
+		nc: map[string]*ncFile{}, unlisted: map[string]bool{}, bad: map[string]bool{}}
+	defer a.close()
 	if a.bag, err = bag.Check(ctx, abs); err != nil {
 		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: err, Remedy: "name the folder of an archive, or a single file"}
 	}
@@ -176,7 +178,7 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 	}
 	a.report.Files = len(a.bag.Files)
 	a.takeBag()
-	steps := []func(context.Context) error{a.netcdf, a.exchange, a.tables, a.again}
+	steps := []func(context.Context) error{a.netcdf, a.exchange, a.recomputeInChild}
 	if plan.Checksums {
 		steps = nil
 	}
@@ -193,6 +195,15 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 	}
 	a.report.sort()
 	return a.report, nil
+}
+
+// close closes the NetCDF files that are open.
+func (a *archive) close() {
+	for _, f := range a.nc {
+		if f != nil {
+			f.close()
+		}
+	}
 }
 
 // notAnArchive is an error for a folder with nothing of a bag in it, which was named by mistake: a list of all that it lacks would hide that.
@@ -225,18 +236,25 @@ func (a *archive) note(check, file, format string, args ...any) {
 // takeBag turns the faults of the bag into findings, and finds out which files are proved unchanged: those without a fault, as long as no
 // list of checksums has one.
 func (a *archive) takeBag() {
-	bad := map[string]bool{}
 	lists := true
 	for _, f := range a.bag.Faults {
+		if f.Kind == bag.Unlisted {
+			a.note("bag.unlisted", f.File, "a file at the top of the bag that is not part of the archive: %s", f.Detail)
+			a.unlisted[f.File] = true
+			continue
+		}
 		a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: f.File, Line: f.Line}, Severity: metadata.Failure,
 			Check: "bag." + f.Kind.String(), Message: f.Detail})
-		bad[f.File] = true
+		a.bad[f.File] = true
 		if strings.HasPrefix(f.File, "manifest-") || strings.HasPrefix(f.File, "tagmanifest-") || f.File == "bagit.txt" {
 			lists = false
 		}
 	}
 	for _, f := range a.bag.Files {
-		a.trust[f.Path] = lists && !bad[f.Path]
+		if a.unlisted[f.Path] {
+			continue
+		}
+		a.trust[f.Path] = lists && !a.bad[f.Path]
 		a.sums[f.Path] = f.SHA256
 	}
 }
@@ -261,6 +279,9 @@ func (a *archive) open(rel string) *ncFile {
 	if f, ok := a.nc[rel]; ok || !a.trust[rel] {
 		return f
 	}
+	if a.opened != nil {
+		a.opened(rel)
+	}
 	f, err := openNC(a.path(rel))
 	if err != nil {
 		a.fault("netcdf.read", rel, "", "cannot be opened: %s", strings.ReplaceAll(err.Error(), a.path(rel), path.Base(rel)))
@@ -270,7 +291,7 @@ func (a *archive) open(rel string) *ncFile {
 }
 
 // once gives what look finds in a file that the manifest vouches for, from memory where the plan keeps one.
-func (a *archive) once(rel string, look func() []metadata.Finding) []metadata.Finding {
+func (a *archive) once(rel string, look func() ([]metadata.Finding, error)) ([]metadata.Finding, error) {
 	if a.plan.known == nil {
 		return look()
 	}
@@ -280,11 +301,13 @@ func (a *archive) once(rel string, look func() []metadata.Finding) []metadata.Fi
 	}
 	k := key{rel, a.sums[rel]}
 	if x, ok := a.plan.known.Load(k); ok {
-		return x.([]metadata.Finding)
+		return x.([]metadata.Finding), nil
 	}
-	found := look()
-	a.plan.known.Store(k, found)
-	return found
+	found, err := look()
+	if err == nil {
+		a.plan.known.Store(k, found)
+	}
+	return found, err
 }
 
 // netcdf holds every NetCDF file to the rules of CF.
@@ -293,24 +316,27 @@ func (a *archive) netcdf(ctx context.Context) error {
 	if len(names) > 0 && !nc.Available() {
 		return nc.ErrNoCgo
 	}
-	for _, rel := range names {
-		if err := ctx.Err(); err != nil {
+	found := make([][]metadata.Finding, len(names))
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(max(a.plan.Workers, runtime.GOMAXPROCS(0)))
+	for i, rel := range names {
+		g.Go(func() (err error) {
+			found[i], err = a.once(rel, func() ([]metadata.Finding, error) {
+				return judgeInChild(ctx, a.plan.Self, childRequest{Path: a.path(rel), Name: rel, Ours: true})
+			})
 			return err
-		}
-		if !a.trust[rel] {
-			found, err := judgeInChild(ctx, a.plan.Self, childRequest{Path: a.path(rel), Name: rel, Ours: true})
-			if err != nil {
-				return err
+		})
+	}
+	if err := g.Wait(); err != nil {
+		return err
+	}
+	for i, rel := range names {
+		for _, f := range found[i] {
+			if f.Check == "netcdf.read" { // it is not opened again
+				a.trust[rel] = false
 			}
-			a.report.Findings = append(a.report.Findings, found...)
-			continue
 		}
-		a.report.Findings = append(a.report.Findings, a.once(rel, func() []metadata.Finding {
-			if f := a.open(rel); f != nil {
-				return checkCF(f, rel, true)
-			}
-			return nil
-		})...)
+		a.report.Findings = append(a.report.Findings, found[i]...)
 	}
 	return nil
 }
@@ -335,15 +361,26 @@ func (a *archive) exchange(ctx context.Context) error {
 			continue
 		}
 		if strings.HasSuffix(rel, ".zip") {
-			found, casts, order := checkBundle(data, rel)
+			found, _, _ := checkBundle(data, rel)
 			keep(found)
-			if a.trust[rel] {
-				a.bundle(rel, casts, order)
-			}
 			continue
 		}
 		found, _, _ := checkExchange(data, rel)
 		keep(found)
+	}
+	return nil
+}
+
+// bundles compares the bundles of exchange files with the casts in NetCDF.
+func (a *archive) bundles(ctx context.Context) error {
+	for _, rel := range a.with("data/casts/", "_ct1.zip") {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if data, err := os.ReadFile(a.path(rel)); err == nil && a.trust[rel] {
+			_, casts, order := checkBundle(data, rel)
+			a.bundle(rel, casts, order)
+		}
 	}
 	return nil
 }
