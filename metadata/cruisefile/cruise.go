@@ -4,6 +4,7 @@
 package cruisefile
 
 import (
+	"slices"
 	"time"
 
 	"github.com/castwright/castwright/metadata"
@@ -143,6 +144,15 @@ type Casts struct {
 	MaxGapDbar   *float64 // nil: the gap rule; +Inf: none
 	Lenient      bool     // lines that cannot be read are skipped, values that are no numbers are missing with flag 4
 	Aliases      []Alias  // names of columns and units that the reader does not know
+}
+
+// Named returns every file, folder and pattern that the cruise file names, in its order.
+func (c *Cruise) Named() []Source {
+	all := slices.Concat(c.Casts.Sources, c.Casts.Bottles, c.Casts.Edits, []Source{c.Casts.Stations, c.Casts.Bathymetry})
+	for i := range c.Sections {
+		all = append(all, c.Sections[i].Reference.File)
+	}
+	return slices.DeleteFunc(all, func(s Source) bool { return s.Path == "" })
 }
 
 // Source is one file, folder or glob, relative to the cruise file, slash-separated.

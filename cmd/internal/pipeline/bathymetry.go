@@ -7,7 +7,6 @@ import (
 	"math"
 	"os"
 	"path"
-	"path/filepath"
 	"strings"
 
 	"github.com/castwright/castwright/metadata"
@@ -22,10 +21,7 @@ func (w *work) readBathymetry(ctx context.Context) error {
 	if s.Path == "" || len(w.casts) == 0 {
 		return nil
 	}
-	at := filepath.Join(w.dir, filepath.FromSlash(s.Path))
-	if filepath.IsAbs(filepath.FromSlash(s.Path)) {
-		at = filepath.Join(w.plan.Root, filepath.FromSlash(s.Path))
-	}
+	at := w.at(s.Path)
 	fail := func(err error) {
 		w.fault(&metadata.InputError{Position: s.At, Err: fmt.Errorf("bathymetry %s: %w", s.Path, err),
 			Remedy: "name a CF NetCDF grid of depth or elevation that covers the casts, or take the key bathymetry out"}, "input.bathymetry")
@@ -88,10 +84,7 @@ func (w *work) noteBathymetry() {
 	if s.Path == "" {
 		return
 	}
-	at := filepath.Join(w.dir, filepath.FromSlash(s.Path))
-	if filepath.IsAbs(filepath.FromSlash(s.Path)) {
-		at = filepath.Join(w.plan.Root, filepath.FromSlash(s.Path))
-	}
+	at := w.at(s.Path)
 	info, err := os.Lstat(at)
 	if err != nil || !info.Mode().IsRegular() {
 		return

@@ -88,6 +88,9 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	w.plan0 = metadata.Digest{Name: filepath.Base(abs), SHA256: sha256.Sum256(data), Bytes: int64(len(data))}
 	w.sources, w.onDisk = []metadata.Digest{w.plan0}, []string{abs}
 	w.findings = append(w.findings, found...)
+	if err := w.enclosed(); err != nil {
+		return nil, err
+	}
 	casts, err := w.readCasts(ctx)
 	if err != nil {
 		return nil, err
@@ -136,6 +139,31 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 		return nil, err
 	}
 	return w, nil
+}
+
+// at returns where an input lies that the cruise file names.
+func (w *work) at(name string) string {
+	if filepath.IsAbs(filepath.FromSlash(name)) {
+		return filepath.Join(w.plan.Root, filepath.FromSlash(name))
+	}
+	return filepath.Join(w.dir, filepath.FromSlash(name))
+}
+
+// enclosed returns an error for each input whose name leads out of the folder that holds the inputs of an archive. The cruise file of an
+// archive comes from somebody else: what it names is taken from the archive or not at all.
+func (w *work) enclosed() error {
+	if w.plan.Root == "" {
+		return nil
+	}
+	var errs []error
+	for _, s := range w.cruise.Named() {
+		rel, err := filepath.Rel(filepath.Dir(w.plan.Root), w.at(s.Path))
+		if err != nil || rel == ".." || strings.HasPrefix(rel, ".."+string(filepath.Separator)) {
+			errs = append(errs, &metadata.InputError{Position: s.At, Err: fmt.Errorf("%s leads out of the inputs of the archive: not read", s.Path),
+				Remedy: "the archive was changed after it was made, or not made by castwright; take a good copy of it"})
+		}
+	}
+	return errors.Join(errs...)
 }
 
 func readCruiseFile(name string) ([]byte, error) {

@@ -7,7 +7,6 @@ import (
 	"math"
 	"os"
 	"path"
-	"path/filepath"
 	"slices"
 
 	"github.com/castwright/castwright/gridding"
@@ -318,10 +317,7 @@ func (w *work) knownLevels(s *cruisefile.Section) ([]geostrophy.Known, error) {
 
 // readTable reads one small input that the cruise file names and notes it among the inputs.
 func (w *work) readTable(s cruisefile.Source) ([]byte, error) {
-	at := filepath.Join(w.dir, filepath.FromSlash(s.Path))
-	if filepath.IsAbs(filepath.FromSlash(s.Path)) {
-		at = filepath.Join(w.plan.Root, filepath.FromSlash(s.Path))
-	}
+	at := w.at(s.Path)
 	info, err := os.Stat(at)
 	if err != nil || !info.Mode().IsRegular() || info.Size() > maxTable {
 		return nil, &metadata.InputError{Position: s.At, Err: fmt.Errorf("%s is not there, is no regular file or is larger than %d bytes", s.Path, maxTable),
