@@ -60,7 +60,7 @@ func exitCode(err error) int {
 		return exitUsage
 	case errors.Is(err, errDifference):
 		return exitDifference
-	case errors.Is(err, pipeline.ErrWrite):
+	case errors.Is(err, pipeline.ErrWrite), pipeline.OfThisMachine(err):
 		return exitFailed
 	case errors.Is(err, errRejected), errors.As(err, &input):
 		return exitRejected

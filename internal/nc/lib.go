@@ -2,9 +2,22 @@ package nc
 
 /*
 #cgo pkg-config: netcdf hdf5
+#include <stdio.h>
 #include <stdlib.h>
+#include <sys/resource.h>
+#include <unistd.h>
 #include <netcdf.h>
 #include <hdf5.h>
+
+// A program that may use little address space ends before its own code begins, with words that help nobody. What is needed is measured.
+__attribute__((constructor)) static void castwright_memory(void) {
+	struct rlimit l;
+	if (getrlimit(RLIMIT_AS, &l) == 0 && l.rlim_cur != RLIM_INFINITY && l.rlim_cur < ((rlim_t)4 << 30)) {
+		fprintf(stderr, "castwright: error: the limit of address space is %llu bytes; 4 GiB are needed\n"
+			"  hint: raise it: ulimit -v unlimited\n", (unsigned long long)l.rlim_cur);
+		_exit(1);
+	}
+}
 
 // Without this HDF5 prints to stderr whatever goes wrong, and much that does not.
 static void castwright_quiet(void) { H5Eset_auto2(H5E_DEFAULT, NULL, NULL); }

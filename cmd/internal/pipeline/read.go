@@ -59,6 +59,8 @@ type work struct {
 	path  string // where the archive stands in the end
 	files int
 	bytes int64
+
+	machine error // why inputs could not be read that are not at fault
 }
 
 // maxCruiseFile is the largest cruise file that is read, in bytes.
@@ -137,6 +139,9 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	w.applyEdits(t.edits)
 	if err := w.readBathymetry(ctx); err != nil {
 		return nil, err
+	}
+	if w.machine != nil {
+		return nil, w.machine
 	}
 	return w, nil
 }
@@ -236,6 +241,14 @@ func (w *work) list(sources []cruisefile.Source, kind ingest.Kind) *ingest.Listi
 // fault makes findings of severity error of an error about inputs.
 func (w *work) fault(err error, check string) {
 	for _, e := range metadata.Parts(err) {
+		if OfThisMachine(e) {
+			var in *metadata.InputError
+			if errors.As(e, &in) { // what it advises is for a fault of the file
+				e = fmt.Errorf("%s: %w", in.Position, in.Err)
+			}
+			w.machine = errors.Join(w.machine, e)
+			continue
+		}
 		f := metadata.Finding{Severity: metadata.Failure, Check: check, Message: e.Error()}
 		var input *metadata.InputError
 		if errors.As(e, &input) {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"syscall"
 
@@ -13,6 +14,17 @@ import (
 
 // ErrWrite says that the archive could not be written: the place is at fault, not the input.
 var ErrWrite = errors.New("the archive cannot be written")
+
+// OfThisMachine reports whether an error is for lack of something on this machine: room on a disk, open files, memory. It is no fault of the
+// input that was read when it happened.
+func OfThisMachine(err error) bool {
+	for _, e := range []error{syscall.ENOSPC, syscall.EDQUOT, syscall.EMFILE, syscall.ENFILE, syscall.ENOMEM, syscall.EAGAIN, syscall.EIO} {
+		if errors.Is(err, e) {
+			return true
+		}
+	}
+	return false
+}
 
 // writeFault tells a person what stands in the way of writing and what to do. An error that is about an input, or a cancelled run, stays as it is.
 // When the library that wrote a file hides the reason, the disk is asked whether it is full. It must be called before what was written is removed.
@@ -34,6 +46,11 @@ func (w *work) writeFault(err error) error {
 		var input *metadata.InputError
 		if errors.As(err, &input) {
 			return err
+		}
+		if f, open := os.Open(os.DevNull); open != nil && OfThisMachine(open) {
+			return fmt.Errorf("%w: %w", ErrWrite, open) // the library hides that no more files can be opened
+		} else if open == nil {
+			f.Close()
 		}
 		if free, ok := freeBytes(w.plan.Out); !ok || free >= 64<<10 {
 			return err

@@ -188,6 +188,8 @@ func unpack(ctx context.Context, archive, temp string) (cruiseFile, root string,
 		}
 		sum, err := extract(f, to, r.bytes)
 		switch {
+		case pipeline.OfThisMachine(err):
+			return "", "", fmt.Errorf("the inputs cannot be unpacked: %w", err)
 		case err != nil:
 			changed("cannot be unpacked: %w", err)
 		case sum != r.sum:

@@ -236,7 +236,7 @@ func (a *archive) whole(ctx context.Context) error {
 	if err != nil {
 		var in *metadata.InputError
 		for _, e := range metadata.Parts(err) {
-			if !errors.As(e, &in) || errors.Is(e, pipeline.ErrWrite) {
+			if !errors.As(e, &in) || errors.Is(e, pipeline.ErrWrite) || pipeline.OfThisMachine(e) {
 				return err // of this machine: no room, no memory
 			}
 			a.fault("rebuild", in.File, "", "the archive cannot be made again from its inputs: %v", in.Err)
