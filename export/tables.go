@@ -45,7 +45,7 @@ func WriteStations(w io.Writer, rows []StationRow) error {
 			rec[10], rec[11] = fixed(k.At[1], k.AtDecimals[1]), fixed(k.At[0], k.AtDecimals[0])
 			rec[12] = fixed(k.BottomM, k.BottomDecimals)
 			if p := k.Column("pres"); p != nil && len(p.Values) > 0 {
-				rec[13], rec[14] = fixed(p.Values[0], p.Decimals), fixed(p.Values[len(p.Values)-1], p.Decimals)
+				rec[13], rec[14] = fixed(p.Values[0], p.DecimalsAt(0)), fixed(p.Values[len(p.Values)-1], p.DecimalsAt(len(p.Values)-1))
 			}
 			rec[15], rec[18] = strconv.Itoa(k.Levels()), k.Source.Hex()
 		}

@@ -154,7 +154,8 @@ func (x *exchange) bottles(b *section.Bottles) {
 }
 
 func (x *exchange) bottleColumn(f *field, n int) section.BottleColumn {
-	c := section.BottleColumn{Variable: f.variable, Decimals: f.decimals, Width: max(f.width, 0), Values: f.dst[:n:n]}
+	c := section.BottleColumn{Variable: f.variable, Width: max(f.width, 0), Values: f.dst[:n:n]}
+	c.Decimals, c.Exceptions = f.digits(c.Values)
 	if f.flagged >= 0 {
 		g := &x.field[f.flagged]
 		if ctdParameter(f.variable.Exchange) {
@@ -163,7 +164,7 @@ func (x *exchange) bottleColumn(f *field, n int) section.BottleColumn {
 			c.SampleFlags = x.checkSamples(f, g.raw, c.Values, g.flg[:n:n])
 		}
 	}
-	col := section.Column{Variable: c.Variable, Decimals: c.Decimals, Width: c.Width, Values: c.Values, Flags: c.Flags}
+	col := section.Column{Variable: c.Variable, Decimals: c.Decimals, Exceptions: c.Exceptions, Width: c.Width, Values: c.Values, Flags: c.Flags}
 	if c.SampleFlags != nil { // the range is judged of what claims to be good: 2 in either set
 		col.Flags = make([]metadata.Flag, n)
 		for i, s := range c.SampleFlags {
@@ -174,14 +175,14 @@ func (x *exchange) bottleColumn(f *field, n int) section.BottleColumn {
 	}
 	if f.from != "" && f.known {
 		x.converted(f, &col)
-		c.Variable, c.Decimals, c.Width = col.Variable, col.Decimals, col.Width
+		c.Variable, c.Decimals, c.Exceptions, c.Width = col.Variable, col.Decimals, col.Exceptions, col.Width
 	}
 	if f.known {
 		x.checkRange(f, &col)
 	}
 	if f.to90 {
 		x.toITS90(f, &col)
-		c.Variable, c.Decimals, c.Width = col.Variable, col.Decimals, col.Width
+		c.Variable, c.Decimals, c.Exceptions, c.Width = col.Variable, col.Decimals, col.Exceptions, col.Width
 	}
 	return c
 }
@@ -291,7 +292,7 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 	if v, ok := need("LATITUDE"); ok {
 		var d int
 		r.At[1], d = x.degrees(&header{name: "LATITUDE", value: v, line: line, column: column("LATITUDE")}, 'N', 'S', 90)
-		b.AtDecimals[1] = max(b.AtDecimals[1], d)
+		r.AtDecimals[1] = d
 	}
 	if v, ok := need("LONGITUDE"); ok {
 		lon, d := x.degrees(&header{name: "LONGITUDE", value: v, line: line, column: column("LONGITUDE")}, 'E', 'W', 360)
@@ -301,13 +302,13 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 			x.warn(metadata.Warning, "exchange.longitude", "", line, column("LONGITUDE"), "write "+read, "LONGITUDE %s is not in -180..180; read as %s", v, read)
 		}
 		r.At[0] = lon
-		b.AtDecimals[0] = max(b.AtDecimals[0], d)
+		r.AtDecimals[0] = d
 	}
 	if v := value("DEPTH"); v != "" {
 		x.cast.BottomM, x.cast.BottomDecimals = math.NaN(), 0
 		x.depth(&header{name: "DEPTH", value: v, line: line, column: column("DEPTH")})
 		r.BottomM = x.cast.BottomM
-		b.BottomDecimals = max(b.BottomDecimals, x.cast.BottomDecimals)
+		r.BottomDecimals = x.cast.BottomDecimals
 	}
 }
 

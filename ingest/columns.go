@@ -9,6 +9,7 @@ import (
 
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/metadata/units"
+	"github.com/castwright/castwright/section"
 )
 
 // kind says what a field of a data line is.
@@ -39,8 +40,10 @@ type field struct {
 	flg      []metadata.Flag
 	txt      []string
 	same     map[string]string
-	decimals int
-	width    int // of every value so far; -1 when they differ
+	seen     bool             // a value was read
+	decimals int              // of the first value
+	odd      []section.Digits // values with other digits than the first; of several at one level the last counts
+	width    int              // of every value so far; -1 when they differ
 }
 
 // columns reads the parameter line (given) and the unit line and decides what each column is.

@@ -78,6 +78,9 @@ func (x *exchange) convert(f *field, v *metadata.Variable) {
 	}
 }
 
+// maxConverted is the most decimals that a converted value gets.
+const maxConverted = 12
+
 // converted converts the values of a column, with the decimals that hold what was read.
 func (x *exchange) converted(f *field, c *section.Column) {
 	per := math.Abs(f.change.Of(1) - f.change.Of(0)) // of the new unit in one of the old
@@ -86,12 +89,13 @@ func (x *exchange) converted(f *field, c *section.Column) {
 		more++
 	}
 	if slices.ContainsFunc(c.Values, func(v float64) bool { return !math.IsNaN(v) }) {
-		c.Decimals = min(max(c.Decimals+more, 0), 12)
+		c.Decimals = min(max(c.MostDecimals()+more, 0), maxConverted)
 		if f.change.Of(0) != 0 {
 			c.Decimals = max(c.Decimals, 2) // 273.15
 		}
 		c.Width = 0
 	}
+	c.Exceptions = nil
 	scale := pow10[c.Decimals]
 	for i, v := range c.Values {
 		c.Values[i] = math.Round(f.change.Of(v)*scale) / scale

@@ -32,7 +32,7 @@ func TestAliasesWithUnits(t *testing.T) {
 			continue
 		}
 		k := casts[0].Column(c.alias.Means)
-		if k == nil || k.Values[0] != c.want || k.Decimals != c.digits || k.ExchangeUnit != c.unit {
+		if k == nil || k.Values[0] != c.want || k.MostDecimals() != c.digits || k.ExchangeUnit != c.unit {
 			t.Errorf("%s: %+v", c.alias.Means, k)
 			continue
 		}

@@ -315,7 +315,7 @@ var tolerated = []struct {
 	{"21", "a column of water samples in a CTD file", replace("CTDOXY", "OXYGEN"), value("oxy_bottle", 0, 220.8)},
 	{"21", "a second sensor", replace("CTDOXY", "CTDSAL2", "UMOL/KG", "PSS-78"), value("ctdsal2", 0, 220.8)},
 	{"21", "old name beside the right one", replace("CTDOXY", "TEMP", "UMOL/KG", "ITS-90"), all(value("temp", 0, 19.184), value("column_temp", 0, 220.8))},
-	{"22", "IPTS-68", one("ITS-90", "ITS-68"), all(value("temp", 0, t68/1.00024), str(func(c *section.Cast) string {
+	{"22", "IPTS-68", one("ITS-90", "ITS-68"), all(value("temp", 0, math.Round(t68/1.00024*1e5)/1e5), str(func(c *section.Cast) string {
 		k := c.Column("temp")
 		return fmt.Sprintf("%d %s %s %s", k.Decimals, k.ExchangeUnit, k.Scale, c.Comments[0].Text)
 	}, "5 ITS-90 ITS-90 # CTDTMP converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024"))},

@@ -198,8 +198,8 @@ func TestAliases(t *testing.T) {
 		t.Fatal(err)
 	}
 	two := 220.8
-	all(value("temp2", 0, two/1.00024), flagsOf("temp2", "22222222"))(t, c)
-	if k := c.Column("temp2"); k.Exchange != "CTDTMP2" || k.ExchangeUnit != "ITS-90" || k.Decimals != 2 {
+	all(value("temp2", 0, math.Round(two/1.00024*1e5)/1e5), flagsOf("temp2", "22222222"))(t, c)
+	if k := c.Column("temp2"); k.Exchange != "CTDTMP2" || k.ExchangeUnit != "ITS-90" || k.Decimals != 5 {
 		t.Errorf("%+v", k.Variable)
 	}
 	if c, err = read(Alias{Column: "CTDTMP2", Unit: "VOLT", Means: "temp2"}); err != nil || c.Column("ctdtmp2") == nil {

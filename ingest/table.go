@@ -74,18 +74,13 @@ func (x *exchange) rows() {
 	start.errs, start.found = slices.Clone(x.errs), slices.Clone(x.found)
 	comments := len(x.cast.Comments)
 	x.dataLines()
-	for i := range x.field {
-		if f := &x.field[i]; f.kind == numbers && !f.known && f.digits(x.row) > 15 { // more than a float64 keeps, once all have the same decimals
-			f.turn(x)
-		}
-	}
 	if x.turned || len(x.drop) > 0 && len(x.errs) == 0 { // once more, now that it is known which columns are text and which lines do not count
 		x.text = start
 		x.cast.Comments = x.cast.Comments[:comments]
 		x.table = table{field: x.field, drop: append(x.drop, -1)}
 		for i := range x.field {
 			x.field[i].txt = x.field[i].txt[:0]
-			x.field[i].decimals, x.field[i].width = 0, 0
+			x.field[i].seen, x.field[i].decimals, x.field[i].odd, x.field[i].width = false, 0, nil, 0
 		}
 		x.dataLines()
 	}
@@ -98,15 +93,46 @@ func (f *field) turn(x *exchange) {
 	x.turned = true
 }
 
-// digits gives the most digits that one of the first n values has when written in the decimals of the column.
-func (f *field) digits(n int) int {
-	most := 0.0
-	for _, v := range f.dst[:n] {
-		if v = math.Abs(v); v > most {
-			most = v
+// note keeps the digits of the value in a row; text is the value as read where its decimals do not give it back, else nil.
+func (f *field) note(row, decimals int, text []byte) {
+	if n := len(f.odd); n > 0 && f.odd[n-1].Level >= row { // the line is read again, or the one before it did not count
+		f.odd = f.odd[:n-1]
+	}
+	if !f.seen {
+		f.seen, f.decimals = true, decimals
+	}
+	if decimals != f.decimals || text != nil {
+		f.odd = append(f.odd, section.Digits{Level: row, Decimals: decimals, Text: string(text)})
+	}
+}
+
+// digits returns the decimals that most of the values v have, and the others.
+func (f *field) digits(v []float64) (decimals int, exceptions []section.Digits) {
+	if len(f.odd) == 0 {
+		return f.decimals, nil
+	}
+	own := make([]section.Digits, len(v))
+	count := section.Commonest{}
+	for i := range own {
+		own[i] = section.Digits{Level: i, Decimals: f.decimals}
+	}
+	for _, d := range f.odd {
+		if d.Level < len(v) {
+			own[d.Level] = d
 		}
 	}
-	return countDigits(strconv.AppendFloat(nil, most, 'f', f.decimals, 64))
+	for i := range own {
+		if v[i] == v[i] {
+			count.Add(own[i].Decimals, 1)
+		}
+	}
+	decimals = max(count.Decimals(), 0)
+	for i, d := range own {
+		if v[i] == v[i] && (d.Decimals != decimals || d.Text != "") {
+			exceptions = append(exceptions, d)
+		}
+	}
+	return decimals, exceptions
 }
 
 // dataLines reads the data lines with one pass over the bytes; every line that is not exactly as the format has it goes to oddLine.
@@ -167,6 +193,7 @@ lines:
 					i++
 				}
 				digits, decimals := i-first, 0
+				whole := digits
 				if d[i] == '.' {
 					i++
 					point := i
@@ -180,7 +207,7 @@ lines:
 					}
 					decimals = i - point
 				}
-				width := i - begin
+				width, stop := i-begin, i
 				for d[i] == ' ' || d[i] == '\r' {
 					i++
 				}
@@ -213,8 +240,13 @@ lines:
 					}
 				}
 				f.dst[row] = v
-				if decimals > f.decimals {
-					f.decimals = decimals
+				if decimals != f.decimals || !f.seen || whole != 1 && (whole == 0 || d[first] == '0') || decimals == 0 && d[stop-1] == '.' ||
+					len(f.odd) > 0 && f.odd[len(f.odd)-1].Level >= row {
+					var text []byte
+					if whole == 0 || whole > 1 && d[first] == '0' || decimals == 0 && d[stop-1] == '.' {
+						text = trim(d[begin:stop])
+					}
+					f.note(row, decimals, text)
 				}
 				if width != f.width {
 					f.widen(width)
@@ -487,7 +519,11 @@ func (x *exchange) oddValue(k int, s []byte) bool {
 		x.fail(x.no, column, "write the pressure of the level or take the line out"+skipLines, "pressure is missing: %s", firstBytes(s))
 	}
 	if !math.IsNaN(v) {
-		f.decimals = max(f.decimals, decimals)
+		var text []byte
+		if written := strconv.FormatFloat(v, 'f', decimals, 64); q == plain && written != string(s) {
+			text = s
+		}
+		f.note(x.row, decimals, text)
 	}
 	f.dst[x.row] = v
 	return true
@@ -586,7 +622,7 @@ func (x *exchange) deliver() {
 			}
 			continue
 		}
-		col := section.Column{Variable: f.variable, Decimals: f.decimals, Width: max(f.width, 0)}
+		col := section.Column{Variable: f.variable, Width: max(f.width, 0)}
 		if f.kind == texts {
 			col.Decimals, col.Width = -1, 0
 			col.Text = f.txt[:n:n]
@@ -594,6 +630,10 @@ func (x *exchange) deliver() {
 			continue
 		}
 		col.Values = f.dst[:n:n]
+		if col.Decimals, col.Exceptions = f.digits(col.Values); len(col.Exceptions) > 0 {
+			x.warn(metadata.Note, "exchange.decimals", f.variable.Name, x.lineOf(col.Exceptions[0].Level), 0, "", "%s: %d of %d values have other digits than the %d "+
+				"decimals of most; kept as read", f.raw, len(col.Exceptions), n, col.Decimals)
+		}
 		if f.flagged >= 0 {
 			g := &x.field[f.flagged]
 			col.Flags = x.checkFlags(f, g.raw, col.Values, g.flg[:n:n])
@@ -703,17 +743,17 @@ func plural(n int, one, many string) string {
 	return many
 }
 
-// toITS90 converts IPTS-68 temperatures: t90 = t68 / 1.00024. The values are not rounded; one digit more than was read is written, so that the
-// temperature read can be found again from what is written.
+// toITS90 converts IPTS-68 temperatures: t90 = t68 / 1.00024, rounded to one digit more than was read and at least five, so that every file holds
+// the value that is printed and the temperature read can be found again from it.
 func (x *exchange) toITS90(f *field, c *section.Column) {
-	for i, v := range c.Values {
-		c.Values[i] = v / 1.00024
-	}
 	if slices.ContainsFunc(c.Values, func(v float64) bool { return !math.IsNaN(v) }) { // fills have no digits
-		c.Decimals++
-		if c.Width > 0 {
-			c.Width++
-		}
+		c.Decimals = min(max(c.MostDecimals()+1, 5), maxConverted)
+		c.Width = 0
+	}
+	c.Exceptions = nil
+	scale := pow10[c.Decimals]
+	for i, v := range c.Values {
+		c.Values[i] = math.Round(v/1.00024*scale) / scale
 	}
 	c.Comment = "converted from IPTS-68: t90 = t68 / 1.00024"
 	x.cast.Comments = slices.Insert(x.cast.Comments, 0, section.Comment{Text: "# " + c.Exchange + " converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024", Place: section.InHead})

@@ -9,15 +9,12 @@ import (
 
 // Bottles is one exchange bottle file: a line for each bottle closed, and the columns measured on it.
 type Bottles struct {
-	Stamp      string // text after "BOTTLE," in the first line
-	Comments   []Comment
-	Rows       []Bottle
-	Flagged    bool           // the file has a flag for each bottle (BTLNBR_FLAG_W)
-	Columns    []BottleColumn // in the order of the file, "pres" among them; each as long as Rows
-	Source     metadata.Digest
-	AtDecimals [2]int // digits after the point of longitude and latitude, the most that any had
-	// BottomDecimals are those of the water depth.
-	BottomDecimals int
+	Stamp    string // text after "BOTTLE," in the first line
+	Comments []Comment
+	Rows     []Bottle
+	Flagged  bool           // the file has a flag for each bottle (BTLNBR_FLAG_W)
+	Columns  []BottleColumn // in the order of the file, "pres" among them; each as long as Rows
+	Source   metadata.Digest
 }
 
 // A Bottle says which bottle a line is about, where and when. Expocode, Station, Cast and Sample together name one line of a file.
@@ -30,12 +27,15 @@ type Bottle struct {
 	Time                  time.Time // UTC
 	DateOnly              bool      // no time of day is known
 	BottomM               float64   // water depth in metres; NaN when unknown
+	AtDecimals            [2]int    // digits after the point of longitude and latitude as read
+	BottomDecimals        int       // of the water depth
 }
 
 // A BottleColumn is one quantity at each bottle: a CTD value at the closure, or what was measured in the water drawn.
 type BottleColumn struct {
 	metadata.Variable
-	Decimals    int                   // digits after the point when written; -1: not from text
+	Decimals    int                   // digits after the point when written, as most values had; -1: not from text
+	Exceptions  []Digits              // values with other digits, in order; nil: none
 	Width       int                   // characters of every value as read; 0 when they differ
 	Values      []float64             // NaN where missing; nil for a text column
 	Text        []string              // values of a column kept as text; nil for numbers

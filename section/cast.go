@@ -111,13 +111,14 @@ type Header struct{ Name, Value string }
 // A Column is one quantity of a cast.
 type Column struct {
 	metadata.Variable
-	Decimals int             // digits after the point when written, the most that any value had; -1: not from text
-	Width    int             // characters of every value in the text it was read from, blanks included; 0 when they differ or it was not text
-	Values   []float64       // NaN where missing; nil for a text column
-	Text     []string        // values of a column that is kept as text (other flag schemes, unlisted text); nil for numbers
-	Flags    []metadata.Flag // in force; nil when the file has no flag column
-	Proposed []metadata.Flag // what the automatic checks would set; nil when none was run
-	Derived  bool            // computed by us, not read
+	Decimals   int             // digits after the point when written, as most values had; -1: not from text
+	Exceptions []Digits        // values with other digits, in order of their levels; nil: none
+	Width      int             // characters of every value in the text it was read from, blanks included; 0 when they differ or it was not text
+	Values     []float64       // NaN where missing; nil for a text column
+	Text       []string        // values of a column that is kept as text (other flag schemes, unlisted text); nil for numbers
+	Flags      []metadata.Flag // in force; nil when the file has no flag column
+	Proposed   []metadata.Flag // what the automatic checks would set; nil when none was run
+	Derived    bool            // computed by us, not read
 }
 
 // ID gives the identity of a cast: EXPOCODE_SSSSS_CCCCC, station and cast padded with zeros to five characters.

@@ -50,6 +50,11 @@ func (c *Cast) Validate() error {
 		if col.Flags != nil && len(col.Flags) != n || col.Proposed != nil && len(col.Proposed) != n {
 			fault("column %s has %d flags and %d proposed flags on %d levels", col.Name, len(col.Flags), len(col.Proposed), n)
 		}
+		for k, d := range col.Exceptions {
+			if d.Level < 0 || d.Level >= n || k > 0 && d.Level <= col.Exceptions[k-1].Level || col.Decimals < 0 {
+				fault("column %s: exception %d of its decimals is at level %d of %d", col.Name, k+1, d.Level+1, n)
+			}
+		}
 		for k, v := range col.Values {
 			if math.IsInf(v, 0) {
 				fault("column %s: infinite value at level %d", col.Name, k+1)

@@ -156,16 +156,17 @@ func (b *profiles) instances() {
 	b.times()
 
 	lat, lon := make([]float64, len(b.casts)), make([]float64, len(b.casts))
-	latDecimals, lonDecimals := -1, -1
+	latDecimals, lonDecimals := section.Commonest{}, section.Commonest{}
 	for i, c := range b.casts {
 		lat[i], lon[i] = c.At.Lat(), c.At.Lon()
-		lonDecimals, latDecimals = max(lonDecimals, c.AtDecimals[0]), max(latDecimals, c.AtDecimals[1])
+		lonDecimals.Add(c.AtDecimals[0], 1)
+		latDecimals.Add(c.AtDecimals[1], 1)
 	}
 	v := latVar(dims, "latitude of the cast", true)
-	v.Attrs = withDecimals(v.Attrs, latDecimals)
+	v.Attrs = withDecimals(v.Attrs, latDecimals.Decimals())
 	b.p.values(v, lat)
 	v = lonVar(dims, "longitude of the cast", true)
-	v.Attrs = withDecimals(v.Attrs, lonDecimals)
+	v.Attrs = withDecimals(v.Attrs, lonDecimals.Decimals())
 	b.p.values(v, lon)
 }
 
@@ -256,14 +257,14 @@ func (b *profiles) times() {
 // bottom adds the water depth at each cast unless no cast has one.
 func (b *profiles) bottom() {
 	depth := make([]float64, len(b.casts))
-	known, decimals := false, -1
+	decimals := section.Commonest{}
 	for i, c := range b.casts {
 		depth[i] = c.BottomM
 		if !math.IsNaN(c.BottomM) {
-			known, decimals = true, max(decimals, c.BottomDecimals)
+			decimals.Add(c.BottomDecimals, 1)
 		}
 	}
-	if !known {
+	if len(decimals) == 0 {
 		return
 	}
 	variable := metadata.MustVariable("bottom_depth")
@@ -271,7 +272,7 @@ func (b *profiles) bottom() {
 	variable.Comment = b.x.Cruise.Casts.DepthFound
 	a := quantity(&variable)
 	vocabularyCodes(&a, &variable, false)
-	a = withDecimals(a, decimals)
+	a = withDecimals(a, decimals.Decimals())
 	a.text("coordinates", b.perCast)
 	a.text("coverage_content_type", "auxiliaryInformation")
 	b.p.values(nc.Var{Name: "bottom_depth", Type: nc.Double, Dims: []int{b.profile}, Fill: fillValue, Attrs: a}, depth)
@@ -280,10 +281,10 @@ func (b *profiles) bottom() {
 // vertical adds the pressure of the levels and, where the bins are declared, their edges.
 func (b *profiles) vertical() {
 	variable := metadata.MustVariable("pres")
-	decimals := -1
+	decimals := section.Commonest{}
 	for _, c := range b.casts {
 		if col := c.Column("pres"); col != nil {
-			decimals = max(decimals, col.Decimals)
+			decimals.AddColumn(col)
 			if col.Comment != "" {
 				variable.Comment, variable.References = col.Comment, col.References
 			}
@@ -304,7 +305,7 @@ func (b *profiles) vertical() {
 	vocabularyCodes(&a, &variable, false)
 	a.text("positive", "down")
 	a.text("axis", "Z")
-	a = withDecimals(a, decimals)
+	a = withDecimals(a, decimals.Decimals())
 	uniform := known && !slices.ContainsFunc(widths, func(w float64) bool { return w != widths[0] }) &&
 		!slices.ContainsFunc(labels, func(s string) bool { return s != labels[0] })
 	withBounds := known && (b.l.ragged || uniform)
@@ -500,10 +501,10 @@ func (g *group) comment() string {
 }
 
 func (b *profiles) column(g *group) {
-	derived, decimals := g.derived, -1
+	derived, decimals := g.derived, section.Commonest{}
 	for _, col := range g.columns {
 		if col != nil {
-			decimals = max(decimals, col.Decimals)
+			decimals.AddColumn(col)
 		}
 	}
 	v := g.v
@@ -520,7 +521,7 @@ func (b *profiles) column(g *group) {
 	}
 	vocabularyCodes(&a, &v, derived)
 	if !derived {
-		a = withDecimals(a, decimals)
+		a = withDecimals(a, decimals.Decimals())
 	}
 	coordinates := b.coordinates
 	if dbar, ok := sigmaReference(v.Name); ok && v.StandardName == "sea_water_sigma_theta" {
@@ -543,7 +544,7 @@ func (b *profiles) column(g *group) {
 	}
 	if g.counts {
 		a.text("coverage_content_type", "auxiliaryInformation")
-		b.p.chunks(nc.Var{Name: g.name, Type: nc.Int, Dims: b.dims(), Attrs: a}, fillCounts(b.l, g.columns))
+		b.p.chunks(nc.Var{Name: g.name, Type: nc.Int, Dims: b.dims(), Fill: missingCount, Attrs: a}, fillCounts(b.l, g.columns))
 	} else {
 		a.text("coverage_content_type", "physicalMeasurement")
 		b.p.chunks(nc.Var{Name: g.name, Type: nc.Double, Dims: b.dims(), Fill: fillValue, Attrs: a}, fillDoubles(b.l, g.columns))
@@ -562,18 +563,18 @@ func fillDoubles(l *layout, columns []*section.Column) func(*nc.Chunk) {
 	}
 }
 
-// fillCounts writes 0 for an empty bin: a count has no missing value.
+// missingCount stands for a count that the source does not give; 0 is an empty bin.
+const missingCount = int32(-999)
+
+// fillCounts writes counts, missingCount where there is none.
 func fillCounts(l *layout, columns []*section.Column) func(*nc.Chunk) {
 	return func(c *nc.Chunk) {
 		dst := nc.Values[int32](c)
 		l.each(c, func(cast, level, n, at int) {
-			col := columns[cast]
-			if col == nil {
-				return
-			}
-			for k, x := range col.Values[level : level+n] {
-				if !math.IsNaN(x) {
-					dst[at+k] = int32(x)
+			for k := range n {
+				dst[at+k] = missingCount
+				if col := columns[cast]; col != nil && !math.IsNaN(col.Values[level+k]) {
+					dst[at+k] = int32(col.Values[level+k])
 				}
 			}
 		})

@@ -306,7 +306,7 @@ func TestWriteCastsOrthogonal(t *testing.T) {
 	if flag[0] != 2 || flag[1] != 6 || flag[699] != 9 || flag[700] != 9 || flag[701] != 2 || auto[2] != 3 || auto[0] != 2 || auto[699] != 9 || auto[700] != 9 {
 		t.Errorf("flags %v %v %v %v %v; proposals %v %v", flag[0], flag[1], flag[699], flag[700], flag[701], auto[2], auto[0])
 	}
-	if n := r.number["nobs"]; n[0] != 20 || n[699] != 0 || n[700] != 0 {
+	if n := r.number["nobs"]; n[0] != 20 || n[699] != -999 || n[700] != -999 {
 		t.Errorf("nobs %v %v %v", n[0], n[699], n[700])
 	}
 	if got := r.words["notes"]; got[0] != "n0°" || got[11] != "n11°" || got[700] != "" {

@@ -177,7 +177,7 @@ func (w *work) writeBottles() error {
 // bottlesOf gives the bottles of one expocode from all files in one table. A column that a file lacks is missing there, with flag 9 where
 // the column has flags.
 func bottlesOf(files []*section.Bottles, code string) (*section.Bottles, []metadata.Digest, error) {
-	out := &section.Bottles{AtDecimals: [2]int{-1, -1}}
+	out := &section.Bottles{}
 	var sources []metadata.Digest
 	for _, b := range files {
 		var rows []int
@@ -196,8 +196,6 @@ func bottlesOf(files []*section.Bottles, code string) (*section.Bottles, []metad
 		out.Source = b.Source
 		out.Comments = append(out.Comments, b.Comments...)
 		out.Flagged = out.Flagged || b.Flagged
-		out.AtDecimals = [2]int{max(out.AtDecimals[0], b.AtDecimals[0]), max(out.AtDecimals[1], b.AtDecimals[1])}
-		out.BottomDecimals = max(out.BottomDecimals, b.BottomDecimals)
 		before := len(out.Rows)
 		for _, i := range rows {
 			out.Rows = append(out.Rows, b.Rows[i])
@@ -223,7 +221,6 @@ func bottlesOf(files []*section.Bottles, code string) (*section.Bottles, []metad
 					Err:    fmt.Errorf("column %s is in %s here and in %s in %s", from.Name, unitText(from), unitText(to), sources[0].Name),
 					Remedy: "write both files in one unit"}
 			}
-			to.Decimals = max(to.Decimals, from.Decimals)
 			if to.Width != from.Width {
 				to.Width = 0
 			}
@@ -237,6 +234,10 @@ func bottlesOf(files []*section.Bottles, code string) (*section.Bottles, []metad
 				if from.Text != nil {
 					to.Text = append(to.Text, from.Text[i])
 				} else {
+					if d, ok := from.Digits(i); ok && from.Values[i] == from.Values[i] && (d.Decimals != to.Decimals || d.Text != "") {
+						d.Level = len(to.Values)
+						to.Exceptions = append(to.Exceptions, d)
+					}
 					to.Values = append(to.Values, from.Values[i])
 				}
 				if to.Flags != nil {

@@ -128,7 +128,7 @@ func TestKilledBuild(t *testing.T) {
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
-		time.Sleep(time.Duration(rng.Float64() * 1.1 * float64(length)))
+		time.Sleep(time.Duration(rng.Float64() * 0.9 * float64(length)))
 		cmd.Process.Kill() //nolint:errcheck // it may have ended
 		err := cmd.Wait()
 		var exit *exec.ExitError

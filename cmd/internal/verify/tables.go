@@ -116,10 +116,10 @@ func compareCast(x, c *section.Cast) []difference {
 	k := 0
 	px := x.Column("pres")
 	for i, p := range x.PressureDbar {
-		for k < c.Levels() && !near(p, c.PressureDbar[k], px.Decimals) && c.PressureDbar[k] < p {
+		for k < c.Levels() && !near(p, c.PressureDbar[k], px.DecimalsAt(i)) && c.PressureDbar[k] < p {
 			k++
 		}
-		if k == c.Levels() || !near(p, c.PressureDbar[k], px.Decimals) {
+		if k == c.Levels() || !near(p, c.PressureDbar[k], px.DecimalsAt(i)) {
 			// A level of which NetCDF holds nothing but the pressure cannot be told from one that the cast has not.
 			if slices.ContainsFunc(x.Columns, func(col section.Column) bool {
 				return col.Name != "pres" && col.Values != nil && !math.IsNaN(col.Values[i])
@@ -160,7 +160,7 @@ func compareColumn(say func(string, string, ...any), col, o *section.Column, at 
 			continue
 		}
 		v, w := col.Values[j], o.Values[k]
-		if math.IsNaN(v) != math.IsNaN(w) || !near(v, w, col.Decimals) {
+		if math.IsNaN(v) != math.IsNaN(w) || !near(v, w, col.DecimalsAt(j)) {
 			say(o.Name, "%g at %g dbar, in NetCDF %g", v, p[j], w)
 			return
 		}
