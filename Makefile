@@ -2,7 +2,7 @@
 
 BUILD_PACKAGES = gcc libc6-dev pkg-config libnetcdf-dev libhdf5-dev
 # What the tests hold the results against: the reference toolbox and general libraries, never part of the tool.
-TEST_PACKAGES = $(BUILD_PACKAGES) netcdf-bin udunits-bin python3-numpy python3-scipy python3-gsw python3-xarray python3-netcdf4 \
+TEST_PACKAGES = $(BUILD_PACKAGES) netcdf-bin udunits-bin python3-numpy python3-scipy python3-gsw python3-xarray python3-netcdf4 python3-prov \
 	python3-geographiclib librsvg2-bin poppler-utils coreutils time python3-pandas
 
 VERSION = $(shell sed -n 's/^version: *//p' CITATION.cff)

@@ -44,7 +44,7 @@ func WriteHistory(w io.Writer, p *Provenance) error {
 func WriteProvenance(w io.Writer, p *Provenance) error {
 	type m = map[string]any
 	typed := func(v, t string) m { return m{"$": v, "type": t} }
-	when := typed(p.At.UTC().Format(time.RFC3339), "xsd:dateTime")
+	when := p.At.UTC().Format(time.RFC3339) // a plain string everywhere: readers of PROV-JSON refuse typed times (section 2.2 of the submission)
 	entity, activity, agent := m{}, m{}, m{}
 	used, generated, derived, associated, attributed, behalf, informed := m{}, m{}, m{}, m{}, m{}, m{}, m{}
 	n := 0
@@ -91,7 +91,7 @@ func WriteProvenance(w io.Writer, p *Provenance) error {
 	for i := range p.Records {
 		r := &p.Records[i]
 		k := fmt.Sprintf("ex:step-%d-%s", i+1, localPart(r.Step))
-		a := m{"prov:label": r.Step, "prov:startTime": p.At.UTC().Format(time.RFC3339), "prov:endTime": p.At.UTC().Format(time.RFC3339)}
+		a := m{"prov:label": r.Step, "prov:startTime": when, "prov:endTime": when}
 		if r.Text != "" {
 			a["ex:text"] = r.Text
 		}
