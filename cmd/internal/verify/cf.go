@@ -79,7 +79,7 @@ var cfRules = [...]struct {
 	52: {must, "8.1: scale_factor and add_offset"},
 	53: {later, "8.4: coordinates are not quantized"},
 	54: {own, "2.6.3: external variables are not used"},
-	55: {own, "2.7: groups are not used"},
+	55: {should, "2.7: groups are not used, and are not examined"},
 	56: {own, "2.8: aggregation is not used"},
 	57: {own, "5.8: domain variables are not used"},
 	58: {own, "7.4: climatology is not used"},
@@ -102,6 +102,8 @@ var cfRules = [...]struct {
 	75: {own, "expocode is the start of the cast's id and stands in the global expocode"},
 	76: {own, "values of the sea are double and have the decimals they state"},
 	77: {own, "release state and codes are of the listed words"},
+	78: {must, "4.3.3: formula_terms names terms of the formula and variables of the file"},
+	79: {must, "8.2: compress names dimensions of the file, and the list points into them"},
 }
 
 // A cfCheck is one file under judgement.
@@ -113,25 +115,29 @@ type cfCheck struct {
 
 	profile bool // a discrete sampling geometry, whatever its type
 	bounds  map[int]int
-	named   map[int]bool // named by some coordinates attribute
-	count   int          // the count variable; -1
-	index   int          // the index variable; -1
-	ids     int          // the variable with a cf_role; -1
-	inst    int          // instance dimension; -1
-	sample  int          // sample dimension of a ragged file; -1
+	named   map[int]bool  // named by some coordinates attribute
+	beside  map[int]bool  // named by some ancillary_variables attribute
+	spread  map[int][]int // of a dimension compressed by gathering: the dimensions that it stands for (CF 8.2)
+	count   int           // the count variable; -1
+	index   int           // the index variable; -1
+	ids     int           // the variable with a cf_role; -1
+	inst    int           // instance dimension; -1
+	sample  int           // sample dimension of a ragged file; -1
 }
 
 // checkCF holds a file to every rule. name is the path that is reported; ours forces the rules of our own files, else the file's claim
 // decides.
 func checkCF(f *ncFile, name string, ours bool) []metadata.Finding {
-	c := &cfCheck{ncFile: f, name: name, ours: ours || claimsOurs(f.s), bounds: map[int]int{}, named: map[int]bool{}, count: -1, index: -1,
-		ids: -1, inst: -1, sample: -1}
+	c := &cfCheck{ncFile: f, name: name, ours: ours || claimsOurs(f.s), bounds: map[int]int{}, named: map[int]bool{}, beside: map[int]bool{},
+		spread: map[int][]int{}, count: -1, index: -1, ids: -1, inst: -1, sample: -1}
 	c.survey()
 	c.wholeFile()
 	for i := range f.s.Vars {
 		c.variable(i)
 		c.flags(i)
 		c.coordinate(i)
+		c.formulaTerms(i)
+		c.compressed(i)
 		c.cells(i)
 		c.forget(i)
 	}
@@ -211,6 +217,12 @@ func (c *cfCheck) survey() {
 				c.named[k] = true
 			}
 		}
+		for _, n := range strings.Fields(v.Text("ancillary_variables")) {
+			if k := s.Var(n); k >= 0 {
+				c.beside[k] = true
+			}
+		}
+		c.gathered(i)
 		if v.Attr("sample_dimension") != nil {
 			c.count = i
 			c.sample = s.Dim(v.Text("sample_dimension"))
@@ -247,7 +259,7 @@ func (c *cfCheck) survey() {
 func (c *cfCheck) isData(i int) bool {
 	v := &c.s.Vars[i]
 	if _, b := c.bounds[i]; b || c.isCoordinate(i) || c.named[i] || i == c.count || i == c.index || i == c.ids || v.Attr("cf_role") != nil ||
-		v.Attr("grid_mapping_name") != nil {
+		v.Attr("grid_mapping_name") != nil || v.Attr("compress") != nil {
 		return false
 	}
 	return numeric(v.Type)
@@ -276,7 +288,7 @@ func (c *cfCheck) coordinatesOf(i int) []int {
 			out = append(out, k)
 		}
 	}
-	for _, d := range c.s.Vars[i].Dims {
+	for _, d := range c.gatheredFrom(c.s.Vars[i].Dims) {
 		if k := c.s.Var(c.s.Dims[d].Name); k >= 0 && c.isCoordinate(k) {
 			add(k)
 		}

@@ -22,7 +22,7 @@ func (c *cfCheck) flags(i int) {
 			continue
 		}
 		for _, d := range c.shape(k) {
-			if !slices.Contains(v.Dims, d) {
+			if !slices.Contains(c.gatheredFrom(v.Dims), d) {
 				c.fault(21, v.Name, "ancillary variable %s has dimension %s, which its parent has not", n, c.s.Dims[d].Name)
 			}
 		}
@@ -131,15 +131,20 @@ func (c *cfCheck) coordinate(i int) {
 			continue
 		}
 		for _, d := range c.shape(k) {
-			if !slices.Contains(v.Dims, d) && !(d == c.inst && c.sample >= 0 && slices.Contains(v.Dims, c.sample)) {
+			if !slices.Contains(c.gatheredFrom(v.Dims), d) && !(d == c.inst && c.sample >= 0 && slices.Contains(v.Dims, c.sample)) {
 				c.fault(35, v.Name, "coordinate %s has dimension %s, which the data have not", n, c.s.Dims[d].Name)
 			}
 		}
 	}
-	if c.named[i] && (v.Type == nc.Char && (len(v.Dims) == 0 || len(v.Dims) > 2) || v.Type == nc.String && len(v.Dims) > 1) {
-		c.fault(40, v.Name, "a label variable has %d dimensions", len(v.Dims))
+	if most := map[nc.Type]int{nc.Char: 2, nc.String: 1}[v.Type]; c.named[i] && most > 0 {
+		switch n := len(v.Dims); {
+		case n > most+1 || n == 0 && v.Type == nc.Char:
+			c.fault(40, v.Name, "a label variable has %d dimensions", n)
+		case n > most: // CF 1.9 and later have text along several dimensions
+			c.say(40, own, v.Name, "a label variable has %d dimensions", n)
+		}
 	}
-	if c.isData(i) && !c.profile {
+	if c.isData(i) && !c.profile && (c.ours || !c.beside[i]) {
 		c.gridded(i)
 	}
 	c.mapping(i)
@@ -198,7 +203,7 @@ func (c *cfCheck) place(i int) {
 		}
 	}
 	if a := v.Attr("positive"); a != nil {
-		switch p := v.Text("positive"); {
+		switch p := strings.ToLower(v.Text("positive")); { // the case does not matter (CF 4.3)
 		case p != "up" && p != "down":
 			c.fault(29, v.Name, "positive is %q", p)
 		case p == "up" && slices.Contains([]string{"depth", "sea_water_pressure", "sea_water_pressure_due_to_sea_water"}, v.Text("standard_name")),
@@ -207,12 +212,7 @@ func (c *cfCheck) place(i int) {
 		}
 		return
 	}
-	if (c.isCoordinate(i) || c.named[i]) && c.isVertical(i) {
-		p, ok := c.parsed(i)
-		if c.ours || ok && !sameUnits(p, "dbar") {
-			c.fault(29, v.Name, "a vertical coordinate has no positive")
-		}
-	}
+	c.noPositive(i)
 }
 
 // time checks rules 30 and 31.
@@ -254,6 +254,9 @@ func (c *cfCheck) time(i int) {
 // coordinateVariable checks rule 33.
 func (c *cfCheck) coordinateVariable(i int) {
 	v := &c.s.Vars[i]
+	if v.Attr("compress") != nil { // a list of indices, which is no axis
+		return
+	}
 	if !numeric(v.Type) {
 		if v.Type == nc.Char {
 			c.fault(33, v.Name, "a coordinate variable is text")
@@ -287,7 +290,7 @@ func (c *cfCheck) gridded(i int) {
 	v := &c.s.Vars[i]
 	around := c.coordinatesOf(i)
 	has := func(is func(int) bool) bool { return slices.ContainsFunc(around, is) }
-	for _, d := range v.Dims {
+	for _, d := range c.gatheredFrom(v.Dims) {
 		if k := c.s.Var(c.s.Dims[d].Name); k >= 0 && c.isCoordinate(k) {
 			continue
 		}
@@ -384,7 +387,7 @@ func (c *cfCheck) bound(i int) {
 		c.fault(44, name, "bounds have a _FillValue")
 	}
 	for _, a := range w.Attrs {
-		if a.Name == "missing_value" {
+		if a.Name == "missing_value" || a.Name == "formula_terms" && !c.ours { // the bounds of a parametric coordinate have terms of their own
 			continue
 		}
 		p := v.Attr(a.Name)
@@ -478,7 +481,7 @@ func (c *cfCheck) cellMethods(i int) {
 			_, standard := lookUp(n)
 			d, k := c.s.Dim(n), c.s.Var(n)
 			switch {
-			case d >= 0 && slices.Contains(v.Dims, d):
+			case d >= 0 && slices.Contains(c.gatheredFrom(v.Dims), d):
 			case k >= 0 && len(c.shape(k)) == 0:
 			case standard, n == "area":
 			default:
@@ -508,7 +511,7 @@ func (c *cfCheck) cellMethods(i int) {
 			}
 		}
 	}
-	if c.profile {
+	if c.profile || c.beside[i] && !c.ours {
 		return
 	}
 	for _, d := range v.Dims {

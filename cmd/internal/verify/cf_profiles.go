@@ -47,6 +47,7 @@ func (c *cfCheck) sampling() {
 	for i := range s.Vars {
 		c.sampled(i, feature)
 	}
+	c.profilesUnderOtherName(feature)
 	c.padding()
 	for i := range s.Vars {
 		if (c.isTime(i) || c.isLat(i) || c.isLon(i)) && slices.Equal(s.Vars[i].Dims, []int{c.inst}) {
@@ -62,6 +63,39 @@ func (c *cfCheck) sampling() {
 						break
 					}
 				}
+			}
+		}
+	}
+}
+
+// profilesUnderOtherName checks rule 60: data that lie along a vertical coordinate while the time has one value for all of these levels are
+// profiles (CF 9.2, table 9.1), and a file that calls them trajectories, time series or points is wrong.
+func (c *cfCheck) profilesUnderOtherName(feature string) {
+	if feature != "trajectory" && feature != "timeseries" && feature != "point" {
+		return
+	}
+	for i := range c.s.Vars {
+		if !c.isData(i) || c.beside[i] {
+			continue
+		}
+		around := c.coordinatesOf(i)
+		for _, z := range around {
+			d := c.shape(z)
+			if !c.isVertical(z) || len(d) == 0 {
+				continue
+			}
+			along := d[len(d)-1]
+			timed, level := false, true
+			for _, k := range around {
+				if c.isTime(k) || c.isLat(k) || c.isLon(k) {
+					timed = timed || c.isTime(k)
+					level = level && !slices.Contains(c.shape(k), along)
+				}
+			}
+			if timed && level {
+				c.fault(60, c.s.Vars[i].Name, "featureType is %q, and the data are profiles: %s changes along %s, time and place do not",
+					c.s.Text("featureType"), c.s.Vars[z].Name, c.s.Dims[along].Name)
+				return
 			}
 		}
 	}
@@ -203,6 +237,9 @@ func (c *cfCheck) sampled(i int, feature string) {
 	_, isBounds := c.bounds[i]
 	levels := c.atLevels(i)
 	data := levels && !c.named[i] && !c.isVertical(i) && i != c.count && i != c.index
+	if !c.ours && (c.beside[i] || !numeric(v.Type)) { // flags and text: their places are those of the data that name them
+		return
+	}
 	if data && v.Attr("coordinates") == nil {
 		c.fault(63, v.Name, "has no coordinates")
 	}

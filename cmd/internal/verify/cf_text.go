@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"github.com/castwright/castwright/internal/nc"
@@ -16,8 +17,8 @@ import (
 var (
 	nameForm    = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_]*$`)
 	wordForm    = regexp.MustCompile(`^[A-Za-z0-9_.+@-]+$`)
-	numberFirst = regexp.MustCompile(`^\s*[0-9.][0-9.eE+-]*[\s*.·]+\S`)
-	cfVersion   = regexp.MustCompile(`(?:^|[\s,])CF-1\.(\d+)(?:$|[\s,])`)
+	numberFirst = regexp.MustCompile(`^\s*[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?`)
+	cfVersion   = regexp.MustCompile(`(?:^|[\s,])CF-([0-9A-Za-z.+-]*)`)
 )
 
 // textOK holds one text to rule 2.
@@ -93,7 +94,7 @@ func (c *cfCheck) wholeFile() {
 		c.fault(54, "", "external_variables names variables of other files")
 	}
 	if n := c.r.Groups(); n > 0 {
-		c.fault(55, "", "%d groups, which are not looked at", n)
+		c.fault(55, "", "%d groups: their variables were not examined, only those outside of groups", n)
 	}
 	c.conventions()
 	for _, n := range []string{"title", "history", "institution", "source", "references", "comment"} {
@@ -163,10 +164,21 @@ func (c *cfCheck) dimensionOrder(i int) {
 	}
 }
 
+// newestCF is the minor number of the newest version of CF whose rules are here, 1.13 of December 2025.
+const newestCF = 13
+
 func (c *cfCheck) conventions() {
 	v := c.s.Attr("Conventions")
 	text := c.s.Text("Conventions")
 	m := cfVersion.FindStringSubmatch(text)
+	version := -1
+	if m != nil {
+		if minor, ok := strings.CutPrefix(m[1], "1."); ok && !strings.HasPrefix(minor, "0") || minor == "0" {
+			if n, err := strconv.Atoi(minor); err == nil {
+				version = n
+			}
+		}
+	}
 	switch {
 	case v == nil:
 		c.fault(11, "", "there is no Conventions")
@@ -174,7 +186,11 @@ func (c *cfCheck) conventions() {
 		c.fault(11, "", "Conventions is not one string")
 	case m == nil:
 		c.fault(11, "", "Conventions %q names no version of CF", text)
-	case c.ours && m[1] != "11":
+	case version < 0:
+		c.fault(11, "", "Conventions %q: CF-%s is no version of CF; the rules of CF-1.11 to CF-1.%d were applied", text, m[1], newestCF)
+	case version > newestCF: // it may have been published after this program
+		c.say(11, should, "", "Conventions %q: version CF-%s is not known; the rules of CF-1.11 to CF-1.%d were applied", text, m[1], newestCF)
+	case c.ours && version != 11:
 		c.fault(11, "", "Conventions %q does not name CF-1.11", text)
 	}
 }
@@ -210,7 +226,7 @@ func (c *cfCheck) variable(i int) {
 	if isBounds {
 		return
 	}
-	if v.Text("long_name") == "" && v.Text("standard_name") == "" && v.Attr("grid_mapping_name") == nil {
+	if v.Text("long_name") == "" && v.Text("standard_name") == "" && v.Attr("grid_mapping_name") == nil && v.Attr("compress") == nil {
 		c.fault(19, v.Name, "has neither long_name nor standard_name")
 	}
 	name, modifier := c.standardName(i)
@@ -271,6 +287,12 @@ func newer(vocabulary string) bool {
 	return err == nil && n > tableVersion
 }
 
+// factor reports whether units are a number times a unit. A number alone, such as 0.001 or 1e-3, is a unit.
+func factor(text string) bool {
+	rest := strings.TrimPrefix(text, numberFirst.FindString(text))
+	return rest != text && strings.TrimLeft(rest, " \t*.·") != rest && strings.ContainsFunc(rest, unicode.IsLetter)
+}
+
 // unitsOf checks rules 13 to 18.
 func (c *cfCheck) unitsOf(i int, name *standardName, modifier string) {
 	v := &c.s.Vars[i]
@@ -298,7 +320,7 @@ func (c *cfCheck) unitsOf(i int, name *standardName, modifier string) {
 		}
 		return
 	}
-	if numberFirst.MatchString(text) {
+	if factor(text) {
 		c.fault(15, v.Name, "units %q have a number in front", text)
 	}
 	if first, _, _ := strings.Cut(text, " "); name != nil && slices.Contains([]string{"ppv", "ppmv", "ppbv", "pptv", "ppqv"}, first) {

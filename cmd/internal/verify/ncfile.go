@@ -239,7 +239,9 @@ func (f *ncFile) isTime(i int) bool {
 }
 
 // vertical standard names of this trade: CF appendix B of the standard name table is open, these are those that profiles use.
-var verticalNames = []string{"sea_water_pressure", "sea_water_pressure_due_to_sea_water", "depth", "height", "altitude", "air_pressure"}
+var verticalNames = []string{"sea_water_pressure", "sea_water_pressure_due_to_sea_water", "depth", "height", "altitude", "air_pressure",
+	"depth_below_geoid", "height_above_geoid", "height_above_geopotential_datum", "height_above_mean_sea_level", "height_above_reference_ellipsoid",
+	"depth_below_sea_floor", "height_above_sea_floor"}
 
 // isVertical says whether a variable can be the vertical coordinate: by axis, positive or standard name.
 func (f *ncFile) isVertical(i int) bool {
@@ -247,7 +249,7 @@ func (f *ncFile) isVertical(i int) bool {
 	if !numeric(v.Type) || v.Text("standard_name") == "reference_pressure" {
 		return false
 	}
-	return v.Text("axis") == "Z" || v.Attr("positive") != nil || slices.Contains(verticalNames, v.Text("standard_name"))
+	return v.Text("axis") == "Z" || v.Attr("positive") != nil || v.Attr("formula_terms") != nil || slices.Contains(verticalNames, v.Text("standard_name"))
 }
 
 // parsed gives the units of a variable; false when there are none or they do not parse.
