@@ -14,6 +14,7 @@ import (
 // A Cruise is one cruise file.
 type Cruise struct {
 	ID           string // archive name and bag identifier: letters, digits, - and _
+	Authority    string // naming authority of ID: a reversed domain name or a DOI prefix; "" unknown
 	Title        string
 	Summary      string
 	Keywords     []string
@@ -69,8 +70,12 @@ type Release struct {
 	Contact     string
 	Citation    string
 	Replaces    string
+	Publisher   Publisher
 	PerVariable map[string]string // variable name -> status; variables whose state differs
 }
+
+// Publisher is who hands the data out. The zero value is not known.
+type Publisher struct{ Name, Email, URL, Institution string }
 
 // System is one set of sensors; a sensor swapped mid-cruise makes two systems.
 type System struct {

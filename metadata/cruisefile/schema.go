@@ -79,9 +79,10 @@ var legForm = mapping(shape[Leg]{legal: "an expocode", at: func(l *Leg) *metadat
 // identityForm is the mapping under the key cruise. Its values stand at the top of Cruise.
 var identityForm = mapping(shape[Cruise]{},
 	required(entry("id", func(c *Cruise) *string { return &c.ID }, identifier, "name of the archive and its folder", "", "saltmarten-2026-05")),
+	entry("naming_authority", func(c *Cruise) *string { return &c.Authority }, authority, "who makes sure that id is unique: the domain name of the institution reversed, or a DOI prefix", "not stated", "org.example"),
 	entry("title", func(c *Cruise) *string { return &c.Title }, text, "one line: what, ship, area, year", "made from ship, region and dates", "CTD casts of RV Saltmarten in May 2026"),
 	entry("summary", func(c *Cruise) *string { return &c.Summary }, text, "one paragraph", "made from the casts", "CTD casts across a strait and down the slope south of it."),
-	entry("keywords", func(c *Cruise) *[]string { return &c.Keywords }, list(text), "words for search", "none", "[CTD, strait]"),
+	entry("keywords", func(c *Cruise) *[]string { return &c.Keywords }, list(text), "words for search", "the standard names of the variables", "[CTD, strait]"),
 	entry("ships", func(c *Cruise) *[]Ship { return &c.Ships }, list(shipForm), "ships of the cruise", "not stated", "[{name: RV Saltmarten, code: ZZSM}]"),
 	entry("legs", func(c *Cruise) *[]Leg { return &c.Legs }, list(legForm), "legs, each with its expocode", "as the casts say", "[{expocode: ZZSM20260504, start: 2026-05-04}]"),
 	entry("people", func(c *Cruise) *[]Person { return &c.People }, list(personForm), "who had a part in the data", "none", "[{name: Owen Lark, role: CTD processing}]"),
@@ -114,11 +115,19 @@ var releaseForm = mapping(shape[Release]{legal: "a status", short: shortText(sta
 	entry("date", func(r *Release) *string { return &r.Date }, date, "day of issue", "none", "2026-06-30"),
 	entry("licence", func(r *Release) *string { return &r.Licence }, licence, "terms of use", "not stated", "CC0-1.0"),
 	entry("embargo", func(r *Release) *string { return &r.Embargo }, date, "not to be passed on before this day", "none", "2027-05-17"),
-	entry("contact", func(r *Release) *string { return &r.Contact }, text, "whom to ask, usually an e-mail address", "the first chief scientist", "data@example.org"),
+	entry("contact", func(r *Release) *string { return &r.Contact }, contact, "whom to ask, usually an e-mail address", "the first chief scientist", "data@example.org"),
 	entry("citation", func(r *Release) *string { return &r.Citation }, text, "how to cite the data", "made from people, title and year", `"Holm and Lark, 2026: CTD casts of RV Saltmarten"`),
 	entry("replaces", func(r *Release) *string { return &r.Replaces }, text, "the version or identifier that this one replaces", "none", "0.9"),
+	entry("publisher", func(r *Release) *Publisher { return &r.Publisher }, publisherForm, "who hands the data out", "not stated", `{name: Skerry Data Centre, email: data@example.org, url: "https://example.org"}`),
 	entry("per_variable", func(r *Release) *map[string]string { return &r.PerVariable },
 		perWord("variable: status pairs", variableNames, "variable", statusForm), "variables whose state differs", "none", "{oxy: underway}"),
+)
+
+var publisherForm = mapping(shape[Publisher]{legal: "a name", short: shortText(text, func(p *Publisher) *string { return &p.Name })},
+	required(entry("name", func(p *Publisher) *string { return &p.Name }, text, "person or data centre", "", "Skerry Data Centre")),
+	entry("email", func(p *Publisher) *string { return &p.Email }, email, "address for questions about the copy", "none", "data@example.org"),
+	entry("url", func(p *Publisher) *string { return &p.URL }, webAddress, "web address", "none", `"https://example.org"`),
+	entry("institution", func(p *Publisher) *string { return &p.Institution }, text, "organisation of the publisher, when name is a person", "none", "Skerry Institute"),
 )
 
 var calibrationForm = mapping(shape[Calibration]{legal: "a stage", fresh: func() Calibration { return Calibration{Residual: math.NaN()} },

@@ -95,6 +95,23 @@ const rorDigits = "0123456789abcdefghjkmnpqrstvwxyz"
 
 var rorText = regexp.MustCompile(`^0[0-9a-hjkmnp-tv-z]{6}[0-9]{2}$`)
 
+// authority is a reversed domain name or the prefix of a DOI.
+var authority = textLike("a reversed domain name such as org.example, or a DOI prefix such as 10.5555", func(s string) (string, string) {
+	if !authorityText.MatchString(s) {
+		return "", "is neither a reversed domain name nor a DOI prefix"
+	}
+	return s, ""
+})
+
+var authorityText = regexp.MustCompile(`^(?:[a-z]{2,24}(?:\.[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?){1,8}|10\.[0-9]{4,9})$`)
+
+var webAddress = textLike("an https address", func(s string) (string, string) {
+	if u, err := url.Parse(s); err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Host == "" {
+		return "", "is not a web address that begins with https://"
+	}
+	return s, ""
+})
+
 var email = textLike("an e-mail address", func(s string) (string, string) {
 	if !emailText.MatchString(s) {
 		return "", "is not an e-mail address"
@@ -102,7 +119,19 @@ var email = textLike("an e-mail address", func(s string) (string, string) {
 	return s, ""
 })
 
-var emailText = regexp.MustCompile(`^[^\s@<>]+@[^\s@<>]+\.[^\s@<>.]+$`)
+var emailText = regexp.MustCompile(`^[^\s@<>,;:()"\\\[\]]+@(?:[\pL\pN](?:[\pL\pN-]*[\pL\pN])?\.)+\pL[\pL\pN-]*$`)
+
+// contact is a person in words, or an e-mail address, also as NAME <ADDRESS>.
+var contact = textLike("an e-mail address, or a name and what else is needed to reach the person", func(s string) (string, string) {
+	address := s
+	if name, rest, ok := strings.Cut(s, "<"); ok && strings.HasSuffix(rest, ">") && strings.TrimSpace(name) != "" {
+		address = strings.TrimSuffix(rest, ">")
+	}
+	if strings.Contains(s, "@") && !emailText.MatchString(address) {
+		return "", "is not an e-mail address"
+	}
+	return s, ""
+})
 
 // licences are SPDX identifiers that data are commonly put under. Others are given as a URL or as LicenseRef-….
 var licences = []string{
