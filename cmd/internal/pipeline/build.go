@@ -2,10 +2,13 @@ package pipeline
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/castwright/castwright/export"
@@ -45,9 +48,9 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 	if err != nil {
 		return Product{}, err
 	}
-	if info, err := os.Stat(out); err != nil || !info.IsDir() {
-		return Product{}, &metadata.InputError{Position: metadata.Position{File: plan.Out}, Err: fmt.Errorf("the folder for the archive is not there"),
-			Remedy: "make it first: mkdir -p " + plan.Out}
+	if info, err := os.Stat(out); err == nil && !info.IsDir() {
+		return Product{}, &metadata.InputError{Position: metadata.Position{File: plan.Out}, Err: errors.New("a file, not a folder for the archive"),
+			Remedy: "give a folder with --out"}
 	}
 	w, err := prepare(ctx, &plan)
 	if err != nil {
@@ -65,7 +68,16 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 	if w.failed() {
 		return w.product(), nil
 	}
-	folder, err := export.Begin(ctx, out, w.cruise.ID, ownArchive)
+	unmake, err := makeFolder(out)
+	if err != nil {
+		return Product{}, w.writeFault(err)
+	}
+	defer func() {
+		if w.path == "" {
+			unmake()
+		}
+	}()
+	folder, err := export.Begin(ctx, out, w.cruise.ID, ownArchive(ctx))
 	if err != nil {
 		return Product{}, w.writeFault(err)
 	}
@@ -85,16 +97,47 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 	return w.product(), nil
 }
 
-// ownArchive lets a build replace what castwright made and nothing else.
-func ownArchive(path string) error {
-	info, err := bag.ReadInfo(path)
-	if err == nil {
-		if v, ok := bag.Value(info, "Bag-Software-Agent"); ok && len(v) > 0 {
-			return nil
+// makeFolder makes a folder with those above it. The function it returns takes away again those that it made, if they are empty.
+func makeFolder(dir string) (unmake func(), err error) {
+	var made []string
+	for d := dir; ; d = filepath.Dir(d) {
+		if _, err := os.Stat(d); !errors.Is(err, fs.ErrNotExist) || d == filepath.Dir(d) {
+			break
 		}
+		made = append(made, d)
 	}
-	return &metadata.InputError{Position: metadata.Position{File: path}, Err: fmt.Errorf("a folder of this name is there and is no archive of castwright"),
-		Remedy: "move it away, or give another place with --out"}
+	err = os.MkdirAll(dir, 0o755)
+	return func() {
+		for _, d := range made {
+			os.Remove(d) //nolint:errcheck // one that is not empty stays
+		}
+	}, err
+}
+
+// ownArchive returns an error unless the folder is an archive as castwright made it: by this program, with every file that the manifests list
+// unchanged and no other file. What a person added or edited is not replaced.
+func ownArchive(ctx context.Context) func(path string) error {
+	return func(path string) error {
+		refuse := func(format string, a ...any) error {
+			return &metadata.InputError{Position: metadata.Position{File: path}, Err: fmt.Errorf(format, a...),
+				Remedy: "move it away, or give another place with --out; nothing was changed"}
+		}
+		info, err := bag.ReadInfo(path)
+		agent, _ := bag.Value(info, "Bag-Software-Agent")
+		program, _, _ := strings.Cut(Tool, " ")
+		if err != nil || agent != program && !strings.HasPrefix(agent, program+" ") {
+			return refuse("a folder of this name is there and is no archive of %s", program)
+		}
+		report, err := bag.Check(ctx, path)
+		if err != nil {
+			return err
+		}
+		if len(report.Faults) > 0 {
+			f := report.Faults[0]
+			return refuse("the archive of this name was changed after it was made (%s: %s, %d in all); it is not replaced", f.File, f.Detail, len(report.Faults))
+		}
+		return nil
+	}
 }
 
 // stage starts a stopwatch; the function it gives stops it and tells the plan.
