@@ -27,7 +27,6 @@ build: packages
 	go build $(GOFLAGS_BUILD) -o bin/castwright ./cmd/castwright
 
 demo: build
-	@mkdir -p demo
 	bin/castwright check testdata/cruise/cruise.yaml
 	bin/castwright build --out demo testdata/cruise/cruise.yaml
 	bin/castwright verify demo/saltmarten-2026-05

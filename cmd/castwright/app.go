@@ -4,6 +4,9 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
@@ -20,7 +23,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 	}
 	pipeline.Tool = "castwright " + version
 	app := newApp(u)
-	err := app.RunContext(ctx, args)
+	err := app.RunContext(ctx, optionsFirst(app, args))
 	if err == nil && printed.err != nil { // a full disk below a shell's >: nobody may take a part for the whole
 		err = fmt.Errorf("not all could be printed: %w", printed.err)
 	}
@@ -109,17 +112,65 @@ func usage(c *cli.Context, err error, _ bool) error {
 	return &usageError{msg: err.Error(), hint: cmd + " tells the options"}
 }
 
-// arguments returns the n arguments of a command and refuses options that stand behind them, which the flag library would take
-// for arguments without a word.
-func arguments(c *cli.Context, n int, what string) ([]string, error) {
-	args := c.Args().Slice()
-	for i, a := range args {
-		if strings.HasPrefix(a, "-") && a != "-" && i > 0 {
-			fixed := append([]string{"castwright", c.Command.Name}, args[i:]...)
-			return nil, &usageError{msg: fmt.Sprintf("option %s stands behind %s", a, args[0]),
-				hint: "options go first; did you mean: " + strings.Join(append(fixed, args[:i]...), " ")}
+// optionsFirst moves the options of a command in front of its arguments, since the flag library takes what follows an argument for arguments. Behind
+// "--" everything is an argument.
+func optionsFirst(app *cli.App, args []string) []string {
+	if len(args) < 3 || app.Command(args[1]) == nil {
+		return args
+	}
+	takesValue := map[string]bool{}
+	for _, f := range app.Command(args[1]).Flags {
+		if d, ok := f.(cli.DocGenerationFlag); ok {
+			for _, name := range f.Names() {
+				takesValue[name] = d.TakesValue()
+			}
 		}
 	}
+	options, rest := slices.Clone(args[:2]), []string(nil)
+	for i := 2; i < len(args); i++ {
+		a := args[i]
+		if a == "--" {
+			rest = append(rest, args[i:]...)
+			break
+		}
+		if !strings.HasPrefix(a, "-") || a == "-" {
+			rest = append(rest, a)
+			continue
+		}
+		options = append(options, a)
+		if takesValue[strings.TrimLeft(a, "-")] && i+1 < len(args) { // a name with =value is no name of a flag
+			i++
+			options = append(options, args[i])
+		}
+	}
+	return append(options, rest...)
+}
+
+// cruiseFile returns the cruise file that the arguments name: a file, the cruise.yaml in a folder, or that in the working folder.
+func cruiseFile(c *cli.Context) (string, error) {
+	if c.NArg() == 0 {
+		if _, err := os.Stat(cruiseName); err != nil {
+			return "", &usageError{msg: fmt.Sprintf("%s takes one cruise file, and there is no %s here", c.Command.Name, cruiseName),
+				hint: "name the cruise file or its folder; castwright help cruise-file shows how to write one"}
+		}
+		return cruiseName, nil
+	}
+	args, err := arguments(c, 1, "one cruise file or its folder")
+	if err != nil {
+		return "", err
+	}
+	if info, err := os.Stat(args[0]); err == nil && info.IsDir() {
+		return filepath.Join(args[0], cruiseName), nil
+	}
+	return args[0], nil
+}
+
+// cruiseName is the customary name of a cruise file.
+const cruiseName = "cruise.yaml"
+
+// arguments returns the n arguments of a command.
+func arguments(c *cli.Context, n int, what string) ([]string, error) {
+	args := c.Args().Slice()
 	if len(args) != n {
 		return nil, &usageError{msg: fmt.Sprintf("%s takes %s; got %d", c.Command.Name, what, len(args)),
 			hint: "castwright " + c.Command.Name + " --help shows an example"}

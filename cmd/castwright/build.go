@@ -10,24 +10,24 @@ import (
 
 func buildCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "build", Usage: "make the archive of the cruise: whole or not at all", ArgsUsage: "[OPTIONS] CRUISE.YAML",
+		Name: "build", Usage: "make the archive of the cruise: whole or not at all", ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
 		Description: `Makes the folder named after the cruise: a BagIt bag with CF NetCDF, exchange files, sections, dynamic height, geostrophic velocity and
 transport, gridded sections, tables, provenance and the inputs. The same inputs, settings and program give the same bytes,
 wherever and whenever. An archive that is already there is replaced in one step at the very end; a failed or interrupted build leaves
-everything as it was.
+everything as it was. Without an argument the cruise file is cruise.yaml in the working folder, with a folder the one in it.
 
 EXAMPLE
-   mkdir -p demo && castwright build --out demo testdata/cruise/cruise.yaml`,
+   castwright build --out demo testdata/cruise/cruise.yaml`,
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "out", Value: ".", Usage: "make the archive in `FOLDER`"},
+			&cli.StringFlag{Name: "out", Value: ".", Usage: "make the archive in `FOLDER`, which is made when it is not there"},
 			workersFlag(), jsonFlag(u),
 			&cli.BoolFlag{Name: "timing", Usage: "print the wall time of each stage"}},
 		Action: func(c *cli.Context) error {
-			args, err := arguments(c, 1, "one cruise file")
+			file, err := cruiseFile(c)
 			if err != nil {
 				return err
 			}
-			plan, err := commonPlan(c, u, args[0], "building")
+			plan, err := commonPlan(c, u, file, "building")
 			if err != nil {
 				return err
 			}

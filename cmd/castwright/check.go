@@ -10,9 +10,10 @@ import (
 
 func checkCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "check", Usage: "read and judge everything; print findings; change nothing", ArgsUsage: "[OPTIONS] CRUISE.YAML",
+		Name: "check", Usage: "read and judge everything; print findings; change nothing", ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
 		Description: `Reads the cruise file and every input that it names, and lists what a person should know or mend: one line a finding, with file, line
-and column, and under it what to do. Nothing is written, but for inputs.sha256 with --record.
+and column, and under it what to do. Nothing is written, but for inputs.sha256 with --record. Without an argument the cruise
+file is cruise.yaml in the working folder, with a folder the one in it.
 
 EXAMPLE
    castwright check testdata/cruise/cruise.yaml`,
@@ -20,11 +21,11 @@ EXAMPLE
 			&cli.BoolFlag{Name: "casts", Usage: "list the casts as well: station/cast, role, system, pressures and file"},
 			&cli.BoolFlag{Name: "record", Usage: "write inputs.sha256 beside the cruise file: later checks and builds name any input that changed since"}},
 		Action: func(c *cli.Context) error {
-			args, err := arguments(c, 1, "one cruise file")
+			file, err := cruiseFile(c)
 			if err != nil {
 				return err
 			}
-			plan, err := commonPlan(c, u, args[0], "checking")
+			plan, err := commonPlan(c, u, file, "checking")
 			if err != nil {
 				return err
 			}

@@ -15,7 +15,7 @@ func rebuildCommand(u *ui) *cli.Command {
 bytes. An input that is no longer what it was is named and nothing is made.
 
 EXAMPLE
-   mkdir -p again && castwright rebuild --out again demo/saltmarten-2026-05`,
+   castwright rebuild --out again demo/saltmarten-2026-05`,
 		Flags: []cli.Flag{&cli.StringFlag{Name: "out", Value: ".", Usage: "make the new archive in `FOLDER`"}, workersFlag(), jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 1, "one archive")
