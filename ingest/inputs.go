@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
@@ -63,15 +64,20 @@ type Listing struct {
 	Inputs   []Input
 	Files    []File
 	Findings []metadata.Finding
+
+	named map[string]bool // on disk: what the cruise file names elsewhere
 }
 
 // maxFile is the largest exchange file that is read, in bytes.
 const maxFile = 256 << 20
 
-// List finds the files that sources name below dir. A file named twice is listed once. A source that names nothing is an error.
+// List finds the files that sources name below dir; others are further files that the cruise file names, which are not missed where a folder holds them. A file named twice is listed once. A source that names nothing is an error.
 // What is wrong with one file, archive or member is told when that is read, so that it can be left out.
-func List(dir string, sources []Source, kind Kind) (*Listing, error) {
-	l := &Listing{}
+func List(dir string, sources []Source, kind Kind, others ...string) (*Listing, error) {
+	l := &Listing{named: map[string]bool{}}
+	for _, o := range others {
+		l.named[within(dir, path.Clean(o))] = true
+	}
 	var errs []error
 	seen := map[string]bool{}
 	for _, s := range sources {
@@ -146,7 +152,7 @@ func glob(dir string, s Source, name string) ([]string, error) {
 	}
 	var names []string
 	for _, f := range found {
-		if info, err := os.Stat(f); err == nil && info.Mode().IsRegular() {
+		if info, err := os.Stat(f); err == nil && info.Mode().IsRegular() && !strings.HasPrefix(filepath.Base(f), ".") {
 			rel := strings.TrimPrefix(f, lead)
 			names = append(names, path.Clean(filepath.ToSlash(rel)))
 		}
@@ -167,10 +173,14 @@ func (l *Listing) folder(dir string, s Source, name string, kind Kind) ([]string
 	}
 	var names, others []string
 	for _, e := range entries {
+		if strings.HasPrefix(e.Name(), ".") { // hidden: left by editors and file managers
+			continue
+		}
 		n := path.Join(name, e.Name())
 		low := strings.ToLower(e.Name())
 		info, err := os.Stat(within(dir, n))
 		switch {
+		case l.named[within(dir, n)]:
 		case err != nil || !info.Mode().IsRegular():
 			others = append(others, e.Name())
 		case strings.HasSuffix(low, ending), kind == CTD && strings.HasSuffix(low, "_ct1.zip"):
@@ -184,18 +194,40 @@ func (l *Listing) folder(dir string, s Source, name string, kind Kind) ([]string
 	if len(names) == 0 {
 		return nil, sourceError(s, "name the folder that holds them, or the files", "folder %s holds no file that ends in %s or begins with %s", s.Path, ending, stamp)
 	}
-	if len(others) > 0 {
-		slices.Sort(others)
-		shown := others
-		if len(shown) > 5 {
-			shown = append(slices.Clone(shown[:5]), "...")
-		}
-		l.Findings = append(l.Findings, metadata.Finding{Position: metadata.Position{File: name}, Severity: metadata.Note, Check: "exchange.other_files",
-			Message: fmt.Sprintf("%d other %s in the folder %s not read: %s", len(others), plural(len(others), "entry", "entries"),
-				plural(len(others), "is", "are"), strings.Join(shown, " ")), Count: len(others)})
-	}
+	l.unread(name, others, stamp)
 	slices.Sort(names)
 	return names, nil
+}
+
+// dataEndings are endings of files that may hold casts in a form that is not read.
+var dataEndings = []string{".csv", ".txt", ".dat", ".asc", ".tsv", ".nc", ".zip", ".gz", ".xls", ".xlsx", ".ods", ".json"}
+
+// unread lists what a folder holds that is not read: a warning for each ending that data may have, one note for the rest.
+func (l *Listing) unread(folder string, names []string, stamp string) {
+	byEnding := map[string][]string{}
+	for _, n := range names {
+		ending := strings.ToLower(path.Ext(n))
+		if !slices.Contains(dataEndings, ending) || strings.HasSuffix(strings.ToLower(n), "_hy1.csv") || strings.HasSuffix(strings.ToLower(n), "_ct1.csv") {
+			ending = ""
+		}
+		byEnding[ending] = append(byEnding[ending], n)
+	}
+	for _, ending := range slices.Sorted(maps.Keys(byEnding)) {
+		list := byEnding[ending]
+		slices.Sort(list)
+		shown := strings.Join(list[:min(5, len(list))], " ")
+		if len(list) > 5 {
+			shown += " ..."
+		}
+		f := metadata.Finding{Position: metadata.Position{File: folder}, Severity: metadata.Note, Check: "exchange.other_files", Count: len(list),
+			Message: fmt.Sprintf("%d other %s in the folder %s not read: %s", len(list), plural(len(list), "entry", "entries"), plural(len(list), "is", "are"), shown)}
+		if ending != "" {
+			f.Severity, f.Message = metadata.Warning, fmt.Sprintf("%d %s that %s in %s %s not read, since the first line is not that of an exchange file (%s): %s",
+				len(list), plural(len(list), "file", "files"), plural(len(list), "ends", "end"), ending, plural(len(list), "was", "were"), stamp, shown)
+			f.Remedy = "if they hold casts, write them as exchange files; else name the files or a pattern under sources instead of the folder"
+		}
+		l.Findings = append(l.Findings, f)
+	}
 }
 
 // beginsWith says whether the first line of a file that is neither blank nor a comment begins with stamp. A file in UTF-16 counts: reading

@@ -130,8 +130,11 @@ func TestList(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := "note: leg1: [exchange.other_files] 4 other entries in the folder are not read: deep notes.txt samples_hy1.csv table.csv\n" +
-		"note: many: [exchange.other_files] 6 other entries in the folder are not read: 1.txt 2.txt 3.txt 4.txt 5.txt ...\n"
+	const hint = "  hint: if they hold casts, write them as exchange files; else name the files or a pattern under sources instead of the folder\n"
+	want := "note: leg1: [exchange.other_files] 2 other entries in the folder are not read: deep samples_hy1.csv\n" +
+		"warning: leg1: [exchange.other_files] 1 file that ends in .csv was not read, since the first line is not that of an exchange file (CTD): table.csv\n" + hint +
+		"warning: leg1: [exchange.other_files] 1 file that ends in .txt was not read, since the first line is not that of an exchange file (CTD): notes.txt\n" + hint +
+		"warning: many: [exchange.other_files] 6 files that end in .txt were not read, since the first line is not that of an exchange file (CTD): 1.txt 2.txt 3.txt 4.txt 5.txt ...\n" + hint
 	if got := describe(l.Findings, nil); got != want {
 		t.Errorf("got %s", got)
 	}

@@ -215,7 +215,11 @@ func (w *work) list(sources []cruisefile.Source, kind ingest.Kind) *ingest.Listi
 			from[i].Path = filepath.ToSlash(root) + s.Path
 		}
 	}
-	l, err := ingest.List(w.dir, from, kind)
+	others := []string{recordName}
+	for _, s := range w.cruise.Named() {
+		others = append(others, s.Path)
+	}
+	l, err := ingest.List(w.dir, from, kind, others...)
 	if err != nil {
 		w.fault(err, "input.source")
 		w.unlisted = w.unlisted || kind == ingest.CTD
