@@ -1,7 +1,6 @@
 package export
 
 import (
-	"encoding/csv"
 	"io"
 	"strconv"
 
@@ -18,7 +17,7 @@ type CastNumber struct {
 
 // WriteCastNumbers writes numbers of whole casts, a line each, as CSV: values with six significant digits, empty with the reason where there is none.
 func WriteCastNumbers(w io.Writer, rows []CastNumber) error {
-	c := csv.NewWriter(w)
+	c := newTable(w)
 	if err := c.Write([]string{"cast_id", "name", "value", "unit", "what", "how", "why_missing"}); err != nil {
 		return err
 	}

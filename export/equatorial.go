@@ -1,7 +1,6 @@
 package export
 
 import (
-	"encoding/csv"
 	"io"
 	"strconv"
 
@@ -11,7 +10,7 @@ import (
 // WriteEquatorial writes the estimates of eastward velocity at stations near the equator as CSV, a line a level, and a line with the reason
 // for a station that has none. Velocity is relative to reference_dbar.
 func WriteEquatorial(w io.Writer, r *geostrophy.Result) error {
-	c := csv.NewWriter(w)
+	c := newTable(w)
 	if err := c.Write([]string{"section", "station", "cast", "latitude_deg", "longitude_deg", "pressure_dbar", "eastward_velocity_ms", "reference_dbar", "method", "why_missing"}); err != nil {
 		return err
 	}

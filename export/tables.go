@@ -1,7 +1,6 @@
 package export
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -31,7 +30,7 @@ var stationHead = []string{"cast_id", "expocode", "station", "cast", "role", "di
 
 // WriteStations writes the station table: a line a cast in the order given, CSV with a head line, UTF-8, LF.
 func WriteStations(w io.Writer, rows []StationRow) error {
-	c := csv.NewWriter(w)
+	c := newTable(w)
 	if err := c.Write(stationHead); err != nil {
 		return err
 	}
@@ -81,7 +80,7 @@ var findingHead = []string{"severity", "check", "cast_id", "variable", "first_db
 
 // WriteFindings writes findings as CSV in the order given.
 func WriteFindings(w io.Writer, fs []metadata.Finding) error {
-	c := csv.NewWriter(w)
+	c := newTable(w)
 	if err := c.Write(findingHead); err != nil {
 		return err
 	}

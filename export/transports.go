@@ -1,7 +1,6 @@
 package export
 
 import (
-	"encoding/csv"
 	"fmt"
 	"io"
 	"math"
@@ -35,7 +34,7 @@ var transportHead = []string{"section", "what", "station_a", "station_b", "lower
 // WriteTransports writes a table of transports: for each section a line a pair and kind, a line a layer and density class, and the whole,
 // with the statement of what it leaves out. Units are those of a report and stand in each line; SI values are in the NetCDF file.
 func WriteTransports(w io.Writer, results []*geostrophy.Result) error {
-	c := csv.NewWriter(w)
+	c := newTable(w)
 	if err := c.Write(transportHead); err != nil {
 		return err
 	}

@@ -17,7 +17,7 @@ import (
 // run is the whole program: it returns the exit code.
 func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) int {
 	printed := &printer{w: out}
-	u := &ui{in: in, out: printed, err: errw}
+	u := &ui{in: in, out: &cleaner{printed}, err: &cleaner{errw}, terminal: errw}
 	if code, is := readChild(args, in, out); is {
 		return code
 	}

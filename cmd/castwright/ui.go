@@ -19,7 +19,8 @@ import (
 type ui struct {
 	in       io.Reader
 	out, err io.Writer
-	asJSON   bool // the command was given --json: what stops it is printed as JSON too
+	terminal io.Writer // what err writes to, for a bar
+	asJSON   bool      // the command was given --json: what stops it is printed as JSON too
 }
 
 func (u *ui) note(format string, a ...any) { u.say("", format, a...) }
@@ -29,7 +30,7 @@ func (u *ui) say(kind, format string, a ...any) {
 }
 
 func (u *ui) hint(text string) {
-	for i, line := range strings.Split(strings.TrimRight(text, "\n"), "\n") {
+	for i, line := range adviceLines(text) {
 		if i == 0 {
 			fmt.Fprintln(u.err, "  hint: "+line)
 		} else {
@@ -43,7 +44,7 @@ func (u *ui) failure(err error) {
 	for _, e := range metadata.Parts(err) {
 		var usage *usageError
 		var input *metadata.InputError
-		u.say("error: ", "%s", e)
+		u.say("error: ", "%s", oneLine(e.Error()))
 		switch {
 		case errors.As(e, &usage) && usage.hint != "":
 			u.hint(usage.hint)
@@ -108,16 +109,16 @@ func (u *ui) findings(fs []metadata.Finding) {
 		if f.Check != "" {
 			b.WriteString(" [" + f.Check + "]")
 		}
-		fmt.Fprintf(u.out, "%-8s %s\n", f.Severity, b.String())
+		fmt.Fprintf(u.out, "%-8s %s\n", f.Severity, oneLine(b.String()))
 		if f.Remedy != "" {
-			for _, line := range strings.Split(strings.TrimRight(f.Remedy, "\n"), "\n") {
+			for _, line := range adviceLines(f.Remedy) {
 				fmt.Fprintln(u.out, "           "+line)
 			}
 		}
 		if n := len(more[i]); n > 0 {
 			var names []string
 			for _, p := range more[i][:min(n, namedAlike)] {
-				names = append(names, p.File)
+				names = append(names, oneLine(p.File))
 			}
 			text := fmt.Sprintf("the same in %s: %s", plural(n, "more file"), strings.Join(names, ", "))
 			if n > namedAlike {
@@ -193,7 +194,7 @@ func (u *ui) json(v any) error {
 
 // progress gives a function that draws a bar on a terminal; nil when stderr is none.
 func (u *ui) progress(what string) func(done, total int) {
-	f, ok := u.err.(*os.File)
+	f, ok := u.terminal.(*os.File)
 	if !ok || !term.IsTerminal(int(f.Fd())) {
 		return nil
 	}

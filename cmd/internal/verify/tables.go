@@ -216,6 +216,11 @@ func (a *archive) readCSV(rel string, head ...string) [][]string {
 		a.fault("table.read", rel, "", "its head line is not that of the table")
 		return nil
 	}
+	for _, row := range rows {
+		for i := range row {
+			row[i] = export.CellText(row[i])
+		}
+	}
 	return rows
 }
 
