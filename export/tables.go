@@ -76,7 +76,7 @@ func fixed(v float64, decimals int) string {
 }
 
 var findingHead = []string{"severity", "check", "cast_id", "variable", "first_dbar", "last_dbar", "count", "proposed_flag", "file", "line",
-	"column", "message", "remedy"}
+	"column", "message", "remedy", "files"}
 
 // WriteFindings writes findings as CSV in the order given.
 func WriteFindings(w io.Writer, fs []metadata.Finding) error {
@@ -97,7 +97,7 @@ func WriteFindings(w io.Writer, fs []metadata.Finding) error {
 			first, last = fixed(f.First, -1), fixed(f.Last, -1)
 		}
 		err := c.Write([]string{f.Severity.String(), f.Check, f.Cast, f.Variable, first, last, number(f.Count), number(int(f.Proposed)),
-			f.File, number(f.Line), number(f.Column), f.Message, f.Remedy})
+			f.File, number(f.Line), number(f.Column), f.Message, f.Remedy, strconv.Itoa(1 + len(f.Also))})
 		if err != nil {
 			return err
 		}

@@ -94,7 +94,8 @@ type Finding struct {
 	Proposed Flag     // flag proposed for the values concerned; NotEvaluated when none is
 	First    float64  // pressures (dbar) of the first and last value concerned; both 0 when none is
 	Last     float64
-	Count    int // number of values concerned
+	Count    int        // number of values concerned
+	Also     []Position // where else the same was found, in other files
 }
 
 // Compare is the one order in which findings are listed: file, cast, line, column, check, variable, first pressure, message.
@@ -106,6 +107,33 @@ func (f *Finding) Compare(g *Finding) int {
 // SortFindings puts findings in their one order, in place.
 func SortFindings(fs []Finding) {
 	slices.SortStableFunc(fs, func(a, b Finding) int { return a.Compare(&b) })
+}
+
+// JoinFindings sorts findings and returns them with those warnings and notes joined that say the same of several files: the first stays, with the
+// places of the others in Also and the values of all counted. Errors stay apart, since each must be corrected.
+func JoinFindings(fs []Finding) []Finding {
+	SortFindings(fs)
+	type saying struct {
+		severity                         Severity
+		check, variable, message, remedy string
+		proposed                         Flag
+	}
+	at := map[saying]int{}
+	var out []Finding
+	for _, f := range fs {
+		k := saying{f.Severity, f.Check, f.Variable, f.Message, f.Remedy, f.Proposed}
+		i, ok := at[k]
+		if ok && f.Severity != Failure && f.File != out[i].File {
+			out[i].Also = append(out[i].Also, f.Position)
+			out[i].Count += f.Count
+			continue
+		}
+		if !ok {
+			at[k] = len(out)
+		}
+		out = append(out, f)
+	}
+	return out
 }
 
 // Parts gives the errors that err joins, those joined in them too; err itself when it joins none, nothing for nil.

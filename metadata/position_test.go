@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -74,8 +75,30 @@ func TestFindingOrder(t *testing.T) {
 	reversed := slices.Clone(all)
 	slices.Reverse(reversed)
 	metadata.SortFindings(reversed)
-	if !slices.Equal(reversed, all) {
+	if !reflect.DeepEqual(reversed, all) {
 		t.Error("sorted otherwise")
+	}
+}
+
+// What several files say alike is one finding with a count; errors, and what one file says twice, stay apart.
+func TestFindingsOfSeveralFilesAreOne(t *testing.T) {
+	at := func(file string) metadata.Position { return metadata.Position{File: file, Line: 3} }
+	var all []metadata.Finding
+	for _, file := range []string{"c", "a", "b"} {
+		all = append(all, metadata.Finding{Position: at(file), Severity: metadata.Warning, Check: "x", Message: "m", Count: 2},
+			metadata.Finding{Position: at(file), Severity: metadata.Failure, Check: "x", Message: "m"})
+	}
+	all = append(all, metadata.Finding{Position: metadata.Position{File: "a", Line: 9}, Severity: metadata.Warning, Check: "x", Message: "m", Count: 1})
+	got := metadata.JoinFindings(all)
+	if len(got) != 5 {
+		t.Fatalf("%d: %+v", len(got), got)
+	}
+	if first := got[0]; first.File != "a" && got[1].File != "a" {
+		t.Errorf("%+v", first)
+	}
+	joined := got[slices.IndexFunc(got, func(f metadata.Finding) bool { return len(f.Also) > 0 })]
+	if len(joined.Also) != 2 || joined.Count != 6 || joined.File != "a" || joined.Also[0].File != "b" || joined.Also[1].File != "c" {
+		t.Errorf("%+v", joined)
 	}
 }
 

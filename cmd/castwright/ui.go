@@ -71,29 +71,8 @@ func asFindings(err error) []metadata.Finding {
 // namedAlike is how many files are named under a finding that many files have.
 const namedAlike = 3
 
-// alike joins warnings and notes that say the same of several files: the first stays, and more holds the places of the others. Errors
-// stand one by one, since each must be mended.
-func alike(fs []metadata.Finding) (firsts []metadata.Finding, more [][]metadata.Position) {
-	type saying struct {
-		severity                         metadata.Severity
-		check, variable, message, remedy string
-	}
-	at := map[saying]int{}
-	for _, f := range fs {
-		k := saying{f.Severity, f.Check, f.Variable, f.Message, f.Remedy}
-		if i, ok := at[k]; ok && f.Severity != metadata.Failure && f.File != firsts[i].File {
-			more[i] = append(more[i], f.Position)
-			continue
-		}
-		at[k] = len(firsts)
-		firsts, more = append(firsts, f), append(more, nil)
-	}
-	return firsts, more
-}
-
 // findings prints findings for a person: one line each, under it the remedy and which other files have the same.
 func (u *ui) findings(fs []metadata.Finding) {
-	fs, more := alike(fs)
 	for i := range fs {
 		f := &fs[i]
 		var b strings.Builder
@@ -115,9 +94,9 @@ func (u *ui) findings(fs []metadata.Finding) {
 				fmt.Fprintln(u.out, "           "+line)
 			}
 		}
-		if n := len(more[i]); n > 0 {
+		if n := len(f.Also); n > 0 {
 			var names []string
-			for _, p := range more[i][:min(n, namedAlike)] {
+			for _, p := range f.Also[:min(n, namedAlike)] {
 				names = append(names, oneLine(p.File))
 			}
 			text := fmt.Sprintf("the same in %s: %s", plural(n, "more file"), strings.Join(names, ", "))
@@ -167,6 +146,8 @@ type jsonFinding struct {
 	First    *float64 `json:"first_dbar,omitempty"`
 	Last     *float64 `json:"last_dbar,omitempty"`
 	Count    int      `json:"count,omitempty"`
+	Files    int      `json:"files,omitempty"` // in which the same was found, when in several
+	Also     []string `json:"also,omitempty"`  // where, after the first
 }
 
 func toJSON(fs []metadata.Finding) []jsonFinding {
@@ -177,6 +158,10 @@ func toJSON(fs []metadata.Finding) []jsonFinding {
 		if f.Proposed != metadata.NotEvaluated {
 			p := int(f.Proposed)
 			out[i].Proposed = &p
+		}
+		for _, p := range f.Also {
+			out[i].Files = len(f.Also) + 1
+			out[i].Also = append(out[i].Also, p.String())
 		}
 		if f.First != 0 || f.Last != 0 {
 			a, b := f.First, f.Last

@@ -155,7 +155,7 @@ func (w *work) failed() bool {
 
 // product gives what there is so far, findings in their one order.
 func (w *work) product() Product {
-	metadata.SortFindings(w.findings)
+	w.findings = metadata.JoinFindings(w.findings)
 	p := Product{Path: w.path, Cruise: w.cruise.ID, Casts: len(w.casts), LeftOut: len(w.out), Findings: w.findings, Files: w.files, Bytes: w.bytes}
 	for i := range w.sections {
 		p.Sections = append(p.Sections, w.sections[i].summary())

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"runtime"
 	"slices"
 	"strings"
@@ -49,7 +50,7 @@ func TestChildFindsTheSame(t *testing.T) {
 		t.Fatalf("%d findings, want %d: %v", len(got), len(want), got)
 	}
 	for i := range got {
-		if got[i] != want[i] {
+		if !reflect.DeepEqual(got[i], want[i]) {
 			t.Errorf("%v, want %v", got[i], want[i])
 		}
 	}
