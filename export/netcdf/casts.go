@@ -145,7 +145,8 @@ func (b *profiles) instances() {
 	b.p.text("expocode", dims, "len_expocode", words(func(c *section.Cast) string { return c.Expocode }),
 		longName("expocode of the cruise or leg of the cast"))
 	b.p.text("station", dims, "len_station", words(func(c *section.Cast) string { return c.Station }), longName("station identifier"))
-	b.castNumbers(words(func(c *section.Cast) string { return c.Number }))
+	// A cast number is text, as a station is: "1b" occurs, and readers of many archives meet one type.
+	b.p.text("cast", dims, "len_cast", words(func(c *section.Cast) string { return c.Number }), longName("cast number at the station"))
 	b.label("station cast")
 	b.codes("cast_direction", "direction of the frame while the bins were filled", "unknown down up", func(c *section.Cast) int { return int(c.Direction) })
 	b.codes("cast_role", "role of the cast at its station", "unstated primary repeat yoyo test aborted calibration",
@@ -177,20 +178,6 @@ func withDecimals(a []nc.Attr, decimals int) []nc.Attr {
 		return a
 	}
 	return append(a, nc.Attr{Name: "decimals", Value: int32(decimals)})
-}
-
-// castNumbers writes cast numbers as numbers, and as text where one is not written as a plain number.
-func (b *profiles) castNumbers(words []string) {
-	numbers := make([]int32, len(words))
-	for i, s := range words {
-		n, err := strconv.ParseInt(s, 10, 32)
-		if err != nil || strconv.FormatInt(n, 10) != s {
-			b.p.text("cast", []int{b.profile}, "len_cast", words, longName("cast number at the station"))
-			return
-		}
-		numbers[i] = int32(n)
-	}
-	b.p.values(nc.Var{Name: "cast", Type: nc.Int, Dims: []int{b.profile}, Attrs: []nc.Attr{longName("cast number at the station")}}, numbers)
 }
 
 // codes adds a byte for each cast; meanings are the words of 0, 1, 2 ...

@@ -386,10 +386,12 @@ func (b *gridded) globals() {
 	}
 	var a attrs
 	if b.along {
+		f.area = trackArea(b.g.Track)
 		f.what, f.idSuffix = "gridded section "+title(b.name(), b.from.Section), "grid_"+b.name()
 		f.summary = fmt.Sprintf("Section %s on a grid of %s and distance, from %s", b.name(), axis.LongName, count(len(b.from.Casts), "CTD cast"))
 		a.text("section", b.name())
 	} else {
+		f.area = axesArea(b.g.Axes[1].Values, b.g.Axes[2].Values)
 		f.what, f.idSuffix = "field "+b.g.Name, "field_"+b.g.Name
 		f.summary = fmt.Sprintf("Field %s on a grid of %s, latitude and longitude, from %s", b.g.Name, axis.LongName, count(len(b.from.Casts), "CTD cast"))
 	}

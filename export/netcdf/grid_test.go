@@ -131,7 +131,8 @@ assert np.isnan(d.ctemp.values.ravel()[5::13]).all()
 	}
 }
 
-func TestWriteGridMap(t *testing.T) {
+// mapGrid is an invented map across the antimeridian.
+func mapGrid() *gridding.Grid {
 	g := &gridding.Grid{Name: "basin", Axes: []gridding.Axis{axis("pres", 10, 90, 3, true), axis("lat", 30, 1, 4, true), axis("lon", 178, 1, 5, true)}}
 	f := gridding.Field{Variable: metadata.MustVariable("asal"), Data: make([]float64, 60)}
 	for i := range f.Data {
@@ -139,6 +140,12 @@ func TestWriteGridMap(t *testing.T) {
 	}
 	g.Fields = append(g.Fields, f)
 	g.BottomM = make([]float64, 20)
+	return g
+}
+
+func TestWriteGridMap(t *testing.T) {
+	g := mapGrid()
+	f := &g.Fields[0]
 	path := filepath.Join(t.TempDir(), "basin.nc")
 	if err := WriteGrid(context.Background(), path, common(), g, GridSource{Casts: fiveCasts()}); err != nil {
 		t.Fatal(err)

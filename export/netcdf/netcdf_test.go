@@ -312,7 +312,7 @@ func TestWriteCastsOrthogonal(t *testing.T) {
 	if got := r.words["notes"]; got[0] != "n0°" || got[11] != "n11°" || got[700] != "" {
 		t.Errorf("text column %q %q %q", got[0], got[11], got[700])
 	}
-	if s := r.s; s.Text("contributor_name") != "Amélie 山田, Bo" || s.Text("creator_name") != "Søren Łuków; jr" || s.Text("institution") != "Åland Invented Institute" ||
+	if s := r.s; s.Text("contributor_name") != "Amélie 山田, Bo" || s.Text("creator_name") != "Søren Łuków, jr" || s.Text("institution") != "Åland Invented Institute" ||
 		s.Text("expocode") != "ZZFU20240501, ZZFU20240512" || s.Text("time_coverage_duration") != "P4DT0H0M0S" || s.Text("references") != "cruise report 1; https://example.org/2" {
 		t.Errorf("globals: %v", s.Attrs)
 	}

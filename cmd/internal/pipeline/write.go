@@ -27,6 +27,7 @@ import (
 // write makes the whole archive in dir, an empty folder.
 func (w *work) write(ctx context.Context, dir string) error {
 	w.stamp = archiveStamp(w.plan.Epoch, w.cruise, w.casts, w.dates)
+	w.describe()
 	for i := range w.records { // those of the steps before the stamp was known
 		w.records[i].At = w.stamp
 	}

@@ -1,0 +1,352 @@
+package netcdf
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/section"
+	"github.com/paulmach/orb"
+)
+
+// A file says what one file holds, for its global attributes.
+type file struct {
+	what         string // "CTD casts", "section strait", ...
+	idSuffix     string // of the ACDD id
+	source       string
+	level        string // processing_level
+	feature      string // featureType; "" for grids
+	dataType     string // cdm_data_type
+	summary      string // a sentence on this file, after the cruise's summary
+	casts        []*section.Cast
+	area         *area      // where the values lie; nil: at the casts
+	vertical     [2]float64 // least and greatest pressure; NaN when there is none
+	verticalUnit string
+	extra        []nc.Attr
+}
+
+// An area is the extent of a file in degrees; west exceeds east across the antimeridian.
+type area struct{ south, north, west, east float64 }
+
+// globals sets the global attributes: CF, ACDD-1.3 and our own for the state of release.
+func (x *Common) globals(p *plan, f *file) {
+	c := x.Cruise
+	var a attrs
+	a.text("Conventions", Conventions)
+	a.text("featureType", f.feature)
+	a.text("cdm_data_type", f.dataType)
+	a.text("title", joinNonEmpty(": ", c.Title, f.what))
+	a.text("summary", joinNonEmpty(" ", sentence(c.Summary), sentence(f.summary)))
+	if len(c.Keywords) > 0 {
+		a.text("keywords", joined(c.Keywords))
+	} else {
+		a.text("keywords", strings.Join(standardNames(&p.schema), ", "))
+		a.text("keywords_vocabulary", Vocabulary)
+	}
+	a.text("id", joinNonEmpty("_", c.ID, f.idSuffix))
+	a.text("naming_authority", c.Authority)
+	a.text("expocode", strings.Join(expocodesOf(f.casts), ", "))
+	x.release(&a)
+	x.creator(&a)
+	x.contributors(&a)
+	x.institutions(&a)
+	x.publisher(&a)
+	x.platform(&a)
+	x.instrument(&a)
+	a.text("source", f.source)
+	a.text("processing_level", f.level)
+	a.text("history", x.history(f))
+	a.text("references", strings.Join(c.References, "; "))
+	a.text("comment", caution)
+	a.text("acknowledgement", strings.Join(c.Funding, "; "))
+	a.text("standard_name_vocabulary", Vocabulary)
+	a.text("date_created", x.Created.UTC().Format(time.RFC3339))
+	f.extent(&a)
+	a = append(a, f.extra...)
+	p.schema.Attrs = a
+}
+
+func (x *Common) release(a *attrs) {
+	r := &x.Cruise.Release
+	a.text("release_status", x.status())
+	a.text("release_embargo_until", r.Embargo)
+	a.text("release_contact", r.Contact)
+	a.text("citation", r.Citation)
+	a.text("license", r.Licence)
+	a.text("product_version", r.Version)
+	a.text("date_issued", r.Date)
+	a.text("release_replaces", r.Replaces)
+}
+
+func (x *Common) status() string {
+	switch {
+	case x.Status != "":
+		return x.Status
+	case x.Cruise.Release.Status != "":
+		return x.Cruise.Release.Status
+	}
+	return "preliminary" // nobody said final
+}
+
+// joined returns a list in one attribute. ACDD separates by commas; where an item has a comma itself ("Lark, Owen"), semicolons separate.
+func joined(items []string) string { return strings.Join(items, separator(items)) }
+
+func separator(items []string) string {
+	for _, mark := range []string{",", ";"} {
+		if !slices.ContainsFunc(items, func(s string) bool { return strings.Contains(s, mark) }) {
+			return mark + " "
+		}
+	}
+	return " | "
+}
+
+// creator names who answers for the data: the first chief scientist, else the first institution. It is one person, so that name, address and
+// identifier belong together.
+func (x *Common) creator(a *attrs) {
+	c := x.Cruise
+	chiefs := x.chiefs()
+	switch {
+	case len(chiefs) > 0:
+		p := chiefs[0]
+		institution := p.Institution
+		if institution == "" && len(c.Institutions) > 0 {
+			institution = c.Institutions[0].Name
+		}
+		a.text("creator_name", p.Name)
+		a.text("creator_type", "person")
+		a.text("creator_email", p.Email)
+		a.text("creator_url", p.ORCID)
+		a.text("creator_institution", institution)
+	case len(c.Institutions) > 0:
+		a.text("creator_name", c.Institutions[0].Name)
+		a.text("creator_type", "institution")
+		a.text("creator_url", c.Institutions[0].ROR)
+	}
+}
+
+// contributors lists everyone else who had a part: the other chief scientists, then the people of the cruise. Names and roles are lists of one
+// length with one separator.
+func (x *Common) contributors(a *attrs) {
+	var names, roles []string
+	for i, p := range x.chiefs() {
+		if i > 0 {
+			names, roles = append(names, p.Name), append(roles, "chief scientist")
+		}
+	}
+	for _, p := range x.Cruise.People {
+		role := p.Role
+		if role == "" {
+			role = "contributor"
+		}
+		names, roles = append(names, p.Name), append(roles, role)
+	}
+	mark := separator(slices.Concat(names, roles))
+	a.text("contributor_name", strings.Join(names, mark))
+	a.text("contributor_role", strings.Join(roles, mark))
+}
+
+// institutions names the organisations, and their ROR identifiers in an attribute of their own. Where some have none, each identifier is
+// followed by the name it belongs to.
+func (x *Common) institutions(a *attrs) {
+	var names, ids, named []string
+	for _, i := range x.Cruise.Institutions {
+		names = append(names, i.Name)
+		if i.ROR != "" {
+			ids, named = append(ids, i.ROR), append(named, i.ROR+" ("+i.Name+")")
+		}
+	}
+	if len(names) == 0 {
+		for _, p := range x.chiefs() {
+			if p.Institution != "" && !slices.Contains(names, p.Institution) {
+				names = append(names, p.Institution)
+			}
+		}
+	}
+	if len(ids) < len(names) {
+		ids = named
+	}
+	a.text("institution", joined(names))
+	a.text("institution_ror", joined(ids))
+	a.text("project", joined(x.Cruise.Projects))
+}
+
+func (x *Common) publisher(a *attrs) {
+	p := &x.Cruise.Release.Publisher
+	a.text("publisher_name", p.Name)
+	a.text("publisher_email", p.Email)
+	a.text("publisher_url", p.URL)
+	a.text("publisher_institution", p.Institution)
+}
+
+func (x *Common) platform(a *attrs) {
+	var ships, codes []string
+	for _, s := range x.Cruise.Ships {
+		ships = append(ships, s.Name)
+		if s.Code != "" {
+			codes = append(codes, s.Code)
+		}
+	}
+	a.text("platform", joined(ships))
+	a.text("platform_code", strings.Join(codes, ", "))
+	a.text("sea_area", x.Cruise.Region)
+}
+
+// instrument names the packages and the models of their sensors, each once.
+func (x *Common) instrument(a *attrs) {
+	var all []string
+	add := func(s string) {
+		if s != "" && !slices.Contains(all, s) {
+			all = append(all, s)
+		}
+	}
+	for i := range x.Cruise.Systems {
+		s := &x.Cruise.Systems[i]
+		add(s.Package)
+		for _, sensor := range s.Sensors {
+			add(sensor.Model)
+		}
+	}
+	if len(all) == 0 {
+		all = []string{"CTD"}
+	}
+	a.text("instrument", joined(all))
+}
+
+// chiefs returns the chief scientists of the legs, each once.
+func (x *Common) chiefs() []cruisefile.Person {
+	var out []cruisefile.Person
+	for _, l := range x.Cruise.Legs {
+		if p := l.ChiefScientist; p.Name != "" && !slices.ContainsFunc(out, func(q cruisefile.Person) bool { return q.Name == p.Name }) {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// history returns one line for each step that made the file, oldest first.
+func (x *Common) history(f *file) string {
+	var lines []string
+	for i := range x.History {
+		r := x.History[i]
+		if r.At.IsZero() { // made before the archive's stamp was known
+			r.At = x.Created
+		}
+		if r.Tool == "" {
+			r.Tool = x.Program
+		}
+		lines = append(lines, strings.ReplaceAll(r.HistoryLine(), "\n", " "))
+	}
+	last := metadata.Record{Step: "write", Text: f.what, Tool: x.Program, At: x.Created}
+	return strings.Join(append(lines, last.HistoryLine()), "\n")
+}
+
+// castArea returns the smallest box around the casts.
+func castArea(casts []*section.Cast) *area {
+	track := make([]orb.Point, len(casts))
+	for i, c := range casts {
+		track[i] = c.At
+	}
+	return trackArea(track)
+}
+
+func trackArea(track []orb.Point) *area {
+	b := &area{south: math.Inf(1), north: math.Inf(-1)}
+	lons := make([]float64, len(track))
+	for i, p := range track {
+		b.south, b.north = min(b.south, p.Lat()), max(b.north, p.Lat())
+		lons[i] = wrapped(p.Lon())
+	}
+	b.west, b.east = section.LongitudeRange(lons)
+	return b.closed()
+}
+
+// axesArea returns the extent of the axes of a map. An axis of longitude may run beyond 180 degrees; the extent is within -180 to 180.
+func axesArea(lat, lon []float64) *area {
+	b := &area{south: lat[0], north: lat[len(lat)-1], west: -180, east: 180}
+	if first, last := lon[0], lon[len(lon)-1]; last-first < 360 {
+		b.west, b.east = wrapped(first), wrapped(last)
+	}
+	return b.closed()
+}
+
+// closed gives a side on the antimeridian the sign with which the area does not cross it.
+func (b *area) closed() *area {
+	if b.west > b.east && b.west == 180 {
+		b.west = -180
+	}
+	if b.west > b.east && b.east == -180 {
+		b.east = 180
+	}
+	return b
+}
+
+// wrapped returns a longitude within -180 to 180.
+func wrapped(lon float64) float64 {
+	if lon >= -180 && lon <= 180 {
+		return lon
+	}
+	return section.Wrap180(lon)
+}
+
+// extent adds where and when: ACDD's geospatial and time attributes.
+func (f *file) extent(a *attrs) {
+	if len(f.casts) == 0 {
+		return
+	}
+	b := f.area
+	if b == nil {
+		b = castArea(f.casts)
+	}
+	a.text("geospatial_bounds", b.wkt())
+	a.text("geospatial_bounds_crs", "EPSG:4326")
+	a.add("geospatial_lat_min", b.south)
+	a.add("geospatial_lat_max", b.north)
+	a.text("geospatial_lat_units", "degrees_north")
+	a.add("geospatial_lon_min", b.west) // exceeds the greatest across the antimeridian
+	a.add("geospatial_lon_max", b.east)
+	a.text("geospatial_lon_units", "degrees_east")
+	if f.vertical[0] <= f.vertical[1] {
+		a.add("geospatial_vertical_min", f.vertical[0])
+		a.add("geospatial_vertical_max", f.vertical[1])
+		a.text("geospatial_vertical_units", f.verticalUnit)
+		a.text("geospatial_vertical_positive", "down")
+	}
+	first, last := timeRange(f.casts)
+	a.text("time_coverage_start", first.UTC().Format(time.RFC3339))
+	a.text("time_coverage_end", last.UTC().Format(time.RFC3339))
+	a.text("time_coverage_duration", duration(last.Sub(first)))
+}
+
+// wkt returns the area as well-known text in the order of EPSG:4326, latitude first: a point, a line or a polygon, or two polygons that meet
+// at the antimeridian.
+func (b *area) wkt() string {
+	at := func(lat, lon float64) string {
+		return strconv.FormatFloat(lat, 'f', -1, 64) + " " + strconv.FormatFloat(lon, 'f', -1, 64)
+	}
+	ring := func(west, east float64) string {
+		return "((" + strings.Join([]string{at(b.south, west), at(b.south, east), at(b.north, east), at(b.north, west), at(b.south, west)}, ", ") + "))"
+	}
+	switch {
+	case b.south == b.north && b.west == b.east:
+		return "POINT (" + at(b.south, b.west) + ")"
+	case b.west > b.east && b.south == b.north:
+		return "MULTILINESTRING ((" + at(b.south, b.west) + ", " + at(b.south, 180) + "), (" + at(b.south, -180) + ", " + at(b.south, b.east) + "))"
+	case b.west > b.east:
+		return "MULTIPOLYGON (" + ring(b.west, 180) + ", " + ring(-180, b.east) + ")"
+	case b.south == b.north || b.west == b.east:
+		return "LINESTRING (" + at(b.south, b.west) + ", " + at(b.north, b.east) + ")"
+	}
+	return "POLYGON " + ring(b.west, b.east)
+}
+
+// duration returns d in ISO 8601.
+func duration(d time.Duration) string {
+	s := int64(d / time.Second)
+	return fmt.Sprintf("P%dDT%dH%dM%dS", s/86400, s/3600%24, s/60%60, s%60)
+}
