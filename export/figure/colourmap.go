@@ -5,6 +5,7 @@ import (
 	"image/color"
 	"math"
 	"sort"
+	"sync"
 )
 
 // A ColourMap turns 0..1 into a colour. Each is a curve in OKLab given by a formula (lightness, chroma and hue as functions of one
@@ -14,7 +15,7 @@ type ColourMap struct {
 	Name      string // kind of variable and number
 	Diverging bool   // 0.5 is the neutral middle
 	curve     func(t float64) lab
-	pace      []float64 // parameter at equal distances along the curve
+	pace      func() []float64 // parameter at equal distances along the curve, computed once when it is first asked for
 }
 
 // At gives the colour at t; t outside 0..1 gives the end colours.
@@ -24,15 +25,19 @@ const paceSteps = 2048
 
 func (m *ColourMap) lab(t float64) lab {
 	t = max(0, min(1, t))
-	x := t * float64(len(m.pace)-1)
-	i := min(int(x), len(m.pace)-2)
+	pace := m.pace()
+	x := t * float64(len(pace)-1)
+	i := min(int(x), len(pace)-2)
 	f := x - float64(i)
-	return m.curve(m.pace[i] + f*(m.pace[i+1]-m.pace[i]))
+	return m.curve(pace[i] + f*(pace[i+1]-pace[i]))
 }
 
-// newMap walks the curve and stores the parameter at equal arc length.
 func newMap(name string, curve func(float64) lab) *ColourMap {
-	m := &ColourMap{Name: name, curve: curve}
+	return &ColourMap{Name: name, curve: curve, pace: sync.OnceValue(func() []float64 { return paceOf(curve) })}
+}
+
+// paceOf walks the curve and returns the parameter at equal arc length.
+func paceOf(curve func(float64) lab) []float64 {
 	const fine = 8 * paceSteps
 	length := make([]float64, fine+1)
 	last := curve(0)
@@ -41,17 +46,17 @@ func newMap(name string, curve func(float64) lab) *ColourMap {
 		length[i] = length[i-1] + q.distance(last)
 		last = q
 	}
-	m.pace = make([]float64, paceSteps+1)
-	for i := range m.pace {
+	pace := make([]float64, paceSteps+1)
+	for i := range pace {
 		want := length[fine] * float64(i) / paceSteps
 		k := min(sort.SearchFloat64s(length, want), fine)
 		p := float64(k)
 		if k > 0 && length[k] > length[k-1] {
 			p = float64(k-1) + (want-length[k-1])/(length[k]-length[k-1])
 		}
-		m.pace[i] = p / fine
+		pace[i] = p / fine
 	}
-	return m
+	return pace
 }
 
 // sequential gives a map from (l0, h0) to (l1, h1): lightness straight, hue straight (h1 may lie beyond 360), chroma an arch from c0 over
