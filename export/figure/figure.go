@@ -102,8 +102,9 @@ type Options struct {
 	Stamp   time.Time // date inside PDF files: that of the archive. Zero: 1970-01-01
 	Workers int       // at most so many figures at a time; 0: as many as there are processors. The bytes are the same for any number
 	About   About
-	// Take, when not nil, gives the content of a picture file that was made before; pictures are then laid out but not written anew.
-	Take func(name string) ([]byte, error)
+	// Known, when not nil, reports whether a picture file of this name was made before. A figure of which every picture was is not drawn:
+	// only its caption is written.
+	Known func(name string) bool
 }
 
 // A Figure is one picture to draw. The kinds are the exported structs of this package.
@@ -159,6 +160,9 @@ func Write(ctx context.Context, dir string, figs []Figure, o Options) (Made, err
 				if err := ctx.Err(); err != nil {
 					return err
 				}
+				if data[k] == nil {
+					continue
+				}
 				if err := os.WriteFile(filepath.Join(dir, name), data[k], 0o644); err != nil {
 					return err
 				}
@@ -178,37 +182,45 @@ func Write(ctx context.Context, dir string, figs []Figure, o Options) (Made, err
 	return m, err
 }
 
-// render makes all files of one figure in memory.
+// render makes all files of one figure in memory. A picture that is known is named and nil.
 func render(f Figure, widths []Width, formats []Format, o *Options) (names []string, data [][]byte, err error) {
 	c, err := f.caption(&o.About)
 	if err != nil {
 		return nil, nil, err
 	}
+	known := o.Known != nil
 	for _, w := range widths {
+		for _, kind := range formats {
+			name := f.Stem() + "." + string(kind)
+			if w == OneColumn {
+				name = f.Stem() + "_one_column." + string(kind)
+			}
+			names = append(names, name)
+			known = known && o.Known(name)
+		}
+	}
+	names = append(names, f.Stem()+".txt")
+	for _, w := range widths {
+		if known {
+			break
+		}
 		s, err := f.draw(w)
 		if err != nil {
 			return nil, nil, err
 		}
 		s.title, s.detail = plainSpaces(c.head), plainSpaces(c.what)
 		for _, kind := range formats {
-			name := f.Stem() + "." + string(kind)
-			if w == OneColumn {
-				name = f.Stem() + "_one_column." + string(kind)
-			}
 			var b bytes.Buffer
-			if o.Take != nil {
-				known, err := o.Take(name)
-				if err != nil {
-					return nil, nil, err
-				}
-				b.Write(known)
-			} else if err := write(&b, s, kind, o.Stamp); err != nil {
+			if err := write(&b, s, kind, o.Stamp); err != nil {
 				return nil, nil, err
 			}
-			names, data = append(names, name), append(data, b.Bytes())
+			data = append(data, b.Bytes())
 		}
 	}
-	return append(names, f.Stem()+".txt"), append(data, []byte(c.text())), nil
+	if known {
+		data = make([][]byte, len(names)-1)
+	}
+	return names, append(data, []byte(c.text())), nil
 }
 
 func write(w io.Writer, s *scene, kind Format, stamp time.Time) error {

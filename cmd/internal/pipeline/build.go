@@ -68,33 +68,46 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 	if w.failed() {
 		return w.product(), nil
 	}
-	unmake, err := makeFolder(out)
+	if plan.Compared != nil { // read once and removed: nothing to keep whole
+		err = w.write(ctx, filepath.Join(out, w.cruise.ID))
+	} else {
+		err = w.writeWhole(ctx, out)
+	}
 	if err != nil {
 		return Product{}, w.writeFault(err)
 	}
-	defer func() {
-		if w.path == "" {
-			unmake()
-		}
-	}()
-	folder, err := export.Begin(ctx, out, w.cruise.ID, ownArchive(ctx))
-	if err != nil {
-		return Product{}, w.writeFault(err)
-	}
-	defer folder.Abort() //nolint:errcheck // after Commit there is nothing to abort; before it the first error is told
-	if err := w.write(ctx, folder.Path()); err != nil {
-		return Product{}, w.writeFault(err)
-	}
-	done := w.stage("commit")
-	if err := folder.Commit(ctx); err != nil {
-		return Product{}, w.writeFault(err)
-	}
-	done()
 	w.path = filepath.Join(out, w.cruise.ID)
 	if plan.Stage != nil {
 		plan.Stage("total", time.Since(began))
 	}
 	return w.product(), nil
+}
+
+// writeWhole makes the archive in the folder out, whole or not at all.
+func (w *work) writeWhole(ctx context.Context, out string) (err error) {
+	unmake, err := makeFolder(out)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			unmake()
+		}
+	}()
+	folder, err := export.Begin(ctx, out, w.cruise.ID, ownArchive(ctx))
+	if err != nil {
+		return err
+	}
+	defer folder.Abort() //nolint:errcheck // after Commit there is nothing to abort; before it the first error is told
+	if err := w.write(ctx, folder.Path()); err != nil {
+		return err
+	}
+	done := w.stage("commit")
+	if err := folder.Commit(ctx); err != nil {
+		return err
+	}
+	done()
+	return nil
 }
 
 // makeFolder makes a folder with those above it. The function it returns takes away again those that it made, if they are empty.

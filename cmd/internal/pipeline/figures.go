@@ -20,7 +20,7 @@ func (w *work) writeFigures(ctx context.Context) error {
 	}
 	o := figure.Options{Stamp: w.stamp, Workers: workers(w.plan.Workers), About: w.aboutFigures()}
 	if c := w.plan.Compared; c != nil {
-		o.Take = c.Figure
+		o.Known = c.Figure
 	}
 	for _, s := range f.Formats {
 		o.Formats = append(o.Formats, figure.Format(s))

@@ -29,7 +29,7 @@ type Compared struct {
 	Has     func(rel string) bool                         // the grid file rel of the archive can be read; where it cannot, the whole grid is mapped
 	Columns func(n int) []int                             // numbers of the grid columns to map, of n
 	Grid    func(rel string, f *gridding.Field) []float64 // data of a field in a grid file of the archive; nil when it has none
-	Figure  func(name string) ([]byte, error)             // content of a picture in data/figures
+	Figure  func(name string) bool                        // the archive has this picture in data/figures: it is not drawn
 }
 
 // sample returns the mapping options for the grid in the archive file rel; nil when the whole grid is mapped.

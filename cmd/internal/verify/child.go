@@ -1,6 +1,7 @@
 package verify
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -11,21 +12,25 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// ChildArgument is the hidden first argument by which the program starts itself to hold one NetCDF file to the rules of CF.
-const ChildArgument = "--judge-one-netcdf-file"
+// ChildArgument is the hidden first argument by which the program starts itself to hold NetCDF files to the rules of CF.
+const ChildArgument = "--judge-netcdf-files"
 
 // childAnswer bounds the child's answer, in bytes.
 const childAnswer = 64 << 20
 
 // A childRequest is what the parent asks on the child's standard input.
 type childRequest struct {
-	Path, Name string
-	Ours       bool
-	Seconds    int   `json:",omitempty"` // limits, when not those above
-	Memory     int64 `json:",omitempty"`
+	Files   []childFile
+	Seconds int   `json:",omitempty"` // limits, when not those of package child
+	Memory  int64 `json:",omitempty"`
 }
 
-// A childAnswer comes back on its standard output.
+type childFile struct {
+	Path, Name string
+	Ours       bool
+}
+
+// A childReply comes back on its standard output, one for each file in their order.
 type childReply struct {
 	Findings []childFinding
 	Error    string // the file cannot be opened
@@ -36,7 +41,7 @@ type childFinding struct {
 	Check, Variable, Message string
 }
 
-// Child is the whole of the child process: it reads a request, limits itself, judges the file and answers. It gives the exit code.
+// Child is the whole of the child process: it reads a request, limits itself, judges the files and answers. It returns the exit code.
 func Child(in io.Reader, out io.Writer) int {
 	var q childRequest
 	if err := json.NewDecoder(in).Decode(&q); err != nil {
@@ -52,30 +57,39 @@ func Child(in io.Reader, out io.Writer) int {
 	if err := child.Limit(memory, seconds); err != nil {
 		return 3
 	}
-	var a childReply
-	f, err := openNC(q.Path)
-	if err != nil {
-		a.Error = err.Error()
-	} else {
-		for _, x := range checkCF(f, q.Name, q.Ours) {
-			a.Findings = append(a.Findings, childFinding{uint8(x.Severity), x.Check, x.Variable, x.Message})
+	answers := json.NewEncoder(out)
+	for _, x := range q.Files {
+		if err := answers.Encode(x.judge()); err != nil {
+			return 1
 		}
-		for i := range f.s.Vars { // what is compared later is read once within the limits
-			if err := f.read(i); err != nil && a.Error == "" {
-				a.Findings = append(a.Findings, childFinding{uint8(metadata.Failure), "netcdf.read", f.s.Vars[i].Name,
-					"cannot be read: " + strings.ReplaceAll(err.Error(), q.Path, q.Name)})
-			}
-		}
-		f.close()
-	}
-	if err := json.NewEncoder(out).Encode(&a); err != nil {
-		return 1
 	}
 	return 0
 }
 
-// judgeInChild holds a file to the rules of CF, in a process of its own.
-func judgeInChild(ctx context.Context, self string, q childRequest) ([]metadata.Finding, error) {
+// judge opens a file and holds it to the rules of CF.
+func (x *childFile) judge() *childReply {
+	var a childReply
+	f, err := openNC(x.Path)
+	if err != nil {
+		a.Error = err.Error()
+		return &a
+	}
+	defer f.close()
+	for _, c := range checkCF(f, x.Name, x.Ours) {
+		a.Findings = append(a.Findings, childFinding{uint8(c.Severity), c.Check, c.Variable, c.Message})
+	}
+	for i := range f.s.Vars { // what is compared later is read once within the limits
+		if err := f.read(i); err != nil && a.Error == "" {
+			a.Findings = append(a.Findings, childFinding{uint8(metadata.Failure), "netcdf.read", f.s.Vars[i].Name,
+				"cannot be read: " + strings.ReplaceAll(err.Error(), x.Path, x.Name)})
+		}
+	}
+	return &a
+}
+
+// judgeInChild holds files to the rules of CF in a process of its own, and returns the findings of each. Files that got no answer since that
+// process ended before, which another file may have caused, are each given a process of their own.
+func judgeInChild(ctx context.Context, self string, q childRequest) ([][]metadata.Finding, error) {
 	request, err := json.Marshal(&q)
 	if err != nil {
 		return nil, err
@@ -84,25 +98,48 @@ func judgeInChild(ctx context.Context, self string, q childRequest) ([]metadata.
 	if err != nil {
 		return nil, err
 	}
-	crash := func(format string, a ...any) []metadata.Finding {
-		return []metadata.Finding{{Position: metadata.Position{File: q.Name}, Severity: metadata.Failure, Check: "netcdf.read", Message: fmt.Sprintf(format, a...),
-			Remedy: "do not open this file with other programs; take a good copy of it"}}
+	out := make([][]metadata.Finding, 0, len(q.Files))
+	answers := json.NewDecoder(bytes.NewReader(answer))
+	for len(out) < len(q.Files) {
+		var a childReply
+		if err = answers.Decode(&a); err != nil {
+			break
+		}
+		out = append(out, a.findings(&q.Files[len(out)]))
 	}
-	if trouble != "" {
-		return crash("%s", trouble), nil
+	if len(out) == len(q.Files) && trouble == "" {
+		return out, nil
 	}
-	var a childReply
-	if err := json.Unmarshal(answer, &a); err != nil {
-		return crash("the process that read it gave no answer: %v", err), nil
+	if len(q.Files) == 1 {
+		if trouble == "" {
+			trouble = fmt.Sprintf("the process that read it gave no answer: %v", err)
+		}
+		return [][]metadata.Finding{{{Position: metadata.Position{File: q.Files[0].Name}, Severity: metadata.Failure, Check: "netcdf.read", Message: trouble,
+			Remedy: "do not open this file with other programs; take a good copy of it"}}}, nil
 	}
-	if a.Error != "" {
-		return []metadata.Finding{{Position: metadata.Position{File: q.Name}, Severity: metadata.Failure, Check: "netcdf.read", Message: "cannot be opened: " +
-			strings.ReplaceAll(a.Error, q.Path, q.Name), Remedy: "is it NetCDF at all, and whole?"}}, nil
-	}
-	var out []metadata.Finding
-	for _, x := range a.Findings {
-		out = append(out, metadata.Finding{Position: metadata.Position{File: q.Name}, Severity: metadata.Severity(min(x.Severity, uint8(metadata.Failure))),
-			Check: x.Check, Variable: x.Variable, Message: x.Message})
+	for _, x := range q.Files[len(out):] {
+		alone := q
+		alone.Files = []childFile{x}
+		found, err := judgeInChild(ctx, self, alone)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, found...)
 	}
 	return out, nil
+}
+
+// findings turns the answer about a file into findings.
+func (a *childReply) findings(x *childFile) []metadata.Finding {
+	at := metadata.Position{File: x.Name}
+	if a.Error != "" {
+		return []metadata.Finding{{Position: at, Severity: metadata.Failure, Check: "netcdf.read", Message: "cannot be opened: " +
+			strings.ReplaceAll(a.Error, x.Path, x.Name), Remedy: "is it NetCDF at all, and whole?"}}
+	}
+	var out []metadata.Finding
+	for _, c := range a.Findings {
+		out = append(out, metadata.Finding{Position: at, Severity: metadata.Severity(min(c.Severity, uint8(metadata.Failure))),
+			Check: c.Check, Variable: c.Variable, Message: c.Message})
+	}
+	return out
 }

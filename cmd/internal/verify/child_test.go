@@ -42,10 +42,11 @@ func TestChildFindsTheSame(t *testing.T) {
 	}
 	defer f.close()
 	want := checkCF(f, "x.nc", true)
-	got, err := judgeInChild(t.Context(), "", childRequest{Path: file, Name: "x.nc", Ours: true})
-	if err != nil {
-		t.Fatal(err)
+	all, err := judgeInChild(t.Context(), "", childRequest{Files: []childFile{{file, "x.nc", true}, {file, "y.nc", false}}})
+	if err != nil || len(all) != 2 {
+		t.Fatal(all, err)
 	}
+	got := all[0]
 	if len(want) == 0 || len(got) != len(want) {
 		t.Fatalf("%d findings, want %d: %v", len(got), len(want), got)
 	}
@@ -93,6 +94,29 @@ func pretend(t *testing.T, script string) string {
 	return file
 }
 
+// A file that ends the child is a fault; the others that the same child was given are judged, each in a child of its own.
+func TestCrashIsTheFaultOfOneFile(t *testing.T) {
+	dir := t.TempDir()
+	var q childRequest
+	for _, name := range []string{"a.nc", "b.nc", "c.nc"} {
+		file := filepath.Join(dir, name)
+		if err := os.WriteFile(file, example(t, "profiles_ragged"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		q.Files = append(q.Files, childFile{Path: file, Name: name})
+	}
+	// The child crashes whenever b.nc is among its files, after an answer about a.nc.
+	self := pretend(t, "cat >"+dir+"/request\ngrep -q a.nc "+dir+"/request && grep -q b.nc "+dir+"/request && { echo '{}'; kill -SEGV $$; }\n"+
+		"grep -q b.nc "+dir+"/request && kill -SEGV $$\nexec "+os.Args[0]+" $1 <"+dir+"/request")
+	found, err := judgeInChild(t.Context(), self, q)
+	if err != nil || len(found) != 3 {
+		t.Fatal(found, err)
+	}
+	if len(found[0]) != 0 || len(found[1]) != 1 || found[1][0].Check != "netcdf.read" || found[1][0].File != "b.nc" || len(found[2]) != 0 {
+		t.Errorf("%v, want a fault of b.nc alone", found)
+	}
+}
+
 func TestCrashOfTheChildIsAFault(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "x.nc")
 	if err := os.WriteFile(file, example(t, "profiles_ragged"), 0o644); err != nil {
@@ -122,10 +146,11 @@ func TestLimitsOfTheChildHold(t *testing.T) {
 	if err := os.WriteFile(file, example(t, "profiles_ragged"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	found, err := judgeInChild(t.Context(), "", childRequest{Path: file, Name: "x.nc", Memory: 64 << 20})
+	all, err := judgeInChild(t.Context(), "", childRequest{Files: []childFile{{Path: file, Name: "x.nc"}}, Memory: 64 << 20})
 	if err != nil {
 		t.Fatal(err)
 	}
+	found := all[0]
 	if len(found) != 1 || found[0].Check != "netcdf.read" || !strings.Contains(found[0].Message, "ended by") {
 		t.Errorf("with 64 MiB: %v", found)
 	}
@@ -147,7 +172,7 @@ func TestLimitsOfTheChildHold(t *testing.T) {
 // The child never opens a name that is not the absolute path of a regular file.
 func TestChildOpensRegularFilesOnly(t *testing.T) {
 	for _, name := range []string{"http://127.0.0.1:9/n.nc", "x.nc", "/dev/zero", t.TempDir()} {
-		q, err := json.Marshal(childRequest{Path: name, Name: name})
+		q, err := json.Marshal(childRequest{Files: []childFile{{Path: name, Name: name}}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -308,6 +308,11 @@ func (a *archive) inputs() map[string]string {
 	return sums
 }
 
+// provenance is what is read of a PROV-JSON document.
+type provenance struct {
+	Entity, Activity, Agent map[string]map[string]any
+}
+
 // provenance parses PROV-JSON and compares the checksums in it with inputs and outputs.
 func (a *archive) provenance(inputs map[string]string) {
 	const rel = "data/provenance/prov.json"
@@ -315,11 +320,7 @@ func (a *archive) provenance(inputs map[string]string) {
 	if data == nil {
 		return
 	}
-	var doc struct {
-		Entity   map[string]map[string]any
-		Activity map[string]map[string]any
-		Agent    map[string]map[string]any
-	}
+	var doc provenance
 	if err := json.Unmarshal(data, &doc); err != nil {
 		a.fault("table.provenance", rel, "", "is not PROV-JSON: %v", err)
 		return

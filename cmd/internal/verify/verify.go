@@ -2,6 +2,7 @@ package verify
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -101,8 +102,12 @@ func File(ctx context.Context, plan Plan) (*Report, error) {
 		if !nc.Available() {
 			return nil, nc.ErrNoCgo
 		}
-		r.Findings, err = judgeInChild(ctx, plan.Self, childRequest{Path: abs, Name: plan.Path})
-		return r, err
+		found, err := judgeInChild(ctx, plan.Self, childRequest{Files: []childFile{{Path: abs, Name: plan.Path}}})
+		if err != nil {
+			return nil, err
+		}
+		r.Findings = found[0]
+		return r, nil
 	case info.Size() > largestSingle:
 		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: fmt.Errorf("%d bytes are more than is read of one file", info.Size()),
 			Remedy: "name a single exchange file, a bundle or a NetCDF file"}
@@ -290,55 +295,82 @@ func (a *archive) open(rel string) *ncFile {
 	return f
 }
 
-// once gives what look finds in a file that the manifest vouches for, from memory where the plan keeps one.
-func (a *archive) once(rel string, look func() ([]metadata.Finding, error)) ([]metadata.Finding, error) {
-	if a.plan.known == nil {
-		return look()
-	}
-	type key struct {
-		name string
-		sum  [32]byte
-	}
-	k := key{rel, a.sums[rel]}
-	if x, ok := a.plan.known.Load(k); ok {
-		return x.([]metadata.Finding), nil
-	}
-	found, err := look()
-	if err == nil {
-		a.plan.known.Store(k, found)
-	}
-	return found, err
-}
-
 // netcdf holds every NetCDF file to the rules of CF.
 func (a *archive) netcdf(ctx context.Context) error {
 	names := a.with("", ".nc")
 	if len(names) > 0 && !nc.Available() {
 		return nc.ErrNoCgo
 	}
-	found := make([][]metadata.Finding, len(names))
+	type key struct {
+		name string
+		sum  [32]byte
+	}
+	found := map[string][]metadata.Finding{}
+	var look []string
+	for _, rel := range names {
+		if a.plan.known != nil {
+			if x, ok := a.plan.known.Load(key{rel, a.sums[rel]}); ok {
+				found[rel] = x.([]metadata.Finding)
+				continue
+			}
+		}
+		look = append(look, rel)
+	}
+	groups := a.share(look)
+	answers := make([][][]metadata.Finding, len(groups))
 	g, ctx := errgroup.WithContext(ctx)
-	g.SetLimit(max(a.plan.Workers, runtime.GOMAXPROCS(0)))
-	for i, rel := range names {
+	for i, group := range groups {
 		g.Go(func() (err error) {
-			found[i], err = a.once(rel, func() ([]metadata.Finding, error) {
-				return judgeInChild(ctx, a.plan.Self, childRequest{Path: a.path(rel), Name: rel, Ours: true})
-			})
+			var q childRequest
+			for _, rel := range group {
+				q.Files = append(q.Files, childFile{Path: a.path(rel), Name: rel, Ours: true})
+			}
+			answers[i], err = judgeInChild(ctx, a.plan.Self, q)
 			return err
 		})
 	}
 	if err := g.Wait(); err != nil {
 		return err
 	}
-	for i, rel := range names {
-		for _, f := range found[i] {
+	for i, group := range groups {
+		for k, rel := range group {
+			found[rel] = answers[i][k]
+			if a.plan.known != nil {
+				a.plan.known.Store(key{rel, a.sums[rel]}, answers[i][k])
+			}
+		}
+	}
+	for _, rel := range names {
+		for _, f := range found[rel] {
 			if f.Check == "netcdf.read" { // it is not opened again
 				a.trust[rel] = false
 			}
 		}
-		a.report.Findings = append(a.report.Findings, found[i]...)
+		a.report.Findings = append(a.report.Findings, found[rel]...)
 	}
 	return nil
+}
+
+// share divides files among the workers, by size: the next largest goes to whom has least.
+func (a *archive) share(names []string) [][]string {
+	n := a.plan.Workers
+	if n <= 0 {
+		n = runtime.GOMAXPROCS(0)
+	}
+	size := map[string]int64{}
+	for _, f := range a.bag.Files {
+		size[f.Path] = f.Bytes
+	}
+	names = slices.Clone(names)
+	slices.SortStableFunc(names, func(x, y string) int { return cmp.Compare(size[y], size[x]) })
+	groups := make([][]string, min(n, len(names)))
+	load := make([]int64, len(groups))
+	for _, rel := range names {
+		k := slices.Index(load, slices.Min(load))
+		groups[k] = append(groups[k], rel)
+		load[k] += size[rel] + 1
+	}
+	return groups
 }
 
 // exchange holds every exchange file to the rules of the format. What a strict file may have and a reader remarks on is left to the table
