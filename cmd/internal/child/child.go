@@ -8,6 +8,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"runtime"
@@ -25,12 +26,12 @@ const (
 
 // A Job is one request to a child.
 type Job struct {
-	Self     string // program to start; "": this one
-	Argument string // its one argument
-	Request  []byte // its standard input
-	Most     int    // bytes of its answer
-	Whole    bool   // the work of a whole command: no limit of time, and the environment of this process
-	Temp     string // folder for its temporary files, of a whole command
+	Self     string    // program to start; "": this one
+	Argument string    // its one argument
+	Request  io.Reader // its standard input
+	Most     int       // bytes of its answer
+	Whole    bool      // the work of a whole command: no limit of time, and the environment of this process
+	Temp     string    // folder for its temporary files, of a whole command
 }
 
 // Run starts a child and waits for its answer. trouble says how a child ended that did not answer; what it wrote before is returned with it. That is a
@@ -54,7 +55,7 @@ func Run(ctx context.Context, j Job) (answer []byte, trouble string, err error) 
 	defer cancel()
 	cmd := exec.CommandContext(limited, self)
 	cmd.Args = []string{os.Args[0], j.Argument} // a program that is called by several names starts under the same one
-	cmd.Stdin = bytes.NewReader(j.Request)
+	cmd.Stdin = j.Request
 	cmd.Env = env
 	dieWithParent(cmd)
 	out, said := &cut{most: j.Most}, &cut{most: words}

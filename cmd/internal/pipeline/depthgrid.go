@@ -53,7 +53,7 @@ func depthGrid(ctx context.Context, path string, west, east, south, north float6
 	if err := gob.NewEncoder(&q).Encode(depthGridRequest{path, west, east, south, north}); err != nil {
 		return nil, err
 	}
-	answer, trouble, err := child.Run(ctx, child.Job{Argument: DepthGridArgument, Request: q.Bytes(), Most: depthGridAnswer})
+	answer, trouble, err := child.Run(ctx, child.Job{Argument: DepthGridArgument, Request: &q, Most: depthGridAnswer})
 	if err != nil {
 		return nil, err
 	}

@@ -94,7 +94,7 @@ func judgeInChild(ctx context.Context, self string, q childRequest) ([][]metadat
 	if err != nil {
 		return nil, err
 	}
-	answer, trouble, err := child.Run(ctx, child.Job{Self: self, Argument: ChildArgument, Request: request, Most: childAnswer})
+	answer, trouble, err := child.Run(ctx, child.Job{Self: self, Argument: ChildArgument, Request: bytes.NewReader(request), Most: childAnswer})
 	if err != nil {
 		return nil, err
 	}

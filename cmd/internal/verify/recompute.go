@@ -10,7 +10,9 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"runtime/debug"
 	"slices"
+	"sync"
 
 	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/cmd/internal/pipeline"
@@ -54,10 +56,15 @@ type recomputeReply struct {
 // answerMark ends the list of opened files.
 const answerMark = "answer"
 
-// RecomputeChild is the whole of the child process: it reads a request, computes again and answers. It returns the exit code.
+// RecomputeChild is the whole of the child process: it reads a request, computes again and answers. Before it opens a NetCDF file of the archive
+// it reads the second part of the request, the names of those that must not be opened. It returns the exit code.
 func RecomputeChild(in io.Reader, out io.Writer) int {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(100) // it lives shortly
+	}
 	var q recomputeRequest
-	if err := gob.NewDecoder(in).Decode(&q); err != nil {
+	request := gob.NewDecoder(in)
+	if err := request.Decode(&q); err != nil {
 		return 2
 	}
 	a := &archive{plan: &Plan{All: q.All, Workers: q.Workers, Seed: q.Seed}, dir: q.Dir, report: &Report{}, trust: q.Trust, bad: q.Bad, sums: q.Sums,
@@ -66,11 +73,19 @@ func RecomputeChild(in io.Reader, out io.Writer) int {
 	for _, rel := range q.Crashed {
 		a.nc[rel] = nil
 	}
+	a.unreadable = sync.OnceValue(func() []string {
+		var names []string
+		if err := request.Decode(&names); err != nil {
+			os.Exit(2) // the parent is gone
+		}
+		return names
+	})
 	defer a.close()
 	var reply recomputeReply
 	if err := a.recompute(context.Background()); err != nil {
 		reply.Failed = err.Error()
 	}
+	a.unreadable() // the parent does not end before it has sent them
 	reply.Findings, reply.Again = a.report.Findings, a.report.Again
 	fmt.Fprintln(out, answerMark)
 	if err := gob.NewEncoder(out).Encode(&reply); err != nil {
@@ -80,27 +95,27 @@ func RecomputeChild(in io.Reader, out io.Writer) int {
 }
 
 // recomputeInChild computes the content of the archive again in a child process. A file that ends the child is a fault; the rest is then
-// computed without it.
-func (a *archive) recomputeInChild(ctx context.Context) error {
+// computed without it. unreadable waits for the names of the NetCDF files that must not be opened.
+func (a *archive) recomputeInChild(ctx context.Context, unreadable func() []string) (*recomputeReply, error) {
 	if a.plan.remake != nil { // a test that makes archives in its own way
-		return a.recompute(ctx)
+		b := *a
+		b.report, b.nc, b.unreadable = &Report{}, map[string]*ncFile{}, unreadable
+		defer b.close()
+		err := b.recompute(ctx)
+		return &recomputeReply{Findings: b.report.Findings, Again: b.report.Again}, err
 	}
 	temp, err := os.MkdirTemp("", "castwright-verify-")
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer os.RemoveAll(temp)
 	q := recomputeRequest{Dir: a.dir, All: a.plan.All, Workers: a.plan.Workers, Seed: a.plan.Seed, Trust: a.trust, Bad: a.bad, Sums: a.sums, Info: a.bag.Info,
 		Files: a.bag.Files}
+	var crashes []metadata.Finding
 	for range mostCrashes {
-		var request bytes.Buffer
-		if err := gob.NewEncoder(&request).Encode(&q); err != nil {
-			return err
-		}
-		answer, trouble, err := child.Run(ctx, child.Job{Self: a.plan.Self, Argument: ArchiveArgument, Request: request.Bytes(), Most: recomputeAnswer,
-			Whole: true, Temp: temp})
+		answer, trouble, err := a.askChild(ctx, &q, unreadable, temp)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		opened, rest := splitAnswer(answer)
 		var reply recomputeReply
@@ -110,21 +125,34 @@ func (a *archive) recomputeInChild(ctx context.Context) error {
 			}
 		}
 		if trouble == "" {
-			a.report.Findings = append(a.report.Findings, reply.Findings...)
-			a.report.Again = reply.Again
+			reply.Findings = append(reply.Findings, crashes...)
 			if reply.Failed != "" {
-				return errors.New(reply.Failed)
+				return nil, errors.New(reply.Failed)
 			}
-			return nil
+			return &reply, nil
 		}
 		if opened == "" || slices.Contains(q.Crashed, opened) {
-			return fmt.Errorf("computing again ended before it was done: %s", trouble)
+			return nil, fmt.Errorf("computing again ended before it was done: %s", trouble)
 		}
-		a.fault("netcdf.read", opened, "", "%s", trouble)
+		crashes = append(crashes, metadata.Finding{Position: metadata.Position{File: opened}, Severity: metadata.Failure, Check: "netcdf.read", Message: trouble})
 		q.Crashed = append(q.Crashed, opened)
 	}
-	a.report.Again = "nothing, since too many files cannot be read"
-	return nil
+	return &recomputeReply{Findings: crashes, Again: "nothing, since too many files cannot be read"}, nil
+}
+
+// askChild sends one request in its two parts and waits for the answer.
+func (a *archive) askChild(ctx context.Context, q *recomputeRequest, unreadable func() []string, temp string) (answer []byte, trouble string, err error) {
+	request, send := io.Pipe()
+	defer request.Close()
+	go func() {
+		e := gob.NewEncoder(send)
+		err := e.Encode(q)
+		if err == nil {
+			err = e.Encode(unreadable())
+		}
+		send.CloseWithError(err) //nolint:errcheck // always nil
+	}()
+	return child.Run(ctx, child.Job{Self: a.plan.Self, Argument: ArchiveArgument, Request: request, Most: recomputeAnswer, Whole: true, Temp: temp})
 }
 
 // splitAnswer returns the last file that the child opened, and what follows the list of opened files; nil when it has no end.

@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/export/bag"
@@ -153,17 +154,19 @@ func firstBytes(name string) ([]byte, error) {
 
 // archive is one archive under judgement.
 type archive struct {
-	plan     *Plan
-	dir      string // absolute
-	report   *Report
-	bag      *bag.Report
-	trust    map[string]bool // files whose every checksum holds
-	sums     map[string][32]byte
-	nc       map[string]*ncFile // open files whose checksums hold; nil for one that cannot be opened
-	opened   func(rel string)   // is called before a NetCDF file is opened; nil: nobody
-	bad      map[string]bool    // files of which the check of the bag reports a fault
-	unlisted map[string]bool    // tag files that are no part of the archive
-	casts    *castFile
+	plan   *Plan
+	dir    string // absolute
+	report *Report
+	bag    *bag.Report
+	trust  map[string]bool // files whose every checksum holds
+	sums   map[string][32]byte
+	nc     map[string]*ncFile // open files whose checksums hold; nil for one that cannot be opened
+	opened func(rel string)   // is called before a NetCDF file is opened; nil: nobody
+	// unreadable waits until every NetCDF file was judged, and returns those that cannot be read
+	unreadable func() []string
+	bad        map[string]bool // files of which the check of the bag reports a fault
+	unlisted   map[string]bool // tag files that are no part of the archive
+	casts      *castFile
 }
 
 // Archive proves the archive at plan.Path. The error is for a path that is no folder, and for ctx.
@@ -183,23 +186,56 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 	}
 	a.report.Files = len(a.bag.Files)
 	a.takeBag()
-	steps := []func(context.Context) error{a.netcdf, a.exchange, a.recomputeInChild}
-	if plan.Checksums {
-		steps = nil
-	}
-	for i, do := range steps {
-		if err := ctx.Err(); err != nil {
+	if !plan.Checksums {
+		if err := a.content(ctx); err != nil {
 			return nil, err
-		}
-		if err := do(ctx); err != nil {
-			return nil, err
-		}
-		if plan.Progress != nil {
-			plan.Progress(i+1, len(steps))
 		}
 	}
 	a.report.sort()
 	return a.report, nil
+}
+
+// content checks what is in the files: each against its standard, and all against what comes out when they are computed again. The two go on
+// at the same time; a file is not compared before it was judged.
+func (a *archive) content(ctx context.Context) error {
+	var done atomic.Int32
+	step := func() {
+		if n := done.Add(1); a.plan.Progress != nil {
+			a.plan.Progress(int(n), 2)
+		}
+	}
+	judged := make(chan []string, 1)
+	g, ctx := errgroup.WithContext(ctx)
+	unreadable := sync.OnceValue(func() []string {
+		select {
+		case names := <-judged:
+			return names
+		case <-ctx.Done():
+			return nil
+		}
+	})
+	g.Go(func() error {
+		names, err := a.netcdf(ctx)
+		if err != nil {
+			return err
+		}
+		judged <- names
+		err = a.exchange(ctx)
+		step()
+		return err
+	})
+	var reply *recomputeReply
+	g.Go(func() (err error) {
+		reply, err = a.recomputeInChild(ctx, unreadable)
+		step()
+		return err
+	})
+	if err := g.Wait(); err != nil {
+		return err
+	}
+	a.report.Findings = append(a.report.Findings, reply.Findings...)
+	a.report.Again = reply.Again
+	return nil
 }
 
 // close closes the NetCDF files that are open.
@@ -279,9 +315,14 @@ func (a *archive) with(folder, end string) []string {
 	return out
 }
 
+// readable reports whether the checksums of a NetCDF file hold and its content can be read.
+func (a *archive) readable(rel string) bool {
+	return a.trust[rel] && !slices.Contains(a.unreadable(), rel)
+}
+
 // open opens a NetCDF file that the manifest vouches for, and keeps it open; nil when it does not, or when it cannot be read.
 func (a *archive) open(rel string) *ncFile {
-	if f, ok := a.nc[rel]; ok || !a.trust[rel] {
+	if f, ok := a.nc[rel]; ok || !a.readable(rel) {
 		return f
 	}
 	if a.opened != nil {
@@ -295,11 +336,11 @@ func (a *archive) open(rel string) *ncFile {
 	return f
 }
 
-// netcdf holds every NetCDF file to the rules of CF.
-func (a *archive) netcdf(ctx context.Context) error {
+// netcdf holds every NetCDF file to the rules of CF, and returns the files that cannot be read.
+func (a *archive) netcdf(ctx context.Context) (unreadable []string, err error) {
 	names := a.with("", ".nc")
 	if len(names) > 0 && !nc.Available() {
-		return nc.ErrNoCgo
+		return nil, nc.ErrNoCgo
 	}
 	type key struct {
 		name string
@@ -330,7 +371,7 @@ func (a *archive) netcdf(ctx context.Context) error {
 		})
 	}
 	if err := g.Wait(); err != nil {
-		return err
+		return nil, err
 	}
 	for i, group := range groups {
 		for k, rel := range group {
@@ -342,13 +383,13 @@ func (a *archive) netcdf(ctx context.Context) error {
 	}
 	for _, rel := range names {
 		for _, f := range found[rel] {
-			if f.Check == "netcdf.read" { // it is not opened again
-				a.trust[rel] = false
+			if f.Check == "netcdf.read" {
+				unreadable = append(unreadable, rel)
 			}
 		}
 		a.report.Findings = append(a.report.Findings, found[rel]...)
 	}
-	return nil
+	return unreadable, nil
 }
 
 // share divides files among the workers, by size: the next largest goes to whom has least.
