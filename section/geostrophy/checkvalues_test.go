@@ -329,3 +329,33 @@ func TestLeftovers(t *testing.T) {
 		}
 	}
 }
+
+// Source: transport_checks.csv, computed apart with the reference toolbox: trapezoid in z at the mean latitude over the common levels, no bottom
+// triangle, SA, CT and density each the mean of the two stations. Tolerance 1e-9 relative.
+func TestTransportOfCheckCasts(t *testing.T) {
+	casts := checkCasts(t)
+	a := castOf("1", casts[0].lat, casts[0].lon, casts[0].p, casts[0].sa, casts[0].ct)
+	b := castOf("2", casts[1].lat, casts[1].lon, casts[1].p, casts[1].sa, casts[1].ct)
+	rows := checkvalues.Table(t, "transport_checks.csv")
+	for _, row := range rows {
+		opts := DefaultOptions()
+		if row["interpolation"] == "linear" {
+			opts.Interpolation = interpolate.Linear
+		}
+		opts.Reference = Reference{Kind: AtPressure, PressureDbar: parse(t, row["p_ref"])}
+		opts.Triangle, opts.ReferenceSalinity = NoFlow, 35
+		none := math.Inf(1)
+		opts.MaxGapDbar = &none
+		p := &mustCompute(t, sectionOf("CHECK", a, b), opts).Pairs[0]
+		name := row["interpolation"] + " re " + row["p_ref"] + " dbar, "
+		within(t, name+"length", p.LengthKm*1e3, parse(t, row["L_m"]), 1e-4)
+		for kind, column := range map[Kind]string{Volume: "volume_m3s", Mass: "mass_kgs", Temperature: "temperature_W", Salt: "salt_kgs",
+			Freshwater: "freshwater_re_35_kgs"} {
+			want := parse(t, row[column])
+			within(t, name+column, p.AboveTriangle[kind], want, 1e-9*math.Abs(want))
+		}
+	}
+	if len(rows) != 4 {
+		t.Errorf("%d rows", len(rows))
+	}
+}
