@@ -25,8 +25,14 @@ func scaleOf(k geostrophy.Kind) (unit string, factor float64, decimals int) {
 	return "1e9 kg s-1", 1e-9, 6
 }
 
+// wholeSection stands for the stations in lines that are of the section, so that a reader of tables takes the column for text.
+const wholeSection = "all"
+
+// transportHead holds the columns. stated_error is the root of the sum of squares of the four columns part_...; per_cast_if_common is an alternative to
+// part_per_cast; monte_carlo_low_95 and monte_carlo_high_95 bound the middle 95 % of the members.
 var transportHead = []string{"section", "what", "station_a", "station_b", "lower", "upper", "bound_unit", "kind", "unit", "transport", "stated_error",
-	"per_cast_error", "common_error", "position_error", "known_velocity_error", "monte_carlo_sd", "low_2.5", "high_97.5", "no_triangle",
+	"part_per_cast", "part_common", "part_position", "part_known_velocity", "per_cast_if_common", "monte_carlo_sd", "monte_carlo_low_95", "monte_carlo_high_95",
+	"no_triangle",
 	"constant_velocity_triangle", "constant_shear_triangle", "linear_to_zero_triangle", "second_reference", "cumulative", "positive_towards_deg", "reference_dbar",
 	"deepest_common_dbar", "distance_km", "surface_carried_m", "unsampled_top_m",
 	"unsampled_below_km2", "status", "remark"}
@@ -71,17 +77,18 @@ func transportRows(r *geostrophy.Result) [][]string {
 				row[at(name)] = strconv.FormatFloat(v*f, 'f', d, 64)
 			}
 		}
-		row[0], row[1], row[at("kind")], row[at("unit")] = r.Section, what, k.String(), unit
+		row[0], row[1], row[2], row[3], row[at("kind")], row[at("unit")] = r.Section, what, wholeSection, wholeSection, k.String(), unit
 		if s != nil {
 			put("transport", s.Value)
 			put("stated_error", s.Stated)
-			put("per_cast_error", s.PerCast)
-			put("common_error", s.Common)
-			put("position_error", s.Position)
-			put("known_velocity_error", s.KnownVelocity)
+			put("part_per_cast", s.PerCast)
+			put("part_common", s.Common)
+			put("per_cast_if_common", s.IfCommon)
+			put("part_position", s.Position)
+			put("part_known_velocity", s.KnownVelocity)
 			put("monte_carlo_sd", s.MonteCarlo)
-			put("low_2.5", s.Low)
-			put("high_97.5", s.High)
+			put("monte_carlo_low_95", s.Low)
+			put("monte_carlo_high_95", s.High)
 		}
 		return row
 	}

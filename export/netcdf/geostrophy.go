@@ -72,7 +72,7 @@ func (b *pairs) check() error {
 		case !onEarth(p.Midpoint):
 			return fmt.Errorf("pair %s: %w", p.ID, ErrNoPosition)
 		}
-		for _, v := range [][]float64{p.HeightA, p.HeightB, p.Velocity, p.Shear, p.VelocityErr, p.PerCastErr, p.CommonErr, p.MonteCarlo} {
+		for _, v := range [][]float64{p.HeightA, p.HeightB, p.Velocity, p.Shear, p.VelocityErr, p.PerCastErr, p.CommonErr, p.IfCommonErr, p.MonteCarlo} {
 			if v != nil && len(v) != len(p.PressureDbar) {
 				panic(fmt.Sprintf("netcdf: pair %s has %d values on %d levels", p.ID, len(v), len(p.PressureDbar)))
 			}
@@ -250,7 +250,7 @@ func (b *pairs) levels() {
 	v := metadata.MustVariable("velocity")
 	v.LongName = "geostrophic velocity normal to the section, relative to the reference level of the pair"
 	v.Comment = "positive towards positive_direction; reference level in ref_pres; no CF standard name exists for a section-normal component"
-	ancillary := "velocity_err velocity_err_per_cast velocity_err_common"
+	ancillary := "velocity_err velocity_err_per_cast velocity_err_common velocity_err_if_common"
 	if b.any(func(p *geostrophy.Pair) []float64 { return p.MonteCarlo }) {
 		ancillary += " velocity_err_members"
 	}
@@ -263,9 +263,10 @@ func (b *pairs) levels() {
 		suffix, long string
 		get          func(*geostrophy.Pair) []float64
 	}{
-		{"", "stated standard error of the velocity", func(p *geostrophy.Pair) []float64 { return p.VelocityErr }},
-		{"_per_cast", "standard error of the velocity from errors of single casts", func(p *geostrophy.Pair) []float64 { return p.PerCastErr }},
-		{"_common", "standard error of the velocity from errors common to the casts of a sensor system", func(p *geostrophy.Pair) []float64 { return p.CommonErr }},
+		{"", "stated standard error of the velocity, root of the sum of squares of its parts", func(p *geostrophy.Pair) []float64 { return p.VelocityErr }},
+		{"_per_cast", "part of the standard error of the velocity: errors of single casts", func(p *geostrophy.Pair) []float64 { return p.PerCastErr }},
+		{"_common", "part of the standard error of the velocity: errors common to the casts of a sensor system, 0 where accuracies are not split", func(p *geostrophy.Pair) []float64 { return p.CommonErr }},
+		{"_if_common", "alternative to velocity_err_per_cast, no part of velocity_err: the errors taken as the same on all casts of a sensor system", func(p *geostrophy.Pair) []float64 { return p.IfCommonErr }},
 		{"_members", "standard deviation of the velocity over the members of a Monte-Carlo estimate", func(p *geostrophy.Pair) []float64 { return p.MonteCarlo }},
 	} {
 		b.atLevel(metadata.Variable{Name: "velocity_err" + e.suffix, LongName: e.long, Units: "m s-1", Comment: "accuracies assumed: see geostrophy_settings"},
@@ -314,7 +315,7 @@ func (b *pairs) noLevels() {
 	a = quantity(&v)
 	a.text("coordinates", b.perPair)
 	a.text("ancillary_variables", "pair_status")
-	a.text("coverage_content_type", "physicalMeasurement")
+	a.text("coverage_content_type", "modelResult")
 	missing := make([]float64, len(b.r.Pairs)*len(p))
 	for i := range missing {
 		missing[i] = math.NaN()
@@ -343,7 +344,7 @@ func (b *pairs) atLevel(v metadata.Variable, ancillary, method string, get func(
 	if strings.Contains(v.Name, "_err") {
 		a.text("coverage_content_type", "qualityInformation")
 	} else {
-		a.text("coverage_content_type", "physicalMeasurement")
+		a.text("coverage_content_type", "modelResult")
 	}
 	dims := []int{b.pair, b.level}
 	if b.l.ragged {
@@ -427,11 +428,12 @@ var sumParts = []struct {
 	suffix, long string
 	get          func(*geostrophy.Sum) float64
 }{
-	{"_err", "stated standard error", func(s *geostrophy.Sum) float64 { return s.Stated }},
-	{"_err_per_cast", "standard error from errors of single casts", func(s *geostrophy.Sum) float64 { return s.PerCast }},
-	{"_err_common", "standard error from errors common to the casts of a sensor system", func(s *geostrophy.Sum) float64 { return s.Common }},
-	{"_err_position", "standard error from positions of the casts", func(s *geostrophy.Sum) float64 { return s.Position }},
-	{"_err_known_velocity", "standard error from known velocities at the reference level", func(s *geostrophy.Sum) float64 { return s.KnownVelocity }},
+	{"_err", "stated standard error, root of the sum of squares of its parts", func(s *geostrophy.Sum) float64 { return s.Stated }},
+	{"_err_per_cast", "part of the standard error: errors of single casts", func(s *geostrophy.Sum) float64 { return s.PerCast }},
+	{"_err_common", "part of the standard error: errors common to the casts of a sensor system, 0 where accuracies are not split", func(s *geostrophy.Sum) float64 { return s.Common }},
+	{"_err_if_common", "alternative to the part of single casts, no part of the standard error: the errors taken as the same on all casts of a sensor system", func(s *geostrophy.Sum) float64 { return s.IfCommon }},
+	{"_err_position", "part of the standard error: positions of the casts", func(s *geostrophy.Sum) float64 { return s.Position }},
+	{"_err_known_velocity", "part of the standard error: known velocities at the reference level", func(s *geostrophy.Sum) float64 { return s.KnownVelocity }},
 	{"_err_members", "standard deviation over the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 { return s.MonteCarlo }},
 	{"_low_members", "2.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 { return s.Low }},
 	{"_high_members", "97.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 { return s.High }},
@@ -457,7 +459,7 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 		if strings.Contains(suffix, "_err") || strings.HasSuffix(suffix, "_members") {
 			a.text("coverage_content_type", "qualityInformation")
 		} else {
-			a.text("coverage_content_type", "physicalMeasurement")
+			a.text("coverage_content_type", "modelResult")
 		}
 		b.p.field(nc.Var{Name: name + suffix, Type: nc.Double, Dims: dims, Fill: fillValue, Attrs: a}, data)
 	}
@@ -596,7 +598,7 @@ func (b *pairs) total(a *attrs, suffix string, s *geostrophy.Sum) {
 		name  string
 		value float64
 	}{
-		{"total", s.Value}, {"total_standard_error", s.Stated}, {"total_standard_error_per_cast", s.PerCast}, {"total_standard_error_common", s.Common},
+		{"total", s.Value}, {"total_standard_error", s.Stated}, {"total_standard_error_per_cast", s.PerCast}, {"total_standard_error_common", s.Common}, {"total_standard_error_if_common", s.IfCommon},
 		{"total_standard_error_position", s.Position}, {"total_standard_error_known_velocity", s.KnownVelocity},
 		{"total_standard_error_members", s.MonteCarlo}, {"total_low_members", s.Low}, {"total_high_members", s.High},
 	} {

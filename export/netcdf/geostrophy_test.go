@@ -63,7 +63,7 @@ func invented(members bool) *geostrophy.Result {
 				p.Velocity = append(p.Velocity, 0.1*math.Sin(float64(k)))
 				p.HeightA, p.HeightB = append(p.HeightA, float64(k)), append(p.HeightB, float64(2*k))
 				p.Shear, p.VelocityErr = append(p.Shear, 1e-5*float64(k)), append(p.VelocityErr, 0.01)
-				p.PerCastErr, p.CommonErr = append(p.PerCastErr, 0.02), append(p.CommonErr, 0.03)
+				p.PerCastErr, p.CommonErr, p.IfCommonErr = append(p.PerCastErr, 0.02), append(p.CommonErr, 0.03), append(p.IfCommonErr, 0.04)
 				if members {
 					p.MonteCarlo = append(p.MonteCarlo, 0.04)
 				}

@@ -251,7 +251,7 @@ func (r *Result) setHeight(i int, s *stationWork, opts *Options) {
 func noSums() Sums {
 	var s Sums
 	for k := range s {
-		s[k] = Sum{Value: nan, PerCast: nan, Common: nan, Position: nan, KnownVelocity: nan, Stated: nan, MonteCarlo: nan, Low: nan, High: nan}
+		s[k] = Sum{Value: nan, PerCast: nan, Common: nan, IfCommon: nan, Position: nan, KnownVelocity: nan, Stated: nan, MonteCarlo: nan, Low: nan, High: nan}
 	}
 	return s
 }

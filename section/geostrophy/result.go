@@ -71,11 +71,12 @@ func (k Kind) Units() string { return kindUnits[k] }
 type Sum struct {
 	Value float64
 
-	PerCast       float64 // errors of salinity, temperature and pressure of single casts, independent between casts
-	Common        float64 // the same errors taken as common to all casts of one system, independent between systems
-	Position      float64 // positions of the casts
-	KnownVelocity float64 // stated errors of the known velocities; 0 when none are used
-	Stated        float64 // root of the sum of squares of the parts that count (see Options.Accuracies)
+	Stated        float64 // root of the sum of squares of the four parts below
+	PerCast       float64 // part: errors of salinity, temperature and pressure of single casts, independent between casts
+	Common        float64 // part: errors common to all casts of one system, independent between systems; 0 where no accuracy is split
+	Position      float64 // part: positions of the casts
+	KnownVelocity float64 // part: stated errors of the known velocities; 0 when none are used
+	IfCommon      float64 // what PerCast would be instead if the errors were the same on all casts of a system; NaN where each accuracy is split
 
 	// Standard deviation, 2.5 and 97.5 percent points of the members; NaN when none were run. Of the layers and classes of single pairs the standard
 	// deviation only.
@@ -139,7 +140,8 @@ type Pair struct {
 	Shear        []float64 // dv/dz, 1/s (z upwards), centred differences
 	VelocityErr  []float64 // m/s, stated standard error
 	PerCastErr   []float64 // m/s, part of errors of single casts
-	CommonErr    []float64 // m/s, part common to the casts of a system
+	CommonErr    []float64 // m/s, part common to the casts of a system; 0 where no accuracy is split
+	IfCommonErr  []float64 // m/s, what PerCastErr would be instead if the errors were the same on all casts of a system; NaN where each accuracy is split
 	MonteCarlo   []float64 // m/s, standard deviation of the members; nil when none were run
 
 	SurfaceCarriedM   float64 // metres above the first common level that took its velocity; 0 when left unsampled

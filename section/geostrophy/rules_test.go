@@ -587,7 +587,11 @@ func TestSystems(t *testing.T) {
 	for i := range common.Pairs {
 		a, b := whole.Pairs[i].Transport[Volume], common.Pairs[i].Transport[Volume]
 		within(t, "all common", b.PerCast, 0, 0)
-		within(t, "same common figure", b.Common, a.Common, 1e-9*a.Common)
+		within(t, "same common figure", b.Common, a.IfCommon, 1e-9*a.IfCommon)
+		within(t, "no part is common without a split", a.Common, 0, 0)
+		if b.IfCommon == b.IfCommon {
+			t.Errorf("an alternative %g where every accuracy is split", b.IfCommon)
+		}
 		mixed := sec.Casts[i].System != sec.Casts[i+1].System
 		if mixed {
 			within(t, "between two systems common errors do not cancel", b.Common, a.PerCast, 1e-9*a.PerCast)
@@ -601,7 +605,7 @@ func TestSystems(t *testing.T) {
 	for i := range quarter.Pairs {
 		a, b := whole.Pairs[i].Transport[Volume], quarter.Pairs[i].Transport[Volume]
 		within(t, "single part", b.PerCast, math.Sqrt(0.75)*a.PerCast, 1e-9*a.PerCast)
-		within(t, "common part", b.Common, math.Sqrt(0.25)*a.Common, 1e-9*a.PerCast)
+		within(t, "common part", b.Common, math.Sqrt(0.25)*a.IfCommon, 1e-9*a.PerCast)
 		within(t, "stated", b.Stated, math.Sqrt(b.PerCast*b.PerCast+b.Common*b.Common+b.Position*b.Position), 1e-9*a.PerCast)
 	}
 	// Adjusted to bottles, temperature no longer makes salinity wrong: smaller errors.

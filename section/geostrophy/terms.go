@@ -83,8 +83,8 @@ func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 			pr.Velocity[l] = (pr.Velocity[l]-g.known)/g.shrink[l] + g.known
 		}
 	}
-	buf := make([]float64, 4*n)
-	pr.Shear, pr.VelocityErr, pr.PerCastErr, pr.CommonErr = buf[:n:n], buf[n:2*n:2*n], buf[2*n:3*n:3*n], buf[3*n:]
+	buf := make([]float64, 5*n)
+	pr.Shear, pr.VelocityErr, pr.PerCastErr, pr.CommonErr, pr.IfCommonErr = buf[:n:n], buf[n:2*n:2*n], buf[2*n:3*n:3*n], buf[3*n:4*n:4*n], buf[4*n:]
 	for l := range n {
 		i, j := max(l-1, 0), min(l+1, n-1)
 		pr.Shear[l] = -(pr.Velocity[j] - pr.Velocity[i]) / (g.depth[j] - g.depth[i])
@@ -103,7 +103,7 @@ func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 		ca[q], cb[q] = scale.common[g.a][q]*fl, scale.common[g.b][q]*fl
 	}
 	for l := range n {
-		var single, common, counted float64
+		var single, common, instead float64
 		for q := range g.water {
 			ia, ib := g.modesA[q][l], g.modesB[q][l]
 			x, y := ea[q]*ia, eb[q]*ib
@@ -112,16 +112,19 @@ func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 			if sameSystem {
 				x, y = y-x, 0
 			}
-			common += float64(x*x) + float64(y*y)
-			if split[0] {
-				counted += float64(x * x)
-			}
-			if split[1] {
-				counted += float64(y * y)
+			for side, e := range [2]float64{x, y} {
+				if split[side] {
+					common += float64(e * e)
+				} else {
+					instead += float64(e * e)
+				}
 			}
 		}
 		v := pr.Velocity[l] - g.known
-		pr.PerCastErr[l], pr.CommonErr[l] = math.Sqrt(single), math.Sqrt(common)
-		pr.VelocityErr[l] = math.Sqrt(single + counted + float64(v*v*moved2) + known2)
+		if split[0] && split[1] {
+			instead = nan
+		}
+		pr.PerCastErr[l], pr.CommonErr[l], pr.IfCommonErr[l] = math.Sqrt(single), math.Sqrt(common), math.Sqrt(instead)
+		pr.VelocityErr[l] = math.Sqrt(single + common + float64(v*v*moved2) + known2)
 	}
 }

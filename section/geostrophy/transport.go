@@ -235,19 +235,22 @@ func (t *tally) sums() Sums {
 				}
 			}
 		}
-		common, counted := 0.0, 0.0
+		common, instead := 0.0, nan
 		for s := range t.common {
+			if !t.scale.split[s] && instead != instead {
+				instead = 0
+			}
 			for q := range t.common[s] {
-				x := float64(t.common[s][q][k] * t.common[s][q][k])
-				common += x
-				if t.scale.split[s] {
-					counted += x
+				if x := float64(t.common[s][q][k] * t.common[s][q][k]); t.scale.split[s] {
+					common += x
+				} else {
+					instead += x
 				}
 			}
 		}
 		out[k] = Sum{
-			Value: t.value[k], PerCast: math.Sqrt(sensors), Common: math.Sqrt(common), Position: math.Sqrt(place),
-			KnownVelocity: math.Sqrt(t.known[k]), Stated: math.Sqrt(sensors + counted + place + t.known[k]),
+			Value: t.value[k], PerCast: math.Sqrt(sensors), Common: math.Sqrt(common), IfCommon: math.Sqrt(instead), Position: math.Sqrt(place),
+			KnownVelocity: math.Sqrt(t.known[k]), Stated: math.Sqrt(sensors + common + place + t.known[k]),
 			MonteCarlo: nan, Low: nan, High: nan,
 		}
 	}

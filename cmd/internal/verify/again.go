@@ -259,8 +259,9 @@ func (a *archive) levelsAgain(rel string, f *ncFile, r *geostrophy.Result, store
 	for name, get := range map[string]func(*geostrophy.Pair) []float64{
 		"velocity": func(p *geostrophy.Pair) []float64 { return p.Velocity }, "velocity_err": func(p *geostrophy.Pair) []float64 { return p.VelocityErr },
 		"velocity_err_per_cast": func(p *geostrophy.Pair) []float64 { return p.PerCastErr }, "velocity_err_common": func(p *geostrophy.Pair) []float64 { return p.CommonErr },
-		"velocity_shear":   func(p *geostrophy.Pair) []float64 { return p.Shear },
-		"dynamic_height_a": func(p *geostrophy.Pair) []float64 { return p.HeightA }, "dynamic_height_b": func(p *geostrophy.Pair) []float64 { return p.HeightB }} {
+		"velocity_err_if_common": func(p *geostrophy.Pair) []float64 { return p.IfCommonErr },
+		"velocity_shear":         func(p *geostrophy.Pair) []float64 { return p.Shear },
+		"dynamic_height_a":       func(p *geostrophy.Pair) []float64 { return p.HeightA }, "dynamic_height_b": func(p *geostrophy.Pair) []float64 { return p.HeightB }} {
 		x := f.named(name)
 		if x == nil {
 			continue

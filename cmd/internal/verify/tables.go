@@ -727,8 +727,8 @@ func (a *archive) transports() {
 			for _, w := range []struct {
 				column int
 				name   string
-			}{{9, v}, {10, v + "_err"}, {column("per_cast_error"), v + "_err_per_cast"}, {column("common_error"), v + "_err_common"},
-				{column("position_error"), v + "_err_position"}, {column("cumulative"), v + "_cumulative"}, {column("second_reference"), v + "_second"}} {
+			}{{9, v}, {10, v + "_err"}, {column("part_per_cast"), v + "_err_per_cast"}, {column("part_common"), v + "_err_common"},
+				{column("part_position"), v + "_err_position"}, {column("cumulative"), v + "_cumulative"}, {column("second_reference"), v + "_second"}} {
 				x := f.named(w.name)
 				if w.column < 0 || x == nil {
 					continue
@@ -745,8 +745,8 @@ func (a *archive) transports() {
 			for _, w := range []struct {
 				column int
 				attr   string
-			}{{9, "total"}, {10, "total_standard_error"}, {column("per_cast_error"), "total_standard_error_per_cast"},
-				{column("common_error"), "total_standard_error_common"}} {
+			}{{9, "total"}, {10, "total_standard_error"}, {column("part_per_cast"), "total_standard_error_per_cast"},
+				{column("part_common"), "total_standard_error_common"}} {
 				x := floats(f.s.Vars[at].Attr(w.attr))
 				if w.column < 0 || len(x) != 1 {
 					continue
