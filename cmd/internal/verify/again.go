@@ -14,15 +14,13 @@ import (
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/export/bag"
+	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/derived"
 	"github.com/castwright/castwright/section/geostrophy"
 )
-
-// sampleCasts is how many casts have their derived values computed again when not all are.
-const sampleCasts = 5
 
 // tolerances are the largest differences between a stored value and the same computed again (science notes, section 13: what the
 // implementation itself must reach). Others: 1e-9 of the value.
@@ -87,25 +85,24 @@ func (a *archive) fromStored(ctx context.Context) error {
 		a.report.Again = "nothing, since the casts or the cruise file are not as the checksums say"
 		return nil
 	}
-	n := a.derivedAgain(c, all)
-	sections, grids, err := a.sectionsAgain(ctx, c, all)
-	a.report.Again = fmt.Sprintf("derived values of %d of %d casts, %d of %d sections, a field of %d of %d grids", n, len(all.casts), sections,
-		len(a.with("data/sections/", "_geostrophy.nc")), grids, len(a.with("data/sections/", "_grid.nc")))
+	a.derivedAgain(c, all)
+	flows, grids, err := a.sectionsAgain(ctx, c, all)
+	columns := "whole"
+	if !a.plan.All {
+		columns = fmt.Sprintf("at %d columns each (seed %d)", sampleColumns, a.plan.Seed)
+	}
+	a.report.Again = fmt.Sprintf("from the stored values, derived values of %d casts, %d of %d files of station pairs, %d of %d section grids %s; "+
+		"not computed again: measured values, grids of fields, captions, pictures, documents and the table of findings", len(all.casts), flows,
+		len(a.with("data/sections/", "_geostrophy.nc")), grids, len(a.with("data/sections/", "_grid.nc")), columns)
 	return err
 }
 
-// derivedAgain computes the derived columns of some or all casts again.
-func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) int {
+// derivedAgain computes the derived columns of all casts again.
+func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) {
 	rel := a.castNC()
-	step := 1
-	if !a.plan.All && len(all.casts) > sampleCasts {
-		step = len(all.casts) / sampleCasts
-	}
 	opts := derived.Options{Extra: c.Derived, NotCalibratedUsable: c.Casts.Uncalibrated}
 	var w derived.Workspace
-	n := 0
-	for i := 0; i < len(all.casts); i += step {
-		n++
+	for i := range all.casts {
 		k := measured(all.casts[i])
 		k.Lake = c.Casts.Lake
 		if _, err := derived.Columns(k, opts, &w); err != nil {
@@ -130,10 +127,9 @@ func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) int {
 			}
 		}
 	}
-	return n
 }
 
-// sectionsAgain computes dynamic height, velocity and transport of each section again, and one field of one grid.
+// sectionsAgain computes dynamic height, velocity and transport of each section again, and its grid.
 func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *castFile) (flows, grids int, err error) {
 	casts := make([]*section.Cast, len(all.casts))
 	ids := map[*section.Cast]string{}
@@ -158,16 +154,12 @@ func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *
 		}
 		a.sectionAgain(s, sec, f, ids)
 		if s.Reference.Kind == "levels" || s.Reference.Kind == "velocities" {
-			a.note("recompute", "data/sections/"+s.Name+"_geostrophy.nc", "its reference is a table among the inputs: --all computes it again")
-			continue
-		}
-		if a.flowAgain(c, s, sec, f) {
+			a.note("recompute", "data/sections/"+s.Name+"_geostrophy.nc", "not computed again: its reference is a table that is not in the archive")
+		} else if a.flowAgain(c, s, sec, f) {
 			flows++
 		}
-		if a.plan.All || grids == 0 {
-			if a.gridAgain(c, s, sec) {
-				grids++
-			}
+		if a.gridAgain(c, s, sec) {
+			grids++
 		}
 	}
 	return flows, grids, nil
@@ -318,7 +310,7 @@ func (a *archive) heightsAgain(s *cruisefile.Section, sf *ncFile, r *geostrophy.
 	}
 }
 
-// gridAgain maps one field of a grid again, or all of them where the plan says all. What else is mapped changes no field.
+// gridAgain maps a grid again, with its errors and masks: at some columns, unless the plan says all.
 func (a *archive) gridAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *section.Section) bool {
 	rel := "data/sections/" + s.Name + "_grid.nc"
 	f := a.open(rel)
@@ -326,14 +318,8 @@ func (a *archive) gridAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 		return false
 	}
 	opts := pipeline.GriddingOptions(c, s, a.plan.Workers)
-	if !a.plan.All {
-		for i := range f.s.Vars {
-			v := &f.s.Vars[i]
-			if v.Text("skill_method") != "" {
-				opts.Variables = []string{v.Name}
-				break
-			}
-		}
+	if x := a.compared(); x != nil {
+		opts.Sample = &gridding.Sample{Columns: x.Columns, Known: func(f *gridding.Field) []float64 { return a.stored(rel, f) }}
 	}
 	g, _, err := gridding.Map(sec, opts)
 	if err != nil {
@@ -342,17 +328,15 @@ func (a *archive) gridAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 	}
 	for i := range g.Fields {
 		x := &g.Fields[i]
-		if x.Kind != gridding.Value {
-			continue
-		}
-		stored := f.named(x.Name)
+		name := netcdf.FieldName(x)
+		stored := a.stored(rel, x)
 		if len(stored) != len(x.Data) {
-			a.fault("recompute."+x.Name, rel, x.Name, "%d values, mapped again %d", len(stored), len(x.Data))
+			a.fault("recompute."+name, rel, name, "%d values, mapped again %d", len(stored), len(x.Data))
 			continue
 		}
 		for k, v := range stored {
-			if differ(x.Name+" mapped", orNaN(v), x.Data[k]) {
-				a.fault("recompute."+x.Name, rel, x.Name, "value %d: %v, mapped again %v", k, orNaN(v), x.Data[k])
+			if differ(name+" mapped", v, x.Data[k]) {
+				a.fault("recompute."+name, rel, name, "value %d: %v, mapped again %v", k, v, x.Data[k])
 				break
 			}
 		}

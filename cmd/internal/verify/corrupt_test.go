@@ -167,7 +167,7 @@ type editor struct {
 	out *bufio.Scanner
 }
 
-// Each line of the request is JSON: path, seed, what (value, variable, attribute). The answer says what was done, or "error: ...".
+// Each line of the request is JSON: path, seed, what (value, variable, variable NAME, attribute). The answer says what was done, or "error: ...".
 const editorProgram = `
 import sys, json, random
 import numpy as np, netCDF4
@@ -194,8 +194,8 @@ for line in sys.stdin:
                     flat[k] = flat[k] + 1
                 v[...] = flat.reshape(np.shape(x))
                 done = "%s[%d]" % (v.name, k)
-            elif q["what"] == "variable":
-                v = d.variables[r.choice(names)]
+            elif q["what"].startswith("variable"):
+                v = d.variables[q["what"][9:] or r.choice(names)]
                 x = np.array(v[...])
                 if v.dtype.kind == "S":
                     x[...] = b"x"

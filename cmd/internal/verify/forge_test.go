@@ -19,6 +19,7 @@ import (
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/metadata"
 )
 
 // TestForgedArchives changes archives as a forger would, who makes every checksum right again, in the manifests and in the provenance, and asks
@@ -26,7 +27,8 @@ import (
 // where the random numbers start.
 func TestForgedArchives(t *testing.T) {
 	n, seed := numberOf(t, "FORGE", 20), uint64(numberOf(t, "FORGE_SEED", 1))
-	archives := []string{smallArchive(t, "shelf"), smallArchive(t, "two-legs")}
+	const more = "figures: {only: [section, map], formats: [svg]}\n"
+	archives := []string{smallArchive(t, "shelf", more), smallArchive(t, "two-legs", more)}
 	for _, a := range archives {
 		for _, all := range []bool{false, true} {
 			if r, err := Archive(t.Context(), Plan{Path: a, All: all, Seed: seed}); err != nil || r.Faults() > 0 {
@@ -85,8 +87,38 @@ func numberOf(t *testing.T, name string, def int) int {
 	return n
 }
 
-// smallArchive builds one of the committed small cruises with the section figures alone.
-func smallArchive(t *testing.T, cruise string) string {
+// TestForgedGridsWithoutInputs changes every variable of a section grid of an archive that holds no inputs, one at a time: values, errors, masks and
+// flags are found by default, since each is computed again at some columns.
+func TestForgedGridsWithoutInputs(t *testing.T) {
+	from := smallArchive(t, "shelf", "figures: none\ninputs: omit\n")
+	r, err := Archive(t.Context(), Plan{Path: from, Seed: 1})
+	if err != nil || r.Faults() > 0 || !strings.Contains(r.Again, "not computed again: ") || !strings.Contains(r.Again, "(seed 1)") {
+		t.Fatalf("untouched: %v %q %v", r.Findings, r.Again, err)
+	}
+	e := startEditor(t)
+	for _, kind := range []string{"", "_err", "_relerr", "_mask", "_extrapolated"} {
+		for _, v := range []string{"ctemp", "asal"} {
+			const rel = "data/sections/south_grid.nc"
+			dir := filepath.Join(t.TempDir(), filepath.Base(from))
+			if err := copyOf(from, dir); err != nil {
+				t.Fatal(err)
+			}
+			if _, err := e.edit(filepath.Join(dir, rel), 1, "variable "+v+kind); err != nil {
+				t.Fatal(err)
+			}
+			if err := repair(dir); err != nil {
+				t.Fatal(err)
+			}
+			r, err := Archive(t.Context(), Plan{Path: dir, Seed: 2})
+			if err != nil || !slices.ContainsFunc(r.Findings, func(f metadata.Finding) bool { return f.File == rel && f.Check == "recompute."+v+kind }) {
+				t.Errorf("%s is not found: %v %v", v+kind, r.Findings, err)
+			}
+		}
+	}
+}
+
+// smallArchive builds one of the committed small cruises, with more lines in its cruise file.
+func smallArchive(t *testing.T, cruise, more string) string {
 	t.Helper()
 	dir := t.TempDir()
 	if err := os.CopyFS(dir, os.DirFS("../../../testdata/cruises/"+cruise)); err != nil {
@@ -95,7 +127,7 @@ func smallArchive(t *testing.T, cruise string) string {
 	file := filepath.Join(dir, "cruise.yaml")
 	f, err := os.OpenFile(file, os.O_APPEND|os.O_WRONLY, 0)
 	if err == nil {
-		_, err = f.WriteString("figures: {only: [section, map], formats: [svg]}\n")
+		_, err = f.WriteString(more)
 	}
 	if err == nil {
 		err = f.Close()

@@ -212,33 +212,36 @@ func (a *archive) compared() *pipeline.Compared {
 			r := rand.New(rand.NewPCG(a.plan.Seed, uint64(n)))
 			return r.Perm(n)[:min(n, sampleColumns)]
 		},
-		Has: func(rel string) bool { return a.open("data/"+rel) != nil },
-		Grid: func(rel string, f *gridding.Field) []float64 {
-			x := a.open("data/" + rel)
-			if x == nil {
-				return nil
-			}
-			i := x.s.Var(netcdf.FieldName(f))
-			if i < 0 || !numeric(x.s.Vars[i].Type) {
-				return nil
-			}
-			v, err := x.values(i)
-			if err != nil {
-				return nil
-			}
-			out := slices.Clone(v)
-			for k := range out {
-				if x.missing(i, out[k]) {
-					out[k] = math.NaN()
-				}
-			}
-			return out
-		},
+		Has:  func(rel string) bool { return a.open("data/"+rel) != nil },
+		Grid: func(rel string, f *gridding.Field) []float64 { return a.stored("data/"+rel, f) },
 		Figure: func(name string) bool {
 			_, there := a.sums["data/figures/"+name]
 			return there
 		},
 	}
+}
+
+// stored returns the values of a field in a grid file of the archive, NaN where missing; nil when it has none.
+func (a *archive) stored(rel string, f *gridding.Field) []float64 {
+	x := a.open(rel)
+	if x == nil {
+		return nil
+	}
+	i := x.s.Var(netcdf.FieldName(f))
+	if i < 0 || !numeric(x.s.Vars[i].Type) {
+		return nil
+	}
+	v, err := x.values(i)
+	if err != nil {
+		return nil
+	}
+	out := slices.Clone(v)
+	for k := range out {
+		if x.missing(i, out[k]) {
+			out[k] = math.NaN()
+		}
+	}
+	return out
 }
 
 // whole makes the archive again from its inputs in a folder of its own and compares file by file, NetCDF variable by variable. Unless
