@@ -54,8 +54,9 @@ func twice(casts []*section.Cast) error {
 			continue
 		}
 		errs = append(errs, &metadata.InputError{Position: metadata.Position{File: c.Source.Name},
-			Err:    fmt.Errorf("expocode %s station %s cast %s is in %s too", c.Expocode, c.Station, c.Number, f.Source.Name),
-			Remedy: "correct the header of one of the two; or leave one out with this in the cruise file:\n" + leaveOut(c.Source.Name)})
+			Err: fmt.Errorf("expocode %s station %s cast %s is in %s too", c.Expocode, c.Station, c.Number, f.Source.Name),
+			Remedy: "correct the header of one of the two, or leave one out (leave_out with its file); or keep both, and give this one a number with this in the cruise file:\n" +
+				"casts:\n  renumber:\n    " + metadata.RenumberFile(c.Source.Name, c.Station, freeNumber(casts, c, c.Number), "...")})
 	}
 	return errors.Join(errs...)
 }
@@ -172,7 +173,7 @@ func fileName(c *section.Cast) []metadata.Finding {
 	w.Remedy = "compare both with the log, and rename the file or mend the header"
 	if base[:j] == c.Expocode && identifier(base[j+1:i]) && identifier(base[i+1:]) {
 		w.Remedy = "compare both with the log; when the file name is right, write this in the cruise file:\ncasts:\n  renumber:\n    " +
-			metadata.RenumberLine(c.Station, c.Number, bare(base[j+1:i]), bare(base[i+1:]), "...")
+			metadata.RenumberFile(c.Source.Name, bare(base[j+1:i]), bare(base[i+1:]), "...")
 	}
 	return []metadata.Finding{w}
 }

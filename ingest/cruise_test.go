@@ -32,7 +32,8 @@ func TestCheckCruise(t *testing.T) {
 		{"nothing", []*section.Cast{cast("a.csv", e, "1", "1", "2013-03-22 10:00", 10, 50), cast("b.csv", e, "2", "1", "2013-03-22 14:00", 10.5, 50)}, []string{e}, ""},
 		{"the same cast twice", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0), cast("b.csv", e, "1", "1", "", 0, 0)}, nil,
 			"error: b.csv: expocode 318M20130321 station 1 cast 1 is in a.csv too\n" +
-				"  hint: correct the header of one of the two; or leave one out with this in the cruise file:\n        casts:\n          leave_out:\n            - {file: b.csv, reason: \"...\"}\n"},
+				"  hint: correct the header of one of the two, or leave one out (leave_out with its file); or keep both, and give this one a number with this in the cruise file:\n        casts:\n          renumber:\n" +
+				"            - {file: b.csv, to: 1/2, why: \"...\"}\n"},
 		{"stations equal but for zeros", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0), cast("b.csv", e, "001", "1", "", 0, 0), cast("c.csv", e, "001", "2", "", 0, 0)}, nil,
 			"warning: b.csv: [exchange.station_zeros] stations 1 (a.csv) and 001 (b.csv) differ by zeros or case only; taken as two stations\n" +
 				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n            - {from: 001/1, to: 1/2, why: \"...\"}\n"},
@@ -59,9 +60,9 @@ func TestCheckCruise(t *testing.T) {
 			cast("leg1/318M20130321_A_7_00001_ct1.csv", e, "A_7", "1", "", 0, 0),
 			cast("012_ct1.csv", e, "8", "1", "", 0, 0), cast("my_own_cast_ct1.csv", e, "9", "1", "", 0, 0), cast("x.csv", e, "10", "1", "", 0, 0)}, nil,
 			"warning: leg1/318M20130321_00003_00001_ct1.csv: [exchange.file_name] the file name says 318M20130321_00003_00001, the header says expocode 318M20130321 station 4 cast 1; the header counts\n" +
-				"  hint: compare both with the log; when the file name is right, write this in the cruise file:\n        casts:\n          renumber:\n            - {from: 4/1, to: 3/1, why: \"...\"}\n" +
+				"  hint: compare both with the log; when the file name is right, write this in the cruise file:\n        casts:\n          renumber:\n            - {file: leg1/318M20130321_00003_00001_ct1.csv, to: 3/1, why: \"...\"}\n" +
 				"warning: leg1/318M20130321_00005_00001_CT1.CSV: [exchange.file_name] the file name says 318M20130321_00005_00001, the header says expocode 318M20130321 station 5 cast 2; the header counts\n" +
-				"  hint: compare both with the log; when the file name is right, write this in the cruise file:\n        casts:\n          renumber:\n            - {from: 5/2, to: 5/1, why: \"...\"}\n" +
+				"  hint: compare both with the log; when the file name is right, write this in the cruise file:\n        casts:\n          renumber:\n            - {file: leg1/318M20130321_00005_00001_CT1.CSV, to: 5/1, why: \"...\"}\n" +
 				"warning: leg1/33RO20131223_00006_00001_ct1.csv: [exchange.file_name] the file name says 33RO20131223_00006_00001, the header says expocode 318M20130321 station 6 cast 1; the header counts\n" +
 				"  hint: compare both with the log, and rename the file or mend the header\n"},
 		{"time backwards", []*section.Cast{cast("a.csv", e, "1", "1", "2013-03-22 10:00", 10, 50), cast("c.csv", e, "10", "1", "2013-03-24 10:00", 10, 50), cast("b.csv", e, "2", "1", "2013-03-21 10:00", 10, 50),

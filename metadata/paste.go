@@ -30,6 +30,11 @@ func RenumberLine(station, number, toStation, toNumber, why string) string {
 	return "- {from: " + quoteYAML(CastText(station, number)) + ", to: " + quoteYAML(CastText(toStation, toNumber)) + ", why: " + quoteYAML(why) + "}"
 }
 
+// RenumberFile is an item of casts: renumber: for the cast of a file, named relative to the cruise file.
+func RenumberFile(file, toStation, toNumber, why string) string {
+	return "- {file: " + quoteYAML(file) + ", to: " + quoteYAML(CastText(toStation, toNumber)) + ", why: " + quoteYAML(why) + "}"
+}
+
 // LegLine is an item of cruise: legs:.
 func LegLine(expocode string) string { return "- {expocode: " + quoteYAML(expocode) + "}" }
 

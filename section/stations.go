@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -112,9 +113,57 @@ func Select(casts []*Cast, list StationList) ([]*Cast, error) {
 	if len(faults) > 0 {
 		return nil, errors.Join(faults...)
 	}
+	if err := list.Ambiguous(casts); err != nil {
+		return nil, err
+	}
 	return slices.DeleteFunc(picked, func(c *Cast) bool {
 		return slices.ContainsFunc(list.Except, func(r StationRange) bool { return r.contains(c.Expocode, c.Station, c.Number) })
 	}), nil
+}
+
+// An AmbiguousError is an item of a station list that names stations of one name in several legs.
+type AmbiguousError struct {
+	Item      StationRange
+	Station   string   // a station that occurs in several legs
+	Expocodes []string // the legs, sorted
+}
+
+// Error names the item, the station and the forms that name one leg.
+func (e *AmbiguousError) Error() string {
+	forms := make([]string, len(e.Expocodes))
+	for i, code := range e.Expocodes {
+		r := e.Item
+		r.Expocode = code
+		forms[i] = r.String()
+	}
+	return fmt.Sprintf("%s names stations of several legs: %s has a station %s, and so has %s; write %s", e.Item.String(), e.Expocodes[0], e.Station,
+		strings.Join(e.Expocodes[1:], ", "), strings.Join(forms, " or "))
+}
+
+// Ambiguous returns an *AmbiguousError for each item of the list without an expocode that names stations of one name in several legs: they are
+// never mixed. Exceptions count: what they take out is not named.
+func (l *StationList) Ambiguous(casts []*Cast) error {
+	var faults []error
+	for _, item := range l.Items {
+		if item.Expocode != "" {
+			continue
+		}
+		legs := map[string][]string{}
+		for _, c := range casts {
+			if item.contains(c.Expocode, c.Station, c.Number) && !slices.Contains(legs[c.Station], c.Expocode) &&
+				!slices.ContainsFunc(l.Except, func(r StationRange) bool { return r.contains(c.Expocode, c.Station, c.Number) }) {
+				legs[c.Station] = append(legs[c.Station], c.Expocode)
+			}
+		}
+		for _, name := range slices.SortedFunc(maps.Keys(legs), CompareStations) {
+			if codes := legs[name]; len(codes) > 1 {
+				slices.Sort(codes)
+				faults = append(faults, &AmbiguousError{item, name, codes})
+				break
+			}
+		}
+	}
+	return errors.Join(faults...)
 }
 
 // pick gives the casts of one item from casts in natural order, turned round station by station for a descending run.

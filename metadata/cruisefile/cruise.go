@@ -176,6 +176,7 @@ type LeaveOut struct {
 
 // Renumber gives a cast another station or cast number.
 type Renumber struct {
+	File     string // the cast of this file; "": From says which
 	From, To CastName
 	Why      string
 	At       metadata.Position

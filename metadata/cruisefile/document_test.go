@@ -57,6 +57,8 @@ func compose(path []*about) string {
 			switch {
 			case keys[0].Key == "cast" && k != "cast" && k != "file":
 				parts = append(parts, "cast: 6/2")
+			case keys[0].Key == "from" && k != "from" && k != "file":
+				parts = append(parts, "from: 6/2")
 			case keys[0].Key == "column" && k == "means":
 				parts = append(parts, "column: X")
 			case keys[0].Key == "stations" && len(keys) == 4 && (k == "stations" || k == "of"):

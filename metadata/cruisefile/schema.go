@@ -214,8 +214,13 @@ var leaveOutForm = mapping(shape[LeaveOut]{at: func(l *LeaveOut) *metadata.Posit
 	required(entry("reason", func(l *LeaveOut) *string { return &l.Reason }, text, "why; it is printed in the processing statement", "", "winch stopped")),
 )
 
-var renumberForm = mapping(shape[Renumber]{at: func(r *Renumber) *metadata.Position { return &r.At }},
-	required(entry("from", func(r *Renumber) *CastName { return &r.From }, castName, "station and cast number in the file", "", "21/1")),
+var renumberForm = mapping(shape[Renumber]{at: func(r *Renumber) *metadata.Position { return &r.At }, check: func(d *decoder, n *yaml.Node, r *Renumber, has map[string]*yaml.Node) {
+	if (has["from"] != nil) == (has["file"] != nil) {
+		d.fault(n, "write {from: STATION/CAST, to: STATION/CAST, why: …} or {file: PATH, to: STATION/CAST, why: …}", "renumber wants either from or file")
+	}
+}},
+	entry("from", func(r *Renumber) *CastName { return &r.From }, castName, "station and cast number in the file", "none: file says which", "21/1"),
+	entry("file", func(r *Renumber) *string { return &r.File }, text, "the file of the cast, instead of from: where two files have one number", "none: from says which", "casts/21_ct1.csv"),
 	required(entry("to", func(r *Renumber) *CastName { return &r.To }, castName, "station and cast number it should have", "", "20/2")),
 	required(entry("why", func(r *Renumber) *string { return &r.Why }, text, "why; it is printed in the processing statement", "", "typing error on deck")),
 )

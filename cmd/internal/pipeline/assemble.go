@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"fmt"
+	"path"
 	"slices"
 	"strings"
 
@@ -110,6 +111,17 @@ func leavingOut(c *cruisefile.Cruise, k *section.Cast) int {
 	})
 }
 
+// ambiguous returns an error finding when a cast name without an expocode names casts of several legs.
+func ambiguous(n cruisefile.CastName, casts []*section.Cast, at metadata.Position, key string) []metadata.Finding {
+	list := section.StationList{Items: []section.StationRange{{From: n.Station, Cast: n.Number, Expocode: n.Expocode}}}
+	var found []metadata.Finding
+	for _, err := range metadata.Parts(list.Ambiguous(casts)) {
+		found = append(found, metadata.Finding{Position: at, Severity: metadata.Failure, Check: "cruise." + key, Message: key + ": " + err.Error(),
+			Remedy: "name the leg, as the message shows"})
+	}
+	return found
+}
+
 // nearestCast gives the hint for a cast name that nothing has.
 func nearestCast(n cruisefile.CastName, casts []*section.Cast) string {
 	var names []string
@@ -133,8 +145,11 @@ func renumber(c *cruisefile.Cruise, casts []*section.Cast) (done []renumbering, 
 	for i := range c.Casts.Renumber {
 		r := &c.Casts.Renumber[i]
 		hit := false
+		if r.File == "" {
+			found = append(found, ambiguous(r.From, casts, r.At, "renumber")...)
+		}
 		for _, k := range casts {
-			if !named(r.From, k) {
+			if r.File != "" && path.Clean(r.File) != k.Source.Name || r.File == "" && !named(r.From, k) {
 				continue
 			}
 			hit = true
@@ -154,7 +169,10 @@ func renumber(c *cruisefile.Cruise, casts []*section.Cast) (done []renumbering, 
 				Cast:    (&section.Cast{Expocode: to.Expocode, Station: to.Station, Number: to.Number}).ID(),
 				Message: fmt.Sprintf("cast %s is called %s here: %s", k.ID(), castName(to), orUnstated(r.Why))})
 		}
-		if !hit {
+		if !hit && r.File != "" {
+			found = append(found, metadata.Finding{Position: r.At, Severity: metadata.Warning, Check: "cruise.renumber",
+				Message: fmt.Sprintf("renumber names file %s, of which no cast was read", r.File), Remedy: "castwright check --casts lists the casts with their files"})
+		} else if !hit {
 			found = append(found, metadata.Finding{Position: r.At, Severity: metadata.Warning, Check: "cruise.renumber",
 				Message: fmt.Sprintf("renumber names cast %s, which no file holds", castName(r.From)), Remedy: nearestCast(r.From, casts)})
 		}
@@ -214,9 +232,20 @@ func unmatched(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Fi
 			what string
 		}{&c.Systems[i].Stations, c.Systems[i].At, "system " + c.Systems[i].Label})
 	}
+	for i := range c.Casts.Clock {
+		lists = append(lists, struct {
+			l    *section.StationList
+			at   metadata.Position
+			what string
+		}{&c.Casts.Clock[i].Stations, c.Casts.Clock[i].At, "casts.clock"})
+	}
 	for _, x := range lists {
 		if x.l.Empty() || x.l.All {
 			continue
+		}
+		for _, err := range metadata.Parts(x.l.Ambiguous(casts)) {
+			found = append(found, metadata.Finding{Position: x.at, Severity: metadata.Failure, Check: "cruise.stations", Message: x.what + ": " + err.Error(),
+				Remedy: "name the leg, as the message shows"})
 		}
 		if !slices.ContainsFunc(casts, func(k *section.Cast) bool { return x.l.Contains(k.Expocode, k.Station, k.Number) }) {
 			say(x.at, "cruise.stations", "%s lists %s, and no cast is among them", x.what, x.l.String())

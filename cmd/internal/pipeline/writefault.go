@@ -52,7 +52,7 @@ func (w *work) writeFault(err error) error {
 		} else if open == nil {
 			f.Close()
 		}
-		if free, ok := freeBytes(w.plan.Out); !ok || free >= 64<<10 {
+		if free, ok := freeBytes(w.plan.Out); !ok || free >= 1<<20 {
 			return err
 		}
 		why = "the disk is full"
