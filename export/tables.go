@@ -28,8 +28,17 @@ type StationRow struct {
 var stationHead = []string{"cast_id", "expocode", "station", "cast", "role", "direction", "system", "sections", "time_utc", "time_is",
 	"latitude_deg", "longitude_deg", "water_depth_m", "first_pressure_dbar", "last_pressure_dbar", "levels", "left_out", "file", "sha256", "remark"}
 
-// unknownText stands where a column of text has nothing to say, so that a reader of tables takes the column for text.
-const unknownText = "unknown"
+// unknownName is written for the expocode, station and cast of a file that was not read. These columns and those of OrNone are never empty: names such
+// as 7 with empty cells between them would make a reader of tables take the column for numbers.
+const unknownName = "unknown"
+
+// OrNone returns the text of a cell of names, "none" when there is no name.
+func OrNone(names string) string {
+	if names == "" {
+		return "none"
+	}
+	return names
+}
 
 // WriteStations writes the station table: a line a cast in the order given, CSV with a head line, UTF-8, LF.
 func WriteStations(w io.Writer, rows []StationRow) error {
@@ -40,7 +49,7 @@ func WriteStations(w io.Writer, rows []StationRow) error {
 	for _, r := range rows {
 		rec := make([]string, len(stationHead))
 		rec[0], rec[16], rec[17], rec[19] = r.ID, r.LeftOut, r.File, r.Remark
-		rec[2], rec[3] = unknownText, unknownText // a file that was not read; an empty cell would make numbers of the other stations
+		rec[1], rec[2], rec[3] = unknownName, unknownName, unknownName
 		if k := r.Cast; k != nil {
 			rec[1], rec[2], rec[3], rec[4], rec[5], rec[6] = k.Expocode, k.Station, k.Number, k.Role.String(), k.Direction.String(), k.System
 			rec[7] = strings.Join(r.Sections, " ")
@@ -52,6 +61,7 @@ func WriteStations(w io.Writer, rows []StationRow) error {
 			}
 			rec[15], rec[18] = strconv.Itoa(k.Levels()), k.Source.Hex()
 		}
+		rec[6], rec[7] = OrNone(rec[6]), OrNone(rec[7])
 		if err := c.Write(rec); err != nil {
 			return err
 		}

@@ -25,9 +25,6 @@ func scaleOf(k geostrophy.Kind) (unit string, factor float64, decimals int) {
 	return "1e9 kg s-1", 1e-9, 6
 }
 
-// wholeSection stands for the stations in lines that are of the section, so that a reader of tables takes the column for text.
-const wholeSection = "all"
-
 // transportHead holds the columns. stated_error is the root of the sum of squares of the four columns part_...; per_cast_if_common is an alternative to
 // part_per_cast; monte_carlo_low_95 and monte_carlo_high_95 bound the middle 95 % of the members.
 var transportHead = []string{"section", "what", "station_a", "station_b", "lower", "upper", "bound_unit", "kind", "unit", "transport", "stated_error",
@@ -36,6 +33,13 @@ var transportHead = []string{"section", "what", "station_a", "station_b", "lower
 	"constant_velocity_triangle", "constant_shear_triangle", "linear_to_zero_triangle", "second_reference", "cumulative", "positive_towards_deg", "reference_dbar",
 	"deepest_common_dbar", "distance_km", "surface_carried_m", "unsampled_top_m",
 	"unsampled_below_km2", "status", "remark"}
+
+// Words of the columns of text where a line has nothing of its own to say there. An empty cell among stations such as 7 would make a reader of tables
+// take the column for numbers.
+const (
+	wholeSection = "all" // stations of a line that is of the section
+	allKinds     = "all" // of a pair without velocity, which has one line
+)
 
 // WriteTransports writes a table of transports: for each section a line a pair and kind, a line a layer and density class, and the whole,
 // with the statement of what it leaves out. Units are those of a report and stand in each line; SI values are in the NetCDF file.
@@ -77,7 +81,8 @@ func transportRows(r *geostrophy.Result) [][]string {
 				row[at(name)] = strconv.FormatFloat(v*f, 'f', d, 64)
 			}
 		}
-		row[0], row[1], row[2], row[3], row[at("kind")], row[at("unit")] = r.Section, what, wholeSection, wholeSection, k.String(), unit
+		row[0], row[1], row[2], row[3] = r.Section, what, wholeSection, wholeSection
+		row[at("bound_unit")], row[at("kind")], row[at("unit")] = OrNone(""), k.String(), unit
 		if s != nil {
 			put("transport", s.Value)
 			put("stated_error", s.Stated)
@@ -115,7 +120,7 @@ func transportRows(r *geostrophy.Result) [][]string {
 			row[at("status")] = p.Status.String()
 			row[at("positive_towards_deg")] = number(p.PositiveDeg, 1)
 			var remarks []string
-			for _, n := range append([]string{p.Reason, p.ReferenceFallback}, p.Notes...) {
+			for _, n := range append([]string{p.Reason, p.ReferenceFallback}, p.NoteTexts()...) {
 				if n != "" {
 					remarks = append(remarks, n)
 				}
@@ -128,7 +133,7 @@ func transportRows(r *geostrophy.Result) [][]string {
 		}
 		if !p.Status.HasVelocity() {
 			row := make([]string, len(transportHead))
-			row[0], row[1] = r.Section, "pair"
+			row[0], row[1], row[at("bound_unit")], row[at("kind")], row[at("unit")] = r.Section, "pair", OrNone(""), allKinds, OrNone("")
 			rows = append(rows, common(row))
 			continue
 		}

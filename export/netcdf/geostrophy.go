@@ -2,6 +2,7 @@ package netcdf
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -197,7 +198,7 @@ func (b *pairs) instances() {
 	f.text("coverage_content_type", "qualityInformation")
 	b.p.values(nc.Var{Name: "pair_status", Type: nc.Byte, Dims: dims, Attrs: f}, status)
 	b.remark("pair_reason", "why the pair is withheld or questionable, in words", func(p *geostrophy.Pair) string { return p.Reason })
-	b.remark("pair_note", "fallbacks and limits of the pair, in words", func(p *geostrophy.Pair) string { return strings.Join(p.Notes, "; ") })
+	b.remark("pair_note", "fallbacks and limits of the pair, in words", func(p *geostrophy.Pair) string { return strings.Join(p.NoteTexts(), "; ") })
 	b.remark("level_rule", "how the common levels of the two casts were found", func(p *geostrophy.Pair) string { return p.LevelRule })
 	b.remark("reference_fallback", "what was done where the reference level asked for was not reached", func(p *geostrophy.Pair) string { return p.ReferenceFallback })
 
@@ -439,6 +440,9 @@ var sumParts = []struct {
 	{"_high_members", "97.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 { return s.High }},
 }
 
+// sharedErrors says why the error of a sum of pairs may be smaller than that of one of them.
+const sharedErrors = "an error of a cast moves the pairs on its two sides in opposite ways, so that the sum may have a smaller error than one pair; see geostrophy_settings"
+
 func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 	name, long, pair := transportName[k], "geostrophic "+transportLong[k], []int{b.pair}
 	value := func(get func(*geostrophy.Pair) float64) []float64 {
@@ -474,6 +478,9 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 	total := attrs{comment, {Name: "ancillary_variables", Value: strings.Join(append(ancillary, "pair_status"), " ")}}
 	b.total(&total, "", &b.r.Total[k])
 	total.text("total_statement", b.r.Partial.Statement)
+	if k == geostrophy.Freshwater && !math.IsNaN(b.r.ReferenceSalinity) {
+		total.add("reference_salinity", b.r.ReferenceSalinity)
+	}
 	if v := b.r.SecondTotal[k]; !math.IsNaN(v) {
 		total.add("total_second_reference", v)
 		total.text("second_reference", b.r.SecondLabel)
@@ -496,10 +503,11 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 	add("_cumulative", "", long+", sum of this and all pairs before it that have numbers", pair, "",
 		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value }), running)
 	add("_cumulative_err", "", "stated standard error of the running sum of the "+transportLong[k], pair, "",
-		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }), settings)
+		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }), nc.Attr{Name: "comment", Value: sharedErrors})
 	if b.known(k, func(s *geostrophy.Sum) float64 { return s.MonteCarlo }) {
-		add("_cumulative_err_members", "", "standard deviation of the running sum of the "+transportLong[k]+" over the members of a Monte-Carlo estimate", pair, "",
-			value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].MonteCarlo }), settings)
+		add("_cumulative_err_members", "", "alternative to the stated standard error of the running sum of the "+transportLong[k]+
+			": standard deviation over the members of a Monte-Carlo estimate", pair, "",
+			value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].MonteCarlo }), nc.Attr{Name: "comment", Value: sharedErrors})
 	}
 	add("_above_triangle", "", long+" from the surface to the deepest common level", pair, "", value(func(p *geostrophy.Pair) float64 { return p.AboveTriangle[k] }), comment)
 	add("_second", "", long+" with the second reference", pair, "", value(func(p *geostrophy.Pair) float64 { return p.SecondTransport[k] }),
@@ -567,7 +575,8 @@ func (b *pairs) banded(k geostrophy.Kind, name string, totals []geostrophy.Sums,
 	add("_"+name, "", "geostrophic "+transportLong[k]+" by "+name, dims, coordinates, values, more...)
 	add("_"+name+"_err", "", "stated standard error of the "+transportLong[k]+" by "+name, dims, coordinates, errs, nc.Attr{Name: "comment", Value: derivedHere})
 	if run {
-		add("_"+name+"_err_members", "", "standard deviation of the "+transportLong[k]+" by "+name+" over the members of a Monte-Carlo estimate", dims, coordinates, members,
+		add("_"+name+"_err_members", "", "alternative to the stated standard error of the "+transportLong[k]+" by "+name+
+			": standard deviation over the members of a Monte-Carlo estimate", dims, coordinates, members,
 			nc.Attr{Name: "comment", Value: derivedHere})
 	}
 }
@@ -630,11 +639,17 @@ func (b *pairs) globals() {
 	}
 	var a attrs
 	a.text("section", b.r.Section)
-	var settings []string
+	settings := map[string]string{}
 	for _, p := range b.r.Params {
-		settings = append(settings, p.Name+" "+p.Value)
+		settings[p.Name] = p.Value
 	}
-	a.text("geostrophy_settings", strings.Join(settings, "; "))
+	a.text("geostrophy_settings", fmt.Sprintf("reference level: %s; interpolation between bins: %s; distance: %s; bottom triangles: %s; all settings are in geostrophy_settings_json",
+		settings["reference_level"], settings["interpolation"], settings["distance"], strings.ReplaceAll(settings["triangle"], "_", " ")))
+	all, err := json.Marshal(settings) // keys in order
+	if err != nil {
+		panic(err) // of text there is none
+	}
+	a.text("geostrophy_settings_json", string(all))
 	a.text("geostrophy_notes", strings.Join(b.r.Notes, "; "))
 	a.text("geostrophy_completeness", b.r.Partial.Statement)
 	var left []string

@@ -74,7 +74,7 @@ func invented(members bool) *geostrophy.Result {
 			for t := range p.Triangle {
 				p.Triangle[t][geostrophy.Volume] = float64(t)
 			}
-			p.Notes = []string{"top 10 m carried"}
+			p.Notes = []geostrophy.Note{{Kind: geostrophy.NoteTop, Text: "top 10 m carried"}}
 		}
 		r.Pairs = append(r.Pairs, p)
 	}

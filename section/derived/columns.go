@@ -179,8 +179,8 @@ func (d *deriver) column(name, comment, references string) *section.Column {
 	return &d.c.Columns[len(d.c.Columns)-1]
 }
 
-// carry gives a derived column the worst flag of its inputs at each level, an input without flags counting as not evaluated; no flags when no
-// input has any. Use of values that nobody has evaluated is said in the comment.
+// carry gives a derived column, whose values are there already, the worst flag of its inputs at each level, an input without flags counting as not
+// evaluated, and not sampled where usable inputs give no value; no flags when no input has any. Use of values that nobody has evaluated is said in the comment.
 func (d *deriver) carry(c *section.Column, inputs ...*section.Column) {
 	any, unjudged := false, false
 	for _, in := range inputs {
@@ -212,6 +212,11 @@ func (d *deriver) carry(c *section.Column, inputs ...*section.Column) {
 			if f != flags[i] {
 				flags[i] = metadata.Worse(flags[i], f)
 			}
+		}
+	}
+	for i, f := range flags {
+		if c.Values[i] != c.Values[i] && f.Usable(d.opts.NotCalibratedUsable) {
+			flags[i] = metadata.NotSampled
 		}
 	}
 }

@@ -97,6 +97,45 @@ func TestColumnsOfCheckCasts(t *testing.T) {
 	}
 }
 
+// A derived value that is missing although its inputs are usable is flagged as not sampled: n2 at the ends and beside a gap, everything of Absolute
+// Salinity outside the atlas of anomalies, and values outside the range of an equation. No flag that claims a value stands beside a missing one.
+func TestMissingDerivedValuesAreFlagged(t *testing.T) {
+	const F = metadata.Acceptable
+	flags := func(n int, f metadata.Flag) []metadata.Flag {
+		out := make([]metadata.Flag, n)
+		for i := range out {
+			out[i] = f
+		}
+		return out
+	}
+	p := []float64{0, 100, 200, 1000, 1100, 1200, 1300} // a gap leaves two ends more
+	temp, psal, oxy := []float64{10, 9, 8, 5, 4, 3, 2}, []float64{35, 35, 35, 35, 35, 35, 35}, []float64{200, 200, 200, 200, 200, 200, 200}
+	for _, f := range []metadata.Flag{F, metadata.Interpolated, metadata.Despiked, metadata.NotEvaluated} {
+		for _, lat := range []float64{40, -88} { // 88 S is outside the atlas
+			ones := flags(len(p), f)
+			ones[0] = F // a column is flagged when one value is
+			c := newCast(-30, lat, measured("pres", p, ones...), measured("temp", temp, ones...), measured("psal", psal, ones...), measured("oxy", oxy, ones...))
+			if _, err := Columns(c, Options{Extra: Extras()}, nil); err != nil {
+				t.Fatal(err)
+			}
+			missing := 0
+			for _, col := range c.Columns {
+				for i, v := range col.Values {
+					if v != v {
+						missing++
+					}
+					if col.Derived && (v != v) != (col.Flags[i] == metadata.NotSampled) {
+						t.Errorf("latitude %g, inputs flagged %d: %s at %g dbar is %g with flag %d", lat, f, col.Name, p[i], v, col.Flags[i])
+					}
+				}
+			}
+			if n2 := c.Column("n2"); missing == 0 || n2.Values[0] == n2.Values[0] {
+				t.Errorf("latitude %g: %d missing values; n2 %v", lat, missing, n2.Values)
+			}
+		}
+	}
+}
+
 // A value that is not usable gives none, carries its flag, and leaves the measured columns alone.
 func TestFlagsAreCarried(t *testing.T) {
 	const F = metadata.Acceptable

@@ -111,7 +111,7 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 	if len(runs) == 0 {
 		gap := ""
 		if len(a.spans) > 1 || len(b.spans) > 1 {
-			gap = " that no gap divides"
+			gap, pr.bridgeDbar = " that no gap divides", math.Inf(1)
 		}
 		return withhold(WithheldNoLevels, "the stations have %s%s, two are needed", howMany(len(g.common)), gap)
 	}
@@ -133,10 +133,14 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 // noteGaps says which common levels are not joined to the reference.
 func (g *pairWork) noteGaps(pr *Pair) {
 	if n := len(g.common); g.run.from > 0 {
-		pr.Notes = append(pr.Notes, fmt.Sprintf("a gap from %g to %g dbar: the levels above it are not joined to the reference", g.common[g.run.from-1], g.common[g.run.from]))
+		pr.noteGap(g.common[g.run.from-1], g.common[g.run.from], "above")
 	} else if g.run.to < n {
-		pr.Notes = append(pr.Notes, fmt.Sprintf("a gap from %g to %g dbar: the levels below it are not joined to the reference", g.common[g.run.to-1], g.common[g.run.to]))
+		pr.noteGap(g.common[g.run.to-1], g.common[g.run.to], "below")
 	}
+}
+
+func (p *Pair) noteGap(from, to float64, beyond string) {
+	p.Notes = append(p.Notes, Note{NoteGap, fmt.Sprintf("a gap from %g to %g dbar: the levels %s it are not joined to the reference", from, to, beyond), to - from})
 }
 
 // ask asks both stations for the points that the pair needs.

@@ -53,3 +53,46 @@ func TestStatedErrorHoldsItsParts(t *testing.T) {
 		}
 	}
 }
+
+// Where only one of two systems divides its accuracy the alternative keeps what the other leaves to the single cast: it is what is stated of the sensors
+// when the first system has all of its accuracy in common, less what the second has in common anyway.
+func TestAlternativeOfMixedSystems(t *testing.T) {
+	sec := current(8, 38, 0.1, 0.3)
+	var known []Known
+	for i, c := range sec.Casts { // systems of neighbours are the same and are not
+		c.System = []string{"one", "one", "two"}[i%3]
+		if i > 0 {
+			known = append(known, Known{StationA: sec.Casts[i-1].Station, StationB: c.Station, PressureDbar: 300, Velocity: 0.02, StandardError: 0.01})
+		}
+	}
+	one, two := DefaultAccuracy(), DefaultAccuracy()
+	one.System, two.System, two.CommonFraction = "one", "two", 0.4
+	opts := DefaultOptions()
+	opts.Reference = Reference{Kind: AtVelocities, Known: known}
+	opts.Accuracies = []Accuracy{one, two}
+	mixed := mustCompute(t, sec, opts)
+	one.CommonFraction = 1
+	opts.Accuracies = []Accuracy{one, two}
+	all := mustCompute(t, sec, opts)
+	compare := func(what string, a, b Sum) {
+		want := math.Sqrt(b.PerCast*b.PerCast + b.Common*b.Common - a.Common*a.Common)
+		within(t, what+" alternative", a.IfCommon, want, 1e-9*want)
+		sum := math.Sqrt(a.PerCast*a.PerCast + a.Common*a.Common + a.Position*a.Position + a.KnownVelocity*a.KnownVelocity)
+		within(t, what+" stated", a.Stated, sum, 1e-9*sum)
+		if a.Common == 0 || a.KnownVelocity == 0 {
+			t.Errorf("%s: %+v lacks a part", what, a)
+		}
+	}
+	for k := range Heat {
+		compare("total", mixed.Total[k], all.Total[k])
+	}
+	for i := range mixed.Pairs {
+		if p, q := &mixed.Pairs[i], &all.Pairs[i]; sec.Casts[i].System != sec.Casts[i+1].System {
+			compare("pair "+p.ID, p.Transport[Volume], q.Transport[Volume])
+			for l := range p.IfCommonErr {
+				want := math.Sqrt(q.PerCastErr[l]*q.PerCastErr[l] + q.CommonErr[l]*q.CommonErr[l] - p.CommonErr[l]*p.CommonErr[l])
+				within(t, "velocity", p.IfCommonErr[l], want, 1e-9*want+1e-15)
+			}
+		}
+	}
+}

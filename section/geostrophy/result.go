@@ -123,8 +123,9 @@ type Pair struct {
 	PositiveDeg    float64   // true bearing towards which velocity and transport are positive
 	CoriolisPerSec float64   // f at the middle latitude, signed
 	Status         Status
-	Reason         string   // why the pair is withheld or questionable; "" otherwise
-	Notes          []string // fallbacks and limits of a pair with numbers: reference not reached, gap, unsampled below, carried above
+	Reason         string  // why the pair is withheld or questionable; "" otherwise
+	Notes          []Note  // limits of a pair with numbers
+	bridgeDbar     float64 // the max_gap with which a withheld pair would have a velocity; 0: none would
 
 	LevelRule         string  // "common bins" or "union of bins"
 	DeepestCommonDbar float64 // deepest common level, DCL
@@ -210,9 +211,9 @@ type Result struct {
 	ReferenceTemperature float64 // degC; NaN when none is stated
 
 	Equatorial []Equatorial
-	Params     []metadata.Param   // every setting, defaults included, in a fixed order
-	Notes      []string           // what a reader of the numbers must know
-	Findings   []metadata.Finding // what a person should look at
+	Params     []metadata.Param // every setting, defaults included, in a fixed order
+	Notes      []string         // what a reader of the numbers must know
+	Findings   []Finding        // what a person should look at
 }
 
 // Spread puts values, given at increasing pressures p that all lie on axis, on the axis into dst (as long as the axis) and

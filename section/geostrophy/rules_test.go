@@ -328,7 +328,7 @@ func TestGaps(t *testing.T) {
 	opts := DefaultOptions()
 	r := mustCompute(t, sec(), opts)
 	pr := &r.Pairs[0]
-	if pr.PressureDbar[0] != 560 || len(pr.PressureDbar) != 45 || len(pr.Notes) == 0 || !strings.Contains(pr.Notes[0], "a gap from 500 to 560 dbar: the levels above it") {
+	if pr.PressureDbar[0] != 560 || len(pr.PressureDbar) != 45 || len(pr.Notes) == 0 || !strings.Contains(pr.Notes[0].Text, "a gap from 500 to 560 dbar: the levels above it") {
 		t.Errorf("deepest: %v %v", pr.PressureDbar, pr.Notes)
 	}
 	if pr.TopUnsampledM < 500 || pr.SurfaceCarriedM != 0 || r.Partial.TopUnsampled != 1 {
@@ -337,7 +337,7 @@ func TestGaps(t *testing.T) {
 	opts.Reference = Reference{Kind: AtPressure, PressureDbar: 300}
 	r = mustCompute(t, sec(), opts)
 	pr = &r.Pairs[0]
-	if n := len(pr.PressureDbar); pr.PressureDbar[n-1] != 500 || !strings.Contains(strings.Join(pr.Notes, ";"), "the levels below it") || pr.TriangleSampled {
+	if n := len(pr.PressureDbar); pr.PressureDbar[n-1] != 500 || !strings.Contains(strings.Join(pr.NoteTexts(), ";"), "the levels below it") || pr.TriangleSampled {
 		t.Errorf("300 dbar: %v %v", pr.PressureDbar[n-1], pr.Notes)
 	}
 	if !strings.Contains(r.Stations[0].Reason, "nothing below it") || !math.IsNaN(r.Stations[0].DynamicHeight[80]) || math.IsNaN(r.Stations[0].DynamicHeight[10]) {
@@ -463,7 +463,7 @@ func TestBottomAndSurface(t *testing.T) {
 	r := mustCompute(t, sectionOf("B", a, b), DefaultOptions())
 	pr := &r.Pairs[0]
 	// 992 m deep at 1000 dbar: 108 m are more than 50 and than 3 % of 1100.
-	if pr.TriangleSampled || !strings.Contains(strings.Join(pr.Notes, ";"), "unsampled below DCL") || r.Partial.Unsampled != 1 || !strings.Contains(r.Partial.Statement, "unsampled below the deepest common level in 1 pair,") {
+	if pr.TriangleSampled || !strings.Contains(strings.Join(pr.NoteTexts(), ";"), "unsampled below DCL") || r.Partial.Unsampled != 1 || !strings.Contains(r.Partial.Statement, "unsampled below the deepest common level in 1 pair,") {
 		t.Errorf("unsampled: %v, %s", pr.Notes, r.Partial.Statement)
 	}
 	within(t, "area", pr.UnsampledAreaM2, pr.LengthKm*1e3*0.5*(pr.BottomAM+pr.BottomBM), 1)
@@ -503,7 +503,7 @@ func TestBottomAndSurface(t *testing.T) {
 	pr = &mustCompute(t, sectionOf("S", c, d), opts).Pairs[0]
 	within(t, "carried", pr.SurfaceCarriedM, -seawater.Height(10, -70), 1e-9)
 	opts.IceShelf = true
-	if pr := mustCompute(t, sectionOf("S", c, d), opts).Pairs[0]; !strings.Contains(strings.Join(pr.Notes, ";"), "ice") {
+	if pr := mustCompute(t, sectionOf("S", c, d), opts).Pairs[0]; !strings.Contains(strings.Join(pr.NoteTexts(), ";"), "ice") {
 		t.Errorf("ice shelf: %v", pr.Notes)
 	}
 	opts.IceBaseM = 6

@@ -130,7 +130,7 @@ func compassSign(left float64, word string) (sign float64, ok bool) {
 	return math.Copysign(1, c), math.Abs(c) >= limit
 }
 
-// describe fills settings, notes and findings.
+// describe fills settings, notes and the findings of pairs.
 func (r *Result) describe(opts *Options) {
 	r.HeatAllowed, r.HeatWhy = false, "no reference temperature is stated and the net mass transport is not zero: it is a temperature transport"
 	switch sum := r.sumOfMass(); {
@@ -155,38 +155,7 @@ func (r *Result) describe(opts *Options) {
 	if len(r.Classes) > 0 {
 		r.Notes = append(r.Notes, "the errors of density classes hold the bounds of the classes where the casts put them: that an error moves a bound is not counted")
 	}
-	at := func(pr *Pair) metadata.Position {
-		return metadata.Position{File: r.Stations[pr.B].Cast.Source.Name}
-	}
-	for i := range r.Pairs {
-		pr := &r.Pairs[i]
-		find := func(sev metadata.Severity, check, message, remedy string) {
-			r.Findings = append(r.Findings, metadata.Finding{Position: at(pr), Severity: sev, Check: check, Cast: r.Stations[pr.B].Cast.ID(),
-				Message: fmt.Sprintf("section %s, stations %s and %s: %s", r.Section, r.Stations[pr.A].Cast.Station, r.Stations[pr.B].Cast.Station, message), Remedy: remedy})
-		}
-		if !pr.Status.HasVelocity() {
-			find(metadata.Warning, "geostrophy.withheld", "no velocity: "+pr.Reason, "the totals leave this pair out and say so")
-			continue
-		}
-		if pr.Status == Questionable {
-			find(metadata.Warning, "geostrophy.equator", "velocity is questionable: "+pr.Reason, "")
-		}
-		if pr.ReferenceFallback != "" {
-			find(metadata.Note, "geostrophy.reference", pr.ReferenceFallback, "")
-		}
-		for _, n := range pr.Notes {
-			find(metadata.Note, "geostrophy.unsampled", n, "")
-		}
-		if word := opts.Positive; word == "east" || word == "north" {
-			want := 0.0
-			if word == "east" {
-				want = 90
-			}
-			if math.Cos((pr.PositiveDeg-want)*(math.Pi/180)) < 0 {
-				find(metadata.Warning, "geostrophy.direction", fmt.Sprintf("this leg turns against the line: positive points towards %.0f degrees, not %s", pr.PositiveDeg, word), "use positive: left or right, or divide the section")
-			}
-		}
-	}
+	r.findPairs(opts)
 }
 
 func (r *Result) sumOfMass() float64 {
@@ -274,7 +243,7 @@ func (o *Options) params(r *Result) []metadata.Param {
 		{Name: "layers_dbar", Value: numbers(o.Layers)},
 		{Name: "classes_sigma_dbar", Value: number(o.ClassSigmaDbar)},
 		{Name: "classes_kg_m3", Value: numbers(o.Classes)},
-		{Name: "reference_salinity_g_kg", Value: orWord(o.ReferenceSalinity, "section mean "+strconv.FormatFloat(r.ReferenceSalinity, 'f', 6, 64))},
+		{Name: "reference_salinity_g_kg", Value: orWord(o.ReferenceSalinity, "section mean")},
 		{Name: "reference_temperature_degC", Value: orWord(o.ReferenceTemperature, "none")},
 		{Name: "withheld_within_deg", Value: strconv.Itoa(withheldLatDeg)},
 		{Name: "questionable_within_deg", Value: strconv.Itoa(doubtfulLatDeg)},

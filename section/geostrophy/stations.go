@@ -225,10 +225,11 @@ func (r *Result) setBottom(i int, s *stationWork, opts *Options) {
 	case s.cast.BottomM > 0 && s.cast.BottomM >= deepestBin:
 		st.BottomM, st.BottomFrom = s.cast.BottomM, "water depth"
 	case s.cast.BottomM > 0:
-		r.Findings = append(r.Findings, metadata.Finding{
+		r.Findings = append(r.Findings, Finding{Finding: metadata.Finding{
 			Position: metadata.Position{File: s.cast.Source.Name}, Severity: metadata.Warning, Check: "geostrophy.bottom", Cast: s.cast.ID(),
-			Message: fmt.Sprintf("the water depth %g m is above the deepest usable bin, %g dbar (%.1f m): the bin is taken for the bottom", s.cast.BottomM, p, deepestBin),
-			Remedy:  "check the depth of the station", First: p, Last: p, Count: 1})
+			Message: fmt.Sprintf("section %s, station %s: the water depth %g m is above the deepest usable bin, %g dbar (%.1f m): the bin is taken for the bottom",
+				r.Section, s.cast.Station, s.cast.BottomM, p, deepestBin),
+			Remedy: "check the depth of the station", First: p, Last: p, Count: 1}})
 	case above >= 0:
 		st.BottomM, st.BottomFrom = deepestBin+above, "altimeter"
 	}

@@ -108,6 +108,11 @@ func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 			ia, ib := g.modesA[q][l], g.modesB[q][l]
 			x, y := ea[q]*ia, eb[q]*ib
 			single += float64(x*x) + float64(y*y)
+			for side, e := range [2]float64{x, y} {
+				if q == ofSpread || split[side] {
+					instead += float64(e * e)
+				}
+			}
 			x, y = ca[q]*ia, cb[q]*ib
 			if sameSystem {
 				x, y = y-x, 0

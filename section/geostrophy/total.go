@@ -156,10 +156,11 @@ func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork
 		pr.SurfaceCarriedM = first
 	default:
 		pr.TopUnsampledM = first
-		pr.Notes = append(pr.Notes, fmt.Sprintf("the first common level, %g dbar, is deeper than %g dbar%s: the water above it is not sampled", g.p[0], opts.SurfaceCarryDbar, under))
+		pr.Notes = append(pr.Notes, Note{Kind: NoteTop, Text: fmt.Sprintf("the first common level, %g dbar, is deeper than %g dbar%s: the water above it is not sampled",
+			g.p[0], opts.SurfaceCarryDbar, under)})
 	}
 	if opts.IceShelf && opts.IceBaseM != opts.IceBaseM && g.carry > 0 {
-		pr.Notes = append(pr.Notes, "the base of the ice is not stated: water is counted where ice is")
+		pr.Notes = append(pr.Notes, Note{Kind: NoteIce, Text: "the base of the ice is not stated: water is counted where ice is"})
 	}
 	g.whole.w[0] += g.carry
 
@@ -183,7 +184,8 @@ func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork
 		if g.run.to < len(g.common) {
 			what = fmt.Sprintf("%g dbar: the levels joined to the reference end", g.p[n-1])
 		}
-		pr.Notes = append(pr.Notes, fmt.Sprintf("unsampled below %s %.0f m or more above the bottom, %.4g km2 without velocity", what, lower, pr.UnsampledAreaM2/1e6))
+		pr.Notes = append(pr.Notes, Note{Kind: NoteUnsampled,
+			Text: fmt.Sprintf("unsampled below %s %.0f m or more above the bottom, %.4g km2 without velocity", what, lower, pr.UnsampledAreaM2/1e6)})
 	}
 	g.shearFrom, g.shear = shearWeights(g.p, g.depth)
 }

@@ -144,7 +144,7 @@ type tally struct {
 	known   [Kinds]float64            // sum of squares of the known velocities' errors
 	station int                       // the station still open
 	open    [modeCount][Kinds]float64 // what it has contributed so far, in units of the transport per standard error
-	square  [2][Kinds]float64         // closed stations: sums of squares of the sensors' and of the positions' errors
+	square  [groups][Kinds]float64    // closed stations: sums of squares of their errors
 	common  [][3][Kinds]float64       // by system: signed sums
 	scale   *errorScale
 }
@@ -188,7 +188,7 @@ func (t *tally) add(p *parts, a, b int, known, knownErr float64) {
 				open = t.open[q][k]
 			}
 			whole := open + float64(s.perCast[a][q]*inA[k])
-			t.square[groupOf(q)][k] += float64(whole * whole)
+			t.square[s.groupOf(q, a)][k] += float64(whole * whole)
 			t.open[q][k] = s.perCast[b][q] * inB[k]
 			if q <= ofPressure {
 				t.common[s.system[a]][q][k] += float64(s.common[a][q] * inA[k])
@@ -199,12 +199,23 @@ func (t *tally) add(p *parts, a, b int, known, knownErr float64) {
 	t.station = b
 }
 
-// groupOf: 0 for the sensors and the spread of casts, 1 for the position.
-func groupOf(q int) int {
-	if q >= waterModes {
-		return 1
+// Groups of errors of a station. Undivided are those of its sensors that could also be common to its system, perCastOnly those that could not:
+// the spread between the casts of a mean, and what a division of the accuracy leaves to the single cast.
+const (
+	undivided = iota
+	perCastOnly
+	ofPlace
+	groups
+)
+
+func (s *errorScale) groupOf(q, station int) int {
+	switch {
+	case q >= waterModes:
+		return ofPlace
+	case q == ofSpread || s.split[s.system[station]]:
+		return perCastOnly
 	}
-	return 0
+	return undivided
 }
 
 func (t *tally) close() {
@@ -213,7 +224,7 @@ func (t *tally) close() {
 	}
 	for q := range modeCount {
 		for k := range Kinds {
-			t.square[groupOf(q)][k] += float64(t.open[q][k] * t.open[q][k])
+			t.square[t.scale.groupOf(q, t.station)][k] += float64(t.open[q][k] * t.open[q][k])
 			t.open[q][k] = 0
 		}
 	}
@@ -224,21 +235,20 @@ func (t *tally) close() {
 func (t *tally) sums() Sums {
 	var out Sums
 	for k := range Kinds {
-		sensors, place := t.square[0][k], t.square[1][k]
+		var square [groups]float64
+		for g := range square {
+			square[g] = t.square[g][k]
+		}
 		if t.station >= 0 {
 			for q := range modeCount {
-				x := float64(t.open[q][k] * t.open[q][k])
-				if groupOf(q) == 0 {
-					sensors += x
-				} else {
-					place += x
-				}
+				square[t.scale.groupOf(q, t.station)] += float64(t.open[q][k] * t.open[q][k])
 			}
 		}
+		sensors, place := square[undivided]+square[perCastOnly], square[ofPlace]
 		common, instead := 0.0, nan
 		for s := range t.common {
 			if !t.scale.split[s] && instead != instead {
-				instead = 0
+				instead = square[perCastOnly]
 			}
 			for q := range t.common[s] {
 				if x := float64(t.common[s][q][k] * t.common[s][q][k]); t.scale.split[s] {

@@ -341,8 +341,8 @@ func TestCommonErrorsCancel(t *testing.T) {
 	opts := DefaultOptions()
 	opts.Reference = Reference{Kind: AtPressure, PressureDbar: 2000}
 	zonal := mustCompute(t, line(0, 0.5), opts)
-	if s := zonal.Total[Volume]; !(s.Common < 1e-9*s.PerCast) {
-		t.Errorf("zonal: common %g, per cast %g", s.Common, s.PerCast)
+	if s := zonal.Total[Volume]; !(s.IfCommon < 1e-9*s.PerCast) {
+		t.Errorf("zonal: common %g, per cast %g", s.IfCommon, s.PerCast)
 	}
 	// Per cast: inner stations drop out, the two ends are left.
 	if s := zonal.Total[Volume]; math.Abs(s.PerCast/zonal.Pairs[0].Transport[Volume].PerCast-1) > 1e-9 {
@@ -351,8 +351,8 @@ func TestCommonErrorsCancel(t *testing.T) {
 	// Each pair of equal casts cancels its common error too, at any latitude.
 	north := mustCompute(t, line(0.5, 0), opts)
 	for i := range north.Pairs {
-		if s := north.Pairs[i].Transport[Volume]; !(s.Common < 1e-3*s.PerCast) {
-			t.Errorf("pair %d: common %g, per cast %g", i, s.Common, s.PerCast)
+		if s := north.Pairs[i].Transport[Volume]; !(s.IfCommon < 1e-3*s.PerCast) {
+			t.Errorf("pair %d: common %g, per cast %g", i, s.IfCommon, s.PerCast)
 		}
 	}
 	// Per cast on the meridional line: sqrt(sum of c_k^2) times one cast's error, with c_k = 1/f before less 1/f after (leftover_checks.csv).

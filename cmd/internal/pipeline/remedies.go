@@ -1,14 +1,12 @@
 package pipeline
 
 import (
-	"math"
-	"regexp"
 	"strconv"
-	"strings"
 
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/geostrophy"
 )
 
 // The remedies here end in lines of a cruise file that get past what stands in the way, as they would stand in one.
@@ -64,26 +62,14 @@ func stationsRemedy(s *cruisefile.Section, casts []*section.Cast) string {
 		", stations: " + strconv.QuoteToGraphic(l.String()) + "}"
 }
 
-var gapText = regexp.MustCompile(`a gap from (\S+) to (\S+) dbar`)
-
-// gapRemedy gives the key that bridges the gap that a finding of a section speaks of.
-func gapRemedy(f *metadata.Finding, name string) {
-	line := ""
-	switch m := gapText.FindStringSubmatch(f.Message); {
-	case m != nil:
-		from, err1 := strconv.ParseFloat(m[1], 64)
-		to, err2 := strconv.ParseFloat(m[2], 64)
-		if err1 != nil || err2 != nil {
-			return
-		}
-		line = metadata.MaxGapLine(math.Ceil(to - from))
-	case strings.Contains(f.Message, "levels that no gap divides"):
-		line = metadata.MaxGapLine(1e308)
-	default:
-		return
+// gapRemedy returns the remedy of a finding with the key that bridges its gap.
+func gapRemedy(f *geostrophy.Finding, name string) string {
+	if f.BridgeDbar == 0 {
+		return f.Remedy
 	}
+	remedy := "to bridge the gap, write this in the cruise file:\nsections:\n  - {name: " + name + ", " + metadata.MaxGapLine(f.BridgeDbar) + "}"
 	if f.Remedy != "" {
-		f.Remedy += "; "
+		remedy = f.Remedy + "; " + remedy
 	}
-	f.Remedy += "to bridge the gap, write this in the cruise file:\nsections:\n  - {name: " + name + ", " + line + "}"
+	return remedy
 }

@@ -162,8 +162,8 @@ func (w *work) flows(ctx context.Context) error {
 			if f.File == "" {
 				f.Position = s.settings.At
 			}
-			gapRemedy(&f, s.settings.Name)
-			w.find(f)
+			f.Remedy = gapRemedy(&f, s.settings.Name)
+			w.find(f.Finding)
 		}
 		s.flow = r
 	}

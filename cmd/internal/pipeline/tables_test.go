@@ -237,7 +237,7 @@ func TestStationTable(t *testing.T) {
 		"3 primary down spare 2026-05-02T13:00:00Z 60.40 -20.00   ",
 		"4 test down main 2026-05-02T15:00:00Z 60.60 -20.00   ",
 		"6 primary down main 2026-05-02T21:00:00Z 61.00 -20.00   ",
-		"5 unstated unknown  2026-05-02T18:00:00Z 60.80 -20.00  wire cut ",
+		"5 unstated unknown none 2026-05-02T18:00:00Z 60.80 -20.00  wire cut ",
 	})
 	file := filepath.Join(a, "data/casts/s_ctd.nc")
 	if depth, _ := read(t, file, "bottom_depth"); depth[0] != 120.4 || depth[1] != 150 || !math.IsNaN(depth[2]) {

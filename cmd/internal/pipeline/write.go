@@ -392,8 +392,9 @@ func (w *work) madeHow() []string {
 	if len(w.sections) > 0 {
 		out = append(out, "Casts of a section are not simultaneous: inertial and tidal motion is in the geostrophic shear.",
 			"Geostrophic velocity rests on the reference level named in each file; doubt about that level is larger than the stated error.",
-			"Errors in tables/transports.csv and NAME_geostrophy.nc are standard errors. The stated error holds those of the sensors (of single casts, and of a whole "+
-				"system where the cruise file divides its accuracy), of positions and of known velocities. The choice of the reference and of the flow in bottom triangles "+
+			"Errors in tables/transports.csv and NAME_geostrophy.nc are standard errors. The stated error is the root of the sum of the squares of its parts "+
+				"(columns part_...): errors of single casts, those common to a system of sensors where the cruise file divides its accuracy, of positions and of known "+
+				"velocities. per_cast_if_common is no part: it is what part_per_cast would be if the accuracies that are not divided were common to a system. The choice of the reference and of the flow in bottom triangles "+
 				"is not in it: compare the columns second_reference, no_triangle, constant_velocity_triangle, constant_shear_triangle and linear_to_zero_triangle.")
 	}
 	return out

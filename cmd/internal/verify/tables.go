@@ -401,11 +401,9 @@ func (a *archive) stations(inputs map[string]string) {
 		}
 		words := []struct{ what, got, want string }{{"expocode", r[1], c.Expocode}, {"station", r[2], c.Station}, {"cast", r[3], c.Number},
 			{"cast_role", r[4], c.Role.String()}, {"cast_direction", r[5], c.Direction.String()}, {"time", r[8], export.CastTime(c)}}
-		if r[6] != "" || c.System != "" {
-			words = append(words, struct{ what, got, want string }{"system", r[6], c.System})
-		}
+		words = append(words, struct{ what, got, want string }{"system", r[6], export.OrNone(c.System)})
 		if members != nil {
-			words = append(words, struct{ what, got, want string }{"sections", r[7], strings.Join(members[r[0]], " ")})
+			words = append(words, struct{ what, got, want string }{"sections", r[7], export.OrNone(strings.Join(members[r[0]], " "))})
 		}
 		for _, w := range words {
 			if w.got != w.want {
@@ -691,6 +689,9 @@ func (a *archive) transports() {
 				Check: "table.transports", Variable: v, Message: fmt.Sprintf(format, args...)})
 		}
 		k := r[7]
+		if k == "all" { // of a pair without velocity
+			k = ""
+		}
 		v := variable[k]
 		switch r[1] {
 		case "pair":
