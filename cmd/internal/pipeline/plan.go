@@ -27,7 +27,7 @@ type Plan struct {
 // Compared says what a build takes from an archive that its result is compared with, because making it again takes long.
 type Compared struct {
 	Has     func(rel string) bool                         // the grid file rel of the archive can be read; where it cannot, the whole grid is mapped
-	Columns func(n int) []int                             // numbers of the grid columns to map, of n
+	Columns func(rel string, n int) []int                 // numbers of the columns to map of the n columns of a grid file
 	Grid    func(rel string, f *gridding.Field) []float64 // data of a field in a grid file of the archive; nil when it has none
 	Figure  func(name string) bool                        // the archive has this picture in data/figures: it is not drawn
 }
@@ -37,7 +37,7 @@ func (c *Compared) sample(rel string) *gridding.Sample {
 	if c == nil || !c.Has(rel) {
 		return nil
 	}
-	return &gridding.Sample{Columns: c.Columns, Known: func(f *gridding.Field) []float64 { return c.Grid(rel, f) }}
+	return &gridding.Sample{Columns: func(n int) []int { return c.Columns(rel, n) }, Known: func(f *gridding.Field) []float64 { return c.Grid(rel, f) }}
 }
 
 // A Product is what a run made.

@@ -89,7 +89,7 @@ func (a *archive) fromStored(ctx context.Context) error {
 	flows, grids, err := a.sectionsAgain(ctx, c, all)
 	columns := "whole"
 	if !a.plan.All {
-		columns = fmt.Sprintf("at %d columns each (seed %d)", sampleColumns, a.plan.Seed)
+		columns = fmt.Sprintf("at %d columns or more each (seed %d)", sampleColumns, a.plan.Seed)
 	}
 	a.report.Again = fmt.Sprintf("from the stored values, derived values of %d casts, %d of %d files of station pairs, %d of %d section grids %s; "+
 		"not computed again: measured values, grids of fields, captions, pictures, documents and the table of findings", len(all.casts), flows,
@@ -318,8 +318,8 @@ func (a *archive) gridAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 		return false
 	}
 	opts := pipeline.GriddingOptions(c, s, a.plan.Workers)
-	if x := a.compared(); x != nil {
-		opts.Sample = &gridding.Sample{Columns: x.Columns, Known: func(f *gridding.Field) []float64 { return a.stored(rel, f) }}
+	if !a.plan.All {
+		opts.Sample = &gridding.Sample{Columns: func(n int) []int { return a.columns(rel, n) }, Known: func(f *gridding.Field) []float64 { return a.stored(rel, f) }}
 	}
 	g, _, err := gridding.Map(sec, opts)
 	if err != nil {

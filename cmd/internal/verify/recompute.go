@@ -199,8 +199,12 @@ func (a *archive) recompute(ctx context.Context) error {
 	return a.fromStored(ctx)
 }
 
-// sampleColumns is how many columns of each grid are mapped again when not all are.
-const sampleColumns = 6
+// sampleColumns is in how many columns each variable of a grid is mapped again that holds data there, when not all columns are, and
+// sampleAnywhere how many columns are chosen without looking at data.
+const (
+	sampleColumns  = 6
+	sampleAnywhere = 2
+)
 
 // compared says what is taken from the archive when it is made again for a comparison; nil when everything is made.
 func (a *archive) compared() *pipeline.Compared {
@@ -208,17 +212,51 @@ func (a *archive) compared() *pipeline.Compared {
 		return nil
 	}
 	return &pipeline.Compared{
-		Columns: func(n int) []int {
-			r := rand.New(rand.NewPCG(a.plan.Seed, uint64(n)))
-			return r.Perm(n)[:min(n, sampleColumns)]
-		},
-		Has:  func(rel string) bool { return a.open("data/"+rel) != nil },
-		Grid: func(rel string, f *gridding.Field) []float64 { return a.stored("data/"+rel, f) },
+		Columns: func(rel string, n int) []int { return a.columns("data/"+rel, n) },
+		Has:     func(rel string) bool { return a.open("data/"+rel) != nil },
+		Grid:    func(rel string, f *gridding.Field) []float64 { return a.stored("data/"+rel, f) },
 		Figure: func(name string) bool {
 			_, there := a.sums["data/figures/"+name]
 			return there
 		},
 	}
+}
+
+// columns chooses at random the columns of a grid file that are mapped again, of n. A variable may have data in a few columns alone, and a change
+// of it is seen only there.
+func (a *archive) columns(rel string, n int) []int {
+	order := rand.New(rand.NewPCG(a.plan.Seed, uint64(n))).Perm(n)
+	picked := slices.Clone(order[:min(n, sampleAnywhere)])
+	x := a.open(rel)
+	if x == nil {
+		return picked
+	}
+	for i := range x.s.Vars {
+		if len(x.s.Vars[i].Dims) < 2 || !numeric(x.s.Vars[i].Type) {
+			continue
+		}
+		v, err := x.values(i)
+		if err != nil || len(v) <= n || len(v)%n != 0 {
+			continue
+		}
+		hasData := make([]bool, n)
+		for k := range v {
+			hasData[k%n] = hasData[k%n] || !x.missing(i, v[k])
+		}
+		need := sampleColumns
+		for _, k := range picked {
+			if hasData[k] {
+				need--
+			}
+		}
+		for _, k := range order {
+			if need > 0 && hasData[k] && !slices.Contains(picked, k) {
+				picked = append(picked, k)
+				need--
+			}
+		}
+	}
+	return picked
 }
 
 // stored returns the values of a field in a grid file of the archive, NaN where missing; nil when it has none.
@@ -272,7 +310,7 @@ func (a *archive) whole(ctx context.Context) error {
 	}
 	a.report.Again = "everything, from the inputs"
 	if !a.plan.All {
-		a.report.Again = fmt.Sprintf("everything from the inputs, grids at %d columns each (seed %d); not redrawn: the pictures in figures", sampleColumns, a.plan.Seed)
+		a.report.Again = fmt.Sprintf("everything from the inputs, grids at %d columns or more each (seed %d); not redrawn: the pictures in figures", sampleColumns, a.plan.Seed)
 	}
 	return a.compareWhole(ctx, made)
 }
