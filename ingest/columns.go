@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -264,6 +265,7 @@ func (x *exchange) meanings(line, unitLine int, at []int) {
 			}
 		}
 	}
+	x.lostAliases()
 	for i := range x.field {
 		f := &x.field[i]
 		if isFlagName(f.raw) {
@@ -284,6 +286,35 @@ func (x *exchange) meanings(line, unitLine int, at []int) {
 		}
 	}
 	x.flagColumns(line, at, byName, taken)
+}
+
+// lostAliases is an error for each alias of the cruise file that names a column here and cannot take effect, since another column is that variable.
+func (x *exchange) lostAliases() {
+	for i := range x.field {
+		f := &x.field[i]
+		if isFlagName(f.raw) || f.ident != "" {
+			continue
+		}
+		for _, a := range x.o.Aliases {
+			if !a.names(f) {
+				continue
+			}
+			if f.variable.Name == a.Means {
+				break
+			}
+			other := slices.IndexFunc(x.field, func(g field) bool { return g.variable.Name == a.Means })
+			if v, ok := metadata.ByName(a.Means); other < 0 && ok {
+				other = slices.IndexFunc(x.field, func(g field) bool { return g.raw == v.Exchange && v.Exchange != "" })
+			}
+			if other < 0 || other == i {
+				break // that there is no such variable is said already
+			}
+			x.errs = append(x.errs, &metadata.InputError{Position: a.At,
+				Err:    fmt.Errorf("column %s cannot be %s: column %s is that already", f.raw, a.Means, x.field[other].raw),
+				Remedy: "take the alias out, or let it mean another variable"})
+			break
+		}
+	}
 }
 
 // flagColumns joins WOCE flags to their columns: those of the listed name first, then those of the name as read.
@@ -346,11 +377,16 @@ func isFlagName(s string) bool {
 	return strings.HasSuffix(s, "_FLAG_W") || strings.HasSuffix(s, "_FLAG_I") || strings.HasSuffix(s, "_FLAG_U") || strings.HasSuffix(s, "_FLAG_AS_READ") || s == "QUALT1" || s == "QUALT2"
 }
 
+// names reports whether an alias is for a column.
+func (a *Alias) names(f *field) bool {
+	return (a.Column != "" || a.Unit != "") && (a.Column == "" || strings.EqualFold(a.Column, f.raw)) &&
+		(a.Unit == "" || strings.EqualFold(a.Unit, f.unit) || strings.EqualFold(a.Unit, metadata.ExchangeUnit(f.unit)))
+}
+
 // alias looks the column up in what the cruise file says.
 func (x *exchange) alias(f *field) (metadata.Variable, bool) {
 	for _, a := range x.o.Aliases {
-		if a.Column == "" && a.Unit == "" || a.Column != "" && !strings.EqualFold(a.Column, f.raw) ||
-			a.Unit != "" && !strings.EqualFold(a.Unit, f.unit) && !strings.EqualFold(a.Unit, metadata.ExchangeUnit(f.unit)) {
+		if !a.names(f) {
 			continue
 		}
 		v, ok := metadata.ByName(a.Means)

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -8,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
 
@@ -212,10 +214,6 @@ func TestAliases(t *testing.T) {
 	if err == nil || !strings.Contains(err.Error(), `alias of column CTDTMP2: no variable is called "temperature2"`) {
 		t.Error(err)
 	}
-	// A second column of the same meaning is carried through under its own name.
-	if c, err = read(Alias{Column: "CTDTMP2", Means: "temp"}); err != nil || c.Column("temp").Exchange != "CTDTMP" {
-		t.Errorf("%v", err)
-	}
 }
 
 // The comment that stands for "not evaluated" is read back into flags 0 (flags.md, Writing "not evaluated").
@@ -242,6 +240,21 @@ func TestNotEvaluatedComment(t *testing.T) {
 		flagsOf("psal", c.flags)(t, &casts[0])
 		if kept := len(casts[0].Comments) == 2; kept != c.kept || c.kept != (len(found) == 1) {
 			t.Errorf("%s: comment kept %v, findings %v", c.note, kept, found)
+		}
+	}
+}
+
+// An alias that cannot take effect, since another column is that variable, is an error at its place in the cruise file.
+func TestLostAlias(t *testing.T) {
+	at := metadata.Position{File: "cruise.yaml", Line: 7, Column: 5}
+	for _, c := range []struct{ name, unit, means, other string }{
+		{"CTDSAL2", "PSS-78", "psal", "CTDSAL"}, {"CTDTMP2", "ITS-90", "temp", "CTDTMP"}, {"PRES2", "DBAR", "pres", "CTDPRS"},
+	} {
+		data := strings.NewReplacer("CTDOXY", c.name, "UMOL/KG", c.unit).Replace(example(t))
+		_, _, err := Parse([]byte(data), "x_ct1.csv", Options{Aliases: []Alias{{Column: c.name, Means: c.means, At: at}}})
+		var in *metadata.InputError
+		if !errors.As(err, &in) || in.Position != at || !strings.Contains(err.Error(), "column "+c.name+" cannot be "+c.means+": column "+c.other+" is that already") {
+			t.Errorf("%s: %v", c.name, err)
 		}
 	}
 }

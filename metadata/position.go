@@ -120,7 +120,12 @@ func JoinFindings(fs []Finding) []Finding {
 	}
 	at := map[saying]int{}
 	var out []Finding
-	for _, f := range fs {
+	for n, f := range fs {
+		if f.Severity == Failure && slices.ContainsFunc(fs[:n], func(g Finding) bool {
+			return g.Severity == Failure && g.Position == f.Position && g.Check == f.Check && g.Message == f.Message && f.Line > 0
+		}) {
+			continue // the same place said twice
+		}
 		k := saying{f.Severity, f.Check, f.Variable, f.Message, f.Remedy, f.Proposed}
 		i, ok := at[k]
 		if ok && f.Severity != Failure && f.File != out[i].File {
