@@ -68,6 +68,26 @@ func TestForgedArchives(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	for i := range max(n/10, 4) { // what only --all must find: one node of a grid, and a picture
+		r := rand.New(rand.NewPCG(seed, uint64(n+i)))
+		from := archives[i/2%len(archives)]
+		dir := filepath.Join(t.TempDir(), filepath.Base(from))
+		if err := copyOf(from, dir); err != nil {
+			t.Fatal(err)
+		}
+		end := []string{"_grid.nc", ".svg"}[i%2]
+		name := pick(r, slices.DeleteFunc(files(dir), func(n string) bool { return !strings.HasSuffix(n, end) }))
+		what, err := forgeFile(r, e, dir, name, "value")
+		if err == nil {
+			err = repair(dir)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if report, err := Archive(t.Context(), Plan{Path: dir, All: true}); err != nil || report.Faults() == 0 {
+			t.Errorf("%s is not found with all: %v", what, err)
+		}
+	}
 	t.Logf("%d of %d forgeries found by default", found, n)
 	if 100*found < 95*n {
 		t.Errorf("only %d of %d forgeries found by default", found, n)
