@@ -96,7 +96,7 @@ func WriteProvenance(w io.Writer, p *Provenance) error {
 			a["ex:text"] = r.Text
 		}
 		for _, q := range r.Params {
-			a["ex:"+localPart(q.Name)] = q.Value
+			a["ex:"+localPart(q.Label())] = q.Value
 		}
 		activity[k] = a
 		assoc := m{"prov:activity": k, "prov:agent": program}

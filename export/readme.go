@@ -25,6 +25,7 @@ type Readme struct {
 	LeftOut       []string // a line for each cast that was left out: file or cast, and why
 	Notes         []string // sentences on how the products were made that a reader must know
 	Files         []FileNote
+	Keys          [][2]string // keys of the attributes grid_settings_json and grid_results_json with their meaning; empty when no file has it
 	Tool          string
 	At            time.Time
 }
@@ -89,6 +90,19 @@ func WriteReadme(w io.Writer, r *Readme) error {
 	line("Derived values use only values whose flag is 2, 6, 7 or not evaluated, unless history says otherwise. Samples of bottles have")
 	line("flags of their own set, as the exchange format defines it.")
 	line("Check the copy with: sha256sum -c manifest-sha256.txt (in the folder above data).")
+	if len(r.Keys) > 0 {
+		line("")
+		line("KEYS OF grid_settings_json AND grid_results_json")
+		for _, t := range wrap("These attributes of mapped files are JSON objects from the keys below to a number, a list of numbers or words, or to an object with one of "+
+			"these for each variable where they differ.", 114) {
+			line("%s", t)
+		}
+		for _, k := range r.Keys {
+			for i, t := range wrap(k[1], 92) {
+				line("  %-20s %s", map[bool]string{true: k[0]}[i == 0], t)
+			}
+		}
+	}
 	if len(r.Notes) > 0 {
 		line("")
 		line("HOW IT WAS MADE")

@@ -75,7 +75,9 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 		findings = append(findings, s.derived(g, cols, levels)...)
 	}
 	s.bottoms(g, cols)
-	g.Params = append(s.params(parts, tables), g.Params...)
+	g.Params = s.params(parts, tables)
+	g.Results = append(s.chosen(parts), g.Results...)
+	g.Bottom = s.bottomSource()
 	return findings, nil
 }
 
@@ -243,7 +245,7 @@ func fillColumn(field, values []float64, k, nc int) {
 // start gives the field of one variable, and its relative error where the method has one.
 func (a *assembly) start(v int) (field Field, errors []Field) {
 	field = Field{Variable: a.vars[v], Data: a.values[v]}
-	field.Comment = methodText(a.method, a.factor, a.opt, a.engine, a.engine.cloudOf(v))
+	field.Comment = methodText(a.method, a.isField)
 	if a.hasError() {
 		rv := companion(a.vars[v], "_relerr", "mapping error variance of "+longName(a.vars[v])+" divided by signal variance", "1")
 		rv.ValidMin, rv.ValidMax = 0, math.NaN()
@@ -291,7 +293,7 @@ func (a *assembly) judged(v int, loo, linear []leftOut) (findings []metadata.Fin
 		a.restore(&companions[c])
 	}
 	k := summarize(name, loo, linear)
-	k.SignalBands, k.MethodRecord = bands, field.Comment
+	k.SignalBands = bands
 	a.grid.Skill = append(a.grid.Skill, k)
 	for _, d := range loo {
 		a.grid.LeftOut = append(a.grid.LeftOut, LeftOut{Variable: name, Cast: a.sites[d.site].cast, PressureDbar: d.p, Residual: d.residual})

@@ -16,8 +16,20 @@ type Grid struct {
 	Fields  []Field
 	Skill   []Skill          // leave-one-station-out skill of each mapped field; nil when not computed
 	LeftOut []LeftOut        // what the skill is made of: variable by variable, cast by cast, downward; nil when not computed
-	Params  []metadata.Param // settings of the mapping, defaults included
+	Params  []metadata.Param // settings of the mapping, defaults included; Settings says what each is
+	Results []metadata.Param // what the mapping came to beside the fields: methods chosen, density inversions
+	Bottom  BottomSource
 }
+
+// BottomSource says where the water depth of a grid is from.
+type BottomSource uint8
+
+// The zero value is the stated depth of the casts.
+const (
+	StatedDepth BottomSource = iota
+	Bathymetry               // a grid of water depth
+	DeepestBins              // the deepest usable value of each cast
+)
 
 // An Axis is one coordinate of a grid: the centre of each cell and its two edges (nil for points).
 type Axis struct {
@@ -66,15 +78,14 @@ func MaskReasons() []string {
 
 // Skill is the outcome of leaving each station out and predicting it from the others.
 type Skill struct {
-	Variable     string
-	RMS, Bias    float64 // of prediction minus datum, inner stations, in the variable's units
-	N            int
-	SkillLinear  float64 // 1 - RMS²/RMS²(linear along distance)
-	EndRMS       float64 // the two end stations, listed apart
-	EndN         int
-	SignalBands  []Band // signal variance per pressure band
-	MethodRecord string
-	Tried        []Trial // when the method was chosen: what each one came to; nil otherwise
+	Variable    string
+	RMS, Bias   float64 // of prediction minus datum, inner stations, in the variable's units
+	N           int
+	SkillLinear float64 // 1 - RMS²/RMS²(linear along distance)
+	EndRMS      float64 // the two end stations of a section, the stations on the hull of a map, listed apart
+	EndN        int
+	SignalBands []Band  // signal variance per pressure band
+	Tried       []Trial // when the method was chosen: what each one came to; nil otherwise
 }
 
 // A Trial is one method that was tried when the method was chosen by leaving stations out.

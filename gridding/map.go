@@ -279,41 +279,30 @@ func withUnits(v float64, units string) string {
 	return short(v) + " " + units
 }
 
-// backgroundText says what anomalies are taken from.
-func (s *survey) backgroundText() string {
-	trend := "a straight line at each data level"
-	if s.isField {
-		trend = "a plane at each data level"
-	}
-	return "the local mean profile, of means over half the spacing of the data levels, and " + trend
-}
-
-// methodText says in one sentence how a field was mapped.
-func methodText(method string, factor float64, o *Options, e *engine, c *cloud) string {
-	length := fmt.Sprintf("%s times the local station spacing", number(factor))
-	if positive(o.LengthKm) {
-		length = number(o.LengthKm) + " km"
-	}
-	down := c.down.text()
+// methodText says in one sentence how a field was mapped. The settings are among the parameters of the grid.
+func methodText(method string, isField bool) string {
 	switch method {
 	case Optimal:
-		return fmt.Sprintf("optimal interpolation of anomalies from %s, mean estimated; covariance exp(-(dx/Lx)^2-(dp/Lp)^2), Lx %s, Lp %s; noise variance %s of signal variance; nearest %d data",
-			e.s.backgroundText(), length, down, number(e.set.noise), e.set.neighbours)
-	case Linear:
-		return "straight in distance between the nearest casts at constant pressure"
+		return "mapped by optimal interpolation of anomalies from a background"
 	case Successive:
-		kx := "5.052 (2 dn/pi)^2, dn the median station spacing"
-		if positive(o.LengthKm) {
-			kx = "(" + length + ")^2"
+		return "mapped by successive correction of anomalies from a background"
+	case Linear:
+		if isField {
+			return "mapped on each level by linear interpolation on triangles between the casts"
 		}
-		return fmt.Sprintf("successive correction of anomalies from %s, in three passes, weights exp(-(dx^2/kx + dp^2/kp)), kx %s, kp the square of %s, both multiplied by 0.3 at each further pass",
-			e.s.backgroundText(), kx, down)
+		return "mapped on each level by a straight line between the nearest casts on both sides"
 	case Triangles:
-		return "linear on Delaunay triangles of scaled distance and pressure"
+		if isField {
+			return "mapped on each level by linear interpolation on triangles between the casts"
+		}
+		return "mapped by linear interpolation on triangles of distance and pressure"
 	case Natural:
-		return "natural neighbours (Sibson) in scaled distance and pressure"
+		if isField {
+			return "mapped on each level by natural neighbours (Sibson) among the casts"
+		}
+		return "mapped by natural neighbours (Sibson) in distance and pressure"
 	default:
-		return "straight in distance along surfaces of equal potential density; within the mixed layer along equal parts of its depth"
+		return "mapped along surfaces of equal potential density, within the mixed layer along equal parts of its depth"
 	}
 }
 
@@ -442,7 +431,7 @@ func (s *survey) derived(g *Grid, cols []column, levels []float64) []metadata.Fi
 			}
 		}
 	}
-	g.Params = append(g.Params, metadata.Param{Name: "inversions", Value: strconv.Itoa(n)})
+	g.Results = append(g.Results, quantity("inversions", float64(n)))
 	if n == 0 {
 		return nil
 	}
@@ -463,93 +452,127 @@ func (g *Grid) field(name string) *Field {
 // params lists the settings, defaults included; parts are the mapped variables. A setting that differs between variables is listed for each.
 func (s *survey) params(parts []*assembly, tables []table) []metadata.Param {
 	o := s.opt
-	list := []metadata.Param{{Name: "method", Value: o.Method}}
-	add := func(name, value string) { list = append(list, metadata.Param{Name: name, Value: value}) }
-	each := func(name string, value func(v int) string) {
-		first, differ := value(0), false
-		for v := range parts {
-			differ = differ || value(v) != first
-		}
-		for v := range parts {
-			switch text := value(v); {
-			case text == "":
-			case differ:
-				add(name+" of "+s.vars[v].Name, text)
-			case v == 0:
-				add(name, text)
-			}
-		}
-	}
-	if o.Method == Choose {
-		each("chosen", func(v int) string { return choice{method: parts[v].method, factor: parts[v].factor}.name() })
+	list := []metadata.Param{words("method", o.Method)}
+	add := func(p ...metadata.Param) { list = append(list, p...) }
+	uses := func(methods ...string) bool {
+		return slices.ContainsFunc(parts, func(a *assembly) bool { return slices.Contains(methods, a.method) })
 	}
 	if !s.isField {
-		add("step_km", number(s.stepKm()))
-		add("step_dbar", number(s.stepDbar()))
+		add(quantity("step_km", s.stepKm()), quantity("step_dbar", s.stepDbar()))
 	}
-	each("length_km", func(v int) string { return s.lengthText(parts[v].factor) })
-	each("length_dbar", func(v int) string { return parts[v].engine.cloudOf(v).down.text() })
-	if slices.ContainsFunc(parts, func(a *assembly) bool { return a.method == Optimal }) {
-		add("covariance", "exp(-(dx/Lx)^2-(dp/Lp)^2)")
-		add("noise", number(o.Noise))
-		add("neighbours", strconv.Itoa(o.Neighbours))
-		add("cut_lengths", number(parts[0].engine.set.cut))
-		add("max_error", number(o.MaxError))
+	add(s.each(parts, func(v int) metadata.Param { return s.lengthParam(parts[v].factor) })...)
+	add(s.each(parts, func(v int) metadata.Param { return words("length_dbar", parts[v].engine.cloudOf(v).down.text()) })...)
+	if uses(Optimal) {
+		add(words("covariance", "exp(-(dx/Lx)^2-(dp/Lp)^2)"), quantity("noise", o.Noise), quantity("neighbours", float64(o.Neighbours)),
+			quantity("cut_lengths", parts[0].engine.set.cut), quantity("max_error", o.MaxError))
+	}
+	if uses(Successive) {
+		kx := "5.052 (2 dn/pi)^2, dn the median station spacing"
+		if positive(o.LengthKm) {
+			kx = "the square of length_km"
+		}
+		add(words("weights", "exp(-(dx^2/kx + dp^2/kp)), three passes, kx "+kx+", kp the square of length_dbar, both multiplied by 0.3 at each further pass"))
 	}
 	if slices.ContainsFunc(parts, func(a *assembly) bool { return a.engine.form != nil }) {
-		add("local_mean_profile", fmt.Sprintf("summed downward from the changes over %s dbar, between means over half the spacing of the data "+
-			"levels, of the casts within %g Lx, weighted by exp(-(dx/Lx)^2)", number(s.stepDbar()), shapeReach))
+		add(words("local_mean_profile", fmt.Sprintf("summed downward from the changes over %s dbar, between means over half the spacing of the data "+
+			"levels, of the casts within %g Lx, weighted by exp(-(dx/Lx)^2)", number(s.stepDbar()), shapeReach)))
 		line := fmt.Sprintf("straight line in distance by least squares from %d stations on", lineFrom)
 		if s.isField {
 			line = fmt.Sprintf("plane by least squares from %d stations on", planeFrom)
 		}
-		add("background", fmt.Sprintf("%s, else the mean; mean of up to %d levels on each side", line, smoothOver))
+		add(words("background", fmt.Sprintf("%s, else the mean; mean of up to %d levels on each side", line, smoothOver)))
 	}
-	each("data", func(v int) string {
-		if a := parts[v]; a.mapping == a.engine {
-			return ""
-		}
-		return fmt.Sprintf("means of bins within %s dbar, else %s between bins", number(s.stepDbar()), o.Vertical)
-	})
-	each("data_levels", func(v int) string {
+	add(s.each(parts, func(v int) metadata.Param {
 		if a := parts[v]; a.mapping != a.engine {
-			return ""
+			return words("data", fmt.Sprintf("means of bins within %s dbar, else %s between bins", number(s.stepDbar()), o.Vertical))
 		}
-		return levelsText(tables, v)
+		return metadata.Param{}
+	})...)
+	add(s.each(parts, func(v int) metadata.Param {
+		if a := parts[v]; a.mapping == a.engine {
+			return levelsParam(tables, v)
+		}
+		return metadata.Param{}
+	})...)
+	return append(list, words("vertical", o.Vertical), words("max_gap_dbar", s.gapText()), words("bottom", s.bottomText()), words("distance", distanceText(s.isField)),
+		quantity("stations", float64(len(s.sites))))
+}
+
+// chosen lists the method of each variable when it was chosen by leaving stations out.
+func (s *survey) chosen(parts []*assembly) []metadata.Param {
+	if s.opt.Method != Choose {
+		return nil
+	}
+	return s.each(parts, func(v int) metadata.Param {
+		return words("chosen", choice{method: parts[v].method, factor: parts[v].factor}.name())
 	})
-	add("vertical", o.Vertical)
-	add("max_gap_dbar", s.gapText())
-	add("bottom", s.bottomText())
-	add("distance", distanceText(s.isField))
-	add("stations", strconv.Itoa(len(s.sites)))
+}
+
+// each makes one parameter where all variables have the same, else one for each variable that has any.
+func (s *survey) each(parts []*assembly, value func(v int) metadata.Param) []metadata.Param {
+	if len(parts) == 0 {
+		return nil
+	}
+	var list []metadata.Param
+	first, differ := value(0), false
+	for v := range parts {
+		p := value(v)
+		differ = differ || p.Value != first.Value
+		if p.Of = s.vars[v].Name; p.Value != "" {
+			list = append(list, p)
+		}
+	}
+	if !differ && first.Value != "" {
+		return []metadata.Param{first}
+	}
 	return list
 }
 
-// lengthText is the horizontal length in words.
-func (s *survey) lengthText(factor float64) string {
+func words(name, value string) metadata.Param { return metadata.Param{Name: name, Value: value} }
+
+func quantity(name string, value float64) metadata.Param {
+	return metadata.Param{Name: name, Value: number(value), Typed: value}
+}
+
+// lengthParam is the horizontal length.
+func (s *survey) lengthParam(factor float64) metadata.Param {
 	if positive(s.opt.LengthKm) {
-		return number(s.opt.LengthKm)
+		return quantity("length_km", s.opt.LengthKm)
 	}
 	low, high := math.Inf(1), 0.0
 	for k := range s.sites {
 		low, high = math.Min(low, factor*s.sites[k].spacingKm), math.Max(high, factor*s.sites[k].spacingKm)
 	}
-	return fmt.Sprintf("%s times the local station spacing (%s to %s)", number(factor), number(low), number(high))
+	return words("length_km", fmt.Sprintf("%s times the local station spacing (%s to %s)", number(factor), number(low), number(high)))
 }
 
-// levelsText lists the data levels of a variable.
-func levelsText(tables []table, v int) string {
+// levelsParam lists the data levels of a variable.
+func levelsParam(tables []table, v int) metadata.Param {
 	for _, t := range tables {
 		if !slices.Contains(t.vars, v) {
 			continue
 		}
-		text := make([]string, len(t.regular))
+		levels := make([]float64, len(t.regular))
 		for i, l := range t.regular {
-			text[i] = number(t.levels[l])
+			levels[i] = t.levels[l]
 		}
-		return strings.Join(text, " ")
+		return metadata.Param{Name: "data_levels", Value: levelsText(levels), Typed: levels}
 	}
-	return ""
+	return metadata.Param{}
+}
+
+// levelsText lists levels, those with one step between them by their ends and the step.
+func levelsText(levels []float64) string {
+	text := make([]string, len(levels))
+	even := len(levels) > 3
+	for i, p := range levels {
+		text[i] = number(p)
+		even = even && (i < 2 || number(p-levels[i-1]) == number(levels[1]-levels[0]))
+	}
+	if even {
+		return fmt.Sprintf("%s to %s by %s", text[0], text[len(text)-1], number(levels[1]-levels[0]))
+	}
+	return strings.Join(text, " ")
 }
 
 func (s *survey) gapText() string {
@@ -559,14 +582,18 @@ func (s *survey) gapText() string {
 	return "gap rule: more than 50 dbar (200 from 1500 dbar on) and more than 3 times the median of 5 steps on each side"
 }
 
-func (s *survey) bottomText() string {
+func (s *survey) bottomSource() BottomSource {
 	switch {
 	case s.opt.WaterDepthM != nil:
-		return "bathymetry"
+		return Bathymetry
 	case s.opt.DeepestBin:
-		return "deepest bin"
+		return DeepestBins
 	}
-	return "depth"
+	return StatedDepth
+}
+
+func (s *survey) bottomText() string {
+	return [...]string{StatedDepth: "depth", Bathymetry: "bathymetry", DeepestBins: "deepest bin"}[s.bottomSource()]
 }
 
 // alongTrack gives the place a share of the way from one station to the next.

@@ -285,8 +285,8 @@ func TestChoose(t *testing.T) {
 		t.Fatal(err)
 	}
 	params := map[string]string{}
-	for _, p := range g.Params {
-		params[p.Name] = p.Value
+	for _, p := range slices.Concat(g.Params, g.Results) {
+		params[p.Label()] = p.Value
 	}
 	for _, k := range g.Skill {
 		best := slices.MinFunc(k.Tried, func(a, b Trial) int { return cmp.Compare(a.Ratio, b.Ratio) })

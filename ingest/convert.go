@@ -101,6 +101,7 @@ func (x *exchange) converted(f *field, c *section.Column) {
 		c.Values[i] = math.Round(f.change.Of(v)*scale) / scale
 	}
 	c.Comment = fmt.Sprintf("converted from %s to %s", f.from, c.Units)
+	c.Converted = section.Conversion{From: f.from, To: c.Units}
 	x.cast.Comments = slices.Insert(x.cast.Comments, 0, section.Comment{Text: fmt.Sprintf("# %s converted from %s to %s", c.Exchange, f.from, c.ExchangeUnit), Place: section.InHead})
 	x.warn(metadata.Note, "exchange.converted", c.Name, x.lineOf(0), 0, "", "%s is in %s; converted to %s", f.raw, f.from, c.Units)
 }

@@ -756,6 +756,7 @@ func (x *exchange) toITS90(f *field, c *section.Column) {
 		c.Values[i] = math.Round(v/1.00024*scale) / scale
 	}
 	c.Comment = "converted from IPTS-68: t90 = t68 / 1.00024"
+	c.Converted = section.Conversion{From: "IPTS-68", To: "ITS-90", Formula: "t90 = t68 / 1.00024"}
 	x.cast.Comments = slices.Insert(x.cast.Comments, 0, section.Comment{Text: "# " + c.Exchange + " converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024", Place: section.InHead})
 	x.warn(metadata.Warning, "exchange.ipts68", c.Name, x.lineOf(0), 0, "", "%s is on IPTS-68; converted to ITS-90 (t90 = t68 / 1.00024)", f.raw)
 }

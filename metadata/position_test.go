@@ -120,8 +120,8 @@ func TestHistoryLine(t *testing.T) {
 		t.Error(got)
 	}
 	r.Text = "mapped 3 variables"
-	r.Params = []metadata.Param{{"method", "optimal"}, {"noise", "0.02"}}
-	if got := r.HistoryLine(); got != "2026-05-04T03:06:07Z castwright 1.2.3: grid: mapped 3 variables (method optimal, noise 0.02)" {
+	r.Params = []metadata.Param{{Name: "method", Value: "optimal"}, {Name: "noise", Of: "oxy", Value: "0.02", Typed: 0.02}}
+	if got := r.HistoryLine(); got != "2026-05-04T03:06:07Z castwright 1.2.3: grid: mapped 3 variables (method optimal, noise of oxy 0.02)" {
 		t.Error(got)
 	}
 }

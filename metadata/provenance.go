@@ -18,9 +18,19 @@ type Digest struct {
 // Hex gives the SHA-256 as 64 lower-case hexadecimal digits.
 func (d Digest) Hex() string { return hex.EncodeToString(d.SHA256[:]) }
 
-// A Param is one setting of a step, as text; defaults are written too.
+// A Param is one setting of a step; defaults are written too.
 type Param struct {
 	Name, Value string
+	Of          string // the variable that the setting is of; "" for the whole step
+	Typed       any    // the value as a float64 or []float64; nil when it is words
+}
+
+// Label returns the name of the setting with the variable that it is of.
+func (p *Param) Label() string {
+	if p.Of == "" {
+		return p.Name
+	}
+	return p.Name + " of " + p.Of
 }
 
 // A Record says what one step did, to what, with which settings (defaults included).
@@ -51,7 +61,7 @@ func (r *Record) HistoryLine() string {
 			if i > 0 {
 				b.WriteString(", ")
 			}
-			b.WriteString(p.Name + " " + p.Value)
+			b.WriteString(p.Label() + " " + p.Value)
 		}
 		b.WriteByte(')')
 	}

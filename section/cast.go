@@ -119,7 +119,11 @@ type Column struct {
 	Flags      []metadata.Flag // in force; nil when the file has no flag column
 	Proposed   []metadata.Flag // what the automatic checks would set; nil when none was run
 	Derived    bool            // computed by us, not read
+	Converted  Conversion      // of the values when they were read; the zero value when they are as read
 }
+
+// A Conversion says from which scale or unit to which values were brought, and by which formula when it is more than a factor.
+type Conversion struct{ From, To, Formula string }
 
 // ID gives the identity of a cast: EXPOCODE_SSSSS_CCCCC, station and cast padded with zeros to five characters.
 // Casts whose stations differ only by leading zeros need IDs of their own: see IDs.

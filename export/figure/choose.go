@@ -111,7 +111,7 @@ func Choose(m Material, c Choice) []Figure {
 					v = metadata.Variable{Name: k.Variable}
 				}
 				out = append(out, &LeaveOneOut{Name: name + "_" + k.Variable + "_skill", Title: s.Title, Section: s.Section, Variable: v,
-					Residuals: s.Residuals[k.Variable], Skill: k, Params: s.Grid.Params, UpperDbar: c.UpperDbar})
+					Residuals: s.Residuals[k.Variable], Skill: k, Params: slices.Concat(s.Grid.Params, s.Grid.Results), UpperDbar: c.UpperDbar})
 			}
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
@@ -213,7 +214,7 @@ func TestUnknownDepthIsNoBottom(t *testing.T) {
 			t.Errorf("%s: %s", f.Stem(), c)
 		}
 	}
-	g.Params = append(g.Params, metadata.Param{Name: "bottom", Value: "bathymetry"})
+	g.Bottom = gridding.Bathymetry
 	p, err = figs[0].draw(TwoColumns)
 	if err != nil {
 		t.Fatal(err)
@@ -355,11 +356,11 @@ func TestProfilesBreakAtGaps(t *testing.T) {
 // Captions speak of what is in the picture.
 func TestCaptionsAreTrue(t *testing.T) {
 	s, g := invent(layout{stations: 8, lengthKm: 100, depthM: 900, from: orb.Point{4, 60}, to: orb.Point{5, 60}, stepKm: 5, stepDbar: 10, first: 1})
-	levels := make([]string, 43)
+	levels := make([]float64, 43)
 	for k := range levels {
-		levels[k] = fmt.Sprint(16 * k)
+		levels[k] = float64(16 * k)
 	}
-	g.Params = append(g.Params, metadata.Param{Name: "data_levels", Value: strings.Join(levels, " ")})
+	g.Params = append(g.Params, metadata.Param{Name: "data_levels", Value: "0 to 672 by 16", Typed: levels})
 	e := findField(g, "ctemp_relerr").Data
 	for k := range e {
 		if !math.IsNaN(e[k]) {

@@ -316,11 +316,11 @@ func settings(ps []metadata.Param) string {
 		if p.Value == "" {
 			continue
 		}
-		if n := strings.Fields(p.Value); p.Name == "data_levels" && len(n) > 8 {
-			out = append(out, fmt.Sprintf("data_levels %d from %s to %s dbar", len(n), n[0], n[len(n)-1]))
+		if x, ok := p.Typed.([]float64); ok && len(x) > 8 {
+			out = append(out, fmt.Sprintf("%s %d from %g to %g dbar", p.Label(), len(x), x[0], x[len(x)-1]))
 			continue
 		}
-		out = append(out, p.Name+" "+p.Value)
+		out = append(out, p.Label()+" "+p.Value)
 	}
 	return strings.Join(out, "; ")
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -387,10 +388,10 @@ func bottomOf(s *section.Section, g *gridding.Grid) (b floorShape) {
 		for j, km := range g.Axes[1].Values {
 			add(km, g.BottomM[j], t.along(t.lat, km))
 		}
-		switch from := paramOf(g.Params, "bottom"); {
-		case strings.HasPrefix(from, "deepest"):
+		switch g.Bottom {
+		case gridding.DeepestBins:
 			b.deepest = true
-		case from != "bathymetry":
+		case gridding.StatedDepth:
 			b.assumeAround(s.DistanceKm, func(k int) bool { return s.Casts[k].BottomM > 0 })
 		}
 	}
@@ -1118,7 +1119,7 @@ func (f *Section) caption(a *About) (caption, error) {
 	c.add("Station names", namesOfStations(f.Section.Casts).note())
 	c.add("When", whenText(f.Section.Casts))
 	c.add("Casts", number(float64(len(f.Section.Casts)), 0))
-	c.add("Gridded", settings(f.Grid.Params))
+	c.add("Gridded", settings(slices.Concat(f.Grid.Params, f.Grid.Results)))
 	of := d.field.Name
 	if d.field.Of != "" {
 		of = d.field.Of

@@ -570,17 +570,13 @@ func fillCounts(l *layout, columns []*section.Column) func(*nc.Chunk) {
 
 // flags adds the flags in force of a group, unless nobody evaluated any value of it, and the proposals of the checks, if there are.
 func (b *profiles) flags(g *group) {
-	long := g.v.LongName
-	if long == "" {
-		long = g.v.Name
-	}
 	if g.force != nil {
-		a := b.flagAttrs("WOCE CTD quality flag of " + long)
+		a := b.flagAttrs("WOCE CTD quality flag of " + g.name)
 		g.force.attrs(&a, false)
 		b.p.chunks(nc.Var{Name: g.name + "_flag_woce", Type: nc.Byte, Dims: b.dims(), Attrs: a}, fillFlags(b.l, g.columns, inForce))
 	}
 	if g.auto != nil {
-		a := b.flagAttrs("WOCE CTD quality flag of " + long + ", as proposed by the automatic checks")
+		a := b.flagAttrs("WOCE CTD quality flag of " + g.name + ", as proposed by the automatic checks")
 		g.auto.attrs(&a, true)
 		if g.force != nil {
 			a.text("comment", "proposals only; the flag in force is "+g.name+"_flag_woce")

@@ -78,7 +78,8 @@ func standardNames(s *nc.Schema) []string {
 	var out []string
 	for i := range s.Vars {
 		n := s.Vars[i].Text("standard_name")
-		if s.Vars[i].Text("coverage_content_type") == "physicalMeasurement" && n != "" && !strings.Contains(n, " ") && !slices.Contains(out, n) {
+		kind := s.Vars[i].Text("coverage_content_type")
+		if (kind == "physicalMeasurement" || kind == "modelResult") && n != "" && !strings.Contains(n, " ") && !slices.Contains(out, n) {
 			out = append(out, n)
 		}
 	}

@@ -318,7 +318,7 @@ func conform(t *testing.T, path string) *read {
 		if v.Name == "section_id" {
 			sectionIDs++
 		}
-		if v.Text("coverage_content_type") == "physicalMeasurement" {
+		if content := v.Text("coverage_content_type"); content == "physicalMeasurement" || content == "modelResult" {
 			if v.Type != nc.Double {
 				fail(76, "%s is %s", v.Name, v.Type)
 			}

@@ -1,7 +1,9 @@
 package netcdf
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -38,7 +40,9 @@ func WriteGrid(ctx context.Context, path string, x *Common, g *gridding.Grid, fr
 	for i := range g.Fields {
 		b.field(&g.Fields[i])
 	}
-	b.globals()
+	if err := b.globals(); err != nil {
+		return err
+	}
 	return b.p.write(ctx, path, x.Workers)
 }
 
@@ -200,11 +204,26 @@ func (b *gridded) place() {
 	}
 	variable := metadata.MustVariable("bottom_depth")
 	variable.LongName = "water depth at the grid column"
-	variable.Comment = joinNonEmpty("; ", variable.Comment, "straight between the casts where no bathymetry is given", b.x.Cruise.Casts.DepthFound)
+	variable.Comment = b.bottomComment()
 	a := quantity(&variable)
 	a.text("coordinates", bottomAround)
 	a.text("coverage_content_type", "auxiliaryInformation")
 	b.p.field(nc.Var{Name: "bottom_depth", Type: nc.Double, Dims: last, Fill: fillValue, Attrs: a}, b.g.BottomM)
+}
+
+// bottomComment says where the water depth at the grid columns is from.
+func (b *gridded) bottomComment() string {
+	between := "interpolated linearly in distance between the casts"
+	if !b.along {
+		between = "interpolated linearly on triangles between the casts, beyond them that of the nearest cast"
+	}
+	switch b.g.Bottom {
+	case gridding.Bathymetry:
+		return "from a grid of water depth (bathymetry)"
+	case gridding.DeepestBins:
+		return "depth of the deepest usable value of each cast, " + between
+	}
+	return joinNonEmpty("; ", "depth as stated for the casts, "+between, b.x.Cruise.Casts.DepthFound)
 }
 
 func (b *gridded) name() string {
@@ -246,7 +265,7 @@ func (b *gridded) field(f *gridding.Field) {
 	switch f.Kind {
 	case gridding.Value:
 		q := f.Variable
-		q.Comment = joinNonEmpty("; ", q.Comment, "gridded from casts, see grid_settings")
+		q.Comment = joinNonEmpty("; ", q.Comment, "settings in grid_settings_json")
 		a = quantity(&q)
 		a.text("cell_methods", b.method)
 		a.text("ancillary_variables", strings.Join(b.companions(f.Name), " "))
@@ -254,22 +273,22 @@ func (b *gridded) field(f *gridding.Field) {
 			a.text("release_status", s)
 		}
 		b.skill(&a, f.Name)
-		a.text("coverage_content_type", "physicalMeasurement")
+		a.text("coverage_content_type", "modelResult")
 	case gridding.StandardError:
 		if parent.StandardName != "" {
 			a.text("standard_name", parent.StandardName+" standard_error")
 		}
-		a.text("long_name", "mapping error of "+parent.LongName+", one standard error")
+		a.text("long_name", "standard error of the mapped "+parent.Name)
 		a.text("units", parent.Units)
 		if parent.Units == "degC" || parent.Units == "K" {
 			a.text("units_metadata", "temperature: difference")
 		}
-		a.text("comment", joinNonEmpty("; ", f.Comment, "see grid_settings"))
+		a.text("comment", joinNonEmpty("; ", f.Comment, "settings in grid_settings_json"))
 		a.text("coverage_content_type", "qualityInformation")
 	case gridding.RelativeError:
-		a.text("long_name", "mapping error variance of "+parent.LongName+" divided by signal variance")
+		a.text("long_name", "error variance of the mapped "+parent.Name+" divided by signal variance")
 		a.text("units", "1")
-		a.text("comment", joinNonEmpty("; ", f.Comment, "see grid_settings"))
+		a.text("comment", joinNonEmpty("; ", f.Comment, "settings in grid_settings_json"))
 		a.text("coverage_content_type", "qualityInformation")
 	case gridding.MaskReason:
 		v.Type, v.Fill = nc.Byte, nil
@@ -278,15 +297,15 @@ func (b *gridded) field(f *gridding.Field) {
 		for i := range values {
 			values[i] = int8(i)
 		}
-		b.codes(&a, "why "+parent.LongName+" has no value here", values, strings.Join(words, " "))
+		b.codes(&a, "why "+parent.Name+" has no value here", values, strings.Join(words, " "))
 	case gridding.Extrapolated:
 		v.Type, v.Fill = nc.Byte, nil
-		b.codes(&a, "whether "+parent.LongName+" is extrapolated below its neighbouring casts",
+		b.codes(&a, "whether "+parent.Name+" is extrapolated below its neighbouring casts",
 			[]int8{0, int8(metadata.Interpolated)}, "not_extrapolated extrapolated_below_neighbouring_casts")
 	case gridding.CountField:
 		v.Type, v.Fill = nc.Int, nil
 		a.text("standard_name", "number_of_observations")
-		a.text("long_name", "number of data used for "+parent.LongName)
+		a.text("long_name", "number of data used for "+parent.Name)
 		a.text("units", "1")
 		a.text("coverage_content_type", "auxiliaryInformation")
 	}
@@ -331,16 +350,32 @@ func (b *gridded) companions(name string) []string {
 	return out
 }
 
-// settings gives the settings of the mapping as one line.
-func (b *gridded) settings() string {
-	var parts []string
-	for _, p := range b.g.Params {
-		parts = append(parts, p.Name+" "+p.Value)
+// asJSON returns parameters as one JSON object from their names to a number, a list of numbers or words, or, where a parameter differs between
+// variables, to an object from their names.
+func asJSON(params []metadata.Param) (string, error) {
+	out := map[string]any{}
+	for i := range params {
+		p := &params[i]
+		var value any = p.Value
+		if p.Typed != nil {
+			value = p.Typed
+		}
+		if p.Of == "" {
+			out[p.Name] = value
+			continue
+		}
+		each, ok := out[p.Name].(map[string]any)
+		if !ok {
+			each = map[string]any{}
+			out[p.Name] = each
+		}
+		each[p.Of] = value
 	}
-	if len(parts) == 0 {
-		return "the processing record says how"
-	}
-	return strings.Join(parts, ", ")
+	var text bytes.Buffer
+	e := json.NewEncoder(&text)
+	e.SetEscapeHTML(false)
+	err := e.Encode(out) // keys in order
+	return strings.TrimSpace(text.String()), err
 }
 
 // skill gives what leaving out each station and predicting it from the others came to.
@@ -355,7 +390,11 @@ func (b *gridded) skill(a *attrs, name string) {
 		if s.Variable != name {
 			continue
 		}
-		a.text("skill_method", joinNonEmpty("; ", s.MethodRecord, "each station left out and predicted from the others, prediction minus datum; end stations apart"))
+		apart := "the first and the last station are counted apart, as skill_end"
+		if !b.along {
+			apart = "stations on the outer edge of the survey are counted apart, as skill_end"
+		}
+		a.text("skill_method", "prediction minus datum, each station in turn being left out and predicted from the others; "+apart)
 		number("skill_rms", s.RMS)
 		number("skill_bias", s.Bias)
 		a.add("skill_count", int32(s.N))
@@ -378,7 +417,14 @@ func (b *gridded) skill(a *attrs, name string) {
 	}
 }
 
-func (b *gridded) globals() {
+func axisWord(a *gridding.Axis) string {
+	if _, ok := sigmaReference(a.Name); ok {
+		return "potential density"
+	}
+	return "pressure"
+}
+
+func (b *gridded) globals() error {
 	axis := &b.g.Axes[0]
 	f := &file{
 		dataType: "Grid", casts: b.from.Casts, verticalUnit: axis.Units, vertical: [2]float64{axis.Values[0], axis.Values[len(axis.Values)-1]},
@@ -388,17 +434,28 @@ func (b *gridded) globals() {
 	if b.along {
 		f.area = trackArea(b.g.Track)
 		f.what, f.idSuffix = "gridded section "+title(b.name(), b.from.Section), "grid_"+b.name()
-		f.summary = fmt.Sprintf("Section %s on a grid of %s and distance, from %s", b.name(), axis.LongName, count(len(b.from.Casts), "CTD cast"))
+		f.summary = fmt.Sprintf("Section %s on a grid of %s and distance, from %s", b.name(), axisWord(axis), count(len(b.from.Casts), "CTD cast"))
 		a.text("section", b.name())
 	} else {
 		f.area = axesArea(b.g.Axes[1].Values, b.g.Axes[2].Values)
 		f.what, f.idSuffix = "field "+b.g.Name, "field_"+b.g.Name
-		f.summary = fmt.Sprintf("Field %s on a grid of %s, latitude and longitude, from %s", b.g.Name, axis.LongName, count(len(b.from.Casts), "CTD cast"))
+		f.summary = fmt.Sprintf("Field %s on a grid of %s, latitude and longitude, from %s", b.g.Name, axisWord(axis), count(len(b.from.Casts), "CTD cast"))
 	}
-	a.text("grid_settings", b.settings())
+	a.text("grid_settings", "mapped from casts; all settings are in grid_settings_json, with keys that the README of the archive explains")
+	for _, r := range []struct {
+		name   string
+		params []metadata.Param
+	}{{"grid_settings_json", b.g.Params}, {"grid_results_json", b.g.Results}} {
+		text, err := asJSON(r.params)
+		if err != nil {
+			return fmt.Errorf("grid %s: %s: %w", b.g.Name, r.name, err)
+		}
+		a.text(r.name, text)
+	}
 	if len(b.g.Skill) == 0 {
 		a.text("grid_skill", "not computed")
 	}
 	f.extra = a
 	b.x.globals(&b.p, f)
+	return nil
 }

@@ -94,10 +94,12 @@ func (w *work) writeFields(ctx context.Context, x *netcdf.Common) error {
 		if err != nil {
 			return err
 		}
-		if err := netcdf.WriteGrid(ctx, path, x, f.grid, netcdf.GridSource{Casts: f.casts}); err != nil {
+		mapped := metadata.Record{Step: "grid", Text: "field " + f.settings.Name + " mapped"}
+		if err := netcdf.WriteGrid(ctx, path, with(x, mapped), f.grid, netcdf.GridSource{Casts: f.casts}); err != nil {
 			return err
 		}
-		w.record(metadata.Record{Step: "grid", Text: "field " + f.settings.Name + " mapped", Inputs: w.castDigests(f.casts), Outputs: []string{rel}, Params: f.grid.Params})
+		mapped.Inputs, mapped.Outputs, mapped.Params = w.castDigests(f.casts), []string{rel}, slices.Concat(f.grid.Params, f.grid.Results)
+		w.record(mapped)
 	}
 	return nil
 }

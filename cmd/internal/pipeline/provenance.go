@@ -124,30 +124,56 @@ func (w *work) assignments() []metadata.Param {
 		metadata.Param{Name: "release", Value: w.cruise.Release.Status})
 }
 
-// recordConversions records values that were brought to another scale or unit while they were read.
-func (w *work) recordConversions() {
-	type conversion struct{ name, how string }
-	var kinds []conversion
-	by := map[conversion][]*section.Cast{}
+// A converted column of some casts.
+type converted struct {
+	name string
+	by   section.Conversion
+}
+
+// conversions returns what was converted while it was read, in the order of the casts, with the casts concerned.
+func (w *work) conversions() (kinds []converted, of map[converted][]*section.Cast) {
+	of = map[converted][]*section.Cast{}
 	for _, k := range w.casts {
 		for i := range k.Columns {
-			how, ok := strings.CutPrefix(k.Columns[i].Comment, "converted from ")
-			if !ok {
+			c := converted{k.Columns[i].Name, k.Columns[i].Converted}
+			if c.by.From == "" {
 				continue
 			}
-			c := conversion{k.Columns[i].Name, how}
-			if by[c] == nil {
+			if of[c] == nil {
 				kinds = append(kinds, c)
 			}
-			by[c] = append(by[c], k)
+			of[c] = append(of[c], k)
 		}
 	}
+	return kinds, of
+}
+
+// recordConversions records values that were brought to another scale or unit while they were read.
+func (w *work) recordConversions() {
+	kinds, of := w.conversions()
 	for _, c := range kinds {
-		r := metadata.Record{Step: "convert", Text: fmt.Sprintf("%s of %d casts from %s", c.name, len(by[c]), c.how), Inputs: w.castDigests(by[c])}
-		if scale, formula, ok := strings.Cut(c.how, ": "); ok {
-			r.Text = fmt.Sprintf("%s of %d casts from %s to ITS-90", c.name, len(by[c]), scale)
-			r.Params = []metadata.Param{{Name: "formula", Value: formula}}
+		r := metadata.Record{Step: "convert", Text: fmt.Sprintf("%s of %s from %s to %s", c.name, count(len(of[c]), "cast"), c.by.From, c.by.To), Inputs: w.castDigests(of[c])}
+		if c.by.Formula != "" {
+			r.Params = []metadata.Param{{Name: "formula", Value: c.by.Formula}}
 		}
 		w.record(r)
 	}
+}
+
+// asRead says for the README which measured values are as they were read and which were converted.
+func (w *work) asRead() string {
+	kinds, of := w.conversions()
+	if len(kinds) == 0 {
+		return "Measured values are as they were read: in-situ temperature on ITS-90, practical salinity on PSS-78."
+	}
+	var list []string
+	for _, c := range kinds {
+		text := fmt.Sprintf("%s of %s from %s to %s", c.name, count(len(of[c]), "cast"), c.by.From, c.by.To)
+		if c.by.Formula != "" {
+			text += " (" + c.by.Formula + ")"
+		}
+		list = append(list, text)
+	}
+	return "In-situ temperature is on ITS-90, practical salinity on PSS-78. Some measured values were converted when they were read: " + strings.Join(list, "; ") +
+		". All others are as they were read."
 }

@@ -18,6 +18,7 @@ import (
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/export/netcdf"
+	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
@@ -127,6 +128,20 @@ func (w *work) writeCasts(ctx context.Context, x *netcdf.Common) error {
 	return nil
 }
 
+// with returns x for a file that further steps made: its history ends with them. Their settings are in attributes of the file.
+func with(x *netcdf.Common, steps ...metadata.Record) *netcdf.Common {
+	y := *x
+	y.History = append(slices.Clone(x.History), steps...)
+	return &y
+}
+
+// step is the record of how the casts of a section were put together, without inputs and outputs.
+func (s *sectionWork) step() metadata.Record {
+	return metadata.Record{Step: "section", Text: "casts of section " + s.settings.Name,
+		Params: []metadata.Param{{Name: "stations", Value: s.settings.Stations.String()}, {Name: "distance", Value: orDefault(s.settings.Distance, "geodesic")},
+			{Name: "repeats", Value: orDefault(s.settings.Repeats, "primary casts only")}}}
+}
+
 func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 	for i := range w.sections {
 		s := &w.sections[i]
@@ -136,12 +151,12 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 		if err != nil {
 			return err
 		}
-		if err := netcdf.WriteSection(ctx, path, x, w.forFile(s), s.settings); err != nil {
+		assembled := s.step()
+		assembled.Inputs, assembled.Outputs = w.castDigests(s.section.Casts), []string{rel}
+		if err := netcdf.WriteSection(ctx, path, with(x, assembled), w.forFile(s), s.settings); err != nil {
 			return err
 		}
-		w.record(metadata.Record{Step: "section", Text: "casts of section " + name, Inputs: w.castDigests(s.section.Casts), Outputs: []string{rel},
-			Params: []metadata.Param{{Name: "stations", Value: s.settings.Stations.String()}, {Name: "distance", Value: orDefault(s.settings.Distance, "geodesic")},
-				{Name: "repeats", Value: orDefault(s.settings.Repeats, "primary casts only")}}})
+		w.record(assembled)
 		if s.flow == nil {
 			continue
 		}
@@ -150,15 +165,16 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 		if err != nil {
 			return err
 		}
-		if err := netcdf.WriteGeostrophy(ctx, path, x, s.flow, s.settings); err != nil {
+		computed := metadata.Record{Step: "geostrophy", Text: "dynamic height, velocity and transport of section " + name}
+		if err := netcdf.WriteGeostrophy(ctx, path, with(x, assembled, computed), s.flow, s.settings); err != nil {
 			return err
 		}
 		outputs := []string{rel, "tables/transports.csv"}
 		if s.settings.EquatorialEstimate {
 			outputs = append(outputs, equatorialFile(name))
 		}
-		w.record(metadata.Record{Step: "geostrophy", Text: "dynamic height, velocity and transport of section " + name,
-			Inputs: append(w.castDigests(s.section.Casts), w.knownDigest(s.settings)...), Outputs: outputs, Params: s.flow.Params})
+		computed.Inputs, computed.Outputs, computed.Params = append(w.castDigests(s.section.Casts), w.knownDigest(s.settings)...), outputs, s.flow.Params
+		w.record(computed)
 	}
 	return nil
 }
@@ -174,11 +190,12 @@ func (w *work) writeGrids(ctx context.Context, x *netcdf.Common) error {
 		if err != nil {
 			return err
 		}
-		if err := netcdf.WriteGrid(ctx, path, x, s.grid, netcdf.GridSource{Casts: s.section.Casts, Section: s.settings}); err != nil {
+		mapped := metadata.Record{Step: "grid", Text: "section " + s.settings.Name + " mapped"}
+		if err := netcdf.WriteGrid(ctx, path, with(x, s.step(), mapped), s.grid, netcdf.GridSource{Casts: s.section.Casts, Section: s.settings}); err != nil {
 			return err
 		}
-		w.record(metadata.Record{Step: "grid", Text: "section " + s.settings.Name + " mapped", Inputs: w.castDigests(s.section.Casts),
-			Outputs: []string{rel}, Params: s.grid.Params})
+		mapped.Inputs, mapped.Outputs, mapped.Params = w.castDigests(s.section.Casts), []string{rel}, slices.Concat(s.grid.Params, s.grid.Results)
+		w.record(mapped)
 	}
 	return nil
 }
@@ -276,6 +293,11 @@ func (w *work) writeDocuments(context.Context) error {
 	c := w.cruise
 	r := &export.Readme{Cruise: c.ID, Title: c.Title, Status: c.Release.Status, Licence: c.Release.Licence, Contact: c.Release.Contact,
 		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files, Tool: Tool, At: w.stamp, Notes: w.madeHow(), About: w.about()}
+	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.grid != nil }) || slices.ContainsFunc(w.fields, func(f fieldWork) bool { return f.grid != nil }) {
+		for _, k := range gridding.Settings() {
+			r.Keys = append(r.Keys, [2]string{k.Name, k.What})
+		}
+	}
 	for _, l := range w.out {
 		name := l.file
 		if l.cast != nil {
@@ -388,7 +410,7 @@ func (w *work) about() [][2]string {
 // madeHow gives the sentences on method that a reader of the archive must know.
 func (w *work) madeHow() []string {
 	out := []string{"Derived values follow TEOS-10 (IOC, SCOR and IAPSO 2010) with the 75-term specific volume (Roquet et al. 2015) and the Absolute Salinity " +
-		"anomaly atlas (McDougall et al. 2012). Measured values stand as measured: in-situ temperature on ITS-90, practical salinity on PSS-78."}
+		"anomaly atlas (McDougall et al. 2012).", w.asRead()}
 	if len(w.sections) > 0 {
 		out = append(out, "Casts of a section are not simultaneous: inertial and tidal motion is in the geostrophic shear.",
 			"Geostrophic velocity rests on the reference level named in each file; doubt about that level is larger than the stated error.",

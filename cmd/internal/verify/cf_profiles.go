@@ -485,7 +485,8 @@ func (c *cfCheck) seaValues(i int) {
 	}
 	_, isBounds := c.bounds[i]
 	m, listed := metadata.ByName(v.Name)
-	sea := v.Text("coverage_content_type") == "physicalMeasurement" || listed && v.Text("standard_name") == m.StandardName && v.Name != "nobs"
+	content := v.Text("coverage_content_type")
+	sea := content == "physicalMeasurement" || content == "modelResult" || listed && v.Text("standard_name") == m.StandardName && v.Name != "nobs"
 	if (sea || isBounds || strings.HasSuffix(v.Name, "_err")) && v.Type != nc.Double {
 		c.fault(76, v.Name, "is %s, not double", v.Type)
 	}
@@ -512,9 +513,6 @@ func (c *cfCheck) decimals(i int, x []float64) {
 	d := floats(v.Attr("decimals"))
 	if len(d) != 1 || d[0] < 0 || d[0] > 15 || c.s.Var("section_id") >= 0 || !c.atLevels(i) {
 		return // means of repeated casts, and positions once written in minutes, have others
-	}
-	if strings.Contains(v.Text("comment"), "converted from IPTS-68") {
-		return // the quotient is kept as it is: rounded to these decimals it leads back to what was read
 	}
 	scale := math.Pow(10, d[0])
 	for k, y := range x {
