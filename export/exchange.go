@@ -252,9 +252,9 @@ func appendHead(dst []byte, c *section.Cast, cols []exchangeColumn, notes []stri
 		head = append(head, "TIME = "+t.Format("1504"))
 	}
 	// Widths of the printed example: F8.4, F9.4, I5.
-	head = append(head, "LATITUDE = "+degrees(c.At[1], c.AtDecimals[1], 8), "LONGITUDE = "+degrees(c.At[0], c.AtDecimals[0], 9))
+	head = append(head, "LATITUDE = "+degrees(c.At[1], c.AtDecimals[1], c.AtText[1], 8), "LONGITUDE = "+degrees(c.At[0], c.AtDecimals[0], c.AtText[0], 9))
 	if !math.IsNaN(c.BottomM) {
-		head = append(head, fmt.Sprintf("DEPTH = %5s", fixed(c.BottomM, max(c.BottomDecimals, 0))))
+		head = append(head, fmt.Sprintf("DEPTH = %5s", asRead(c.BottomM, max(c.BottomDecimals, 0), c.BottomText)))
 	}
 	lines = append(lines, "NUMBER_HEADERS = "+strconv.Itoa(len(head)+1))
 	lines = append(lines, head...)
@@ -285,11 +285,20 @@ func appendHead(dst []byte, c *section.Cast, cols []exchangeColumn, notes []stri
 	return append(dst, '\n'), nil
 }
 
-func degrees(v float64, decimals, width int) string {
+func degrees(v float64, decimals int, text string, width int) string {
 	if decimals < 0 {
 		decimals = 4
 	}
-	return fmt.Sprintf("%*s", width, strconv.FormatFloat(v, 'f', decimals, 64))
+	return fmt.Sprintf("%*s", width, asRead(v, decimals, text))
+}
+
+// asRead returns a number in its decimals, or its text as read when there is one and it is still the text of that number: a station table may
+// have put another in its place.
+func asRead(v float64, decimals int, text string) string {
+	if w, err := strconv.ParseFloat(text, 64); err == nil && w == v {
+		return text
+	}
+	return strconv.FormatFloat(v, 'f', decimals, 64)
 }
 
 // appendValue appends the value of a row as it was read: in the decimals of the column, or its own.

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 
 	"github.com/castwright/castwright/metadata"
@@ -72,11 +71,15 @@ func WriteBottles(w io.Writer, b *section.Bottles) error {
 			return r.Time.UTC().Format("1504")
 		})
 	}
-	text("LATITUDE", func(r *section.Bottle) string { return strconv.FormatFloat(r.At[1], 'f', max(r.AtDecimals[1], 0), 64) })
-	text("LONGITUDE", func(r *section.Bottle) string { return strconv.FormatFloat(r.At[0], 'f', max(r.AtDecimals[0], 0), 64) })
+	text("LATITUDE", func(r *section.Bottle) string { return asRead(r.At[1], max(r.AtDecimals[1], 0), r.AtText[1]) })
+	text("LONGITUDE", func(r *section.Bottle) string { return asRead(r.At[0], max(r.AtDecimals[0], 0), r.AtText[0]) })
 	if has(func(r *section.Bottle) bool { return !math.IsNaN(r.BottomM) }) {
 		add("DEPTH", "METERS", func(row int, dst []byte) []byte {
-			return appendFixed(dst, b.Rows[row].BottomM, max(b.Rows[row].BottomDecimals, 0), 0)
+			r := &b.Rows[row]
+			if math.IsNaN(r.BottomM) {
+				return append(dst, missing...)
+			}
+			return append(dst, asRead(r.BottomM, max(r.BottomDecimals, 0), r.BottomText)...)
 		})
 	}
 	seen := map[string]bool{}

@@ -15,10 +15,10 @@ func difference(a, b *section.Cast) string {
 	if a.Expocode != b.Expocode || a.SectionID != b.SectionID || a.Station != b.Station || a.Number != b.Number || a.Stamp != b.Stamp {
 		return fmt.Sprintf("identification %q %q %q %q %q, %q %q %q %q %q", a.Expocode, a.SectionID, a.Station, a.Number, a.Stamp, b.Expocode, b.SectionID, b.Station, b.Number, b.Stamp)
 	}
-	if a.At != b.At || a.AtDecimals != b.AtDecimals || a.DateOnly != b.DateOnly || a.Time.Unix()/60 != b.Time.Unix()/60 {
+	if a.At != b.At || a.AtDecimals != b.AtDecimals || a.AtText != b.AtText || a.DateOnly != b.DateOnly || a.Time.Unix()/60 != b.Time.Unix()/60 {
 		return fmt.Sprintf("position or time: %v %v %v, %v %v %v", a.At, a.AtDecimals, a.Time, b.At, b.AtDecimals, b.Time)
 	}
-	if !same(a.BottomM, b.BottomM) || a.BottomDecimals != b.BottomDecimals {
+	if !same(a.BottomM, b.BottomM) || a.BottomDecimals != b.BottomDecimals || a.BottomText != b.BottomText {
 		return fmt.Sprintf("water depth %v %d, %v %d", a.BottomM, a.BottomDecimals, b.BottomM, b.BottomDecimals)
 	}
 	if !slices.Equal(a.Headers, b.Headers) {

@@ -290,25 +290,22 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 		r.Time, r.DateOnly = x.cast.Time, x.cast.DateOnly
 	}
 	if v, ok := need("LATITUDE"); ok {
-		var d int
-		r.At[1], d = x.degrees(&header{name: "LATITUDE", value: v, line: line, column: column("LATITUDE")}, 'N', 'S', 90)
-		r.AtDecimals[1] = d
+		h := header{name: "LATITUDE", value: v, line: line, column: column("LATITUDE")}
+		r.At[1], r.AtDecimals[1], r.AtText[1] = x.degrees(&h, 'N', 'S', 90)
 	}
 	if v, ok := need("LONGITUDE"); ok {
-		lon, d := x.degrees(&header{name: "LONGITUDE", value: v, line: line, column: column("LONGITUDE")}, 'E', 'W', 360)
+		lon, d, text := x.degrees(&header{name: "LONGITUDE", value: v, line: line, column: column("LONGITUDE")}, 'E', 'W', 360)
 		if lon > 180 || lon < -180 {
-			lon = east(lon, d)
+			lon, text = east(lon, d), ""
 			read := strconv.FormatFloat(lon, 'f', d, 64)
 			x.warn(metadata.Warning, "exchange.longitude", "", line, column("LONGITUDE"), "write "+read, "LONGITUDE %s is not in -180..180; read as %s", v, read)
 		}
-		r.At[0] = lon
-		r.AtDecimals[0] = d
+		r.At[0], r.AtDecimals[0], r.AtText[0] = lon, d, text
 	}
 	if v := value("DEPTH"); v != "" {
-		x.cast.BottomM, x.cast.BottomDecimals = math.NaN(), 0
+		x.cast.BottomM, x.cast.BottomDecimals, x.cast.BottomText = math.NaN(), 0, ""
 		x.depth(&header{name: "DEPTH", value: v, line: line, column: column("DEPTH")})
-		r.BottomM = x.cast.BottomM
-		r.BottomDecimals = x.cast.BottomDecimals
+		r.BottomM, r.BottomDecimals, r.BottomText = x.cast.BottomM, x.cast.BottomDecimals, x.cast.BottomText
 	}
 }
 

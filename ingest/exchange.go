@@ -288,12 +288,12 @@ func (x *exchange) header() {
 		x.when(h, seen["TIME"])
 	}
 	if h, ok := need("LATITUDE"); ok {
-		c.At[1], c.AtDecimals[1] = x.degrees(h, 'N', 'S', 90)
+		c.At[1], c.AtDecimals[1], c.AtText[1] = x.degrees(h, 'N', 'S', 90)
 	}
 	if h, ok := need("LONGITUDE"); ok {
-		c.At[0], c.AtDecimals[0] = x.degrees(h, 'E', 'W', 360)
+		c.At[0], c.AtDecimals[0], c.AtText[0] = x.degrees(h, 'E', 'W', 360)
 		if lon := c.At[0]; lon > 180 || lon < -180 {
-			c.At[0] = east(lon, c.AtDecimals[0])
+			c.At[0], c.AtText[0] = east(lon, c.AtDecimals[0]), ""
 			read := strconv.FormatFloat(c.At[0], 'f', c.AtDecimals[0], 64)
 			x.warn(metadata.Warning, "exchange.longitude", "", h.line, h.column, "write LONGITUDE = "+read, "LONGITUDE %s is not in -180..180; read as %s", h.value, read)
 		}
@@ -403,7 +403,7 @@ func (x *exchange) when(date, clock *header) {
 	}
 }
 
-func (x *exchange) degrees(h *header, positive, negative byte, limit float64) (float64, int) {
+func (x *exchange) degrees(h *header, positive, negative byte, limit float64) (deg float64, decimals int, text string) {
 	v, d, note, err := readDegrees(h.value, positive, negative, limit)
 	if err != nil {
 		if err == errFill {
@@ -411,13 +411,21 @@ func (x *exchange) degrees(h *header, positive, negative byte, limit float64) (f
 		} else {
 			x.fail(h.line, h.column, "write decimal degrees with a point, north and east positive", "%w", err)
 		}
-		return 0, 0
+		return 0, 0, ""
 	}
 	if note != "" {
 		read := strconv.FormatFloat(v, 'f', d, 64)
 		x.warn(metadata.Warning, "exchange.position", h.name, h.line, h.column, "write decimal degrees: "+read, "%s %q %s; read as %s", h.name, h.value, note, read)
 	}
-	return v, d
+	return v, d, ownText(h.value, v, d)
+}
+
+// ownText returns a number as it was read when it is a plain decimal number that its value and decimals do not give back; else "".
+func ownText(s string, v float64, decimals int) string {
+	if _, _, q, ok := scanNumber([]byte(s)); !ok || q != plain || strconv.FormatFloat(v, 'f', decimals, 64) == s {
+		return ""
+	}
+	return s
 }
 
 func (x *exchange) depth(h *header) {
@@ -430,7 +438,7 @@ func (x *exchange) depth(h *header) {
 	case v < 0 || v > 12000:
 		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column, "write DEPTH in metres, positive down", "DEPTH %s is no depth of the sea; taken as unknown", h.value)
 	default:
-		x.cast.BottomM, x.cast.BottomDecimals = v, d
+		x.cast.BottomM, x.cast.BottomDecimals, x.cast.BottomText = v, d, ownText(s, v, d)
 	}
 }
 

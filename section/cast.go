@@ -70,12 +70,14 @@ type Cast struct {
 
 	At         orb.Point // longitude, latitude: degrees east (-180..180), degrees north
 	AtDecimals [2]int    // digits after the point of longitude and latitude as read; -1 not from text
+	AtText     [2]string // longitude and latitude as read, where value and decimals do not give it back; else ""
 	Time       time.Time // UTC, as logged; zero when not even the date is known
 	TimeIs     TimeMeaning
 	DateOnly   bool // the file gives a date but no time of day
 
 	BottomM        float64 // water depth in metres; NaN when unknown
 	BottomDecimals int
+	BottomText     string // as AtText
 
 	PressureDbar []float64 // sea pressure as read, the Values of the column named "pres"; kernels take the usable increasing levels
 	Columns      []Column  // in the order of the file, "pres" among them; each as long as PressureDbar

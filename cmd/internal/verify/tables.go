@@ -103,23 +103,19 @@ func compareCast(x, c *section.Cast) []difference {
 	if !x.Time.Equal(c.Time.Truncate(60e9)) {
 		say("time", "%s, in NetCDF %s", export.CastTime(x), export.CastTime(c))
 	}
-	near := func(a, b float64, decimals int) bool {
-		return math.Abs(a-b) <= 0.5000001*math.Pow(10, -float64(max(decimals, 0)))+1e-12 || math.IsNaN(a) && math.IsNaN(b)
-	}
-	if !near(x.At[0], c.At[0], x.AtDecimals[0]) || !near(x.At[1], c.At[1], x.AtDecimals[1]) {
+	if !equalNumber(x.At[0], c.At[0]) || !equalNumber(x.At[1], c.At[1]) {
 		say("lat", "position %v %v, in NetCDF %v %v", x.At[1], x.At[0], c.At[1], c.At[0])
 	}
-	if !near(x.BottomM, c.BottomM, x.BottomDecimals) {
+	if !equalNumber(x.BottomM, c.BottomM) {
 		say("bottom_depth", "%v m, in NetCDF %v m", x.BottomM, c.BottomM)
 	}
 	at := make([]int, 0, x.Levels()) // place in c of each level of x
 	k := 0
-	px := x.Column("pres")
 	for i, p := range x.PressureDbar {
-		for k < c.Levels() && !near(p, c.PressureDbar[k], px.DecimalsAt(i)) && c.PressureDbar[k] < p {
+		for k < c.Levels() && c.PressureDbar[k] < p {
 			k++
 		}
-		if k == c.Levels() || !near(p, c.PressureDbar[k], px.DecimalsAt(i)) {
+		if k == c.Levels() || !equalNumber(p, c.PressureDbar[k]) {
 			// A level of which NetCDF holds nothing but the pressure cannot be told from one that the cast has not.
 			if slices.ContainsFunc(x.Columns, func(col section.Column) bool {
 				return col.Name != "pres" && col.Values != nil && !math.IsNaN(col.Values[i])
@@ -149,18 +145,21 @@ func compareCast(x, c *section.Cast) []difference {
 		if o == nil {
 			continue // text, or a column that NetCDF names otherwise
 		}
-		compareColumn(say, col, o, at, x.PressureDbar, near)
+		compareColumn(say, col, o, at, x.PressureDbar)
 	}
 	return out
 }
 
-func compareColumn(say func(string, string, ...any), col, o *section.Column, at []int, p []float64, near func(a, b float64, decimals int) bool) {
+// equalNumber reports whether the number of an exchange file is that in NetCDF, which holds numbers read from text as they were.
+func equalNumber(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
+
+func compareColumn(say func(string, string, ...any), col, o *section.Column, at []int, p []float64) {
 	for j, k := range at {
 		if k < 0 {
 			continue
 		}
 		v, w := col.Values[j], o.Values[k]
-		if math.IsNaN(v) != math.IsNaN(w) || !near(v, w, col.DecimalsAt(j)) {
+		if !equalNumber(v, w) {
 			say(o.Name, "%g at %g dbar, in NetCDF %g", v, p[j], w)
 			return
 		}
