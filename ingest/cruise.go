@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"path"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -26,7 +27,7 @@ func CheckCruise(casts []*section.Cast, declared []string) ([]metadata.Finding, 
 	found = append(found, sameButForZeros(casts)...)
 	found = append(found, expocodes(casts, declared)...)
 	for _, c := range casts {
-		found = append(found, fileName(c)...)
+		found = append(found, fileName(c, casts)...)
 	}
 	found = append(found, backwards(casts)...)
 	found = append(found, speeds(casts)...)
@@ -46,6 +47,7 @@ func name(c *section.Cast) string {
 func twice(casts []*section.Cast) error {
 	var errs []error
 	first := map[[3]string]*section.Cast{}
+	given := slices.Clone(casts) // with the numbers proposed already
 	for _, c := range casts {
 		k := [3]string{c.Expocode, c.Station, c.Number}
 		f := first[k]
@@ -53,12 +55,19 @@ func twice(casts []*section.Cast) error {
 			first[k] = c
 			continue
 		}
+		free := freeNumber(given, f, c.Number)
+		given = append(given, &section.Cast{Expocode: c.Expocode, Station: c.Station, Number: free})
 		errs = append(errs, &metadata.InputError{Position: metadata.Position{File: c.Source.Name},
 			Err: fmt.Errorf("expocode %s station %s cast %s is in %s too", c.Expocode, c.Station, c.Number, f.Source.Name),
-			Remedy: "correct the header of one of the two, or leave one out (leave_out with its file); or keep both, and give this one a number with this in the cruise file:\n" +
-				"casts:\n  renumber:\n    " + metadata.RenumberFile(c.Source.Name, c.Station, freeNumber(casts, c, c.Number), "...")})
+			Remedy: "correct the header of one of the two; or leave one out with this in the cruise file:\n" + leaveOut(c.Source.Name) +
+				"\nor give it another number with:\n" + renumberFile(c.Source.Name, c.Station, free)})
 	}
 	return errors.Join(errs...)
+}
+
+// renumberFile is the piece of a cruise file that gives the cast of a file another number.
+func renumberFile(file, station, number string) string {
+	return "casts:\n  renumber:\n    " + metadata.RenumberFile(file, station, number, "...")
 }
 
 // sameButForZeros finds stations of one expocode whose names differ by leading zeros or case only: two stations, and probably one meant.
@@ -79,8 +88,8 @@ func sameButForZeros(casts []*section.Cast) []metadata.Finding {
 		told[[2]string{c.Expocode, c.Station}] = true
 		w := of(c, "exchange.station_zeros")
 		w.Message = fmt.Sprintf("stations %s (%s) and %s (%s) differ by zeros or case only; taken as two stations", f.Station, f.Source.Name, c.Station, c.Source.Name)
-		w.Remedy = "if they are one, give one name to both with this in the cruise file:\ncasts:\n  renumber:\n    " +
-			metadata.RenumberLine(c.Station, c.Number, f.Station, freeNumber(casts, f, c.Number), "...")
+		w.Remedy = "if they are one, give one name to both with this in the cruise file:\n" +
+			renumberFile(c.Source.Name, f.Station, freeNumber(casts, f, c.Number))
 		found = append(found, w)
 	}
 	return found
@@ -141,7 +150,7 @@ func expocodes(casts []*section.Cast, declared []string) []metadata.Finding {
 }
 
 // fileName compares a file name of the customary form EXPOCODE_STATION_CAST_ct1.csv with the header. Other names say nothing.
-func fileName(c *section.Cast) []metadata.Finding {
+func fileName(c *section.Cast, casts []*section.Cast) []metadata.Finding {
 	base := path.Base(c.Source.Name)
 	if low := strings.ToLower(base); strings.HasSuffix(low, "_ct1.csv") {
 		base = base[:len(base)-len("_ct1.csv")]
@@ -171,9 +180,12 @@ func fileName(c *section.Cast) []metadata.Finding {
 	w := of(c, "exchange.file_name")
 	w.Message = fmt.Sprintf("the file name says %s, the header says expocode %s station %s cast %s; the header counts", base, c.Expocode, c.Station, c.Number)
 	w.Remedy = "compare both with the log, and rename the file or mend the header"
-	if base[:j] == c.Expocode && identifier(base[j+1:i]) && identifier(base[i+1:]) {
-		w.Remedy = "compare both with the log; when the file name is right, write this in the cruise file:\ncasts:\n  renumber:\n    " +
-			metadata.RenumberFile(c.Source.Name, bare(base[j+1:i]), bare(base[i+1:]), "...")
+	station, number := bare(base[j+1:i]), bare(base[i+1:])
+	taken := slices.ContainsFunc(casts, func(k *section.Cast) bool {
+		return k != c && k.Expocode == c.Expocode && k.Station == station && k.Number == number
+	})
+	if base[:j] == c.Expocode && identifier(station) && identifier(number) && !taken {
+		w.Remedy = "compare both with the log; when the file name is right, write this in the cruise file:\n" + renumberFile(c.Source.Name, station, number)
 	}
 	return []metadata.Finding{w}
 }

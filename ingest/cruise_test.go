@@ -32,18 +32,18 @@ func TestCheckCruise(t *testing.T) {
 		{"nothing", []*section.Cast{cast("a.csv", e, "1", "1", "2013-03-22 10:00", 10, 50), cast("b.csv", e, "2", "1", "2013-03-22 14:00", 10.5, 50)}, []string{e}, ""},
 		{"the same cast twice", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0), cast("b.csv", e, "1", "1", "", 0, 0)}, nil,
 			"error: b.csv: expocode 318M20130321 station 1 cast 1 is in a.csv too\n" +
-				"  hint: correct the header of one of the two, or leave one out (leave_out with its file); or keep both, and give this one a number with this in the cruise file:\n        casts:\n          renumber:\n" +
-				"            - {file: b.csv, to: 1/2, why: \"...\"}\n"},
+				"  hint: correct the header of one of the two; or leave one out with this in the cruise file:\n        casts:\n          leave_out:\n            - {file: b.csv, reason: \"...\"}\n" +
+				"        or give it another number with:\n        casts:\n          renumber:\n            - {file: b.csv, to: 1/2, why: \"...\"}\n"},
 		{"stations equal but for zeros", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0), cast("b.csv", e, "001", "1", "", 0, 0), cast("c.csv", e, "001", "2", "", 0, 0)}, nil,
 			"warning: b.csv: [exchange.station_zeros] stations 1 (a.csv) and 001 (b.csv) differ by zeros or case only; taken as two stations\n" +
-				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n            - {from: 001/1, to: 1/2, why: \"...\"}\n"},
+				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n            - {file: b.csv, to: 1/2, why: \"...\"}\n"},
 		{"stations equal but for case, no words of the cruise file", []*section.Cast{cast("a.csv", e, "t-1", "1", "", 0, 0), cast("b.csv", e, "T-1", "1", "", 0, 0)}, nil,
 			"warning: b.csv: [exchange.station_zeros] stations t-1 (a.csv) and T-1 (b.csv) differ by zeros or case only; taken as two stations\n" +
 				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n" +
-				`            - {from: "\"T-1\"/1", to: "\"t-1\"/2", why: "..."}` + "\n"},
+				`            - {file: b.csv, to: "\"t-1\"/2", why: "..."}` + "\n"},
 		{"stations equal but for case", []*section.Cast{cast("a.csv", e, "12a", "1", "", 0, 0), cast("b.csv", e, "12A", "1", "", 0, 0)}, nil,
 			"warning: b.csv: [exchange.station_zeros] stations 12a (a.csv) and 12A (b.csv) differ by zeros or case only; taken as two stations\n" +
-				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n            - {from: 12A/1, to: 12a/2, why: \"...\"}\n"},
+				"  hint: if they are one, give one name to both with this in the cruise file:\n        casts:\n          renumber:\n            - {file: b.csv, to: 12a/2, why: \"...\"}\n"},
 		{"expocodes that differ", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0), cast("b.csv", "318M20130401", "2", "1", "", 0, 0), cast("c.csv", "318M20130401", "3", "1", "", 0, 0)}, nil,
 			"warning: b.csv: [exchange.expocode_differs] expocode 318M20130401 (first in b.csv) differs from 318M20130321 (first in a.csv)\n" +
 				"  hint: if it belongs to the cruise, declare it in the cruise file:\n        cruise:\n          legs:\n            - {expocode: 318M20130321}\n            - {expocode: 318M20130401}\n"},

@@ -1,6 +1,9 @@
 package metadata
 
-import "strings"
+import (
+	"strings"
+	"unicode"
+)
 
 // Nearest finds the word of among that word was probably meant to be, for "did you mean". Letters of either case count as equal. The
 // distance is the number of letters left out, added, changed or swapped with their neighbour (optimal string alignment); a third of the
@@ -22,6 +25,41 @@ func Nearest(word string, among []string) (string, bool) {
 		}
 	}
 	return best, found
+}
+
+// NearestName is Nearest for names that hold numbers, such as stations, expocodes and files: only names with the same numbers, leading zeros apart,
+// are near, since one number is no misspelling of another; and of fewer than four letters each must be there, since T2 is no misspelling of 2.
+func NearestName(word string, among []string) (string, bool) {
+	numbers, letters := numbersIn(word), lettersIn(word)
+	var same []string
+	for _, a := range among {
+		if numbersIn(a) == numbers && (lettersIn(a) == letters || len(letters) > 3) {
+			same = append(same, a)
+		}
+	}
+	if len(same) == 1 && lettersIn(same[0]) == letters {
+		return same[0], true
+	}
+	return Nearest(word, same)
+}
+
+// lettersIn returns the letters of a name in lower case.
+func lettersIn(s string) string {
+	return strings.Map(func(r rune) rune {
+		if !unicode.IsLetter(r) {
+			return -1
+		}
+		return unicode.ToLower(r)
+	}, s)
+}
+
+// numbersIn returns the numbers in a name without leading zeros, each followed by a blank.
+func numbersIn(s string) string {
+	var b strings.Builder
+	for _, n := range strings.FieldsFunc(s, func(r rune) bool { return r < '0' || r > '9' }) {
+		b.WriteString(strings.TrimLeft(n, "0") + " ")
+	}
+	return b.String()
 }
 
 // letterDistance is the optimal string alignment distance of two words.

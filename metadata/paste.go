@@ -13,6 +13,11 @@ func LeaveOutFile(file, reason string) string {
 	return "- {file: " + quoteYAML(file) + ", reason: " + quoteYAML(reason) + "}"
 }
 
+// LeaveOutCastLine is an item of casts: leave_out: for a cast of one leg.
+func LeaveOutCastLine(expocode, station, number, reason string) string {
+	return "- {cast: " + quoteYAML(LegCastText(expocode, station, number)) + ", reason: " + quoteYAML(reason) + "}"
+}
+
 // AliasLine is an item of casts: aliases:; column or unit may be "" when it does not matter.
 func AliasLine(column, unit, means string) string {
 	var parts []string
@@ -25,9 +30,9 @@ func AliasLine(column, unit, means string) string {
 	return "- {" + strings.Join(append(parts, "means: "+quoteYAML(means)), ", ") + "}"
 }
 
-// RenumberLine is an item of casts: renumber:.
-func RenumberLine(station, number, toStation, toNumber, why string) string {
-	return "- {from: " + quoteYAML(CastText(station, number)) + ", to: " + quoteYAML(CastText(toStation, toNumber)) + ", why: " + quoteYAML(why) + "}"
+// RenumberLine is an item of casts: renumber: for a cast of one leg; the expocode may be "" where all legs have numbers of their own.
+func RenumberLine(expocode, station, number, toStation, toNumber, why string) string {
+	return "- {from: " + quoteYAML(LegCastText(expocode, station, number)) + ", to: " + quoteYAML(CastText(toStation, toNumber)) + ", why: " + quoteYAML(why) + "}"
 }
 
 // RenumberFile is an item of casts: renumber: for the cast of a file, named relative to the cruise file.
@@ -53,6 +58,14 @@ func CastText(station, number string) string {
 		return quoteStation(station)
 	}
 	return quoteStation(station) + "/" + quoteStation(number)
+}
+
+// LegCastText is CastText with the expocode of the leg before it, unless that is "".
+func LegCastText(expocode, station, number string) string {
+	if expocode == "" {
+		return CastText(station, number)
+	}
+	return quoteStation(expocode) + ":" + CastText(station, number)
 }
 
 func quoteStation(s string) string {

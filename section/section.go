@@ -70,6 +70,9 @@ func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error
 	if err != nil {
 		return nil, nil, err
 	}
+	if mixed := MixedLegs(casts, list); len(mixed) > 0 { // of "all": as a line it would go to and fro between the legs
+		return nil, nil, mixed[0]
+	}
 	var findings []metadata.Finding
 	var entered []*Cast
 	for _, c := range picked {

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -88,7 +87,8 @@ func (r *StationRange) contains(expocode, station, number string) bool {
 
 // Select gives the casts that the list names, in the order of the list: all casts of a station (whatever their role) by leg and cast
 // number, unless the list chooses one. A station listed twice comes twice, so that a section may close on itself. What the list names
-// and the casts do not have is an error, one for each item, joined.
+// and the casts do not have is an error, one for each item, joined; so is an item that does not say which of several legs it means (LegsError).
+// "all" is all casts of all legs.
 func Select(casts []*Cast, list StationList) ([]*Cast, error) {
 	sorted := slices.Clone(casts)
 	slices.SortStableFunc(sorted, CompareCasts)
@@ -110,60 +110,17 @@ func Select(casts []*Cast, list StationList) ([]*Cast, error) {
 			faults = append(faults, fmt.Errorf("except: %w", err))
 		}
 	}
+	if len(faults) == 0 && !list.All {
+		for _, e := range MixedLegs(sorted, list) {
+			faults = append(faults, e)
+		}
+	}
 	if len(faults) > 0 {
 		return nil, errors.Join(faults...)
-	}
-	if err := list.Ambiguous(casts); err != nil {
-		return nil, err
 	}
 	return slices.DeleteFunc(picked, func(c *Cast) bool {
 		return slices.ContainsFunc(list.Except, func(r StationRange) bool { return r.contains(c.Expocode, c.Station, c.Number) })
 	}), nil
-}
-
-// An AmbiguousError is an item of a station list that names stations of one name in several legs.
-type AmbiguousError struct {
-	Item      StationRange
-	Station   string   // a station that occurs in several legs
-	Expocodes []string // the legs, sorted
-}
-
-// Error names the item, the station and the forms that name one leg.
-func (e *AmbiguousError) Error() string {
-	forms := make([]string, len(e.Expocodes))
-	for i, code := range e.Expocodes {
-		r := e.Item
-		r.Expocode = code
-		forms[i] = r.String()
-	}
-	return fmt.Sprintf("%s names stations of several legs: %s has a station %s, and so has %s; write %s", e.Item.String(), e.Expocodes[0], e.Station,
-		strings.Join(e.Expocodes[1:], ", "), strings.Join(forms, " or "))
-}
-
-// Ambiguous returns an *AmbiguousError for each item of the list without an expocode that names stations of one name in several legs: they are
-// never mixed. Exceptions count: what they take out is not named.
-func (l *StationList) Ambiguous(casts []*Cast) error {
-	var faults []error
-	for _, item := range l.Items {
-		if item.Expocode != "" {
-			continue
-		}
-		legs := map[string][]string{}
-		for _, c := range casts {
-			if item.contains(c.Expocode, c.Station, c.Number) && !slices.Contains(legs[c.Station], c.Expocode) &&
-				!slices.ContainsFunc(l.Except, func(r StationRange) bool { return r.contains(c.Expocode, c.Station, c.Number) }) {
-				legs[c.Station] = append(legs[c.Station], c.Expocode)
-			}
-		}
-		for _, name := range slices.SortedFunc(maps.Keys(legs), CompareStations) {
-			if codes := legs[name]; len(codes) > 1 {
-				slices.Sort(codes)
-				faults = append(faults, &AmbiguousError{item, name, codes})
-				break
-			}
-		}
-	}
-	return errors.Join(faults...)
 }
 
 // pick gives the casts of one item from casts in natural order, turned round station by station for a descending run.
@@ -209,7 +166,8 @@ func (r *StationRange) missing(sorted []*Cast) error {
 	return errors.Join(faults...)
 }
 
-// noStation is the error for a station that no cast has: the same number with other zeros or other case first, then a near name.
+// noStation is the error for a station that no cast has: the same number with other zeros or other case first, then a near name of the same
+// numbers.
 func noStation(sorted []*Cast, expocode, name string) error {
 	var names []string
 	elsewhere := ""
@@ -231,7 +189,7 @@ func noStation(sorted []*Cast, expocode, name string) error {
 	if same := sameStation(name, names); same != "" {
 		return fmt.Errorf("%s; did you mean %s", what, same)
 	}
-	if near, ok := metadata.Nearest(name, names); ok {
+	if near, ok := metadata.NearestName(name, names); ok {
 		return fmt.Errorf("%s; did you mean %s", what, near)
 	}
 	if len(names) == 0 {

@@ -258,7 +258,8 @@ func TestPastedLines(t *testing.T) {
 		for _, station := range []string{"6", "006", "T-1", "all", "12A", "a b"} {
 			file := "cruise:\n  id: a\n  legs:\n    " + metadata.LegLine("77AB20260504") + "\ncasts:\n  sources: [casts]\n  leave_out:\n    " + metadata.LeaveOutFile("casts/odd name, 1_ct1.csv", reason) +
 				"\n  aliases:\n    " + metadata.AliasLine("CTD, odd", "DEG C", "temp") + "\n    " + metadata.AliasLine("", "%", "xmiss") +
-				"\n  renumber:\n    " + metadata.RenumberLine(station, "1", "20", "2", reason) +
+				"\n  renumber:\n    " + metadata.RenumberLine("", station, "1", "20", "2", reason) +
+				"\n    " + metadata.RenumberFile("casts/odd: 2, b.csv", station, "2", reason) + "\n    " + metadata.RenumberLine("77AB20260504", station, "1", "20", "2", reason) +
 				"\n  " + metadata.MaxGapLine(60.5) + "\nsections:\n  - name: a\n    stations: 1-4\n    " + metadata.MaxGapLine(math.Inf(1)) + "\n"
 			c, _, err := Read([]byte(file), "f")
 			if err != nil {
@@ -277,6 +278,10 @@ func TestPastedLines(t *testing.T) {
 			r := c.Casts.Renumber[0]
 			if r.From != (CastName{"", station, "1"}) || r.To != (CastName{"", "20", "2"}) || r.Why != want {
 				t.Errorf("renumber %+v", r)
+			}
+			if f, g := c.Casts.Renumber[1], c.Casts.Renumber[2]; f.File != "casts/odd: 2, b.csv" || f.From != (CastName{}) || f.To != (CastName{"", station, "2"}) ||
+				g.From != (CastName{"77AB20260504", station, "1"}) {
+				t.Errorf("renumber %+v %+v", f, g)
 			}
 			if *c.Casts.MaxGapDbar != 60.5 || !math.IsInf(*c.Sections[0].MaxGapDbar, 1) {
 				t.Errorf("max_gap %v %v", *c.Casts.MaxGapDbar, *c.Sections[0].MaxGapDbar)

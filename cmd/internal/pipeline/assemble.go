@@ -15,7 +15,9 @@ import (
 // assemble does to the casts as read what the cruise file says of them: names changed, roles, directions, systems, clocks, water. It gives the
 // casts that stay, in the order of the archive (leg, then station in natural order, then cast), and says what a person should know.
 func assemble(c *cruisefile.Cruise, casts []*section.Cast, entries []ingest.StationEntry) (kept []*section.Cast, out []leftOut, found []metadata.Finding, a assembled) {
+	mixed := mixedNames(c, casts)
 	a.renumbered, found = renumber(c, casts)
+	found = append(mixed, found...)
 	used := make([]bool, len(c.Casts.LeaveOut))
 	for _, k := range casts {
 		if i := leavingOut(c, k); i >= 0 {
@@ -111,17 +113,6 @@ func leavingOut(c *cruisefile.Cruise, k *section.Cast) int {
 	})
 }
 
-// ambiguous returns an error finding when a cast name without an expocode names casts of several legs.
-func ambiguous(n cruisefile.CastName, casts []*section.Cast, at metadata.Position, key string) []metadata.Finding {
-	list := section.StationList{Items: []section.StationRange{{From: n.Station, Cast: n.Number, Expocode: n.Expocode}}}
-	var found []metadata.Finding
-	for _, err := range metadata.Parts(list.Ambiguous(casts)) {
-		found = append(found, metadata.Finding{Position: at, Severity: metadata.Failure, Check: "cruise." + key, Message: key + ": " + err.Error(),
-			Remedy: "name the leg, as the message shows"})
-	}
-	return found
-}
-
 // nearestCast gives the hint for a cast name that nothing has.
 func nearestCast(n cruisefile.CastName, casts []*section.Cast) string {
 	var names []string
@@ -145,11 +136,8 @@ func renumber(c *cruisefile.Cruise, casts []*section.Cast) (done []renumbering, 
 	for i := range c.Casts.Renumber {
 		r := &c.Casts.Renumber[i]
 		hit := false
-		if r.File == "" {
-			found = append(found, ambiguous(r.From, casts, r.At, "renumber")...)
-		}
 		for _, k := range casts {
-			if r.File != "" && path.Clean(r.File) != k.Source.Name || r.File == "" && !named(r.From, k) {
+			if r.File == "" && !named(r.From, k) || r.File != "" && path.Clean(r.File) != k.Source.Name {
 				continue
 			}
 			hit = true
@@ -171,7 +159,7 @@ func renumber(c *cruisefile.Cruise, casts []*section.Cast) (done []renumbering, 
 		}
 		if !hit && r.File != "" {
 			found = append(found, metadata.Finding{Position: r.At, Severity: metadata.Warning, Check: "cruise.renumber",
-				Message: fmt.Sprintf("renumber names file %s, of which no cast was read", r.File), Remedy: "castwright check --casts lists the casts with their files"})
+				Message: fmt.Sprintf("renumber names %s, from which no cast was read", r.File), Remedy: nearestFile(r.File, casts)})
 		} else if !hit {
 			found = append(found, metadata.Finding{Position: r.At, Severity: metadata.Warning, Check: "cruise.renumber",
 				Message: fmt.Sprintf("renumber names cast %s, which no file holds", castName(r.From)), Remedy: nearestCast(r.From, casts)})
@@ -181,6 +169,18 @@ func renumber(c *cruisefile.Cruise, casts []*section.Cast) (done []renumbering, 
 		ch.k.Expocode, ch.k.Station, ch.k.Number = ch.to.Expocode, ch.to.Station, ch.to.Number
 	}
 	return done, found
+}
+
+// nearestFile gives the hint for the name of a file that no cast was read from.
+func nearestFile(file string, casts []*section.Cast) string {
+	var names []string
+	for _, k := range casts {
+		names = append(names, k.Source.Name)
+	}
+	if near, ok := metadata.NearestName(path.Clean(file), names); ok {
+		return "did you mean " + near
+	}
+	return "write the file as sources have it, relative to the cruise file; take the line out when it is no longer needed"
 }
 
 func orUnstated(s string) string {
@@ -243,10 +243,7 @@ func unmatched(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Fi
 		if x.l.Empty() || x.l.All {
 			continue
 		}
-		for _, err := range metadata.Parts(x.l.Ambiguous(casts)) {
-			found = append(found, metadata.Finding{Position: x.at, Severity: metadata.Failure, Check: "cruise.stations", Message: x.what + ": " + err.Error(),
-				Remedy: "name the leg, as the message shows"})
-		}
+		found = append(found, mixedLists(x.what, x.l, x.at, casts)...)
 		if !slices.ContainsFunc(casts, func(k *section.Cast) bool { return x.l.Contains(k.Expocode, k.Station, k.Number) }) {
 			say(x.at, "cruise.stations", "%s lists %s, and no cast is among them", x.what, x.l.String())
 		}

@@ -129,7 +129,7 @@ func (w *work) matchBottles() {
 		}
 		for i := range w.cruise.Casts.Renumber {
 			for key, n := range renamed {
-				if named(w.cruise.Casts.Renumber[i].From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
+				if r := &w.cruise.Casts.Renumber[i]; r.File == "" && named(r.From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
 					w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Note, Check: "bottles.renumber", Count: n,
 						Message: fmt.Sprintf("%s of cast %s: written under its new number", plural(n, "bottle"), metadata.CastText(key.station, key.cast))})
 				}
@@ -141,7 +141,7 @@ func (w *work) matchBottles() {
 // renumbered gives the new name of a cast, when the cruise file changes it.
 func (w *work) renumbered(key bottleKey) (bottleKey, bool) {
 	for _, r := range w.cruise.Casts.Renumber {
-		if named(r.From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
+		if r.File == "" && named(r.From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
 			return bottleKey{orDefault(r.To.Expocode, key.expocode), orDefault(r.To.Station, key.station), orDefault(r.To.Number, key.cast)}, true
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/gridding"
@@ -33,8 +34,14 @@ func (w *work) assembleFields() {
 		casts, err := section.Select(w.casts, list)
 		if err != nil {
 			for _, e := range metadata.Parts(err) {
-				w.find(metadata.Finding{Position: f.At, Severity: metadata.Failure, Check: "field.stations",
-					Message: fmt.Sprintf("field %s: %v", f.Name, e), Remedy: "mend the stations of the field, or take the station out"})
+				remedy := "correct the stations of the field, or take the station out"
+				if mixed := (*section.LegsError)(nil); errors.As(e, &mixed) {
+					remedy = legsRemedy(list, w.casts, mixed, func(list string) string {
+						return "fields:\n  - {name: " + f.Name + ", stations: " + strconv.QuoteToGraphic(list) + "}"
+					})
+				}
+				w.find(metadata.Finding{Position: f.At, Severity: metadata.Failure, Check: "field.stations", Message: fmt.Sprintf("field %s: %v", f.Name, e),
+					Remedy: remedy})
 			}
 			continue
 		}

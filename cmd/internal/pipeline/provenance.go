@@ -41,7 +41,7 @@ func (w *work) recordRead(done *assembled) {
 			continue
 		}
 		w.record(metadata.Record{Step: "renumber", Text: fmt.Sprintf("cast %s is called %s: %s", r.was, r.cast.ID(), orUnstated(r.by.Why)), Inputs: []metadata.Digest{r.cast.Source},
-			Params: []metadata.Param{{Name: "from", Value: castName(r.by.From)}, {Name: "to", Value: castName(r.by.To)}, {Name: "line", Value: r.by.At.String()}}})
+			Params: []metadata.Param{{Name: "from", Value: orDefault(r.by.File, castName(r.by.From))}, {Name: "to", Value: castName(r.by.To)}, {Name: "line", Value: r.by.At.String()}}})
 	}
 	for i := range c.Casts.Clock {
 		x := &c.Casts.Clock[i]

@@ -77,18 +77,37 @@ func (s *stations) apply(entries []ingest.StationEntry, casts []*section.Cast) {
 		k := [2]string{entries[i].Station, entries[i].Cast}
 		byName[k] = append(byName[k], i)
 	}
-	for _, k := range casts {
-		best := -1 // a line that names the expocode goes before one that does not
+	leg := make([]string, len(entries)) // expocode of the first cast that a line is of
+	best := make([]int, len(casts))
+	mixed := make([]bool, len(entries))
+	for n, k := range casts {
+		best[n] = -1 // a line that names the expocode goes before one that does not
 		for _, i := range byName[[2]string{k.Station, k.Number}] {
-			if e := entries[i].Expocode; e == k.Expocode || e == "" && best < 0 {
-				best = i
+			if e := entries[i].Expocode; e == k.Expocode || e == "" && best[n] < 0 {
+				best[n] = i
 			}
 		}
-		if best < 0 {
+		if i := best[n]; i >= 0 {
+			mixed[i] = mixed[i] || leg[i] != "" && leg[i] != k.Expocode
+			leg[i] = k.Expocode
+		}
+	}
+	for i := range entries {
+		if e := &entries[i]; mixed[i] {
+			s.found = append(s.found, metadata.Finding{Position: e.Place("station"), Severity: metadata.Warning, Check: "station_table.expocode",
+				Message: fmt.Sprintf("several legs have a cast %s; the line is not taken", metadata.CastText(e.Station, e.Cast)),
+				Remedy:  "add a column expocode to the table, and a line for each leg"})
+		}
+	}
+	for n, k := range casts {
+		if best[n] < 0 {
 			continue
 		}
-		e := &entries[best]
-		s.used[best] = true
+		e := &entries[best[n]]
+		s.used[best[n]] = true
+		if mixed[best[n]] {
+			continue
+		}
 		s.touched = append(s.touched, k)
 		line := e.Place("station").Line
 		if s.lines[0] == 0 || line < s.lines[0] {
@@ -317,7 +336,7 @@ func nearest(expocode, station, number string, casts []*section.Cast) string {
 	if near := section.DidYouMean(station, names); near != "" {
 		return "did you mean " + near
 	}
-	if near, ok := metadata.Nearest(station, names); ok {
+	if near, ok := metadata.NearestName(station, names); ok {
 		return "did you mean " + near
 	}
 	return "write station and cast as the cast files have them; tables/stations.csv of an archive lists them"

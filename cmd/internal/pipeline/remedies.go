@@ -1,6 +1,8 @@
 package pipeline
 
 import (
+	"errors"
+	"slices"
 	"strconv"
 
 	"github.com/castwright/castwright/metadata"
@@ -11,42 +13,21 @@ import (
 
 // The remedies here end in lines of a cruise file that get past what stands in the way, as they would stand in one.
 
-// stationsRemedy gives the stations of a section without those that no cast has.
-func stationsRemedy(s *cruisefile.Section, casts []*section.Cast) string {
+// stationsRemedy gives the stations of a section without those that no cast has, or those of each leg where the list does not say which.
+func stationsRemedy(s *cruisefile.Section, casts []*section.Cast, err error) string {
+	var mixed *section.LegsError
+	if errors.As(err, &mixed) {
+		return legsRemedy(s.Stations, casts, mixed, func(list string) string {
+			return "sections:\n  - {name: " + s.Name + ", stations: " + strconv.QuoteToGraphic(list) + "}"
+		})
+	}
 	l := section.StationList{All: s.Stations.All}
 	has := func(r section.StationRange) bool {
 		_, err := section.Select(casts, section.StationList{Items: []section.StationRange{r}})
 		return err == nil
 	}
 	for _, r := range s.Stations.Items {
-		if has(r) {
-			l.Items = append(l.Items, r)
-			continue
-		}
-		if r.To == "" {
-			continue
-		}
-		first, last := "", "" // the ends of what there is of the run
-		for _, k := range casts {
-			one := section.StationList{Items: []section.StationRange{r}}
-			if !one.Contains(k.Expocode, k.Station, k.Number) {
-				continue
-			}
-			if first == "" || section.CompareStations(k.Station, first) < 0 {
-				first = k.Station
-			}
-			if last == "" || section.CompareStations(k.Station, last) > 0 {
-				last = k.Station
-			}
-		}
-		if section.CompareStations(r.From, r.To) > 0 {
-			first, last = last, first
-		}
-		r.From, r.To = first, last
-		if first == last {
-			r.To = ""
-		}
-		if first != "" && has(r) {
+		if r = there(r, casts); r.From != "" && has(r) {
 			l.Items = append(l.Items, r)
 		}
 	}
@@ -56,11 +37,95 @@ func stationsRemedy(s *cruisefile.Section, casts []*section.Cast) string {
 		}
 	}
 	if picked, err := section.Select(casts, l); err != nil || len(picked) == 0 || l.Empty() {
-		return "mend the stations of the section, or take the section out"
+		return "correct the stations of the section, or take the section out"
 	}
-	return "mend the stations of the section; or go on with those that there are, with this in the cruise file:\nsections:\n  - {name: " + s.Name +
+	return "correct the stations of the section; or go on with those that there are, with this in the cruise file:\nsections:\n  - {name: " + s.Name +
 		", stations: " + strconv.QuoteToGraphic(l.String()) + "}"
 }
+
+// there returns an item of a station list with the stations that there are: its ends as the casts spell them, else those of its run that there
+// are. From is "" when there is none.
+func there(r section.StationRange, casts []*section.Cast) section.StationRange {
+	var names []string
+	for _, k := range casts {
+		if r.Expocode == "" || k.Expocode == r.Expocode {
+			names = append(names, k.Station)
+		}
+	}
+	spelt := func(name string) string {
+		if near := section.DidYouMean(name, names); near != "" && !slices.Contains(names, name) {
+			return near
+		}
+		return name
+	}
+	r.From = spelt(r.From)
+	if r.To == "" {
+		return r
+	}
+	r.To = spelt(r.To)
+	first, last := "", ""
+	for _, k := range casts {
+		one := section.StationList{Items: []section.StationRange{r}}
+		if !one.Contains(k.Expocode, k.Station, k.Number) {
+			continue
+		}
+		if first == "" || section.CompareStations(k.Station, first) < 0 {
+			first = k.Station
+		}
+		if last == "" || section.CompareStations(k.Station, last) > 0 {
+			last = k.Station
+		}
+	}
+	if section.CompareStations(r.From, r.To) > 0 {
+		first, last = last, first
+	}
+	r.From, r.To = first, last
+	if first == last {
+		r.To = ""
+	}
+	return r
+}
+
+// legsRemedy gives, for each leg that a list of stations may mean, the key with the list written so; key makes the lines of the cruise file.
+func legsRemedy(list section.StationList, casts []*section.Cast, mixed *section.LegsError, key func(list string) string) string {
+	remedy := "say which leg is meant, with this in the cruise file:\n"
+	all := section.MixedLegs(casts, list)
+	for i, leg := range mixed.ByLeg {
+		if i == maxLegsTold {
+			break
+		}
+		l := section.StationList{Except: list.Except}
+		items := list.Items
+		if list.All {
+			items = []section.StationRange{{}}
+		}
+		for _, r := range items {
+			said := false
+			for _, m := range all {
+				if m.Item != r.String() && !list.All {
+					continue
+				}
+				said = true
+				for _, x := range m.ByLeg {
+					if x.Expocode == leg.Expocode {
+						l.Items = append(l.Items, x)
+					}
+				}
+			}
+			if !said {
+				l.Items = append(l.Items, r)
+			}
+		}
+		if i > 0 {
+			remedy += "\nor this:\n"
+		}
+		remedy += key(l.String())
+	}
+	return remedy
+}
+
+// maxLegsTold is how many legs a remedy names.
+const maxLegsTold = 4
 
 // gapRemedy returns the remedy of a finding with the key that bridges its gap.
 func gapRemedy(f *geostrophy.Finding, name string) string {

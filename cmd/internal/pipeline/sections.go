@@ -69,7 +69,7 @@ func (w *work) assembleSections(context.Context) error {
 		if err != nil {
 			for _, e := range metadata.Parts(err) {
 				w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.stations",
-					Message: fmt.Sprintf("section %s: %v", s.Name, e), Remedy: stationsRemedy(s, w.casts)})
+					Message: fmt.Sprintf("section %s: %v", s.Name, e), Remedy: stationsRemedy(s, w.casts, e)})
 			}
 			continue
 		}
