@@ -33,6 +33,7 @@ type field struct {
 	unit     string // unit as listed
 	of       int    // flags: the field that they belong to
 	flagged  int    // numbers: the field of its flags; -1 none
+	alias    *Alias // of the cruise file, that says what the column is; nil for none
 	to90     bool   // IPTS-68 to be converted
 	from     string // unit that an alias has converted, as listed; "" for none
 	change   units.Conversion
@@ -256,7 +257,7 @@ func (x *exchange) meanings(line, unitLine int, at []int) {
 			}
 			f.variable, f.known = v, true
 			taken[v.Name] = true
-			if sensor := strings.TrimSuffix(v.Name, "_bottle"); !x.bottle && sensor != v.Name {
+			if sensor := strings.TrimSuffix(v.Name, "_bottle"); !x.bottle && sensor != v.Name && f.alias == nil {
 				x.warn(metadata.Warning, "exchange.bottle_column", v.Name, line, at[i]+1, "if it is of the sensor, say so in the cruise file:\ncasts:\n  aliases:\n    "+
 					metadata.AliasLine(f.raw, "", map[string]string{"salt": "psal", "oxy": "oxy"}[sensor]), "column %s is that of water samples, in a CTD file; kept as %s", f.raw, v.Name)
 			}
@@ -265,7 +266,7 @@ func (x *exchange) meanings(line, unitLine int, at []int) {
 			}
 		}
 	}
-	x.lostAliases()
+	x.aliasConflicts()
 	for i := range x.field {
 		f := &x.field[i]
 		if isFlagName(f.raw) {
@@ -288,32 +289,27 @@ func (x *exchange) meanings(line, unitLine int, at []int) {
 	x.flagColumns(line, at, byName, taken)
 }
 
-// lostAliases is an error for each alias of the cruise file that names a column here and cannot take effect, since another column is that variable.
-func (x *exchange) lostAliases() {
+// aliasConflicts is an error for each column that the cruise file calls a variable which another column is.
+func (x *exchange) aliasConflicts() {
 	for i := range x.field {
 		f := &x.field[i]
-		if isFlagName(f.raw) || f.ident != "" {
+		if f.alias == nil || f.known {
 			continue
 		}
-		for _, a := range x.o.Aliases {
-			if !a.names(f) {
-				continue
-			}
-			if f.variable.Name == a.Means {
-				break
-			}
-			other := slices.IndexFunc(x.field, func(g field) bool { return g.variable.Name == a.Means })
-			if v, ok := metadata.ByName(a.Means); other < 0 && ok {
-				other = slices.IndexFunc(x.field, func(g field) bool { return g.raw == v.Exchange && v.Exchange != "" })
-			}
-			if other < 0 || other == i {
-				break // that there is no such variable is said already
-			}
-			x.errs = append(x.errs, &metadata.InputError{Position: a.At,
-				Err:    fmt.Errorf("column %s cannot be %s: column %s is that already", f.raw, a.Means, x.field[other].raw),
-				Remedy: "take the alias out, or let it mean another variable"})
-			break
+		a := f.alias
+		v, ok := metadata.ByName(a.Means)
+		other := slices.IndexFunc(x.field, func(g field) bool {
+			return g.known && g.variable.Name == v.Name || g.raw == v.Exchange && v.Exchange != ""
+		})
+		if !ok || other < 0 { // no variable of that name: an error already
+			continue
 		}
+		err := &metadata.InputError{Position: a.At, Err: fmt.Errorf("column %s cannot be %s: column %s is that already; the file is not read", f.raw, v.Name,
+			x.field[other].raw), Remedy: "say of one of the two columns what it is"}
+		if w, there := metadata.ByName(v.Name + "2"); there {
+			err.Remedy = fmt.Sprintf("when %s is of the second sensor, write this in its place:\ncasts:\n  aliases:\n    %s", f.raw, metadata.AliasLine(f.raw, a.Unit, w.Name))
+		}
+		x.errs = append(x.errs, err)
 	}
 }
 
@@ -385,10 +381,12 @@ func (a *Alias) names(f *field) bool {
 
 // alias looks the column up in what the cruise file says.
 func (x *exchange) alias(f *field) (metadata.Variable, bool) {
-	for _, a := range x.o.Aliases {
+	for i := range x.o.Aliases {
+		a := x.o.Aliases[i]
 		if !a.names(f) {
 			continue
 		}
+		f.alias = &a
 		v, ok := metadata.ByName(a.Means)
 		if !ok {
 			x.errs = append(x.errs, &metadata.InputError{Position: a.At, Err: fmt.Errorf("alias of column %s: no variable is called %q", a.Column, a.Means),

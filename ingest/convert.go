@@ -73,7 +73,7 @@ func (x *exchange) convert(f *field, v *metadata.Variable) {
 		if want == "" {
 			want = exchangeUnitOf(v.Units)
 		}
-		x.warn(metadata.Warning, "exchange.alias_unit", v.Name, x.no, 0, "write the unit that the values have in the unit line, and convert them when they have another",
+		x.warn(metadata.Note, "exchange.alias_unit", v.Name, x.no, 0, "write the unit that the values have in the unit line, and convert them when they have another",
 			"unit %q of %s is not one of %s; the values are taken as %s, as the cruise file says", f.unit, f.raw, v.Name, want)
 	}
 }

@@ -214,6 +214,19 @@ func TestAliases(t *testing.T) {
 	if err == nil || !strings.Contains(err.Error(), `alias of column CTDTMP2: no variable is called "temperature2"`) {
 		t.Error(err)
 	}
+	// An alias that cannot be followed is an error at its place: for a variable that another column is by its name or by an alias of its own.
+	at := metadata.Position{File: "cruise.yaml", Line: 9, Column: 14}
+	for _, a := range [][]Alias{
+		{{Column: "CTDTMP2", Means: "temp", At: at}},
+		{{Unit: "IPTS-68", Means: "temp", At: at}},
+		{{Column: "CTDSAL", Means: "temp2"}, {Column: "CTDTMP2", Means: "temp2", At: at}},
+	} {
+		_, err = read(a...)
+		var in *metadata.InputError
+		if !errors.As(err, &in) || in.Position != at || in.Remedy == "" || !strings.Contains(in.Err.Error(), "CTDTMP2 cannot be temp") {
+			t.Errorf("%v: %v", a, err)
+		}
+	}
 }
 
 // The comment that stands for "not evaluated" is read back into flags 0 (flags.md, Writing "not evaluated").

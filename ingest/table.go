@@ -758,7 +758,11 @@ func (x *exchange) toITS90(f *field, c *section.Column) {
 	c.Comment = "converted from IPTS-68: t90 = t68 / 1.00024"
 	c.Converted = section.Conversion{From: "IPTS-68", To: "ITS-90", Formula: "t90 = t68 / 1.00024"}
 	x.cast.Comments = slices.Insert(x.cast.Comments, 0, section.Comment{Text: "# " + c.Exchange + " converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024", Place: section.InHead})
-	x.warn(metadata.Warning, "exchange.ipts68", c.Name, x.lineOf(0), 0, "", "%s is on IPTS-68; converted to ITS-90 (t90 = t68 / 1.00024)", f.raw)
+	severity := metadata.Warning
+	if f.alias != nil { // the cruise file says of this very column what it is
+		severity = metadata.Note
+	}
+	x.warn(severity, "exchange.ipts68", c.Name, x.lineOf(0), 0, "", "%s is on IPTS-68; converted to ITS-90 (t90 = t68 / 1.00024)", f.raw)
 }
 
 // checkPressure says where pressure does not increase; the order is kept.

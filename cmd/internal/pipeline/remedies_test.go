@@ -44,6 +44,9 @@ func (p plan) paste(t *testing.T, s []string) plan {
 	case "cruise:":
 		p.cruise += rest
 	case "casts:":
+		if s[1] == "  aliases:" && strings.HasPrefix(p.casts, "  aliases:") { // in the place of the one there
+			p.casts = ""
+		}
 		p.casts += rest
 	case "sections:":
 		item, ok := strings.CutPrefix(strings.TrimSuffix(rest, "}\n"), "  - {name: line, ")
@@ -76,6 +79,7 @@ func TestRemediesWork(t *testing.T) {
 	bottle := code + ",1,1,1,1,2,20260502,0310,60.1,-20.0,100.0,34.8050,2,34.8046,2"
 	base := map[string]string{"casts/1_ct1.csv": cast("1", "1", 20), "casts/2_ct1.csv": cast("2", "1", 20), "casts/3_ct1.csv": cast("3", "1", 20)}
 	line := "name: line; stations: 1-3; grid: none"
+	twoSalinities := strings.NewReplacer("CTDTMP,CTDTMP_FLAG_W", "CTDSAL2,CTDSAL2_FLAG_W", "ITS-90", "PSS-78").Replace(cast("4", "1", 20))
 	leg2 := map[string]string{} // another leg that numbers its stations from 1 too
 	for _, s := range []string{"1", "2", "3"} {
 		leg2["casts/leg2_"+s+"_ct1.csv"] = strings.NewReplacer(code, "ZZTE20260601", "20260502", "2026060"+s, "60.", "55.").Replace(cast(s, "1", 20))
@@ -111,6 +115,10 @@ func TestRemediesWork(t *testing.T) {
 			plan{cruise: ""}, "exchange.expocode_differs", 1, false, false},
 		{"stations equal but for zeros, of one cast number", map[string]string{"casts/01_ct1.csv": cast("01", "1", 20)}, plan{}, "exchange.station_zeros", 1, false, false},
 		{"stations equal but for zeros", map[string]string{"casts/01_ct1.csv": cast("01", "2", 20)}, plan{}, "exchange.station_zeros", 1, false, false},
+		{"an alias for a variable that another column is", map[string]string{"casts/4_ct1.csv": twoSalinities, "casts/5_ct1.csv": strings.Replace(twoSalinities, "STNNBR = 4", "STNNBR = 5", 1)},
+			plan{casts: "  aliases:\n    - {column: CTDSAL2, means: psal}\n"}, "input.cast", 1, true, false},
+		{"an alias for a variable that a later column is", map[string]string{"casts/4_ct1.csv": strings.NewReplacer("CTDSAL2", "CTDSAL", "CTDSAL", "CTDSAL2").Replace(twoSalinities)},
+			plan{casts: "  aliases:\n    - {column: CTDSAL2, means: psal}\n"}, "input.cast", 1, true, false},
 		{"a column that is not known", map[string]string{"casts/1_ct1.csv": strings.NewReplacer("CTDSAL", "CTDSAL", "PSS-78", "G/L").Replace(cast("1", "1", 20))}, plan{}, "exchange.unlisted", 1, false, false},
 		{"a gap", map[string]string{"casts/2_ct1.csv": gap}, plan{section: line}, "geostrophy.", 1, false, true},
 	} {
