@@ -288,6 +288,7 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 		x.cast.Time, x.cast.DateOnly = r.Time, false
 		x.when(&date, clock)
 		r.Time, r.DateOnly = x.cast.Time, x.cast.DateOnly
+		x.emptyCell("TIME", line, column("TIME"), ident["TIME"], i)
 	}
 	if v, ok := need("LATITUDE"); ok {
 		h := header{name: "LATITUDE", value: v, line: line, column: column("LATITUDE")}
@@ -302,10 +303,18 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 		}
 		r.At[0], r.AtDecimals[0], r.AtText[0] = lon, d, text
 	}
+	x.emptyCell("DEPTH", line, column("DEPTH"), ident["DEPTH"], i)
 	if v := value("DEPTH"); v != "" {
 		x.cast.BottomM, x.cast.BottomDecimals, x.cast.BottomText = math.NaN(), 0, ""
 		x.depth(&header{name: "DEPTH", value: v, line: line, column: column("DEPTH")})
 		r.BottomM, r.BottomDecimals, r.BottomText = x.cast.BottomM, x.cast.BottomDecimals, x.cast.BottomText
+	}
+}
+
+// emptyCell notes a cell of a column of identification that holds nothing, where the format wants -999.
+func (x *exchange) emptyCell(name string, line, column int, f *field, row int) {
+	if f != nil && f.txt[row] == "" {
+		x.warn(metadata.Note, "exchange.fill", name, line, column, "", "%s: empty value; read as missing", name)
 	}
 }
 

@@ -394,6 +394,10 @@ func (x *exchange) when(date, clock *header) {
 		x.fail(clock.line, clock.column, "write the time (UTC) as HHMM, or -999 when it is not known", "%w", err)
 		return
 	}
+	if clock.value == "" {
+		x.warn(metadata.Warning, "exchange.time", "", clock.line, clock.column, "write the time (UTC) as HHMM; -999, or no such line, where it is not known",
+			"TIME is empty; the time of day is taken as unknown")
+	}
 	if !known {
 		return
 	}
@@ -434,7 +438,13 @@ func (x *exchange) depth(h *header) {
 	switch {
 	case !ok:
 		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column, "write DEPTH in metres", "DEPTH %q is not a number; taken as unknown", h.value)
-	case math.IsNaN(v) || v == 0 || v == -999:
+	case h.value == "" || math.IsNaN(v) || v == 0:
+		what := "DEPTH is " + h.value
+		if h.value == "" {
+			what = "DEPTH is empty"
+		}
+		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column, "write the water depth in metres; -999, or no such line, where it is not known", "%s; taken as unknown", what)
+	case v == -999:
 	case v < 0 || v > 12000:
 		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column, "write DEPTH in metres, positive down", "DEPTH %s is no depth of the sea; taken as unknown", h.value)
 	default:

@@ -396,8 +396,10 @@ func (x *exchange) second(line []byte) {
 	x.full = true
 }
 
-// afterEnd keeps what stands after END_DATA, which the standard leaves free, unless it is another cast.
+// afterEnd keeps what stands after END_DATA, which the standard leaves free, unless it is another cast. Lines that look like data are named: an
+// END_DATA that slipped in takes the rest of the cast away.
 func (x *exchange) afterEnd() {
+	lost := metadata.Finding{}
 	for {
 		line, more := x.next()
 		if !more {
@@ -407,7 +409,18 @@ func (x *exchange) afterEnd() {
 			x.second(line)
 			return
 		}
+		if p, ok := x.likeData(line); ok {
+			if lost.Count++; lost.Count == 1 {
+				lost.Line, lost.First = x.no, p
+			}
+			lost.Last = p
+		}
 		x.cast.Comments = append(x.cast.Comments, section.Comment{Text: x.utf8Text(line), Place: section.AfterEnd})
+	}
+	if n := lost.Count; n > 0 {
+		f := x.warn(metadata.Warning, "exchange.after_end", "", lost.Line, 1, "", "%d %s data after END_DATA, from %g to %g dbar; not read as data", n,
+			plural(n, "line looks like", "lines look like"), lost.First, lost.Last)
+		x.span(f, lost.First, lost.Last, n)
 	}
 	// Blank lines at the very end are not worth keeping.
 	c := x.cast.Comments
@@ -415,6 +428,28 @@ func (x *exchange) afterEnd() {
 		c = c[:len(c)-1]
 	}
 	x.cast.Comments = c
+}
+
+// likeData reports whether a line after END_DATA looks like a data line, and its pressure: as many fields as there are columns, or at least two,
+// that are nothing but numbers.
+func (x *exchange) likeData(line []byte) (pressure float64, ok bool) {
+	f, _ := fields(line, nil, nil)
+	if n := len(f); n > len(x.field) && len(f[n-1]) == 0 {
+		f = f[:n-1]
+	}
+	numbers := 0
+	for k, s := range f {
+		v, _, q, ok := scanNumber(s)
+		if ok && q != blank {
+			numbers++
+		} else if q != blank && (len(f) != len(x.field) || x.field[k].kind != texts) {
+			return 0, false
+		}
+		if k == x.pressure && ok {
+			pressure = v
+		}
+	}
+	return pressure, numbers > 0 && (len(f) == len(x.field) || numbers > 1) && pressure == pressure
 }
 
 func (x *exchange) notASCII(line []byte) {
@@ -767,18 +802,21 @@ func (x *exchange) toITS90(f *field, c *section.Column) {
 
 // checkPressure says where pressure does not increase; the order is kept.
 func (x *exchange) checkPressure(p []float64, decimals int) {
-	first, n := 0, 0
+	first, last, n := 0, 0, 0
 	for i := 1; i < len(p); i++ {
 		if !(p[i] > p[i-1]) {
 			if n == 0 {
 				first = i
 			}
+			last = i
 			n++
 		}
 	}
 	if n > 0 {
-		x.warn(metadata.Warning, "exchange.pressure_order", "pres", x.lineOf(first), 0, "", "pressure does not increase on %d %s, first %.*f after %.*f dbar; order kept",
+		f := x.warn(metadata.Warning, "exchange.pressure_order", "pres", x.lineOf(first), 0, "", "pressure does not increase on %d %s, first %.*f after %.*f dbar; order kept",
 			n, plural(n, "line", "lines"), decimals, p[first], decimals, p[first-1])
+		x.span(f, p[first], p[last], n)
+		f.Proposed = metadata.Bad
 	}
 }
 

@@ -23,6 +23,7 @@ type text struct {
 	cut   bool   // the file did not end in a line feed
 	errs  []error
 	found []metadata.Finding
+	said  map[string]bool // checks whose messages give their count
 	full  bool
 }
 
@@ -50,21 +51,30 @@ func (t *text) fail(line, column int, remedy, format string, args ...any) {
 	t.full = len(t.errs) >= maxErrors
 }
 
-// again counts one more case of a finding already made for this file, and says whether there was one.
-func (t *text) again(check, variable string) bool {
+// span notes the first and last pressure in dbar and the number of the values that a finding is about, which its message gives.
+func (t *text) span(f *metadata.Finding, first, last float64, n int) {
+	f.First, f.Last, f.Count = first, last, n
+	if t.said == nil {
+		t.said = map[string]bool{}
+	}
+	t.said[f.Check] = true
+}
+
+// again counts one more case of a finding already made for this file and returns it; nil when there is none.
+func (t *text) again(check, variable string) *metadata.Finding {
 	for i := range t.found {
 		if f := &t.found[i]; f.Check == check && f.Variable == variable {
 			f.Count++
-			return true
+			return f
 		}
 	}
-	return false
+	return nil
 }
 
-// warn notes a finding once for each kind and variable of a file, at its first place.
-func (t *text) warn(s metadata.Severity, check, variable string, line, column int, remedy, format string, args ...any) {
-	if t.again(check, variable) {
-		return
+// warn notes a finding once for each kind and variable of a file, at its first place, and returns it. The result is good until the next call.
+func (t *text) warn(s metadata.Severity, check, variable string, line, column int, remedy, format string, args ...any) *metadata.Finding {
+	if f := t.again(check, variable); f != nil {
+		return f
 	}
 	if remedy == "" && s == metadata.Warning {
 		remedy = remedies[check]
@@ -73,10 +83,12 @@ func (t *text) warn(s metadata.Severity, check, variable string, line, column in
 		Position: metadata.Position{File: t.name, Line: line, Column: column}, Severity: s, Check: check, Variable: variable,
 		Message: fmt.Sprintf(format, args...), Remedy: remedy, Count: 1,
 	})
+	return &t.found[len(t.found)-1]
 }
 
 // remedies says what a person can do about a warning that has no remedy of its own.
 var remedies = map[string]string{
+	"exchange.after_end":     "when they are of this cast, move the line END_DATA behind them; when not, put # before them",
 	"exchange.castno":        "number the casts of a station 1, 2, 3",
 	"exchange.end_data":      "compare the end of the file with the one it was copied from; when nothing is lost, end it with a line END_DATA",
 	"exchange.expocode":      "write platform code and departure date when the cruise has them; an assigned code may stay",
@@ -106,7 +118,7 @@ func (t *text) finish(cast string) ([]metadata.Finding, error) {
 		if strings.ToLower(f.Variable) != f.Variable { // a header or column name, which only kept the kinds apart
 			f.Variable = ""
 		}
-		if f.Count > 1 {
+		if f.Count > 1 && !t.said[f.Check] {
 			f.Message += fmt.Sprintf(" (%d in this file)", f.Count)
 		}
 	}

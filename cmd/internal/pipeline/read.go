@@ -128,6 +128,12 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	if err != nil {
 		w.fault(err, "input.cast")
 	}
+	w.findings = append(w.findings, ingest.CheckComplete(kept, func(k *section.Cast) float64 {
+		if i := slices.IndexFunc(cruise.Systems, func(s cruisefile.System) bool { return s.Label == k.System }); i >= 0 {
+			return cruise.Systems[i].Bin.WidthDbar
+		}
+		return 0
+	})...)
 	if len(kept) == 0 && !w.failed() {
 		w.find(metadata.Finding{Position: cruise.File, Severity: metadata.Failure, Check: "cruise.casts", Message: "no cast is left to work on",
 			Remedy: "name files or folders under casts: sources"})

@@ -88,6 +88,9 @@ func (w *work) assembleSections(context.Context) error {
 			w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.positive", Message: err.Error(),
 				Remedy: "left and right are seen along the line, in the order of its stations"})
 		}
+		for _, f := range ingest.CutOff(s.Name, sec.Casts, func(k *section.Cast) string { return w.remarks[k] }) {
+			w.find(f)
+		}
 		w.unusedKnown(s.Name, sec)
 		w.oneStation(s, sec)
 		w.sections = append(w.sections, sectionWork{settings: s, section: sec})

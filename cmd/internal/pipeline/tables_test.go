@@ -312,3 +312,41 @@ func TestBottles(t *testing.T) {
 		t.Errorf("%v", got)
 	}
 }
+
+// TestLostRowsAreFound checks a cruise of which one cast lost its lower half, one a block of bins and one its END_DATA to the wrong place, and one has no
+// depth in numbers: check names each; a remark in the station table turns the first into a note.
+func TestLostRowsAreFound(t *testing.T) {
+	cast := func(station string, n int) string {
+		return ctd("ZZTE20260501", station, "1", "2026050"+station, "0400", "60."+station, "-20.0", "400", n)
+	}
+	block := cast("4", 40)
+	from, to := strings.Index(block, "200.0,2"), strings.Index(block, "260.0,2")
+	early := strings.Replace(cast("5", 40), "360.0,2", "END_DATA\n360.0,2", 1)
+	files := map[string]string{"casts/1_ct1.csv": cast("1", 40), "casts/2_ct1.csv": cast("2", 39), "casts/3_ct1.csv": cast("3", 20),
+		"casts/4_ct1.csv": block[:from] + block[to:], "casts/5_ct1.csv": early, "casts/6_ct1.csv": strings.Replace(cast("6", 40), "DEPTH = 400", "DEPTH = NaN", 1),
+		"casts/7_ct1.csv": strings.Replace(cast("7", 40), "DEPTH = 400", "DEPTH = 300", 1)}
+	const plan = "cruise: {id: r}\nfigures: none\nsystems: [{label: a, bin: {width: 10, label: centre}}]\nsections: [{name: line, stations: 1-7, grid: none}]\n"
+	for _, remark := range []string{"", "winch stopped at 200 m"} {
+		files["s.csv"] = "station,cast,remark\n3,1," + remark + "\n"
+		files["cruise.yaml"] = plan + "casts: {sources: [casts], station_table: s.csv}\n"
+		got := map[string]string{}
+		for _, f := range check(t, files).Findings {
+			if strings.HasPrefix(f.Check, "cast.") || strings.HasPrefix(f.Check, "exchange.") {
+				got[f.Check] = fmt.Sprintf("%v %s %g %g %d", f.Severity, strings.TrimSuffix(f.File, "_ct1.csv"), f.First, f.Last, f.Count)
+			}
+		}
+		want := map[string]string{"cast.cut_off": "warning casts/3 200 200 1", "cast.missing_bins": "warning casts/4 200 250 6",
+			"exchange.after_end": "warning casts/5 360 400 5", "exchange.depth": "warning casts/6 0 0 1", "cast.depth_above": "warning casts/7 400 400 1"}
+		if remark != "" {
+			want["cast.cut_off"] = "note casts/3 200 200 1"
+		}
+		for k, w := range want {
+			if got[k] != w {
+				t.Errorf("remark %q: %s: %s, want %s", remark, k, got[k], w)
+			}
+		}
+		if len(got) != len(want) {
+			t.Errorf("remark %q: %v", remark, got)
+		}
+	}
+}
