@@ -63,8 +63,8 @@ func Read(data []byte, name string) (*Cruise, []metadata.Finding, error) {
 		return nil, nil, err
 	}
 	c := newCruise()
-	c.File = metadata.Position{File: name}
 	cruiseForm.read(d, root, "the file", &c)
+	c.File = metadata.Position{File: name} // after the form, which begins afresh
 	if err := d.result(); err != nil {
 		return nil, nil, err
 	}

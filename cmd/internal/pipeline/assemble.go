@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"fmt"
+	"maps"
 	"path"
 	"slices"
 	"strings"
@@ -64,6 +65,7 @@ func assemble(c *cruisefile.Cruise, casts []*section.Cast, entries []ingest.Stat
 	a.stations.leftovers(entries, kept, out)
 	found = append(found, a.stations.found...)
 	found = append(found, unmatched(c, kept)...)
+	found = append(found, binLabels(c, kept)...)
 	return kept, out, found, a
 }
 
@@ -260,6 +262,34 @@ func unmatched(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Fi
 				Message: "no system of sensors is named for casts " + strings.Join(none, ", ") + "; written as unknown",
 				Remedy:  "add them to the stations of a system"})
 		}
+	}
+	return found
+}
+
+// binLabels notes of which casts the cruise file does not declare the pressure that is written for a bin: one finding a system.
+func binLabels(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Finding) {
+	at := map[string]metadata.Position{"": c.File}
+	for i := range c.Systems {
+		if s := &c.Systems[i]; s.Bin.Label == "" {
+			at[s.Label] = s.At
+		}
+	}
+	count := map[string]int{}
+	for _, k := range casts {
+		count[k.System]++
+	}
+	for _, label := range slices.Sorted(maps.Keys(at)) {
+		n := count[label]
+		if n == 0 {
+			continue
+		}
+		whose := "system " + label
+		if label == "" {
+			whose = "casts of no named system"
+		}
+		found = append(found, metadata.Finding{Position: at[label], Severity: metadata.Note, Check: "cruise.bin_label", Count: n,
+			Message: "which pressure of a bin is written, that of its centre, top or bottom, is not declared for " + whose + "; written as unknown",
+			Remedy:  "say it in the system, for example bin: {width: 2, label: centre}"})
 	}
 	return found
 }
