@@ -25,7 +25,7 @@ func TestAttributesOfEveryFile(t *testing.T) {
 	for _, s := range gridding.Settings() {
 		explained[s.Name] = true
 	}
-	steps := map[string][]string{"_ctd.nc": {": read: ", ": derive: ", ": write: "}, "_section.nc": {": read: ", ": derive: ", ": section: ", ": write: "},
+	steps := map[string][]string{"_ctd.nc": {": read: ", ": derive: ", ": write: "}, "_section.nc": {": read: ", ": derive: ", ": section: ", ": derive: dynamic height of the stations of section ", ": write: "},
 		"_geostrophy.nc": {": section: ", ": geostrophy: ", ": write: "}, "_grid.nc": {": section: ", ": grid: ", ": write: "}, "survey.nc": {": derive: ", ": grid: ", ": write: "}}
 	n := 0
 	err := filepath.WalkDir(filepath.Join(archive, "data"), func(path string, d fs.DirEntry, err error) error {

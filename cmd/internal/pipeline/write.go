@@ -153,7 +153,11 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 		}
 		assembled := s.step()
 		assembled.Inputs, assembled.Outputs = w.castDigests(s.section.Casts), []string{rel}
-		if err := netcdf.WriteSection(ctx, path, with(x, assembled), w.forFile(s), s.settings); err != nil {
+		steps := []metadata.Record{assembled}
+		if s.flow != nil { // its dynamic height is in the file
+			steps = append(steps, metadata.Record{Step: "derive", Text: "dynamic height of the stations of section " + name})
+		}
+		if err := netcdf.WriteSection(ctx, path, with(x, steps...), w.forFile(s), s.settings); err != nil {
 			return err
 		}
 		w.record(assembled)
