@@ -1,70 +1,63 @@
 package metadata
 
 import (
+	"slices"
 	"strings"
-	"unicode"
 )
 
-// Nearest finds the word of among that word was probably meant to be, for "did you mean". Letters of either case count as equal. The
-// distance is the number of letters left out, added, changed or swapped with their neighbour (optimal string alignment); a third of the
-// letters may differ, and at least one. Among equals one of the same length wins, then the first of the list. The second result is false when nothing is near.
+// Nearest returns the word of among that word was probably meant to be, for "did you mean", and false when none is near. The rule: letters of
+// either case are equal, and so are numbers with and without leading zeros. Numbers in the two words must be equal, since one number is as good
+// as another: 99 is not near 19, nor sigma5 near sigma0. Of the rest at most a third may differ, or one letter, and more must agree than differ
+// unless the letters are the same in another order; a number counts as one letter there. The difference is the count of letters left out, added,
+// changed or swapped with their neighbour (optimal string alignment). Among equals one of the same length wins, then the first of the list.
 func Nearest(word string, among []string) (string, bool) {
-	w := strings.ToLower(word)
-	if w == "" || len(w) > 64 {
+	if word == "" || len(word) > maxNear {
 		return "", false
 	}
+	w, numbers := plainWord(word)
 	best, found := "", false
-	least := max(1, (len([]rune(w))+1)/3)
+	least := max(1, (len(w)+1)/3)
 	for _, a := range among {
-		if len(a) > 64 {
+		if len(a) > maxNear {
 			continue
 		}
-		d := letterDistance(w, strings.ToLower(a))
-		if d < least || d == least && (!found || len(best) != len(w) && len(a) == len(w)) {
+		b, n := plainWord(a)
+		d := letterDistance(w, b)
+		if n != numbers || 2*d >= max(len(w), len(b)) && !slices.Equal(slices.Sorted(slices.Values(w)), slices.Sorted(slices.Values(b))) {
+			continue
+		}
+		if d < least || d == least && (!found || len(best) != len(word) && len(a) == len(word)) {
 			best, found, least = a, true, d
 		}
 	}
 	return best, found
 }
 
-// NearestName is Nearest for names that hold numbers, such as stations, expocodes and files: only names with the same numbers, leading zeros apart,
-// are near, since one number is no misspelling of another; and of fewer than four letters each must be there, since T2 is no misspelling of 2.
-func NearestName(word string, among []string) (string, bool) {
-	numbers, letters := numbersIn(word), lettersIn(word)
-	var same []string
-	for _, a := range among {
-		if numbersIn(a) == numbers && (lettersIn(a) == letters || len(letters) > 3) {
-			same = append(same, a)
+// maxNear bounds the words that are compared, in bytes: names of files are the longest.
+const maxNear = 256
+
+// plainWord returns the letters of a word in lower case, each number in it as one character 0, and its numbers without leading zeros.
+func plainWord(s string) (letters []rune, numbers string) {
+	var n strings.Builder
+	digits := false
+	for _, r := range strings.ToLower(s) {
+		if r < '0' || r > '9' {
+			letters, digits = append(letters, r), false
+			continue
+		}
+		if !digits {
+			letters, digits = append(letters, '0'), true
+			n.WriteByte(' ')
+		}
+		if r != '0' || !strings.HasSuffix(n.String(), " ") {
+			n.WriteRune(r)
 		}
 	}
-	if len(same) == 1 && lettersIn(same[0]) == letters {
-		return same[0], true
-	}
-	return Nearest(word, same)
+	return letters, n.String()
 }
 
-// lettersIn returns the letters of a name in lower case.
-func lettersIn(s string) string {
-	return strings.Map(func(r rune) rune {
-		if !unicode.IsLetter(r) {
-			return -1
-		}
-		return unicode.ToLower(r)
-	}, s)
-}
-
-// numbersIn returns the numbers in a name without leading zeros, each followed by a blank.
-func numbersIn(s string) string {
-	var b strings.Builder
-	for _, n := range strings.FieldsFunc(s, func(r rune) bool { return r < '0' || r > '9' }) {
-		b.WriteString(strings.TrimLeft(n, "0") + " ")
-	}
-	return b.String()
-}
-
-// letterDistance is the optimal string alignment distance of two words.
-func letterDistance(a, b string) int {
-	s, t := []rune(a), []rune(b)
+// letterDistance returns the optimal string alignment distance of two words.
+func letterDistance(s, t []rune) int {
 	before, last, row := make([]int, len(t)+1), make([]int, len(t)+1), make([]int, len(t)+1)
 	for j := range last {
 		last[j] = j

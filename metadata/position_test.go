@@ -128,22 +128,30 @@ func TestHistoryLine(t *testing.T) {
 
 func TestNearest(t *testing.T) {
 	keys := []string{"stations", "station_table", "sources", "reference", "reference_salinity", "up", "uncalibrated"}
-	for _, c := range [][2]string{
-		{"stasions", "stations"}, {"Stations", "stations"}, {"sorces", "sources"}, {"refrence", "reference"}, {"up", "up"}, {"pu", "up"},
-		{"sattions", "stations"}, {"reference_salinty", "reference_salinity"}, {"uncalibarted", "uncalibrated"}, {"xyz", ""}, {"", ""},
-		{strings.Repeat("a", 65), ""},
+	numbers := []string{"1", "2", "10", "19", "20", "T1", "T3", "12A", "7.5"}
+	for _, c := range []struct {
+		word  string
+		among []string
+		want  string
+	}{
+		{"stasions", keys, "stations"}, {"Stations", keys, "stations"}, {"sorces", keys, "sources"}, {"refrence", keys, "reference"},
+		{"pu", keys, "up"}, {"sattions", keys, "stations"}, {"reference_salinty", keys, "reference_salinity"}, {"uncalibarted", keys, "uncalibrated"},
+		{"xyz", keys, ""}, {"", keys, ""}, {strings.Repeat("a", 300), keys, ""}, {"up", keys, "up"}, {"ab", []string{strings.Repeat("b", 300)}, ""},
+		{"x", []string{"y"}, ""}, {"xy", []string{"xz"}, ""},
+		// Numbers are never near by their text, alone or in a word; other zeros and other case are the same name.
+		{"99", numbers, ""}, {"9", numbers, ""}, {"21", numbers, ""}, {"110", numbers, ""}, {"T2", numbers, ""}, {"sigma5", []string{"sigma0", "sigma1"}, ""},
+		{"001", numbers, "1"}, {"t01", numbers, "T1"}, {"012a", numbers, "12A"}, {"12B", numbers, ""}, {"12", numbers, ""}, {"T-1", numbers, "T1"},
+		{"sigmma0", []string{"sigma1", "sigma0"}, "sigma0"}, {"casts/a_00019_ct1.csv", []string{"casts/a_00018_ct1.csv"}, ""},
+		{"cast/a_00018_ct1.csv", []string{"casts/a_00019_ct1.csv", "casts/a_00018_ct1.csv"}, "casts/a_00018_ct1.csv"},
+		{"ZZMS20260504", []string{"ZZSM20260505", "ZZSM20260504"}, "ZZSM20260504"}, {"ZZSM20260540", []string{"ZZSM20260504"}, ""},
+		{"0", []string{"00", "1"}, "00"}, {"10", []string{"100"}, ""},
+		// Among equals one of the same length, then the first.
+		{"stationz", []string{"station", "stationx", "stationy"}, "stationx"},
 	} {
-		got, ok := metadata.Nearest(c[0], keys)
-		if got != c[1] || ok != (c[1] != "") {
-			t.Errorf("%q: %q", c[0], got)
+		got, ok := metadata.Nearest(c.word, c.among)
+		if got != c.want || ok != (c.want != "") {
+			t.Errorf("%q: %q, want %q", c.word, got, c.want)
 		}
-	}
-	// Among equals one of the same length, then the first.
-	if got, _ := metadata.Nearest("T2", []string{"2", "T1", "T3"}); got != "T1" {
-		t.Error(got)
-	}
-	if got, ok := metadata.Nearest("ab", []string{strings.Repeat("b", 70)}); ok {
-		t.Error(got)
 	}
 }
 

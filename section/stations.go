@@ -166,8 +166,7 @@ func (r *StationRange) missing(sorted []*Cast) error {
 	return errors.Join(faults...)
 }
 
-// noStation is the error for a station that no cast has: the same number with other zeros or other case first, then a near name of the same
-// numbers.
+// noStation returns the error for a station that no cast has, with a near name when there is one.
 func noStation(sorted []*Cast, expocode, name string) error {
 	var names []string
 	elsewhere := ""
@@ -186,10 +185,7 @@ func noStation(sorted []*Cast, expocode, name string) error {
 	if elsewhere != "" {
 		return fmt.Errorf("%s; %s has a station of that name", what, elsewhere)
 	}
-	if same := sameStation(name, names); same != "" {
-		return fmt.Errorf("%s; did you mean %s", what, same)
-	}
-	if near, ok := metadata.NearestName(name, names); ok {
+	if near, ok := metadata.Nearest(name, names); ok {
 		return fmt.Errorf("%s; did you mean %s", what, near)
 	}
 	if len(names) == 0 {
@@ -198,8 +194,8 @@ func noStation(sorted []*Cast, expocode, name string) error {
 	return fmt.Errorf("%s; the casts have stations %s to %s", what, names[0], names[len(names)-1])
 }
 
-// sameStation finds a name equal to name but for leading zeros of its numbers, or case.
-func sameStation(name string, names []string) string {
+// DidYouMean returns the station among names that differs from name only by leading zeros of its numbers or by case; "" when none does.
+func DidYouMean(name string, names []string) string {
 	for _, n := range names {
 		if n != name && bareStation(n) == bareStation(name) {
 			return n
@@ -227,9 +223,6 @@ func bareStation(s string) string {
 	}
 	return strings.ToLower(b.String())
 }
-
-// DidYouMean gives the station among names that differs from name only by leading zeros or case; "" when none does.
-func DidYouMean(name string, names []string) string { return sameStation(name, names) }
 
 // maxNames bounds what Names makes of runs.
 const maxNames = 100000

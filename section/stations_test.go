@@ -201,14 +201,6 @@ func TestNames(t *testing.T) {
 	}
 }
 
-func TestDidYouMean(t *testing.T) {
-	for _, c := range [][3]string{{"1", "001 2", "001"}, {"A01", "A1", "A1"}, {"12a", "12A 12B", "12A"}, {"0", "000", "000"}, {"5", "6 7", ""}, {"1", "1", ""}} {
-		if got := DidYouMean(c[0], strings.Fields(c[1])); got != c[2] {
-			t.Errorf("%v: %q", c, got)
-		}
-	}
-}
-
 func FuzzParseStations(f *testing.F) {
 	for _, s := range []string{"1-12, 14", "7/2", "1-20 except 7, 9", "all except T1", "X:1-9/2", `"T-1", 5`, "1–4", `"`, "all, 3", "except", "1-4-5", "all-3", "all/2"} {
 		f.Add(s)

@@ -17,6 +17,7 @@ type about struct {
 	Default  string // in words; "" when nothing stands for it
 	Example  string // flow YAML of the value
 	Required bool
+	Choice   bool           // one of a few keys of which one is needed
 	Legal    string         // what may be written
 	Keys     func() []about // keys inside, nil for a plain value
 	List     bool           // Keys belong to the items of a list
@@ -47,6 +48,12 @@ func entry[T, F any](name string, at func(*T) *F, f form[F], meaning, byDefault,
 // required marks a key that has no default.
 func required[T any](k key[T]) key[T] {
 	k.Required = true
+	return k
+}
+
+// choice marks a key that is one of several of which one is needed.
+func choice[T any](k key[T]) key[T] {
+	k.Choice = true
 	return k
 }
 
@@ -105,11 +112,11 @@ func mapping[T any](s shape[T], keys ...key[T]) form[T] {
 					continue
 				}
 				has[k.Value] = v
-				keys[j].read(d, v, dst)
+				d.within(keys[j].Required || keys[j].Choice, "or leave the key out", func() { keys[j].read(d, v, dst) })
 			}
 			for i := range keys {
 				if keys[i].Required && has[names[i]] == nil && !meant[names[i]] {
-					d.fault(n, fmt.Sprintf("add %s: %s", names[i], keys[i].Example), "%s lacks the key %q: %s", name, names[i], keys[i].Meaning)
+					d.fault(n, fmt.Sprintf("add it, such as %s: %s", names[i], keys[i].Example), "%s lacks the key %q: %s", name, names[i], keys[i].Meaning)
 				}
 			}
 			if s.check != nil {
@@ -134,11 +141,21 @@ func (d *decoder) unknownKey(k, v, n *yaml.Node, of string, names []string) stri
 	return near
 }
 
+// within reads a value that may be left out, as instead says, or that is needed.
+func (d *decoder) within(needed bool, instead string, read func()) {
+	before := d.instead
+	if d.instead = ""; !needed {
+		d.instead = ", " + instead
+	}
+	read()
+	d.instead = before
+}
+
 // wrong says that a value is of the wrong kind or not a legal one.
 func (d *decoder) wrong(n *yaml.Node, name, want string) {
 	switch {
 	case isNull(n):
-		d.fault(n, "give "+want+", or leave the key out", "%s has no value", name)
+		d.fault(n, "give "+want+d.instead, "%s has no value", name)
 	case n.Kind == yaml.SequenceNode:
 		d.fault(n, "give "+want, "%s is a list", name)
 	case n.Kind == yaml.MappingNode:
@@ -163,7 +180,7 @@ func (d *decoder) scalar(n *yaml.Node, name, want string) (string, bool) {
 	}
 	s := strings.TrimSpace(n.Value)
 	if s == "" {
-		d.fault(n, "give "+want+", or leave the key out", "%s is empty", name)
+		d.fault(n, "give "+want+d.instead, "%s is empty", name)
 		return "", false
 	}
 	return s, true

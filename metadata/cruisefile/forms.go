@@ -88,7 +88,7 @@ func number(what string, low, high float64) form[float64] {
 		v, err := strconv.ParseFloat(s, 64)
 		switch {
 		case strings.Count(s, ",") == 1 && plainNumber.MatchString(strings.Replace(s, ",", ".", 1)):
-			d.fault(n, "write "+strings.Replace(s, ",", ".", 1), "%s: %q has a decimal comma", name, s)
+			d.fault(n, withoutComma(s, legal, low, high), "%s: %q has a comma", name, s)
 		case !plainNumber.MatchString(s) || err != nil:
 			d.fault(n, "give "+legal, "%s: %s is not a number", name, shorten(s))
 		case v < low || v > high:
@@ -97,6 +97,21 @@ func number(what string, low, high float64) form[float64] {
 			*dst = v
 		}
 	}}
+}
+
+// withoutComma returns the remedy for a number with a comma, which may divide thousands or begin the decimals.
+func withoutComma(s, legal string, low, high float64) string {
+	var ways []string
+	for _, way := range []string{strings.Replace(s, ",", ".", 1), strings.Replace(s, ",", "", 1)} {
+		thousands := !strings.Contains(way, ".")
+		if v, err := strconv.ParseFloat(way, 64); err == nil && v >= low && v <= high && (!thousands || len(s)-strings.Index(s, ",") == 4) {
+			ways = append(ways, way)
+		}
+	}
+	if len(ways) == 0 {
+		return "give " + legal
+	}
+	return "write " + strings.Join(ways, ", or ")
 }
 
 func rangeWords(low, high float64) string {
@@ -160,7 +175,11 @@ func list[F any](item form[F]) form[[]F] {
 		}
 		out := make([]F, len(items))
 		for i := range items {
-			item.read(d, items[i], name, &out[i])
+			if n.Kind != yaml.SequenceNode {
+				item.read(d, items[i], name, &out[i])
+				continue
+			}
+			d.within(len(items) == 1, "or take the item out", func() { item.read(d, items[i], name, &out[i]) })
 		}
 		*dst = out
 	}}

@@ -28,6 +28,7 @@ type decoder struct {
 	lines    []string
 	faults   []*metadata.InputError
 	findings []metadata.Finding
+	instead  string // what a person may do instead of giving the value that is read, ", or leave the key out"; "" when it is needed
 }
 
 // position is the place of a node. The YAML library counts characters, a metadata.Position bytes.

@@ -209,8 +209,8 @@ var leaveOutForm = mapping(shape[LeaveOut]{at: func(l *LeaveOut) *metadata.Posit
 		d.fault(n, "write {cast: STATION/CAST, reason: …} or {file: PATH, reason: …}", "leave_out wants either cast or file")
 	}
 }},
-	entry("cast", func(l *LeaveOut) *CastName { return &l.Cast }, castName, "the cast", "none: file says which", "6/2"),
-	entry("file", func(l *LeaveOut) *string { return &l.File }, text, "the file that cannot be read, instead of cast", "none: cast says which", "casts/broken_ct1.csv"),
+	choice(entry("cast", func(l *LeaveOut) *CastName { return &l.Cast }, castName, "the cast", "none: file says which", "6/2")),
+	choice(entry("file", func(l *LeaveOut) *string { return &l.File }, text, "the file that cannot be read, instead of cast", "none: cast says which", "casts/broken_ct1.csv")),
 	required(entry("reason", func(l *LeaveOut) *string { return &l.Reason }, text, "why; it is printed in the processing statement", "", "winch stopped")),
 )
 
@@ -219,8 +219,8 @@ var renumberForm = mapping(shape[Renumber]{at: func(r *Renumber) *metadata.Posit
 		d.fault(n, "write {from: STATION/CAST, to: STATION/CAST, why: …} or {file: PATH, to: STATION/CAST, why: …}", "renumber wants either from or file")
 	}
 }},
-	entry("from", func(r *Renumber) *CastName { return &r.From }, castName, "station and cast number in the file", "none: file says which", "21/1"),
-	entry("file", func(r *Renumber) *string { return &r.File }, text, "the file of the cast, instead of from: where two files have one number", "none: from says which", "casts/21_ct1.csv"),
+	choice(entry("from", func(r *Renumber) *CastName { return &r.From }, castName, "station and cast number in the file", "none: file says which", "21/1")),
+	choice(entry("file", func(r *Renumber) *string { return &r.File }, text, "the file of the cast, instead of from: where two files have one number", "none: from says which", "casts/21_ct1.csv")),
 	required(entry("to", func(r *Renumber) *CastName { return &r.To }, castName, "station and cast number it should have", "", "20/2")),
 	required(entry("why", func(r *Renumber) *string { return &r.Why }, text, "why; it is printed in the processing statement", "", "typing error on deck")),
 )
@@ -260,8 +260,8 @@ var clockForm = mapping(shape[Clock]{at: func(c *Clock) *metadata.Position { ret
 	}
 }},
 	required(entry("stations", func(c *Clock) *StationList { return &c.Stations }, stations, "stations concerned", "", "1-9")),
-	entry("zone", func(c *Clock) *time.Duration { return &c.Offset }, zone, "zone of the logged times, ahead of UTC is +", "none: offset says", `"+02:00"`),
-	entry("offset", func(c *Clock) *time.Duration { return &c.Offset }, offset, "what is added to the logged time to get UTC", "none: zone says", `"-00:03:10"`),
+	choice(entry("zone", func(c *Clock) *time.Duration { return &c.Offset }, zone, "zone of the logged times, ahead of UTC is +", "none: offset says", `"+02:00"`)),
+	choice(entry("offset", func(c *Clock) *time.Duration { return &c.Offset }, offset, "what is added to the logged time to get UTC", "none: zone says", `"-00:03:10"`)),
 	entry("of", func(c *Clock) *ClockOf { return &c.Of }, wordAs([]string{"all", "files", "station_table"}, []ClockOf{ClockOfAll, ClockOfFiles, ClockOfTable}), "whether the times in cast and bottle files are meant, those of the station table, or all", "all", "station_table"),
 )
 
@@ -270,8 +270,8 @@ var aliasForm = mapping(shape[Alias]{at: func(a *Alias) *metadata.Position { ret
 		d.fault(n, "add column: NAME as it stands in the file", "aliases: neither column nor unit is given")
 	}
 }},
-	entry("column", func(a *Alias) *string { return &a.Column }, text, "column name in the file", "any column of that unit", "CTDTMP2"),
-	entry("unit", func(a *Alias) *string { return &a.Unit }, text, "unit in the file", "any unit", "DEG C"),
+	choice(entry("column", func(a *Alias) *string { return &a.Column }, text, "column name in the file", "any column of that unit", "CTDTMP2")),
+	choice(entry("unit", func(a *Alias) *string { return &a.Unit }, text, "unit in the file", "any unit", "DEG C")),
 	required(entry("means", func(a *Alias) *string { return &a.Means }, variable, "the variable it is", "", "temp2")),
 )
 
@@ -282,7 +282,7 @@ func sigmaKeys[T, F any](f form[F], at func(t *T, sigmaDbar float64) *F, example
 	out := make([]key[T], len(sigmaNames))
 	for i := range sigmaNames {
 		dbar := 1000 * float64(i)
-		out[i] = entry(sigmaNames[i], func(t *T) *F { return at(t, dbar) }, f, fmt.Sprintf("potential density anomaly referred to %.0f dbar", dbar), "none", examples[i])
+		out[i] = choice(entry(sigmaNames[i], func(t *T) *F { return at(t, dbar) }, f, fmt.Sprintf("potential density anomaly referred to %.0f dbar", dbar), "none", examples[i]))
 	}
 	return out
 }
@@ -310,9 +310,9 @@ var referenceForm = mapping(shape[Reference]{
 		}
 	}},
 	append([]key[Reference]{
-		entry("pressure", func(r *Reference) *float64 { r.Kind = "pressure"; return &r.PressureDbar }, referencePressure, "level of no motion; the number alone says the same", "none", "2000"),
-		entry("levels", func(r *Reference) *Source { r.Kind = "levels"; return &r.File }, source, "level of each pair (CSV)", "none", "levels.csv"),
-		entry("velocities", func(r *Reference) *Source { r.Kind = "velocities"; return &r.File }, source, "known velocity of each pair (CSV)", "none", "velocities.csv"),
+		choice(entry("pressure", func(r *Reference) *float64 { r.Kind = "pressure"; return &r.PressureDbar }, referencePressure, "level of no motion; the number alone says the same", "none", "2000")),
+		choice(entry("levels", func(r *Reference) *Source { r.Kind = "levels"; return &r.File }, source, "level of each pair (CSV)", "none", "levels.csv")),
+		choice(entry("velocities", func(r *Reference) *Source { r.Kind = "velocities"; return &r.File }, source, "known velocity of each pair (CSV)", "none", "velocities.csv")),
 	}, sigmaKeys(number("a number of kg/m3", -10, 60), func(r *Reference, sigmaDbar float64) *float64 {
 		r.Kind, r.SigmaDbar = "density", sigmaDbar
 		return &r.Density

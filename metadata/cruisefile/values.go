@@ -306,10 +306,10 @@ func checkRelease(d *decoder, n *yaml.Node, r *Release, has map[string]*yaml.Nod
 		at = has["status"]
 	}
 	if r.Version == "" && has["version"] == nil {
-		d.fault(at, "add version: 1.0 to release", "a final release needs a version")
+		d.fault(at, "add one to release, such as version: 1.0", "a final release needs a version")
 	}
 	if r.Date == "" && has["date"] == nil {
-		d.fault(at, "add date: YYYY-MM-DD to release", "a final release needs a date")
+		d.fault(at, "add the day of issue to release, such as date: 2026-06-30", "a final release needs a date")
 	}
 }
 

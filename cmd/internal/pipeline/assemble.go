@@ -32,7 +32,7 @@ func assemble(c *cruisefile.Cruise, casts []*section.Cast, entries []ingest.Stat
 		if l.File == "" && !used[i] {
 			found = append(found, metadata.Finding{Position: l.At, Severity: metadata.Warning, Check: "cruise.leave_out",
 				Message: fmt.Sprintf("leave_out names cast %s, which no file holds", castName(l.Cast)),
-				Remedy:  nearestCast(l.Cast, casts)})
+				Remedy:  nearest(l.Cast.Expocode, l.Cast.Station, l.Cast.Number, casts)})
 		}
 	}
 	for _, k := range kept {
@@ -115,19 +115,6 @@ func leavingOut(c *cruisefile.Cruise, k *section.Cast) int {
 	})
 }
 
-// nearestCast gives the hint for a cast name that nothing has.
-func nearestCast(n cruisefile.CastName, casts []*section.Cast) string {
-	var names []string
-	for _, k := range casts {
-		names = append(names, k.Station)
-	}
-	if near := section.DidYouMean(n.Station, names); near != "" {
-		n.Station = near
-		return "did you mean " + castName(n)
-	}
-	return "castwright check --casts lists the casts; take the line out when it is no longer needed"
-}
-
 // renumber changes station and cast numbers all at once, so that two casts may change places.
 func renumber(c *cruisefile.Cruise, casts []*section.Cast) (done []renumbering, found []metadata.Finding) {
 	type change struct {
@@ -164,7 +151,7 @@ func renumber(c *cruisefile.Cruise, casts []*section.Cast) (done []renumbering, 
 				Message: fmt.Sprintf("renumber names %s, from which no cast was read", r.File), Remedy: nearestFile(r.File, casts)})
 		} else if !hit {
 			found = append(found, metadata.Finding{Position: r.At, Severity: metadata.Warning, Check: "cruise.renumber",
-				Message: fmt.Sprintf("renumber names cast %s, which no file holds", castName(r.From)), Remedy: nearestCast(r.From, casts)})
+				Message: fmt.Sprintf("renumber names cast %s, which no file holds", castName(r.From)), Remedy: nearest(r.From.Expocode, r.From.Station, r.From.Number, casts)})
 		}
 	}
 	for _, ch := range changes {
@@ -179,7 +166,7 @@ func nearestFile(file string, casts []*section.Cast) string {
 	for _, k := range casts {
 		names = append(names, k.Source.Name)
 	}
-	if near, ok := metadata.NearestName(path.Clean(file), names); ok {
+	if near, ok := metadata.Nearest(path.Clean(file), names); ok {
 		return "did you mean " + near
 	}
 	return "write the file as sources have it, relative to the cruise file; take the line out when it is no longer needed"

@@ -371,7 +371,7 @@ func (w *work) leftOutAbsent() {
 		}
 		f := metadata.Finding{Position: o.At, Severity: metadata.Warning, Check: "cruise.leave_out",
 			Message: fmt.Sprintf("leave_out names %s, which no source holds", o.File), Remedy: "take the line out when it is no longer needed"}
-		if near, ok := metadata.NearestName(path.Clean(o.File), w.listed); ok {
+		if near, ok := metadata.Nearest(path.Clean(o.File), w.listed); ok {
 			f.Remedy = "did you mean " + near
 		}
 		w.find(f)

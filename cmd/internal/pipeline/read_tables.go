@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -314,17 +315,18 @@ func (s *stations) leftovers(entries []ingest.StationEntry, kept []*section.Cast
 	}
 }
 
-// nearest gives the hint for a cast that a table names and no file holds: another spelling of the station, the casts that the station
-// has, or where to look.
+// nearest returns the hint for a cast that a table or the cruise file names and no file holds: another spelling of the station, the casts that
+// the station has, or where to look.
 func nearest(expocode, station, number string, casts []*section.Cast) string {
 	var names, numbers, codes []string
 	for _, k := range casts {
-		names = append(names, k.Station)
-		if k.Station == station {
-			if expocode != "" && k.Expocode != expocode && k.Number == number {
-				codes = append(codes, k.Expocode)
-			}
+		switch {
+		case k.Station != station:
+			names = append(names, k.Station)
+		case expocode == "" || k.Expocode == expocode:
 			numbers = append(numbers, k.Number)
+		case (number == "" || k.Number == number) && !slices.Contains(codes, k.Expocode):
+			codes = append(codes, k.Expocode)
 		}
 	}
 	switch {
@@ -333,13 +335,10 @@ func nearest(expocode, station, number string, casts []*section.Cast) string {
 	case len(numbers) > 0:
 		return fmt.Sprintf("station %s has cast %s", station, strings.Join(numbers, ", "))
 	}
-	if near := section.DidYouMean(station, names); near != "" {
-		return "did you mean " + near
+	if near, ok := metadata.Nearest(station, names); ok {
+		return "did you mean " + metadata.CastText(near, number)
 	}
-	if near, ok := metadata.NearestName(station, names); ok {
-		return "did you mean " + near
-	}
-	return "write station and cast as the cast files have them; tables/stations.csv of an archive lists them"
+	return "write station and cast as the cast files have them: castwright check --casts lists them; or take the line out"
 }
 
 // clockOffset gives what is added to the logged time of a cast to get UTC; of says whose times are meant.
