@@ -125,7 +125,7 @@ func (d *decoder) parse(data []byte) (*yaml.Node, error) {
 					return nil, at(i+1, j+1, "save the file as UTF-8", "byte 0x%02X is not UTF-8 text", line[j])
 				}
 			}
-			if r < ' ' && r != '\t' || r == 0x7F {
+			if r < ' ' && r != '\t' || r >= 0x7F && r < 0xA0 {
 				return nil, at(i+1, j+1, "remove the character", "control character 0x%02X", r)
 			}
 		}

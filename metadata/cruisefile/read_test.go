@@ -242,6 +242,20 @@ figures: none
 	check("inputs", c.Inputs, "keep")
 }
 
+// A DOI is kept as one https URL however it is written; web addresses stay as they are.
+func TestReferences(t *testing.T) {
+	for given, want := range map[string]string{
+		"10.5555/12345678": "https://doi.org/10.5555/12345678", "doi:10.5555/a(b)c": "https://doi.org/10.5555/a(b)c",
+		"http://dx.doi.org/10.5555.1/x": "https://doi.org/10.5555.1/x", "https://doi.org/10.5555/12345678": "https://doi.org/10.5555/12345678",
+		"https://example.org/report.pdf?page=10.1": "https://example.org/report.pdf?page=10.1", "http://www.example.org": "http://www.example.org",
+	} {
+		c, _, err := Read([]byte("cruise: {id: a, references: \""+given+"\"}\ncasts: {sources: a}\n"), "f")
+		if err != nil || c.References[0] != want {
+			t.Errorf("%s: %v, %v", given, c, err)
+		}
+	}
+}
+
 // ISO 7064 mod 11-2. Sources: the sample identifiers of the ORCID documentation, from memory.
 func TestCheckDigit(t *testing.T) {
 	for _, id := range []string{"0000-0002-1825-0097", "0000-0001-5109-3700", "0000-0002-1694-233X"} {

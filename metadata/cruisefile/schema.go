@@ -89,13 +89,13 @@ var identityForm = mapping(shape[Cruise]{},
 	entry("institutions", func(c *Cruise) *[]Institution { return &c.Institutions }, list(institutionForm), "who ran the cruise; the first is the creator's", "none", "[Skerry Institute]"),
 	entry("projects", func(c *Cruise) *[]string { return &c.Projects }, list(text), "programmes", "none", "[Strait Watch]"),
 	entry("funding", func(c *Cruise) *[]string { return &c.Funding }, list(text), "funders and grant numbers", "none", "[Skerry Council grant 12]"),
-	entry("references", func(c *Cruise) *[]string { return &c.References }, list(text), "DOI or URL of the cruise report and papers", "none", `["https://doi.org/10.5555/12345678"]`),
+	entry("references", func(c *Cruise) *[]string { return &c.References }, list(reference), "cruise report and papers", "none", `["https://doi.org/10.5555/12345678"]`),
 	entry("region", func(c *Cruise) *string { return &c.Region }, text, "sea area in words", "not stated", "northern strait"),
 )
 
 var shipForm = mapping(shape[Ship]{legal: "a name", short: shortText(text, func(s *Ship) *string { return &s.Name })},
 	required(entry("name", func(s *Ship) *string { return &s.Name }, text, "name of the ship", "", "RV Saltmarten")),
-	entry("code", func(s *Ship) *string { return &s.Code }, text, "ICES ship code (NVS C17)", "first four letters of the expocode", "ZZSM"),
+	entry("code", func(s *Ship) *string { return &s.Code }, shipCode, "ICES ship code (NVS C17)", "first four letters of the expocode", "ZZSM"),
 )
 
 var institutionForm = mapping(shape[Institution]{legal: "a name", short: shortText(text, func(i *Institution) *string { return &i.Name })},

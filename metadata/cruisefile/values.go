@@ -35,6 +35,9 @@ var date = textLike("a date, YYYY-MM-DD", func(s string) (string, string) {
 	if t.Year() < 1900 {
 		return "", "is before 1900"
 	}
+	if t.Year() > 2100 {
+		return "", "is after 2100"
+	}
 	return s, ""
 })
 
@@ -106,11 +109,50 @@ var authority = textLike("a reversed domain name such as org.example, or a DOI p
 var authorityText = regexp.MustCompile(`^(?:[a-z]{2,24}(?:\.[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?){1,8}|10\.[0-9]{4,9})$`)
 
 var webAddress = textLike("an https address", func(s string) (string, string) {
-	if u, err := url.Parse(s); err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Host == "" {
+	if !isWebAddress(s) {
 		return "", "is not a web address that begins with https://"
 	}
 	return s, ""
 })
+
+func isWebAddress(s string) bool {
+	u, err := url.Parse(s)
+	return err == nil && (u.Scheme == "https" || u.Scheme == "http") && hostText.MatchString(u.Hostname()) && !strings.ContainsAny(s, " \t")
+}
+
+var hostText = regexp.MustCompile(`^(?:[\pL\pN](?:[\pL\pN-]*[\pL\pN])?\.)+\pL[\pL\pN-]*$`)
+
+// reference is a DOI, kept as a full https URL, or a web address.
+var reference = textLike("a DOI such as 10.5555/12345678, or an https address", func(s string) (string, string) {
+	id, isDOI := s, strings.HasPrefix(s, "10.")
+	for _, head := range []string{"https://doi.org/", "http://doi.org/", "https://dx.doi.org/", "http://dx.doi.org/", "doi.org/", "doi:", "DOI:"} {
+		if rest, ok := strings.CutPrefix(id, head); ok {
+			id, isDOI = strings.TrimSpace(rest), true
+			break
+		}
+	}
+	switch {
+	case isDOI && !doiText.MatchString(id):
+		return "", "is not a DOI: 10., four digits or more, a slash and the name"
+	case isDOI:
+		return "https://doi.org/" + id, ""
+	case !isWebAddress(s):
+		return "", "is neither a DOI nor a web address"
+	}
+	return s, ""
+})
+
+var doiText = regexp.MustCompile(`^10\.[0-9]{4,9}(?:\.[0-9]+)*/[^\s"<>]*[^\s"<>.,;]$`)
+
+// shipCode is the code of a ship in the list of ICES.
+var shipCode = textLike("four capital letters or digits, such as ZZSM", func(s string) (string, string) {
+	if !shipText.MatchString(s) {
+		return "", "is not a ship code"
+	}
+	return s, ""
+})
+
+var shipText = regexp.MustCompile(`^[0-9A-Z]{4}$`)
 
 var email = textLike("an e-mail address", func(s string) (string, string) {
 	if !emailText.MatchString(s) {
@@ -119,7 +161,7 @@ var email = textLike("an e-mail address", func(s string) (string, string) {
 	return s, ""
 })
 
-var emailText = regexp.MustCompile(`^[^\s@<>,;:()"\\\[\]]+@(?:[\pL\pN](?:[\pL\pN-]*[\pL\pN])?\.)+\pL[\pL\pN-]*$`)
+var emailText = regexp.MustCompile(`^[^\s@<>,;:()"\\\[\].]+(?:\.[^\s@<>,;:()"\\\[\].]+)*@(?:[\pL\pN](?:[\pL\pN-]*[\pL\pN])?\.)+\pL[\pL\pN-]*$`)
 
 // contact is a person in words, or an e-mail address, also as NAME <ADDRESS>.
 var contact = textLike("an e-mail address, or a name and what else is needed to reach the person", func(s string) (string, string) {
@@ -349,12 +391,36 @@ func checkCruise(d *decoder, n *yaml.Node, c *Cruise, has map[string]*yaml.Node)
 			open = i
 		}
 	}
+	checkShips(d, c, at)
 	for i := range c.Legs {
 		for j := 0; j < i; j++ {
 			if c.Legs[i].Expocode != "" && c.Legs[i].Expocode == c.Legs[j].Expocode {
 				at(c.Legs[i].At, "each leg has an expocode of its own", "a second leg has the expocode %s", c.Legs[i].Expocode)
 				break
 			}
+		}
+	}
+}
+
+// checkShips compares the ships of the legs with those of the cruise.
+func checkShips(d *decoder, c *Cruise, at func(p metadata.Position, remedy, format string, args ...any)) {
+	names, codes := make([]string, len(c.Ships)), make([]string, len(c.Ships))
+	for i, s := range c.Ships {
+		names[i], codes[i] = s.Name, s.Code
+	}
+	for i := range c.Legs {
+		l := &c.Legs[i]
+		if l.Ship != "" && len(names) > 0 && !slices.Contains(names, l.Ship) {
+			remedy := "write the name as under ships, or add the ship there"
+			if near, ok := metadata.Nearest(l.Ship, names); ok {
+				remedy = fmt.Sprintf("did you mean %q? Otherwise add the ship under ships", near)
+			}
+			at(l.At, remedy, "ship: no ship of the cruise is called %s", shorten(l.Ship))
+		}
+		if usualExpocode.MatchString(l.Expocode) && len(codes) > 0 && !slices.Contains(codes, "") && !slices.Contains(codes, l.Expocode[:4]) {
+			d.findings = append(d.findings, metadata.Finding{Position: l.At, Severity: metadata.Warning, Check: "cruisefile.ship_code",
+				Message: fmt.Sprintf("the expocode %s begins with %s, which is the code of no ship of the cruise (%s); nothing is changed", l.Expocode, l.Expocode[:4], strings.Join(codes, ", ")),
+				Remedy:  "check the code of the ship and the expocode"})
 		}
 	}
 }
