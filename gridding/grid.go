@@ -1,6 +1,8 @@
 package gridding
 
 import (
+	"math"
+
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
@@ -78,15 +80,26 @@ func MaskReasons() []string {
 
 // Skill is the outcome of leaving each station out and predicting it from the others.
 type Skill struct {
-	Variable    string
-	RMS, Bias   float64 // of prediction minus datum, inner stations, in the variable's units
-	N           int
-	SkillLinear float64 // 1 - RMS²/RMS²(linear along distance)
-	EndRMS      float64 // the two end stations of a section, the stations on the hull of a map, listed apart
-	EndN        int
-	SignalBands []Band  // signal variance per pressure band
-	Tried       []Trial // when the method was chosen: what each one came to; nil otherwise
+	Variable       string
+	RMS, Bias      float64 // of prediction minus datum, inner stations, in the variable's units
+	N              int
+	SkillLinear    float64    // 1 - RMS²/RMS²(linear along distance)
+	MoreThanLinear Difference // RMS less that of straight lines, on data that both predict
+	EndRMS         float64    // the two end stations of a section, the stations on the hull of a map, listed apart
+	EndN           int
+	SignalBands    []Band  // signal variance per pressure band
+	Tried          []Trial // when the method was chosen: what each one came to; nil otherwise
 }
+
+// A Difference is a value with its standard error, which comes from the scatter between stations, whose levels miss alike. With fewer than two
+// stations the error is NaN.
+type Difference struct {
+	Value, Error float64
+	Stations     int
+}
+
+// Significant reports whether the value is beyond twice its standard error, on either side.
+func (d Difference) Significant() bool { return math.Abs(d.Value) > 2*d.Error }
 
 // A Trial is one method that was tried when the method was chosen by leaving stations out.
 type Trial struct {

@@ -313,29 +313,24 @@ func skillFinding(k Skill, v metadata.Variable, asked string) metadata.Finding {
 	case k.N == 0:
 		f.Severity = metadata.Warning
 		f.Message = "no station lies between others, so nothing says how well the grid predicts a station it has not seen"
-	case k.SkillLinear < 0:
+	case k.MoreThanLinear.Value > 0 && k.MoreThanLinear.Significant():
 		f.Severity = metadata.Warning
-		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms (bias %s), worse than straight lines between its neighbours (skill %s)",
-			withUnits(k.RMS, v.Units), short(k.Bias), skillText(k.SkillLinear))
-		f.Remedy = "grid: choose takes the method and the lengths that predict left-out stations best"
+		f.Message = fmt.Sprintf("predicting each left-out station is off by %s rms (bias %s), worse than straight lines between its neighbours: by %s ± %s more (two standard errors, %d stations)",
+			withUnits(k.RMS, v.Units), short(k.Bias), withUnits(k.MoreThanLinear.Value, v.Units), withUnits(2*k.MoreThanLinear.Error, v.Units), k.MoreThanLinear.Stations)
+		f.Remedy = "write method: choose under grid, which takes the method and the lengths that predict left-out stations best; or method: linear, which is straight lines"
 		if asked == Choose {
-			f.Remedy = "this method is the best of those that were tried; the skill in the file says what each came to"
+			f.Remedy = "of the methods that were tried this one predicts left-out stations best; between stations take the values of this variable with caution"
 		}
 	default:
-		f.Message = fmt.Sprintf("leaving out each station in turn, the grid misses it by %s rms, bias %s", withUnits(k.RMS, v.Units), short(k.Bias))
-		if k.SkillLinear > 0 {
-			f.Message += ", skill against straight lines " + skillText(k.SkillLinear)
+		f.Message = fmt.Sprintf("predicting each left-out station is off by %s rms, bias %s", withUnits(k.RMS, v.Units), short(k.Bias))
+		switch {
+		case k.SkillLinear > 0 && k.MoreThanLinear.Significant():
+			f.Message += ", skill against straight lines " + strconv.FormatFloat(k.SkillLinear, 'f', 2, 64)
+		case k.SkillLinear != 0 && !math.IsNaN(k.SkillLinear):
+			f.Message += ", which differs from straight lines by less than its uncertainty"
 		}
 	}
 	return f
-}
-
-// skillText leaves the digits out where straight lines miss by next to nothing.
-func skillText(v float64) string {
-	if v < -100 {
-		return "below -100"
-	}
-	return strconv.FormatFloat(v, 'f', 2, 64)
 }
 
 // calibration says when the stated error does not hold for left-out stations.

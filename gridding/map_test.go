@@ -301,14 +301,68 @@ func TestChoose(t *testing.T) {
 	}
 }
 
-// Whoever let the skill choose is not told to let it choose.
-func TestRemedyOfChosen(t *testing.T) {
-	poor := Skill{Variable: "oxy", RMS: 3, N: 40, SkillLinear: -0.4}
-	if f := skillFinding(poor, variable("oxy"), Optimal); !strings.HasPrefix(f.Remedy, "grid: choose") {
-		t.Errorf("remedy %q", f.Remedy)
+// The grid is called worse than straight lines only where the difference is beyond its uncertainty, with what to do; whoever let the skill choose
+// is not advised to let it choose.
+func TestWorseThanStraightLines(t *testing.T) {
+	worse := func(d Difference) Skill {
+		return Skill{Variable: "oxy", RMS: 3, N: 40, SkillLinear: -0.4, MoreThanLinear: d}
 	}
-	if f := skillFinding(poor, variable("oxy"), Choose); f.Remedy == "" || strings.Contains(f.Remedy, "grid: choose") {
-		t.Errorf("remedy %q of a chosen method", f.Remedy)
+	for _, d := range []Difference{{0.5, 0.26, 8}, {0.5, math.NaN(), 1}, {-0.5, 0.1, 8}, {0, 0, 8}} {
+		if f := skillFinding(worse(d), variable("oxy"), Optimal); f.Severity != metadata.Note || strings.Contains(f.Message, "worse") || f.Remedy != "" {
+			t.Errorf("%+v: %+v", d, f)
+		}
+	}
+	poor := worse(Difference{0.5, 0.2, 8})
+	if f := skillFinding(poor, variable("oxy"), Optimal); f.Severity != metadata.Warning || !strings.Contains(f.Message, "by 0.5 umol kg-1 ± 0.4 umol kg-1 more") ||
+		!strings.Contains(f.Remedy, "method: choose") {
+		t.Errorf("%+v", f)
+	}
+	if f := skillFinding(poor, variable("oxy"), Choose); f.Severity != metadata.Warning || f.Remedy == "" || strings.Contains(f.Remedy, "choose") {
+		t.Errorf("%+v", f)
+	}
+}
+
+// The standard error of the difference is that of many repetitions: residuals of each station go up and down together.
+func TestErrorOfDifference(t *testing.T) {
+	const stations, levels, repeats = 12, 30, 400
+	random := rand.New(rand.NewPCG(5, 9))
+	var values, errs []float64
+	beyond := 0
+	for range repeats {
+		var loo, other []leftOut
+		for k := range stations {
+			a, b := random.NormFloat64(), random.NormFloat64()
+			for l := range levels {
+				loo = append(loo, leftOut{p: float64(l), residual: a + random.NormFloat64()/4, inner: true, site: k})
+				other = append(other, leftOut{p: float64(l), residual: b + random.NormFloat64()/4, inner: true, site: k})
+			}
+		}
+		loo[0].residual = math.NaN() // is in neither
+		d := moreThan(loo, other)
+		values, errs = append(values, d.Value), append(errs, d.Error)
+		if d.Stations != stations {
+			t.Fatal(d)
+		}
+		if d.Significant() {
+			beyond++
+		}
+	}
+	mean, spread, middle := 0.0, 0.0, 0.0
+	for i := range values {
+		mean += errs[i] / repeats
+		middle += values[i] / repeats
+	}
+	for _, v := range values {
+		spread += (v - middle) * (v - middle) / (repeats - 1)
+	}
+	spread = math.Sqrt(spread)
+	t.Logf("spread %.3f, mean standard error %.3f, significant without a difference %d of %d", spread, mean, beyond, repeats)
+	if math.Abs(mean/spread-1) > 0.15 || beyond > repeats/10 {
+		t.Errorf("spread %g, mean standard error %g, significant without a difference %d of %d", spread, mean, beyond, repeats)
+	}
+	one := []leftOut{{residual: 1, inner: true}, {residual: 2, inner: true}}
+	if d := moreThan(one, []leftOut{{residual: 0.5, inner: true}, {residual: 0.5, inner: true}}); !math.IsNaN(d.Error) || d.Significant() {
+		t.Errorf("one station: %+v", d)
 	}
 }
 

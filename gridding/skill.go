@@ -2,6 +2,7 @@ package gridding
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -213,7 +214,46 @@ func summarize(name string, loo, linear []leftOut) Skill {
 	if n > 0 && bothLinear > 0 {
 		k.SkillLinear = 1 - both/bothLinear
 	}
+	k.MoreThanLinear = moreThan(loo, linear)
 	return k
+}
+
+// moreThan returns the rms of residuals less that of others at the same data, on those of inner stations that both predict. Its standard error is
+// that of a ratio estimate with stations as clusters (Cochran 1977, Sampling Techniques, 3rd edition, chapter 6): of the difference of mean
+// squares, divided by the sum of both rms.
+func moreThan(loo, other []leftOut) Difference {
+	type station struct{ squares, others, n float64 }
+	var all station
+	stations := map[int]*station{}
+	for i, d := range loo {
+		if other == nil || !d.inner || math.IsNaN(d.residual) || math.IsNaN(other[i].residual) {
+			continue
+		}
+		s := stations[d.site]
+		if s == nil {
+			s = &station{}
+			stations[d.site] = s
+		}
+		for _, t := range []*station{s, &all} {
+			t.squares += d.residual * d.residual
+			t.others += other[i].residual * other[i].residual
+			t.n++
+		}
+	}
+	m := float64(len(stations))
+	d := Difference{Value: math.NaN(), Error: math.NaN(), Stations: len(stations)}
+	rms, rmsOther := math.Sqrt(all.squares/all.n), math.Sqrt(all.others/all.n)
+	if d.Value = rms - rmsOther; m < 2 || rms+rmsOther == 0 {
+		return d
+	}
+	per := (all.squares - all.others) / all.n
+	sum := 0.0
+	for _, k := range slices.Sorted(maps.Keys(stations)) { // in one order: the same bits every time
+		u := stations[k].squares - stations[k].others - per*stations[k].n
+		sum += u * u
+	}
+	d.Error = math.Sqrt(m/(m-1)*sum) / all.n / (rms + rmsOther)
+	return d
 }
 
 // A choice is one method that "choose" tries.
