@@ -137,7 +137,7 @@ func (x *exchange) bottles(b *section.Bottles) {
 		case f.ident != "":
 		case f.kind == flags:
 			if x.field[f.of].kind == texts && x.field[f.of].ident == "" {
-				col := section.BottleColumn{Variable: x.flagText(f), Decimals: -1, Text: make([]string, n)}
+				col := section.BottleColumn{Variable: x.flagText(i), Decimals: -1, Text: make([]string, n)}
 				for r := range n {
 					col.Text[r] = flagDigits[f.flg[r]]
 				}

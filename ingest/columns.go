@@ -348,15 +348,20 @@ func (x *exchange) flagColumns(line int, at []int, byName map[string]int, taken 
 			continue
 		}
 		x.warn(metadata.Warning, "exchange.flag_column", f.raw, line, at[i]+1, "", "column %s belongs to no column of numbers, or to one that has flags already; kept as text", f.raw)
-		_, there := byName[base]
-		if _, other := byName[metadata.ExchangeName(base, x.bottle)]; there || other { // its column has flags already: another name, so that it is not taken for them
-			for f.raw = base + "_FLAG_AS_READ"; x.has(f.raw, i); {
-				base += "_2"
-				f.raw = base + "_FLAG_AS_READ"
-			}
-		}
+		f.raw = x.flagsAsRead(base, i)
 		f.variable = x.carried(f, taken)
 	}
+}
+
+// flagsAsRead returns a name for the column i of flags that belong to no column of numbers: none that ends in _FLAG_W, since in the format such a
+// column must belong to another.
+func (x *exchange) flagsAsRead(base string, i int) string {
+	name := base + "_FLAG_AS_READ"
+	for x.has(name, i) {
+		base += "_2"
+		name = base + "_FLAG_AS_READ"
+	}
+	return name
 }
 
 func (x *exchange) has(raw string, but int) bool {
@@ -494,6 +499,10 @@ func (x *exchange) unlisted(f *field, line, column int, taken map[string]bool) {
 	remedy := when + ", say so in the cruise file:\ncasts:\n  aliases:\n    " + metadata.AliasLine(f.raw, f.unit, means)
 	if len(known) > 0 && !taken[means] {
 		x.warn(metadata.Warning, "exchange.unlisted", f.raw, line, column, remedy, "column %s has unit %q, which is not one of those known for it (%s); carried through as it is", f.raw, f.unit, strings.Join(known, ", "))
+		return
+	}
+	if metadata.ListedPair(f.raw, f.unit) {
+		x.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, "", "column %s with unit %q is in the parameter list of the format, but nothing is computed from it; copied unchanged", f.raw, f.unit)
 		return
 	}
 	x.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, remedy, "column %s with unit %q is not one that is known here; carried through as it is", f.raw, f.unit)

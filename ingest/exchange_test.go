@@ -275,7 +275,7 @@ var tolerated = []struct {
 	{"10", "user headers that our writer made comments", one("# REPORTED", "# HEADER CREW = 12\n# HEADER EMPTY =\n# HEADER NO VALUE\n# HEADER STNNBR = 5\n# REPORTED", "\nDEPTH", "\nCREW2 = 13\nDEPTH", "HEADERS = 10", "HEADERS = 11"),
 		all(str(func(c *section.Cast) string { return fmt.Sprintf("%q", c.Headers) }, `[{"CREW2" "13"} {"CREW" "12"} {"EMPTY" ""}]`), station("1"))},
 	{"15", "two flag columns for one quantity", replace("CTDOXY_FLAG_W", "SAL_FLAG_W"), all(flagsOf("psal", "22222222"), flagsOf("oxy", "none"), textOf("sal_flag_as_read", "2|2|2|2|2|2|2|2"))},
-	{"15", "flags without their column", replace("CTDOXY_FLAG_W", "CTDABC_FLAG_W"), all(flagsOf("oxy", "none"), textOf("ctdabc_flag_w", "2|2|2|2|2|2|2|2"))},
+	{"15", "flags without their column", replace("CTDOXY_FLAG_W", "CTDABC_FLAG_W"), all(flagsOf("oxy", "none"), textOf("ctdabc_flag_as_read", "2|2|2|2|2|2|2|2"))},
 	{"21", "old names of flag columns", replace("CTDSAL_FLAG_W", "SALT_FLAG_W"), flagsOf("psal", "22222222")},
 	{"24", "columns with blanks and odd letters", replace("CTDOXY", "9 WIND=M/S"), all(value("column_9_wind_m_s", 0, 220.8))},
 	{"11", "trailing commas", replace("UMOL/KG,\n", "UMOL/KG,,\n", "CTDOXY_FLAG_W\n", "CTDOXY_FLAG_W,\n", ",2\n", ",2,\n"), all(levels(8), value("oxy", 7, 220.6))},

@@ -649,7 +649,7 @@ func (x *exchange) deliver() {
 		f := &x.field[i]
 		if f.kind == flags {
 			if p := &x.field[f.of]; p.kind == texts { // its column turned out to be text: so are its flags
-				col := section.Column{Variable: x.flagText(f), Decimals: -1, Text: make([]string, n)}
+				col := section.Column{Variable: x.flagText(i), Decimals: -1, Text: make([]string, n)}
 				for r := range n {
 					col.Text[r] = flagDigits[f.flg[r]]
 				}
@@ -697,9 +697,11 @@ func (x *exchange) deliver() {
 
 var flagDigits = [...]string{"0", "1", "2", "3", "4", "5", "6", "7", "8", "9"}
 
-// flagText names the flags of a text column as a column of their own.
-func (x *exchange) flagText(f *field) metadata.Variable {
-	return metadata.Variable{Name: x.field[f.of].variable.Name + "_flag_as_read", LongName: f.raw + " as read", Exchange: f.raw, ExchangeUnit: f.unit,
+// flagText names the flags of a text column, field i, as a column of their own.
+func (x *exchange) flagText(i int) metadata.Variable {
+	f := &x.field[i]
+	return metadata.Variable{Name: x.field[f.of].variable.Name + "_flag_as_read", LongName: f.raw + " as read",
+		Exchange: x.flagsAsRead(strings.TrimSuffix(f.raw, "_FLAG_W"), i), ExchangeUnit: f.unit,
 		ValidMin: math.NaN(), ValidMax: math.NaN(), ExchangeDecimals: -1}
 }
 

@@ -46,8 +46,8 @@ var exchangeRules = map[string]string{
 	"4.2":  "expocode, station, cast and sample are unique",
 	"4.3":  "lines of one cast stand together",
 	"5.1":  "EXPOCODE has no slash, and is platform and date (warning)",
-	"5.2":  "STNNBR is letters, digits and underscores",
-	"5.3":  "CASTNO is a whole number",
+	"5.2":  "STNNBR is letters, digits and underscores (warning)",
+	"5.3":  "CASTNO is a whole number (warning)",
 	"5.4":  "DATE is YYYYMMDD, TIME is HHMM up to 2400",
 	"5.5":  "LATITUDE -90 to 90, LONGITUDE -180 to 180, as decimal degrees",
 	"5.6":  "DEPTH is a number of metres",
@@ -80,6 +80,9 @@ func (x *exchangeCheck) warn(rule string, line, column int, variable, format str
 	x.say(metadata.Warning, rule, line, column, variable, format, a...)
 }
 
+// asRules are findings of the reader that a numbered rule has said already.
+var asRules = []string{"exchange.identifier", "exchange.castno", "exchange.unlisted", "exchange.flag_not_used", "exchange.pressure_order"}
+
 // checkExchange holds the bytes of one CTD or bottle file to the rules, and adds what the reader found: errors as faults, deviations that
 // it tolerates as warnings and notes.
 func checkExchange(data []byte, name string) ([]metadata.Finding, []section.Cast, *section.Bottles) {
@@ -105,6 +108,9 @@ func checkExchange(data []byte, name string) ([]metadata.Finding, []section.Cast
 		x.found = append(x.found, f)
 	}
 	for _, f := range found {
+		if slices.Contains(asRules, f.Check) {
+			continue
+		}
 		if f.Severity == metadata.Failure {
 			f.Severity = metadata.Warning
 		}
@@ -252,11 +258,11 @@ func (x *exchangeCheck) identifier(name, value string, line int) {
 		}
 	case "STNNBR", "SAMPNO", "BTLNBR":
 		if !stationForm.MatchString(value) {
-			x.fault("5.2", line, 0, name, "%q has other signs than letters, digits and underscores", value)
+			x.warn("5.2", line, 0, name, "%q has other signs than letters, digits and underscores", value)
 		}
 	case "CASTNO":
 		if !wholeForm.MatchString(value) {
-			x.fault("5.3", line, 0, name, "%q is not a whole number", value)
+			x.warn("5.3", line, 0, name, "%q is not a whole number", value)
 		}
 	case "DATE", "BTL_DATE":
 		if _, err := time.Parse("20060102", value); err != nil {
@@ -357,8 +363,8 @@ func (x *exchangeCheck) unit(name, unit string, line int, bottle bool) {
 	if slices.Contains(identifiers, name) || name == "" {
 		return
 	}
-	if _, ok := metadata.ByExchange(name, unit); !ok {
-		x.warn("1.12", line, 0, name, "parameter and unit %q are not a listed pair", unit)
+	if _, ok := metadata.ByExchange(name, unit); !ok && !metadata.ListedPair(name, unit) {
+		x.say(metadata.Note, "1.12", line, 0, name, "parameter and unit %q are not in the published list; readers copy such a column", unit)
 	}
 	_ = bottle
 }
@@ -454,8 +460,9 @@ func isMissing(s string) bool {
 func (x *exchangeCheck) field(name, v string, line, column int, bottle, listed bool) {
 	if base, ok := strings.CutSuffix(name, "_FLAG_W"); ok {
 		allowed := "123456789"
-		if strings.HasPrefix(base, "CTD") {
-			allowed = "12345679"
+		if v == "8" && strings.HasPrefix(base, "CTD") {
+			x.warn("1.10", line, column, name, "flag 8 is not used for CTD data")
+			return
 		}
 		if len(v) != 1 || !strings.Contains(allowed, v) {
 			x.fault("1.10", line, column, name, "flag %q is no digit of its set", v)

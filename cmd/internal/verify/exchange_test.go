@@ -23,7 +23,7 @@ func printed(t *testing.T, name string) string {
 }
 
 func TestExchangeViolationsAreFoundUnderTheirNumber(t *testing.T) {
-	const error, warning = metadata.Failure, metadata.Warning
+	const error, warning, note = metadata.Failure, metadata.Warning, metadata.Note
 	rows := []struct {
 		rule     string
 		severity metadata.Severity
@@ -50,11 +50,11 @@ func TestExchangeViolationsAreFoundUnderTheirNumber(t *testing.T) {
 		{"1.9", error, "ctd", []string{"    220.8,2", ",9"}},
 		{"1.9", warning, "ctd", []string{"    220.8,2", "-999.0,9"}},
 		{"1.10", error, "ctd", []string{"220.8,2", "220.8,0"}},
-		{"1.10", error, "ctd", []string{"220.8,2", "220.8,8"}},
+		{"1.10", warning, "ctd", []string{"220.8,2", "220.8,8"}},
 		{"1.10", error, "ctd", []string{"DBAR,,ITS-90", "DBAR,1,ITS-90"}},
 		{"1.10", error, "ctd", []string{"CTDOXY_FLAG_W", "CTDOXZ_FLAG_W"}},
 		{"1.11", error, "ctd", []string{"END_DATA\n", ""}},
-		{"1.12", warning, "ctd", []string{"UMOL/KG", "UMOL/KILO"}},
+		{"1.12", note, "ctd", []string{"UMOL/KG", "UMOL/KILO"}},
 		{"2.1", error, "ctd", []string{"END_DATA\n", "END_DATA\nCTD,20130709ODF\n"}},
 		{"2.2", error, "ctd", []string{"NUMBER_HEADERS = 10", "NUMBER_HEADERS = 9"}},
 		{"2.2", error, "ctd", []string{"NUMBER_HEADERS = 10\nEXPOCODE = 318M20130321", "EXPOCODE = 318M20130321\nNUMBER_HEADERS = 10"}},
@@ -69,8 +69,8 @@ func TestExchangeViolationsAreFoundUnderTheirNumber(t *testing.T) {
 		{"4.3", warning, "bottle", []string{"A16S,1,2,23,", "A16S,2,2,23,"}},
 		{"5.1", error, "ctd", []string{"318M20130321", "318M/2013"}},
 		{"5.1", warning, "ctd", []string{"318M20130321", "OLDCODE"}},
-		{"5.2", error, "ctd", []string{"STNNBR = 1", "STNNBR = 1-A"}},
-		{"5.3", error, "ctd", []string{"CASTNO = 2", "CASTNO = two"}},
+		{"5.2", warning, "ctd", []string{"STNNBR = 1", "STNNBR = 1-A"}},
+		{"5.3", warning, "ctd", []string{"CASTNO = 2", "CASTNO = two"}},
 		{"5.4", error, "ctd", []string{"DATE = 20130322", "DATE = 2013-03-22"}},
 		{"5.4", error, "ctd", []string{"TIME = 2205", "TIME = 705"}},
 		{"5.5", error, "ctd", []string{"133.0297", "226.9703"}},

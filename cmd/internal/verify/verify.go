@@ -59,9 +59,9 @@ func (r *Report) Faults() int {
 	return n
 }
 
-// sort puts findings in their one order and drops what was found twice.
+// sort sorts the findings, removes duplicates and joins what several files or members of a bundle have in common.
 func (r *Report) sort() {
-	metadata.SortFindings(r.Findings)
+	r.Findings = metadata.JoinFindings(r.Findings)
 	r.Findings = slices.CompactFunc(r.Findings, func(a, b metadata.Finding) bool {
 		return a.Position == b.Position && a.Check == b.Check && a.Variable == b.Variable && a.Message == b.Message && a.Severity == b.Severity
 	})
