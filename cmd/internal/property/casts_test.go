@@ -217,7 +217,6 @@ func (c *cruise) castText(k *cast, cols []*column) string {
 			}
 			names, units = append(names, flag), append(units, "")
 		}
-		k.hasSalinity = k.hasSalinity || o.name == "CTDSAL"
 	}
 	fmt.Fprintf(&b, "%s\n%s\n", strings.Join(names, ","), strings.Join(units, ","))
 	odd := c.IntN(len(k.pressures))

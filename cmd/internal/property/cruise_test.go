@@ -29,7 +29,7 @@ type cast struct {
 	at                        time.Time
 	pressures                 []float64
 	file                      string
-	hasSalinity               bool
+	out                       bool // left out by the cruise file
 }
 
 // A place is a region with its water.
@@ -107,11 +107,13 @@ func (c *cruise) stationNames(n int) []string {
 		func(i int) string { return fmt.Sprintf("st%02d", i) },
 		func(i int) string { return fmt.Sprintf("A_%d", i) },
 		func(i int) string { return fmt.Sprintf("B#%d", i) },
-		func(i int) string { return fmt.Sprintf("N %d", i) },
 		func(i int) string { return fmt.Sprintf("+%d", i) },
 		func(i int) string { return []string{"all", "except", "nan", "1e3", "-1", "0", "yes", "null"}[i%8] },
 	}
 	style := pick(c, styles...)
+	if c.chance(0.03) { // no name for a file
+		style = func(i int) string { return fmt.Sprintf("%s%d", pick(c, "N ", "a:", "x*", "."), i) }
+	}
 	mixed := c.chance(0.2)
 	out := make([]string, n)
 	for i := range out {
@@ -177,6 +179,9 @@ func (c *cruise) taken(k *cast) bool {
 func (c *cruise) list(casts []*cast) string {
 	var out []string
 	for _, k := range casts {
+		if k.out && len(casts) > 1 && !c.chance(0.02) {
+			continue
+		}
 		s := k.station
 		if strings.Trim(s, "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ_.") != "" || s == "all" || s == "except" {
 			s = `"` + s + `"`

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -67,6 +68,7 @@ func (c *cruise) systems(b *strings.Builder) {
 
 // castKeys adds the keys under casts, and the tables that they name.
 func (c *cruise) castKeys() {
+	c.renames()
 	if c.chance(0.35) {
 		c.stationTable()
 	}
@@ -109,11 +111,29 @@ func (c *cruise) castKeys() {
 	if c.chance(0.08) {
 		c.lines = append(c.lines, "  up: "+c.one(pick(c, c.casts...)))
 	}
+}
+
+// renames adds the keys that leave casts out or call them otherwise. Tables and sections use the names that casts have then.
+func (c *cruise) renames() {
 	if c.chance(0.08) && len(c.casts) > 2 {
-		c.lines = append(c.lines, "  leave_out: [{cast: "+c.one(c.casts[1])+", reason: winch stopped}]")
+		k := pick(c, c.casts...)
+		k.out = true
+		what := "cast: " + c.one(k)
+		if c.chance(0.4) {
+			what = "file: " + strconv.Quote(k.file)
+		}
+		c.lines = append(c.lines, "  leave_out: [{"+what+", reason: winch stopped}]")
 	}
-	if c.chance(0.06) {
-		c.lines = append(c.lines, "  renumber: [{from: "+c.one(c.casts[0])+", to: 77/1, why: typing error}]")
+	if c.chance(0.08) {
+		k := pick(c, c.casts...)
+		from := "from: " + c.one(k)
+		if c.chance(0.4) {
+			from = "file: " + strconv.Quote(k.file)
+		}
+		if !k.out {
+			k.station, k.number = "77", "1"
+			c.lines = append(c.lines, "  renumber: [{"+from+", to: 77/1, why: typing error}]")
+		}
 	}
 }
 
@@ -148,7 +168,7 @@ func (c *cruise) sections(b *strings.Builder) {
 		}
 		add(0.7, "reference: %s", ref)
 		add(0.4, "triangle: %s", pick(c, "none", "constant_velocity", "constant_shear", "linear_to_zero"))
-		add(0.4, "positive: %s", pick(c, "left", "right", "east", "north"))
+		add(0.4, "positive: %s", c.positive(line))
 		add(0.4, "repeats: %s", pick(c, "deepest", "first", "last", "nearest_in_time", "mean"))
 		add(0.3, "interpolation: %s", pick(c, "linear", "pchip", "rotated"))
 		add(0.2, "distance: %s", pick(c, "sphere", "sphere_at_level"))
@@ -166,6 +186,21 @@ func (c *cruise) sections(b *strings.Builder) {
 		keys = append(keys, "grid: "+c.grid(len(line), false))
 		fmt.Fprintf(b, "  - {%s}\n", strings.Join(keys, ", "))
 	}
+}
+
+// positive gives a word for the positive direction; one time in twenty any word, which may be undefined on the line.
+func (c *cruise) positive(line []*cast) string {
+	north, east := math.Abs(line[len(line)-1].lat-line[0].lat), math.Abs(line[len(line)-1].lon-line[0].lon)*math.Cos(line[0].lat*math.Pi/180)
+	words := []string{"left", "right"}
+	switch {
+	case c.chance(0.05):
+		words = append(words, "east", "north")
+	case north > 2*east:
+		words = append(words, "east")
+	case east > 2*north:
+		words = append(words, "north")
+	}
+	return pick(c, words...)
 }
 
 func (c *cruise) deepest() float64 {

@@ -100,7 +100,7 @@ var cfRules = [...]struct {
 	73: {own, "the table of sensors holds together"},
 	74: {own, "proposals of checks have the shape and set of the flags"},
 	75: {own, "expocode is the start of the cast's id and stands in the global expocode"},
-	76: {own, "values of the sea are double and have the decimals they state"},
+	76: {own, "values of the sea are double, and some have no more decimals than most are said to have"},
 	77: {own, "release state and codes are of the listed words"},
 	78: {must, "4.3.3: formula_terms names terms of the formula and variables of the file"},
 	79: {must, "8.2: compress names dimensions of the file, and the list points into them"},

@@ -502,26 +502,29 @@ func (c *cfCheck) seaValues(i int) {
 	if a == nil {
 		return // a measured value may have come from a file of numbers, not text
 	}
-	if d := floats(a); len(d) != 1 || d[0] < 0 || d[0] > 15 || d[0] != math.Trunc(d[0]) {
+	if d := floats(a); len(d) != 1 || d[0] < 0 || d[0] != math.Trunc(d[0]) {
 		c.fault(76, v.Name, "decimals is %v", a)
 	}
 }
 
-// decimals holds values to the decimals they claim: each is the number that its own text stands for.
+// decimals compares values with the decimals that most of them are said to have: a variable of which no value has so few states them wrongly.
 func (c *cfCheck) decimals(i int, x []float64) {
 	v := &c.s.Vars[i]
 	d := floats(v.Attr("decimals"))
 	if len(d) != 1 || d[0] < 0 || d[0] > 15 || c.s.Var("section_id") >= 0 || !c.atLevels(i) {
 		return // means of repeated casts, and positions once written in minutes, have others
 	}
-	scale := math.Pow(10, d[0])
-	for k, y := range x {
+	scale, more := math.Pow(10, d[0]), 0
+	for _, y := range x {
 		if c.missing(i, y) {
 			continue
 		}
-		if n := math.RoundToEven(y * scale); math.Abs(n/scale-y) > 1e-14*max(math.Abs(y), 1/scale) {
-			c.fault(76, v.Name, "value %v at %d has more decimals than %g", y, k, d[0])
+		if n := math.RoundToEven(y * scale); math.Abs(n/scale-y) <= 1e-14*max(math.Abs(y), 1/scale) {
 			return
 		}
+		more++
+	}
+	if more > 0 {
+		c.fault(76, v.Name, "each of %d values has more decimals than %g", more, d[0])
 	}
 }

@@ -157,7 +157,7 @@ var violations = []planted{
 	{75, "ragged", []string{`expocode = "99ZZ20240501", "99ZZ20240501"`, `expocode = "99ZZ20240501", "99ZZ20240502"`}, "", ""},
 	{75, "ragged", []string{`:expocode = "99ZZ20240501" ;`, `:expocode = "99ZZ20240509" ;`}, "", ""},
 	{76, "ragged", []string{`double temp(obs)`, `float temp(obs)`, `temp:_FillValue = -9999.`, `temp:_FillValue = -9999.f`}, "", ""},
-	{76, "ragged", []string{`21.5012,`, `21.50123,`}, "", ""},
+	{76, "ragged", []string{`temp:decimals = 4`, `temp:decimals = 1`}, "", ""},
 	{78, "grid", []string{`pres:units = "dbar" ;`, "pres:units = \"dbar\" ;\n		pres:formula_terms = \"s: pres\" ;"}, "error", ""},
 	{78, "map", []string{`pres:standard_name = "sea_water_pressure"`, "pres:formula_terms = \"sigma: pres eta: level depth: psal_err\" ;\n		pres:standard_name = \"ocean_sigma_coordinate\"", `pres:units = "dbar"`, `pres:units = "1"`}, "error", ""},
 	{78, "map", []string{`pres:standard_name = "sea_water_pressure"`, "pres:formula_terms = \"sigma: pres etta: psal\" ;\n		pres:standard_name = \"ocean_sigma_coordinate\"", `pres:units = "dbar"`, `pres:units = "1"`}, "error", ""},
