@@ -14,7 +14,7 @@ import (
 )
 
 // WriteCasts writes all casts of a cruise at path (ID_ctd.nc): a CF profile collection, orthogonal when the casts share one pressure
-// lattice, else contiguous ragged. Each column becomes a variable, unlisted and text columns too, with its flags in force, the
+// lattice, with pressure by cast and level when one of them repeats a pressure, else contiguous ragged (Layout says which, and why). Each column becomes a variable, unlisted and text columns too, with its flags in force, the
 // proposals of the checks, and the table of sensors. Casts keep the order given. An error of a cast names it by its ID.
 func WriteCasts(ctx context.Context, path string, x *Common, casts []*section.Cast) error {
 	if err := x.checkCasts(casts); err != nil {
@@ -66,19 +66,22 @@ type group struct {
 func newProfiles(x *Common, casts []*section.Cast, proposals bool) *profiles {
 	b := &profiles{x: x, casts: casts, l: newLayout(casts), names: map[string]bool{}}
 	b.profile = b.p.dim("profile", len(casts))
-	if b.l.ragged {
+	switch {
+	case b.l.ragged:
 		b.level = b.p.dim("obs", b.l.obs)
-	} else {
+	case b.l.aligned:
+		b.level = b.p.dim("level", len(b.l.pressures))
+	default:
 		b.level = b.p.dim("pres", len(b.l.pressures))
 	}
 	b.coordinates, b.perCast = "time lat lon", "time lat lon"
-	if b.l.ragged {
+	if b.l.ragged || b.l.aligned {
 		b.coordinates += " pres"
 	}
 	for _, n := range []string{"profile_id", "expocode", "station", "cast", "cast_direction", "cast_role", "cast_section", "system", "system_label",
 		"system_note", "sensor_system", "sensor_variable", "sensor_model", "sensor_serial", "sensor_calibrated", "sensor_stage", "time",
 		"time_meaning", "time_precision", "lat", "lon", "bottom_depth", "pres", "pres_flag_woce", "pres_flag_auto", "pres_bnds",
-		"row_size", "distance", "section_id", "profile", "obs", "nv", "n_system", "n_sensor"} {
+		"row_size", "distance", "section_id", "profile", "obs", "level", "nv", "n_system", "n_sensor"} {
 		b.names[n] = true
 	}
 	for k := range 5 {
@@ -288,14 +291,17 @@ func (b *profiles) vertical() {
 	default:
 		variable.LongName = "sea pressure, zero at the sea surface"
 	}
+	uniform := known && !slices.ContainsFunc(widths, func(w float64) bool { return w != widths[0] }) &&
+		!slices.ContainsFunc(labels, func(s string) bool { return s != labels[0] })
+	if uniform && b.l.aligned {
+		variable.Comment = joinNonEmpty("; ", variable.Comment, fmt.Sprintf("bins %g dbar wide, labelled at the %s", widths[0], labels[0]))
+	}
 	a := quantity(&variable)
 	vocabularyCodes(&a, &variable, false)
 	a.text("positive", "down")
 	a.text("axis", "Z")
 	a = withDecimals(a, decimals.Decimals())
-	uniform := known && !slices.ContainsFunc(widths, func(w float64) bool { return w != widths[0] }) &&
-		!slices.ContainsFunc(labels, func(s string) bool { return s != labels[0] })
-	withBounds := known && (b.l.ragged || uniform)
+	withBounds := known && (b.l.ragged || uniform && !b.l.aligned) // pressures of two dimensions have no bounds of two vertices (CF 1.12, 7.1)
 	if withBounds {
 		a.text("bounds", "pres_bnds")
 	}
@@ -314,6 +320,15 @@ func (b *profiles) vertical() {
 		b.p.values(nc.Var{Name: "row_size", Type: nc.Int, Dims: []int{b.profile}, Attrs: r}, rows)
 		a.text("ancillary_variables", strings.Join(b.pres.flagNames(), " "))
 		b.p.chunks(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}, func(c *nc.Chunk) {
+			dst := nc.Values[float64](c)
+			b.l.each(c, func(cast, level, n, at int) { copy(dst[at:at+n], b.casts[cast].PressureDbar[level:]) })
+		})
+	} else if b.l.aligned {
+		if uniform {
+			b.method = "sea_water_pressure: mean (bin average)"
+		}
+		a.text("ancillary_variables", strings.Join(b.pres.flagNames(), " "))
+		b.p.chunks(nc.Var{Name: "pres", Type: nc.Double, Dims: b.dims(), Fill: fillValue, Attrs: a}, func(c *nc.Chunk) {
 			dst := nc.Values[float64](c)
 			b.l.each(c, func(cast, level, n, at int) { copy(dst[at:at+n], b.casts[cast].PressureDbar[level:]) })
 		})

@@ -16,10 +16,12 @@ const latticeShare = 0.9
 // A run is n levels of one cast that lie side by side in the file.
 type run struct{ cast, level, n, at int }
 
-// A layout says where each level of each cast lies. Orthogonal: row for the cast, place on the common pressures. Ragged: one cast
-// after the other.
+// A layout says where each level of each cast lies. Orthogonal: row for the cast, place on the common pressures. Aligned: the same, with a place
+// for each repetition of a pressure, so that the pressure belongs to cast and place (an incomplete array of CF 9.3.2). Ragged: one cast after the
+// other.
 type layout struct {
 	ragged    bool
+	aligned   bool      // some cast has a pressure more than once
 	pressures []float64 // common lattice; nil when ragged
 	runs      []run     // by cast, then by place; at is the place in the row (orthogonal) or in the file (ragged)
 	first     []int     // index in runs of each cast's first run; one more at the end
@@ -28,7 +30,7 @@ type layout struct {
 	skipped   int       // levels without a pressure, which have no place in a ragged file either
 }
 
-// newLayout chooses the layout: orthogonal when all casts increase in pressure and share one lattice.
+// newLayout chooses the layout: orthogonal when all casts increase in pressure and share one lattice, aligned when a pressure is repeated in some.
 func newLayout(casts []*section.Cast) *layout {
 	if l := orthogonal(casts); l != nil {
 		return l
@@ -38,12 +40,13 @@ func newLayout(casts []*section.Cast) *layout {
 
 func orthogonal(casts []*section.Cast) *layout {
 	var union []float64
-	levels := 0
+	levels, aligned := 0, false
 	for _, c := range casts {
 		for i, p := range c.PressureDbar {
-			if math.IsNaN(p) || (i > 0 && p <= c.PressureDbar[i-1]) {
+			if math.IsNaN(p) || (i > 0 && p < c.PressureDbar[i-1]) {
 				return nil
 			}
+			aligned = aligned || i > 0 && p == c.PressureDbar[i-1]
 		}
 		levels += c.Levels()
 		union = merge(union, c.PressureDbar)
@@ -63,7 +66,7 @@ func orthogonal(casts []*section.Cast) *layout {
 	if float64(levels) < latticeShare*float64(places) {
 		return nil
 	}
-	l := &layout{pressures: union}
+	l := &layout{pressures: union, aligned: aligned}
 	for i, c := range casts {
 		l.first = append(l.first, len(l.runs))
 		l.rows = append(l.rows, c.Levels())
@@ -86,7 +89,7 @@ func orthogonal(casts []*section.Cast) *layout {
 	return l
 }
 
-// merge gives the union of two increasing lists; a itself when it holds all of b.
+// merge returns the union of two lists in order, a pressure as often as the list has it in which it is more often; a itself when it holds all of b.
 func merge(a, b []float64) []float64 {
 	i, missing := 0, 0
 	for _, p := range b {
@@ -95,6 +98,8 @@ func merge(a, b []float64) []float64 {
 		}
 		if i == len(a) || a[i] != p {
 			missing++
+		} else {
+			i++
 		}
 	}
 	if missing == 0 {

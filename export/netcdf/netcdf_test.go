@@ -213,13 +213,18 @@ func valuesBack(t *testing.T, r *read, casts []*section.Cast, variable, column s
 	got := r.number[variable]
 	pres, at := r.number["pres"], 0
 	ragged := r.s.Var("row_size") >= 0
+	aligned := !ragged && r.s.Dim("level") >= 0
 	for i, c := range casts {
 		col := c.Column(column)
-		row := got
-		if !ragged {
+		row, pres := got, pres
+		switch {
+		case aligned:
+			n := r.s.Dims[r.s.Dim("level")].Len
+			row, pres = got[i*n:(i+1)*n], pres[i*n:(i+1)*n]
+		case !ragged:
 			row = got[i*len(pres) : (i+1)*len(pres)]
 		}
-		written := 0
+		written, last := 0, -1
 		for k, p := range c.PressureDbar {
 			if math.IsNaN(p) {
 				continue
@@ -228,7 +233,10 @@ func valuesBack(t *testing.T, r *read, casts []*section.Cast, variable, column s
 			if ragged {
 				at++
 			} else {
-				j = slices.Index(pres, p)
+				if j = slices.Index(pres[last+1:], p); j >= 0 {
+					j += last + 1
+				}
+				last = j
 			}
 			if j < 0 || (ragged && pres[j] != p) {
 				t.Fatalf("%s: cast %d level %d: no place for %g dbar", variable, i, k, p)

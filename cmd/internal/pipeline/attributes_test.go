@@ -4,11 +4,14 @@ import (
 	"encoding/json"
 	"io/fs"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/metadata"
 )
 
 // longest is the greatest number of characters of an attribute that a person reads, other than those that are lists by nature.
@@ -144,6 +147,41 @@ func TestReadmeSaysWhatWasConverted(t *testing.T) {
 	if history := contents(t, archive, "data/provenance/history.txt"); !strings.Contains(history, ": convert: temp of 1 cast from IPTS-68 to ITS-90 (formula t90 = t68 / 1.00024)") {
 		t.Errorf("history:\n%s", history)
 	}
+}
+
+// A pressure that one cast has twice is named, by check and by build, with what it does to the file of all casts.
+func TestRepeatedPressureIsNamed(t *testing.T) {
+	files := demo(t)
+	files["cruise.yaml"] += "figures: none\n"
+	for name, text := range files {
+		if strings.HasPrefix(name, "casts/") && strings.Contains(name, "_00003_") {
+			lines := strings.Split(text, "\n")
+			at := len(lines) - 20
+			files[name] = strings.Join(slices.Insert(lines, at, lines[at]), "\n")
+		}
+	}
+	dir := lay(t, files)
+	p, err := pipeline.Check(t.Context(), pipeline.Plan{CruiseFile: filepath.Join(dir, "cruise.yaml")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	i := slices.IndexFunc(p.Findings, func(f metadata.Finding) bool { return f.Check == "netcdf.layout" })
+	if i < 0 || !strings.Contains(p.Findings[i].Message, "cast 3/1 (") || !strings.Contains(p.Findings[i].File, "_00003_") {
+		t.Errorf("check says %v", p.Findings)
+	}
+	archive := build(t, files)
+	if !strings.Contains(contents(t, archive, "data/tables/findings.csv"), "netcdf.layout") {
+		t.Error("build does not say so")
+	}
+	written, err := filepath.Glob(filepath.Join(archive, "data", "casts", "*.nc"))
+	if err != nil || len(written) != 1 {
+		t.Fatal(written, err)
+	}
+	inFile(t, written[0], func(_ nc.Reader, s *nc.Schema) {
+		if s.Dim("level") < 0 || s.Dim("obs") >= 0 {
+			t.Errorf("dimensions %v", s.Dims)
+		}
+	})
 }
 
 // oneLine puts text on one line with one blank between words.

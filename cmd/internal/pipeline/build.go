@@ -25,6 +25,7 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 		return Product{}, err
 	}
 	if !w.failed() {
+		w.judgeLayout()
 		if err := w.assembleSections(ctx); err != nil {
 			return Product{}, err
 		}
@@ -59,6 +60,7 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 	if w.failed() {
 		return w.product(), nil
 	}
+	w.judgeLayout()
 	if err := w.derive(ctx); err != nil {
 		return Product{}, err
 	}

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/metadata"
@@ -407,6 +408,13 @@ func fileSum(name string) ([32]byte, error) {
 func (w *work) judgeDates(now time.Time) {
 	if !now.IsZero() {
 		w.findings = append(w.findings, ingest.FutureDates(w.casts, now)...)
+	}
+}
+
+// judgeLayout says why the file of casts has no pressure axis.
+func (w *work) judgeLayout() {
+	if f := netcdf.Layout(w.casts); f != nil {
+		w.find(*f)
 	}
 }
 

@@ -68,8 +68,11 @@ func readCasts(f *ncFile) (*castFile, error) {
 	}
 	level := s.Dim("pres")
 	rows := f.named("row_size")
-	if rows != nil {
+	switch {
+	case rows != nil:
 		level = s.Dim("obs")
+	case level < 0: // pressure by cast and level
+		level = s.Dim("level")
 	}
 	profile := s.Dim("profile")
 	if level < 0 || profile < 0 {
@@ -77,7 +80,20 @@ func readCasts(f *ncFile) (*castFile, error) {
 	}
 	width := s.Dims[level].Len
 	own := make([][]int, n) // places of each cast's levels in the arrays
-	if rows != nil {
+	if k := s.Var("pres"); k >= 0 && slices.Equal(s.Vars[k].Dims, []int{profile, level}) {
+		pres, err := f.values(k)
+		if err != nil {
+			return nil, err
+		}
+		for i := range own {
+			for j := range width {
+				if !f.missing(k, pres[i*width+j]) {
+					own[i] = append(own[i], j)
+				}
+			}
+		}
+		out.exact = true
+	} else if rows != nil {
 		from := 0
 		for i := range own {
 			for range int(at(rows, i, 0)) {
@@ -150,9 +166,14 @@ func ownLevels(f *ncFile, profile, level, n, width int) (own [][]int, exact bool
 func (out *castFile) fill(f *ncFile, own [][]int, profile, level, width int, ragged bool) error {
 	s := f.s
 	pres := f.named("pres")
+	at := s.Var("pres")
+	byCast := !ragged && at >= 0 && slices.Equal(s.Vars[at].Dims, []int{profile, level})
 	for i, c := range out.casts {
 		c.PressureDbar = make([]float64, len(own[i]))
 		for k, at := range own[i] {
+			if byCast {
+				at += i * width
+			}
 			c.PressureDbar[k] = pres[at]
 		}
 		col := section.Column{Variable: metadata.MustVariable("pres"), Decimals: -1, Values: c.PressureDbar}

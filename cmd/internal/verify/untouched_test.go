@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -76,6 +77,14 @@ func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 			}
 			return strings.Join(lines, "\n") + "\n"
 		}},
+		"a pressure twice in two casts": {casts: func(k int, b string) string {
+			if k != 2 && k != 5 {
+				return b
+			}
+			lines := strings.Split(b, "\n")
+			at := len(lines) - 20 - k
+			return strings.Join(slices.Insert(lines, at, lines[at]), "\n")
+		}, all: true, coarse: true},
 		"no systems, no grids": {change: []string{"reference: 800", "reference: 800, grid: {method: none}", "systems:\n", "#systems:\n", "\n  - label: main", "", "\n    bin: {", "\n#   bin: {",
 			"\n    sensors:", "", "\n      - {variables", "\n#      - {variables", "\n    salinity: {", "\n#   salinity: {", "\n    oxygen: {", "\n#   oxygen: {"}},
 	}
