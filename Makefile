@@ -10,7 +10,7 @@ GOFLAGS_BUILD = -trimpath -ldflags "-X main.version=$(VERSION)"
 GO_PACKAGES = ./...
 PARSERS = ./ingest ./export ./metadata/cruisefile ./metadata/units ./section ./export/bag ./cmd/internal/verify
 
-.PHONY: all demo build test race lint fuzz forge golden bench cover check packages test-packages need-go
+.PHONY: all demo build test race lint fuzz forge corrupt golden bench cover check packages test-packages need-go
 
 all: build
 
@@ -53,6 +53,10 @@ fuzz: test-packages
 # Forges N archives and counts what verify finds by default; all of them must be found with --all.
 forge: test-packages
 	FORGE=$${N:-1000} FORGE_SEED=$${SEED:-1} go test -timeout 80m -run '^TestForgedArchives$$' -v ./cmd/internal/verify
+
+# Damages N casts and N/4 bundles; what reads as another cast in silence fails, beyond what stays grammatical.
+corrupt: test-packages
+	CORRUPT=$${N:-3000} CORRUPT_SEED=$${SEED:-1} go test -timeout 30m -count=1 -run '^TestCorrupted' -v ./cmd/internal/pipeline
 
 golden:
 	@for p in $$(grep -rlE '^[[:space:]]*"github.com/castwright/castwright/internal/golden"' --include='*_test.go' . | xargs -n1 dirname | sort -u); do go test $$p -update || exit 1; done

@@ -16,9 +16,10 @@ const (
 	regular     = 0.5  // least part of the steps of a cast that are as wide as most, for the others to be told from them
 	mostGaps    = 3    // so many gaps of a cast are named one by one
 	deepStart   = 10   // dbar by which the first level may be below that of most casts
-	reached     = 0.9  // of the water depth: a cast that comes so far reaches the bottom
+	alike       = 0.75 // least part of the casts that begin at one pressure, for any other beginning to be told from it
+	reached     = 0.85 // of the water depth: a cast that comes so far reaches the bottom
 	cutAt       = 0.75 // of the water depth: a cast that does not come so far among such that reach the bottom may be cut off
-	cutAtLeastM = 50   // of water below the deepest level of such a cast
+	nearBottomM = 10   // a cast that comes so near to the bottom reaches it
 )
 
 // CheckComplete returns findings for casts of which lines may be lost: steps that are wider than the bins, a first level far below that of the
@@ -158,8 +159,18 @@ func startsDeep(casts []*section.Cast) (found []metadata.Finding) {
 	}
 	sorted := slices.Sorted(slices.Values(first))
 	usual := sorted[(len(sorted)-1)/2]
+	same := 0
+	for _, p := range first {
+		if p == usual {
+			same++
+		}
+	}
+	margin := float64(deepStart)
+	if float64(same) >= alike*float64(len(first)) {
+		margin = 0
+	}
 	for i, c := range those {
-		if first[i] <= usual+deepStart {
+		if first[i] <= usual+margin {
 			continue
 		}
 		w := of(c, "cast.starts_deep")
@@ -175,30 +186,32 @@ func startsDeep(casts []*section.Cast) (found []metadata.Finding) {
 // are in the order of the line; remark returns what the log says of a cast, "" for nothing. Only primary casts are looked at.
 func CutOff(name string, casts []*section.Cast, remark func(*section.Cast) string) (found []metadata.Finding) {
 	type place struct {
-		c          *section.Cast
-		pDbar, zM  float64
-		share      float64
-		mayBeFound bool
+		c                 *section.Cast
+		pDbar, zM, belowM float64
+		share             float64
 	}
 	var line []place
 	for _, c := range casts {
 		p, z := deepest(c)
 		if s := z / c.BottomM; s == s {
-			line = append(line, place{c, p, z, s, c.Role == section.Primary || c.Role == section.Unstated})
+			line = append(line, place{c, p, z, c.BottomM - z, s})
 		}
 	}
 	for i, here := range line {
-		if !here.mayBeFound || here.share >= cutAt || here.c.BottomM-here.zM < cutAtLeastM {
+		if here.share >= cutAt || here.belowM <= nearBottomM || here.c.Role != section.Primary && here.c.Role != section.Unstated {
 			continue
 		}
-		var around []float64
+		around, reach := 0, 0
 		for _, k := range []int{i - 2, i - 1, i + 1, i + 2} {
-			if k >= 0 && k < len(line) {
-				around = append(around, line[k].share)
+			if k < 0 || k >= len(line) {
+				continue
+			}
+			around++
+			if line[k].share >= reached || line[k].belowM <= nearBottomM {
+				reach++
 			}
 		}
-		slices.Sort(around)
-		if len(around) == 0 || around[(len(around)-1)/2] < reached {
+		if around == 0 || 2*reach <= around {
 			continue
 		}
 		w := of(here.c, "cast.cut_off")

@@ -90,6 +90,10 @@ func TestStartsDeep(t *testing.T) {
 	if len(found) != 1 || found[0].Check != "cast.starts_deep" || !strings.Contains(found[0].Cast, "_00004_") || found[0].First != 4 || found[0].Last != 30 {
 		t.Error(found)
 	}
+	casts = []*section.Cast{bins("1", 500, every(2, 400, 2)...), bins("2", 500, every(2, 400, 2)...), bins("3", 500, every(4, 400, 2)...), bins("4", 500, every(2, 400, 2)...)}
+	if found = CheckComplete(casts, func(*section.Cast) float64 { return 2 }); len(found) != 1 || !strings.Contains(found[0].Cast, "_00003_") || found[0].Last != 4 {
+		t.Errorf("one line less than all others: %v", found)
+	}
 }
 
 // TestCutOff ends one cast of a section early: it is a warning when its neighbours reach the bottom, a note when the log says why, and nothing when
@@ -98,6 +102,12 @@ func TestCutOff(t *testing.T) {
 	line := func(last ...float64) (casts []*section.Cast) {
 		for i, p := range last {
 			casts = append(casts, bins(fmt.Sprint(i+1), 1000, every(10, p, 10)...))
+		}
+		return casts
+	}
+	shallow := func(last ...float64) (casts []*section.Cast) {
+		for i, p := range last {
+			casts = append(casts, bins(fmt.Sprint(i+1), 21, every(1, p, 1)...))
 		}
 		return casts
 	}
@@ -115,6 +125,8 @@ func TestCutOff(t *testing.T) {
 		{"the log says why", line(990, 980, 500, 990), "winch stopped", "3 note 500"},
 		{"none to the bottom", line(600, 500, 600, 600), "", ""},
 		{"a few bins less", line(990, 980, 850, 990), "", ""},
+		{"in shallow water", shallow(16, 18, 8, 17), "", "3 warning 8"},
+		{"in shallow water, all there", shallow(16, 18, 12, 17), "", ""},
 	} {
 		var got []string
 		for _, f := range CutOff("strait", c.casts, func(*section.Cast) string { return c.remark }) {

@@ -272,7 +272,9 @@ func (x *exchange) header() {
 			x.warn(metadata.Warning, "exchange.expocode", "", h.line, h.column, "", "EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", h.value)
 		}
 	}
-	if h := seen["SECT_ID"]; h != nil && h.value != "-999" {
+	if h := seen["SECT_ID"]; h != nil && h.value == "" {
+		x.warn(metadata.Note, "exchange.section", "", h.line, h.column, "", "SECT_ID is empty; the cast has no section designation")
+	} else if h != nil && h.value != "-999" {
 		c.SectionID = h.value
 	}
 	if h, ok := need("STNNBR"); ok {

@@ -249,36 +249,42 @@ func TestDamagedCasts(t *testing.T) {
 	if len(unseen) == 0 {
 		t.Fatal("no damage stayed grammatical: the record of inputs was not tried")
 	}
-	// The silent ones through check, with a record of the inputs made before.
 	for _, s := range unseen {
-		dir := t.TempDir()
-		file, cast := filepath.Join(dir, "cruise.yaml"), filepath.Join(dir, s.name)
-		for path, b := range map[string][]byte{cast: s.data, file: []byte("cruise: {id: d}\ncasts:\n  sources: [" + s.name + "]\n" +
-			"  aliases: [{column: CTDTMP2, means: temp2}, {column: CTDSAL2, means: psal2}]\n")} {
-			if err := os.WriteFile(path, b, 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		if _, err := pipeline.Check(context.Background(), pipeline.Plan{CruiseFile: file, Record: true}); err != nil {
+		namedByRecord(t, s.name, s.data, s.damaged, s.how)
+	}
+}
+
+// namedByRecord checks a file before and after a damage that is silent in the file alone, with a record of the inputs made before: check names the
+// changed file and no other time.
+func namedByRecord(t *testing.T, name string, good, damaged []byte, how string) {
+	t.Helper()
+	dir := t.TempDir()
+	file, cast := filepath.Join(dir, "cruise.yaml"), filepath.Join(dir, name)
+	for path, b := range map[string][]byte{cast: good, file: []byte("cruise: {id: d}\ncasts:\n  sources: [" + name + "]\n" +
+		"  aliases: [{column: CTDTMP2, means: temp2}, {column: CTDSAL2, means: psal2}]\n")} {
+		if err := os.WriteFile(path, b, 0o644); err != nil {
 			t.Fatal(err)
 		}
-		for _, changed := range []bool{false, true} {
-			if changed {
-				if err := os.WriteFile(cast, s.damaged, 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			p, err := pipeline.Check(context.Background(), pipeline.Plan{CruiseFile: file})
-			if err != nil {
+	}
+	if _, err := pipeline.Check(context.Background(), pipeline.Plan{CruiseFile: file, Record: true}); err != nil {
+		t.Fatal(err)
+	}
+	for _, changed := range []bool{false, true} {
+		if changed {
+			if err := os.WriteFile(cast, damaged, 0o644); err != nil {
 				t.Fatal(err)
 			}
-			named := false
-			for _, f := range p.Findings {
-				named = named || f.Check == "inputs.changed" && f.File == s.name && f.Remedy != ""
-			}
-			if named != changed {
-				t.Errorf("%s in %s: changed %v, named %v", s.how, s.name, changed, named)
-			}
+		}
+		p, err := pipeline.Check(context.Background(), pipeline.Plan{CruiseFile: file})
+		if err != nil {
+			t.Fatal(err)
+		}
+		named := false
+		for _, f := range p.Findings {
+			named = named || f.Check == "inputs.changed" && f.File == name && f.Remedy != ""
+		}
+		if named != changed {
+			t.Errorf("%s in %s: changed %v, named %v", how, name, changed, named)
 		}
 	}
 }

@@ -265,13 +265,6 @@ func (w *work) fault(err error, check string) {
 		if errors.As(e, &input) {
 			f.Position, f.Message, f.Remedy = input.Position, input.Err.Error(), input.Remedy
 		}
-		same := func(g metadata.Finding) bool {
-			return g.Check == f.Check && g.Position == f.Position && g.Message == f.Message
-		}
-		if i := slices.IndexFunc(w.findings, same); i >= 0 { // a line of the cruise file that is at fault with every cast
-			w.findings[i].Count++
-			continue
-		}
 		w.find(f)
 	}
 }
