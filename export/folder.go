@@ -41,8 +41,9 @@ type Folder struct {
 	lock       *os.File
 	mayReplace func(path string) error
 	left       error
-	over       bool // Commit or Abort has been called
-	placed     bool // the target is ours now
+	over       bool   // Commit or Abort has been called
+	placed     bool   // the target is ours now
+	done       func() // takes back the note for RemoveUnfinished
 }
 
 // step is called by name after each step that a kill may follow; tests kill there.
@@ -126,6 +127,14 @@ func (f *Folder) open() error {
 		step("locked")
 		if err == nil {
 			f.partial, f.lock = partial, lock
+			f.done = whenStopped(func() {
+				for range 20 { // others may still be writing into it; Recover removes what this leaves
+					if f.remove() == nil {
+						return
+					}
+					time.Sleep(5 * time.Millisecond)
+				}
+			})
 			if err = mkdir(f.Path()); err == nil {
 				step("new")
 				return nil
@@ -166,16 +175,30 @@ func (f *Folder) Commit(ctx context.Context) error {
 	if err := ctx.Err(); err != nil {
 		return f.fail(err)
 	}
-	if err := f.swap(); err != nil {
+	if err := f.swapLocked(); err != nil {
 		return f.fail(err)
 	}
-	f.over, f.placed = true, true
+	defer f.done()
 	err := errors.Join(syncDir(f.dir), syncDir(f.partial))
 	if err != nil {
 		err = fmt.Errorf("%s is in place, but the disk did not confirm it: %w", f.Target(), err)
 	}
 	step("placed")
 	f.left = f.remove()
+	return err
+}
+
+// swapLocked is swap, not to be interrupted by RemoveUnfinished.
+func (f *Folder) swapLocked() error {
+	placing.RLock()
+	defer placing.RUnlock()
+	err := f.swap()
+	if err == nil {
+		f.over, f.placed = true, true
+		unfinished.Lock()
+		unfinished.placed = true
+		unfinished.Unlock()
+	}
 	return err
 }
 
@@ -189,6 +212,7 @@ func (f *Folder) Abort() error {
 		return nil
 	}
 	f.over = true
+	defer f.done()
 	return f.remove()
 }
 

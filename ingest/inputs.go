@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
@@ -233,7 +234,7 @@ func (l *Listing) unread(folder string, names []string, stamp string) {
 // beginsWith says whether the first line of a file that is neither blank nor a comment begins with stamp. A file in UTF-16 counts: reading
 // it tells what to do about it.
 func beginsWith(file, stamp string) bool {
-	f, err := os.Open(file)
+	f, err := regular.Open(file)
 	if err != nil {
 		return false
 	}
@@ -294,7 +295,10 @@ func readFile(buf []byte, name, onDisk string, limit int64) ([]byte, error) {
 	fail := func(remedy, format string, args ...any) ([]byte, error) {
 		return nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: fmt.Errorf(format, args...), Remedy: remedy}
 	}
-	f, err := os.Open(onDisk)
+	f, err := regular.Open(onDisk)
+	if errors.Is(err, regular.ErrNotRegular) {
+		return fail("name a file", "%w", regular.ErrNotRegular)
+	}
 	if err != nil {
 		remedy := "give the program leave to read it"
 		if errors.Is(err, fs.ErrNotExist) {
@@ -306,9 +310,6 @@ func readFile(buf []byte, name, onDisk string, limit int64) ([]byte, error) {
 	info, err := f.Stat()
 	if err != nil {
 		return fail("", "%w", cause(err))
-	}
-	if !info.Mode().IsRegular() {
-		return fail("name a file", "not a regular file")
 	}
 	if info.Size() > limit {
 		return fail("leave it out with this in the cruise file:\n"+leaveOut(name), "too large: %d bytes, the limit is %d", info.Size(), limit)

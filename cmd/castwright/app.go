@@ -29,7 +29,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 	}
 	if err != nil {
 		if ctx.Err() != nil {
-			u.note("interrupted; nothing was written")
+			sayInterrupted(errw, false)
 			return exitInterrupted
 		}
 		if err != errRejected && err != errDifference { // those two have printed all that there is

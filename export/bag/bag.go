@@ -28,6 +28,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"github.com/castwright/castwright/internal/regular"
 	"golang.org/x/sync/errgroup"
 )
 
@@ -228,7 +229,7 @@ func hashAll(ctx context.Context, dir string, files []File, algorithms []algorit
 }
 
 func hashFile(path string, algorithms []algorithm) sums {
-	f, err := os.Open(path)
+	f, err := regular.Open(path)
 	if err != nil {
 		return sums{err: err}
 	}

@@ -10,6 +10,8 @@ import (
 	"sort"
 	"strconv"
 	"strings"
+
+	"github.com/castwright/castwright/internal/regular"
 )
 
 // Kind says what is wrong.
@@ -149,7 +151,7 @@ func (c *checker) read(path string) ([]byte, bool) {
 		c.fault(Malformed, path, 0, "%d bytes are too many for a list", c.report.Files[i].Bytes)
 		return nil, false
 	}
-	b, err := os.ReadFile(filepath.Join(c.dir, filepath.FromSlash(path)))
+	b, err := regular.ReadFile(filepath.Join(c.dir, filepath.FromSlash(path)))
 	return b, err == nil // compare reports that it cannot be read
 }
 

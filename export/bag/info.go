@@ -4,11 +4,12 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"github.com/castwright/castwright/internal/regular"
 )
 
 // A Field is one line of bag-info.txt: a label, such as Source-Organization or External-Description, and its value.
@@ -30,14 +31,14 @@ func Value(info []Field, label string) (string, bool) {
 // ReadInfo reads bag-info.txt of the bag in dir without checking the bag: to see whose bag it says it is. It fails if dir
 // has no bagit.txt or no bag-info.txt that can be read entirely.
 func ReadInfo(dir string) ([]Field, error) {
-	head, err := os.ReadFile(filepath.Join(dir, "bagit.txt"))
+	head, err := regular.ReadFile(filepath.Join(dir, "bagit.txt"))
 	if err != nil {
 		return nil, err
 	}
 	if faults := checkDeclaration(head); len(faults) > 0 {
 		return nil, errors.New(faults[0].String())
 	}
-	text, err := os.ReadFile(filepath.Join(dir, "bag-info.txt"))
+	text, err := regular.ReadFile(filepath.Join(dir, "bag-info.txt"))
 	if err != nil {
 		return nil, err
 	}

@@ -21,7 +21,7 @@ const module = "github.com/castwright/castwright/"
 // Words that several rows of the table share.
 var (
 	words   = []string{"metadata", "metadata/units"}
-	ingest  = append(slices.Clone(words), "section", "section/seawater")
+	ingest  = append(slices.Clone(words), "section", "section/seawater", "internal/regular")
 	exports = []string{"metadata", "section", "gridding", "section/geostrophy"}
 	every   = []string{"*"}
 )
@@ -46,7 +46,7 @@ var table = map[string][]string{
 	"ingest/draft":     append(slices.Clone(ingest), "ingest", "ingest/ncprofile", "metadata/cruisefile"),
 
 	"export":           exports,
-	"export/bag":       {},
+	"export/bag":       {"internal/regular"},
 	"export/netcdf":    append(slices.Clone(exports), "export", "metadata/cruisefile", "internal/nc"),
 	"export/figure":    append(slices.Clone(exports), "export", "section/seawater"), // seawater: level lines of density under a property plot
 	"export/report":    append(slices.Clone(exports), "export", "export/figure", "metadata/cruisefile"),
@@ -60,6 +60,7 @@ var table = map[string][]string{
 	"internal/checkvalues": {},
 	"internal/depthfile":   {"internal/nc"},
 	"internal/layout":      {},
+	"internal/regular":     {},
 
 	"testdata/cruise/generate":  {"metadata", "section", "section/seawater", "internal/nc"},
 	"testdata/cruises/generate": {},
@@ -279,6 +280,27 @@ func TestNoClockNoExitNoPrint(t *testing.T) {
 			if sel, ok := n.(*ast.SelectorExpr); ok {
 				if x, ok := sel.X.(*ast.Ident); ok && x.Obj == nil && slices.Contains(never[x.Name], sel.Sel.Name) {
 					t.Errorf("%s: %s.%s belongs in cmd", s.file, x.Name, sel.Sel.Name)
+				}
+			}
+			return true
+		})
+	}
+}
+
+// Files are opened by internal/regular, which refuses pipes and devices, wherever the name comes from outside: reading one of those may never end.
+func TestFilesAreRegular(t *testing.T) {
+	ours := map[string]string{
+		"export/folder.go":                    "confirms on the disk what this run wrote",
+		"cmd/internal/pipeline/writefault.go": "asks whether any file can be opened",
+	}
+	for _, s := range sources(t, 0) {
+		if s.test || s.made || strings.HasPrefix(s.room, "internal/") || strings.HasPrefix(s.room, "testdata/") || ours[s.file] != "" {
+			continue
+		}
+		ast.Inspect(s.syntax, func(n ast.Node) bool {
+			if sel, ok := n.(*ast.SelectorExpr); ok {
+				if x, ok := sel.X.(*ast.Ident); ok && x.Obj == nil && x.Name == "os" && (sel.Sel.Name == "Open" || sel.Sel.Name == "ReadFile") {
+					t.Errorf("%s: os.%s: take that of internal/regular", s.file, sel.Sel.Name)
 				}
 			}
 			return true

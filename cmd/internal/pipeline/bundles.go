@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
@@ -130,7 +131,7 @@ const (
 
 // writeInputs keeps every input as it was, and a table that leads from the name in the cruise file to the member.
 func (w *work) writeInputs(ctx context.Context) error {
-	data, err := os.ReadFile(w.onDisk[0])
+	data, err := regular.ReadFile(w.onDisk[0])
 	if err != nil {
 		return err
 	}
@@ -151,7 +152,7 @@ func (w *work) writeInputs(ctx context.Context) error {
 	}
 	names := memberNames(w.sources)
 	members, err := w.pack(ctx, len(w.sources), func(p *export.Packer, i int) (export.ZipMember, error) {
-		b, err := os.ReadFile(w.onDisk[i])
+		b, err := regular.ReadFile(w.onDisk[i])
 		if err != nil {
 			return export.ZipMember{}, err
 		}

@@ -14,6 +14,7 @@ import (
 	"strings"
 
 	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -48,7 +49,7 @@ func unescapeName(s string) string {
 // compareRecord names every input that changed, went or came since the record was made. Without a record it says nothing.
 func (w *work) compareRecord() error {
 	path := filepath.Join(w.dir, recordName)
-	data, err := os.ReadFile(path)
+	data, err := regular.ReadFile(path)
 	if os.IsNotExist(err) {
 		return nil
 	}

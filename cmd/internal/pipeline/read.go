@@ -18,6 +18,7 @@ import (
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/ingest/ncprofile"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
@@ -195,7 +196,7 @@ func readCruiseFile(name string) ([]byte, error) {
 	case info.Size() > maxCruiseFile:
 		return fail(fmt.Errorf("%d bytes are too many for a cruise file; the limit is %d", info.Size(), maxCruiseFile), "name the cruise file")
 	}
-	data, err := os.ReadFile(name)
+	data, err := regular.ReadFile(name)
 	if err != nil {
 		return fail(err, "give the program leave to read it")
 	}
@@ -380,7 +381,7 @@ func (w *work) inputDigests() []metadata.Digest {
 }
 
 func sumFile(name string) (sum [32]byte, n int64, err error) {
-	f, err := os.Open(name)
+	f, err := regular.Open(name)
 	if err != nil {
 		return sum, 0, err
 	}

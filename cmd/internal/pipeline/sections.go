@@ -11,6 +11,7 @@ import (
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
@@ -326,7 +327,7 @@ func (w *work) readTable(s cruisefile.Source) ([]byte, error) {
 		return nil, &metadata.InputError{Position: s.At, Err: fmt.Errorf("%s is not there, is no regular file or is larger than %d bytes", s.Path, maxTable),
 			Remedy: "write the path relative to the folder of the cruise file"}
 	}
-	data, err := os.ReadFile(at)
+	data, err := regular.ReadFile(at)
 	if err != nil {
 		return nil, &metadata.InputError{Position: s.At, Err: err, Remedy: "give the program leave to read it"}
 	}

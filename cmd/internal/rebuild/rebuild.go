@@ -21,7 +21,9 @@ import (
 	"time"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
+	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/bag"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -79,11 +81,11 @@ func Run(ctx context.Context, plan Plan) (Result, error) {
 		return res, &metadata.InputError{Position: metadata.Position{File: "bag-info.txt"}, Err: fmt.Errorf("Time-Stamp is %q", stampText),
 			Remedy: "castwright verify says what else is wrong with the archive"}
 	}
-	temp, err := os.MkdirTemp("", "castwright-rebuild-")
+	temp, remove, err := export.Temp("castwright-rebuild-")
 	if err != nil {
 		return res, err
 	}
-	defer os.RemoveAll(temp)
+	defer remove()
 	cruiseFile, root, err := unpack(ctx, old, temp)
 	if err != nil {
 		return res, err
@@ -109,7 +111,7 @@ func readTable(file string) ([]row, error) {
 		return nil, &metadata.InputError{Position: metadata.Position{File: "data/inputs/inputs.csv", Line: line}, Err: fmt.Errorf(format, a...),
 			Remedy: "castwright verify says what changed in the archive; take a good copy of it"}
 	}
-	data, err := os.ReadFile(file)
+	data, err := regular.ReadFile(file)
 	if err != nil {
 		return fail(0, "the table of inputs cannot be read")
 	}
@@ -282,7 +284,7 @@ func compare(ctx context.Context, old, made string) ([]string, error) {
 
 func equal(a, b string) (bool, error) {
 	sum := func(name string) ([32]byte, error) {
-		f, err := os.Open(name)
+		f, err := regular.Open(name)
 		if err != nil {
 			return [32]byte{}, err
 		}

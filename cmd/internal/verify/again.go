@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 	"reflect"
 	"slices"
@@ -16,6 +15,7 @@ import (
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/derived"
@@ -50,7 +50,7 @@ func (a *archive) cruise() *cruisefile.Cruise {
 	if !a.trust[rel] {
 		return nil
 	}
-	data, err := os.ReadFile(a.path(rel))
+	data, err := regular.ReadFile(a.path(rel))
 	if err != nil {
 		return nil
 	}
@@ -346,7 +346,7 @@ func (a *archive) gridAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 
 // outputsOf returns the files that the provenance of an archive names as written.
 func outputsOf(dir string) (map[string]bool, error) {
-	data, err := os.ReadFile(filepath.Join(dir, "data", "provenance", "prov.json"))
+	data, err := regular.ReadFile(filepath.Join(dir, "data", "provenance", "prov.json"))
 	if err != nil {
 		return nil, err
 	}
@@ -420,7 +420,7 @@ func (a *archive) compareWhole(ctx context.Context, made string) error {
 func (a *archive) compareProvenance(rel, made string) {
 	var docs [2]any
 	for i, name := range []string{a.path(rel), made} {
-		data, err := os.ReadFile(name)
+		data, err := regular.ReadFile(name)
 		if err == nil {
 			err = json.Unmarshal(data, &docs[i])
 		}

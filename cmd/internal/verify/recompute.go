@@ -16,6 +16,7 @@ import (
 
 	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/cmd/internal/pipeline"
+	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/gridding"
@@ -104,11 +105,11 @@ func (a *archive) recomputeInChild(ctx context.Context, unreadable func() []stri
 		err := b.recompute(ctx)
 		return &recomputeReply{Findings: b.report.Findings, Again: b.report.Again}, err
 	}
-	temp, err := os.MkdirTemp("", "castwright-verify-")
+	temp, remove, err := export.Temp("castwright-verify-")
 	if err != nil {
 		return nil, err
 	}
-	defer os.RemoveAll(temp)
+	defer remove()
 	q := recomputeRequest{Dir: a.dir, All: a.plan.All, Workers: a.plan.Workers, Seed: a.plan.Seed, Trust: a.trust, Bad: a.bad, Sums: a.sums, Info: a.bag.Info,
 		Files: a.bag.Files}
 	var crashes []metadata.Finding
@@ -285,11 +286,11 @@ func (a *archive) stored(rel string, f *gridding.Field) []float64 {
 // whole makes the archive again from its inputs in a folder of its own and compares file by file, NetCDF variable by variable. Unless
 // all is asked for, grids are mapped at some columns and figures are not drawn.
 func (a *archive) whole(ctx context.Context) error {
-	temp, err := os.MkdirTemp("", "castwright-verify-")
+	temp, remove, err := export.Temp("castwright-verify-")
 	if err != nil {
 		return err
 	}
-	defer os.RemoveAll(temp)
+	defer remove()
 	remake := a.plan.remake
 	if remake == nil {
 		remake = remakeArchive

@@ -6,12 +6,12 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"os"
 	"path/filepath"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/cmd/internal/rebuild"
 	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -48,7 +48,7 @@ func bagFiles(ctx context.Context, dir string) (map[string][32]byte, error) {
 		if err != nil {
 			return err
 		}
-		f, err := os.Open(p)
+		f, err := regular.Open(p)
 		if err != nil {
 			return err
 		}

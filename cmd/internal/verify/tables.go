@@ -12,13 +12,13 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"path"
 	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
@@ -192,7 +192,7 @@ func (a *archive) proved(rel, why string) []byte {
 		}
 		return nil
 	}
-	data, err := os.ReadFile(a.path(rel))
+	data, err := regular.ReadFile(a.path(rel))
 	if err != nil {
 		a.fault("table.read", rel, "", "cannot be read: %v", errors.Unwrap(err))
 		return nil

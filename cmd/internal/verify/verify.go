@@ -20,6 +20,7 @@ import (
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"golang.org/x/sync/errgroup"
 )
@@ -113,7 +114,7 @@ func File(ctx context.Context, plan Plan) (*Report, error) {
 		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: fmt.Errorf("%d bytes are more than is read of one file", info.Size()),
 			Remedy: "name a single exchange file, a bundle or a NetCDF file"}
 	}
-	data, err := os.ReadFile(abs)
+	data, err := regular.ReadFile(abs)
 	if err != nil {
 		return nil, err
 	}
@@ -139,7 +140,7 @@ func File(ctx context.Context, plan Plan) (*Report, error) {
 }
 
 func firstBytes(name string) ([]byte, error) {
-	f, err := os.Open(name)
+	f, err := regular.Open(name)
 	if err != nil {
 		return nil, err
 	}
@@ -428,7 +429,7 @@ func (a *archive) exchange(ctx context.Context) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		data, err := os.ReadFile(a.path(rel))
+		data, err := regular.ReadFile(a.path(rel))
 		if err != nil {
 			a.fault("exchange.read", rel, "", "cannot be read: %v", errors.Unwrap(err))
 			continue
@@ -450,7 +451,7 @@ func (a *archive) bundles(ctx context.Context) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if data, err := os.ReadFile(a.path(rel)); err == nil && a.trust[rel] {
+		if data, err := regular.ReadFile(a.path(rel)); err == nil && a.trust[rel] {
 			_, casts, order := checkBundle(data, rel)
 			a.bundle(rel, casts, order)
 		}
