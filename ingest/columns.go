@@ -48,12 +48,19 @@ type field struct {
 	width    int              // of every value so far; -1 when they differ
 }
 
+// mostColumns is the most columns that a file may have. Flags count.
+const mostColumns = 2000
+
 // columns reads the parameter line (given) and the unit line and decides what each column is.
 func (x *exchange) columns(params []byte) bool {
 	line, before := x.no, len(x.errs)
 	names, at := fields(params, nil, nil)
 	names = x.noTrailing(names, "parameter line")
 	n := len(names)
+	if n > mostColumns {
+		x.fail(line, at[mostColumns]+1, "divide the file, or take columns out", "%d columns; the limit is %d", n, mostColumns)
+		return false
+	}
 	for i := range names {
 		names[i] = cutQuotes(names[i])
 		if len(names[i]) == 0 {

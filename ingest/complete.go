@@ -13,7 +13,7 @@ import (
 // The checks here find casts of which lines were lost. All limits are ours.
 const (
 	wideStep    = 1.5  // steps of so many bins lack at least one bin
-	regular     = 0.5  // least part of the steps of a cast that are as wide as most, for the others to be told from them
+	regularPart = 0.5  // least part of the steps of a cast that are as wide as most, for the others to be told from them
 	mostGaps    = 3    // so many gaps of a cast are named one by one
 	deepStart   = 10   // dbar by which the first level may be below that of most casts
 	alike       = 0.75 // least part of the casts that begin at one pressure, for any other beginning to be told from it
@@ -59,7 +59,7 @@ func usualStep(p []float64) float64 {
 			same++
 		}
 	}
-	if float64(same) < regular*float64(len(steps)) {
+	if float64(same) < regularPart*float64(len(steps)) {
 		return 0
 	}
 	return usual

@@ -262,8 +262,9 @@ func Missing(casts []*Cast, planned StationList) []string {
 	}
 	var out []string
 	for _, name := range planned.Names() {
-		if !have[name] && !slices.Contains(out, name) {
+		if !have[name] {
 			out = append(out, name)
+			have[name] = true
 		}
 	}
 	return out

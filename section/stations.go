@@ -224,15 +224,15 @@ func bareStation(s string) string {
 	return strings.ToLower(b.String())
 }
 
-// maxNames bounds what Names makes of runs.
-const maxNames = 100000
+// MaxNames bounds what Names makes of runs.
+const MaxNames = 100000
 
 // Names spells the list out without looking at casts, each item by StationRange.Names, exceptions taken out. "all" gives none.
 func (l *StationList) Names() []string {
 	var out []string
 	for i := range l.Items {
 		for _, name := range l.Items[i].Names() {
-			if len(out) < maxNames && !slices.ContainsFunc(l.Except, func(r StationRange) bool {
+			if len(out) < MaxNames && !slices.ContainsFunc(l.Except, func(r StationRange) bool {
 				return (&StationRange{From: r.From, To: r.To}).contains("", name, "")
 			}) {
 				out = append(out, name)
@@ -261,7 +261,7 @@ func (r StationRange) Names() []string {
 		step = -1
 	}
 	var out []string
-	for n := from; len(out) < maxNames; n += step {
+	for n := from; len(out) < MaxNames; n += step {
 		out = append(out, fmt.Sprintf("%0*d", width, n))
 		if n == to {
 			break

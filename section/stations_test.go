@@ -192,7 +192,7 @@ func TestNames(t *testing.T) {
 		}
 	}
 	l, _ := ParseStations("1-999999999")
-	if n := len(l.Names()); n != maxNames {
+	if n := len(l.Names()); n != MaxNames {
 		t.Errorf("%d names", n)
 	}
 	planned, _ := ParseStations("1-4, 2-3")

@@ -230,6 +230,17 @@ var stations = form[section.StationList]{
 	},
 }
 
+// planned is a station list that is spelled out, and so has a limit.
+var planned = form[section.StationList]{
+	legal: stations.legal,
+	read: func(d *decoder, n *yaml.Node, name string, dst *section.StationList) {
+		stations.read(d, n, name, dst)
+		if len(dst.Names()) >= section.MaxNames {
+			d.fault(n, "list the stations that were planned", "%s: too many stations; the limit is %d", name, section.MaxNames-1)
+		}
+	},
+}
+
 func readStations(d *decoder, n *yaml.Node, name string, dst *section.StationList) {
 	if n.Kind != yaml.ScalarNode || isNull(n) {
 		d.wrong(n, name, "stations and runs such as 1-12, 14")

@@ -341,7 +341,7 @@ var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section)
 	required(entry("name", func(s *Section) *string { return &s.Name }, identifier, "name in file names", "", "strait")),
 	entry("title", func(s *Section) *string { return &s.Title }, text, "title of figures", "the name", "Across the strait"),
 	required(entry("stations", func(s *Section) *StationList { return &s.Stations }, stations, "stations in the order of the line", "", "1-12")),
-	entry("planned", func(s *Section) *StationList { return &s.Planned }, stations, "stations that were planned; the missing ones are said", "those taken", "1-14"),
+	entry("planned", func(s *Section) *StationList { return &s.Planned }, planned, "stations that were planned; the missing ones are said", "those taken", "1-14"),
 	entry("reference", func(s *Section) *Reference { return &s.Reference }, referenceForm, "level of known motion", "deepest common level", "2000"),
 	entry("interpolation", func(s *Section) *string { return &s.Interpolation }, words("linear", "pchip", "rotated"), "between levels, for dynamic height", "pchip", "pchip"),
 	entry("distance", func(s *Section) *string { return &s.Distance }, words("geodesic", "sphere", "sphere_at_level"), "WGS84 geodesic; a sphere of 6371 km, or of 6371 km less the depth at each level, to compare with published numbers", "geodesic", "geodesic"),
