@@ -271,3 +271,46 @@ func TestLostAlias(t *testing.T) {
 		}
 	}
 }
+
+// TestAcceptedAliasesAreNoWarnings says in the cruise file what a column is that is a warning without it: what is left is a note at most.
+func TestAcceptedAliasesAreNoWarnings(t *testing.T) {
+	for _, c := range []struct {
+		name, column, unit string
+		alias              Alias
+	}{
+		{"a unit that cannot be converted", "CTDOXY", "UMOL/L", Alias{Column: "CTDOXY", Unit: "UMOL/L", Means: "oxy"}},
+		{"a unit that can be converted", "CONDUCTIVITY", "MS/CM", Alias{Column: "CONDUCTIVITY", Means: "cond"}},
+		{"a column of water samples", "OXYGEN", "UMOL/KG", Alias{Column: "OXYGEN", Means: "oxy"}},
+		{"a column of water samples, which it is", "OXYGEN", "UMOL/KG", Alias{Column: "OXYGEN", Means: "oxy_bottle"}},
+		{"a second temperature on IPTS-68", "CTDTMP2", "IPTS-68", Alias{Column: "CTDTMP2", Means: "temp2"}},
+		{"an unknown unit", "CTDOXY", "MY UNIT", Alias{Column: "CTDOXY", Means: "oxy"}},
+	} {
+		if _, ok := metadata.ByName(c.alias.Means); !ok {
+			t.Errorf("%s: no variable %s", c.name, c.alias.Means)
+			continue
+		}
+		data := strings.NewReplacer("CTDOXY", c.column, "UMOL/KG", c.unit).Replace(example(t))
+		for _, accepted := range []bool{false, true} {
+			var o Options
+			if accepted {
+				o.Aliases = []Alias{c.alias}
+			}
+			casts, found, err := Parse([]byte(data), "x_ct1.csv", o)
+			if err != nil {
+				t.Errorf("%s: %v", c.name, err)
+				continue
+			}
+			if !accepted {
+				continue
+			}
+			if casts[0].Column(c.alias.Means) == nil {
+				t.Errorf("%s: no column %s", c.name, c.alias.Means)
+			}
+			for _, f := range found {
+				if f.Severity != metadata.Note && f.Check != "exchange.range" {
+					t.Errorf("%s: %v: %s", c.name, f.Severity, f.Message)
+				}
+			}
+		}
+	}
+}
