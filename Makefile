@@ -10,7 +10,7 @@ GOFLAGS_BUILD = -trimpath -ldflags "-X main.version=$(VERSION)"
 GO_PACKAGES = ./...
 PARSERS = ./ingest ./export ./metadata/cruisefile ./metadata/units ./section ./export/bag ./cmd/internal/verify
 
-.PHONY: all demo build test race lint fuzz forge corrupt golden bench cover check packages test-packages need-go
+.PHONY: all demo build test race lint fuzz property forge corrupt golden bench cover check packages test-packages need-go
 
 all: build
 
@@ -49,6 +49,7 @@ fuzz: test-packages
 	@for p in $(PARSERS); do \
 		for f in $$(grep -ho '^func Fuzz[A-Za-z0-9_]*' $$p/*_test.go | sed 's/^func //'); do \
 			echo "$$p $$f"; go test -run '^$$' -fuzz "^$$f\$$" -fuzztime $${FUZZTIME:-10s} $$p || exit 1; done; done
+	$(MAKE) property N=$${N:-30} SEED=$${SEED:-$$(date +%s)}
 
 # Forges N archives and counts what verify finds by default; all of them must be found with --all.
 forge: test-packages
@@ -57,6 +58,10 @@ forge: test-packages
 # Damages N casts and N/4 bundles; what reads as another cast in silence fails, beyond what stays grammatical.
 corrupt: test-packages
 	CORRUPT=$${N:-3000} CORRUPT_SEED=$${SEED:-1} go test -timeout 30m -count=1 -run '^TestCorrupted' -v ./cmd/internal/pipeline
+
+# Builds N generated cruises, from seed SEED on, verifies them, and makes them again.
+property: test-packages
+	go test -timeout 80m -count=1 -run '^TestGeneratedCruises$$' -v ./cmd/internal/property -cruises $${N:-300} -seed $${SEED:-1}
 
 golden:
 	@for p in $$(grep -rlE '^[[:space:]]*"github.com/castwright/castwright/internal/golden"' --include='*_test.go' . | xargs -n1 dirname | sort -u); do go test $$p -update || exit 1; done
