@@ -254,11 +254,11 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 		if !ok {
 			return ""
 		}
-		if len(v) > longestName {
-			x.fail(line, column(name), "write a shorter one", "%s has %d characters, the limit is %d: %s", name, len(v), longestName, firstBytes([]byte(v)))
+		if len(v) > metadata.LongestName {
+			x.fail(line, column(name), "write a shorter one", "%s has %d characters, the limit is %d: %s", name, len(v), metadata.LongestName, firstBytes([]byte(v)))
 			return ""
 		}
-		if !inFileName(v) {
+		if !metadata.InFileName(v) {
 			x.fail(line, column(name), "write it with letters, digits and _ only", "%s %q holds a character that cannot stand in a file name", name, v)
 		} else if name != "EXPOCODE" && !identifier(v) {
 			x.warn(metadata.Warning, "exchange.identifier", name, line, column(name), "", "%s %q holds more than letters, digits and _; kept as given", name, v)

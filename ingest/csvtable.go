@@ -81,7 +81,7 @@ func (r *Row) name(column string) string {
 	switch {
 	case s == "":
 		r.fail(column, "write it as the cast file has it", "no %s", column)
-	case !inFileName(s):
+	case !metadata.InFileName(s):
 		r.fail(column, "write it as the cast file has it, letters, digits and _", "%s is %q, which no cast can be called", column, s)
 	}
 	return s

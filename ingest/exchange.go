@@ -264,9 +264,9 @@ func (x *exchange) header() {
 	}
 	if h, ok := need("EXPOCODE"); ok {
 		c.Expocode = h.value
-		if len(h.value) > longestName {
-			x.fail(h.line, h.column, "write a shorter one: it becomes a file name", "EXPOCODE has %d characters, the limit is %d: %s", len(h.value), longestName, firstBytes([]byte(h.value)))
-		} else if !inFileName(h.value) {
+		if len(h.value) > metadata.LongestName {
+			x.fail(h.line, h.column, "write a shorter one: it becomes a file name", "EXPOCODE has %d characters, the limit is %d: %s", len(h.value), metadata.LongestName, firstBytes([]byte(h.value)))
+		} else if !metadata.InFileName(h.value) {
 			x.fail(h.line, h.column, "write the expocode with letters, digits and _ only: it becomes a file name", "EXPOCODE %q holds a character that cannot stand in a file name", h.value)
 		} else if !expocodePattern(h.value) {
 			x.warn(metadata.Warning, "exchange.expocode", "", h.line, h.column, "", "EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", h.value)
@@ -360,16 +360,13 @@ func (x *exchange) countHeaders(h *header) {
 	}
 }
 
-// longestName is the most characters of an expocode, station or cast number. The format asks for 14, 8 and 3; a file name holds 255.
-const longestName = 64
-
 // named reads a station or cast number, which becomes part of file names.
 func (x *exchange) named(h *header, what string) string {
-	if len(h.value) > longestName {
-		x.fail(h.line, h.column, "write a shorter one: it becomes part of a file name", "%s has %d characters, the limit is %d: %s", what, len(h.value), longestName, firstBytes([]byte(h.value)))
-		return h.value[:longestName]
+	if len(h.value) > metadata.LongestName {
+		x.fail(h.line, h.column, "write a shorter one: it becomes part of a file name", "%s has %d characters, the limit is %d: %s", what, len(h.value), metadata.LongestName, firstBytes([]byte(h.value)))
+		return h.value[:metadata.LongestName]
 	}
-	if !inFileName(h.value) {
+	if !metadata.InFileName(h.value) {
 		x.fail(h.line, h.column, "write it with letters, digits and _ only: it becomes part of a file name", "%s %q holds a character that cannot stand in a file name", what, h.value)
 	} else if !identifier(h.value) {
 		x.warn(metadata.Warning, "exchange.identifier", what, h.line, h.column, "", "%s %q holds more than letters, digits and _; kept as given", what, h.value)

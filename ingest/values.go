@@ -198,13 +198,3 @@ func expocodePattern(s string) bool {
 	_, err := time.Parse("20060102", s[4:])
 	return err == nil
 }
-
-// inFileName says whether s can stand in a file name on every system: visible ASCII without what some system forbids.
-func inFileName(s string) bool {
-	for i := 0; i < len(s); i++ {
-		if c := s[i]; c <= ' ' || c > '~' || strings.IndexByte(`/\:*?"<>|,=`, c) >= 0 {
-			return false
-		}
-	}
-	return s != "" && s[0] != '.'
-}

@@ -105,7 +105,7 @@ func quoteYAML(s string) string {
 			b.WriteString(`\n`)
 		case r == '\t':
 			b.WriteString(`\t`)
-		case r < ' ' || r == 0x7F || r == 0x85 || r == 0x2028 || r == 0x2029 || r == 0xFEFF || r == 0xFFFD:
+		case r < ' ' || r >= 0x7F && r < 0xA0 || r == 0x2028 || r == 0x2029 || r == 0xFEFF || r == 0xFFFD:
 			b.WriteByte('?')
 		default:
 			b.WriteRune(r)

@@ -281,6 +281,27 @@ var castName = form[CastName]{legal: "a cast such as 6/2, or a station for all i
 	*dst = CastName{Expocode: l.Items[0].Expocode, Station: l.Items[0].From, Number: l.Items[0].Cast}
 }}
 
+// newCastName is a name that a cast is given: it becomes part of file names.
+var newCastName = form[CastName]{legal: castName.legal, read: func(d *decoder, n *yaml.Node, name string, dst *CastName) {
+	var c CastName
+	before := len(d.faults)
+	if castName.read(d, n, name, &c); len(d.faults) > before {
+		return
+	}
+	for _, s := range []string{c.Expocode, c.Station, c.Number} {
+		switch {
+		case s == "":
+		case len(s) > metadata.LongestName:
+			d.fault(n, "write a shorter one: it becomes part of a file name", "%s: %s has more than %d characters", name, shorten(s), metadata.LongestName)
+			return
+		case !metadata.InFileName(s):
+			d.fault(n, "write it with letters, digits and _: it becomes part of a file name", "%s: %s holds a character that a file name cannot have", name, shorten(s))
+			return
+		}
+	}
+	*dst = c
+}}
+
 // source is a file, folder or pattern relative to the cruise file.
 var source = form[Source]{legal: "a path relative to the cruise file, with /", read: func(d *decoder, n *yaml.Node, name string, dst *Source) {
 	s, ok := d.scalar(n, name, "a path")

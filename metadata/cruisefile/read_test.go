@@ -269,7 +269,7 @@ func TestCheckDigit(t *testing.T) {
 // Lines that findings print to be pasted are read back as what they say.
 func TestPastedLines(t *testing.T) {
 	for _, reason := range []string{"file cut short", "winch stopped, cast repeated", `he said "no": # 5`, "yes", "-1", "Grönland", `back\slash`, "two\nlines", " padded ", "~", "null", "1e5", "{x}", "a  b"} {
-		for _, station := range []string{"6", "006", "T-1", "all", "12A", "a b"} {
+		for _, station := range []string{"6", "006", "T-1", "all", "12A", "a#b"} {
 			file := "cruise:\n  id: a\n  legs:\n    " + metadata.LegLine("77AB20260504") + "\ncasts:\n  sources: [casts]\n  leave_out:\n    " + metadata.LeaveOutFile("casts/odd name, 1_ct1.csv", reason) +
 				"\n  aliases:\n    " + metadata.AliasLine("CTD, odd", "DEG C", "temp") + "\n    " + metadata.AliasLine("", "%", "xmiss") +
 				"\n  renumber:\n    " + metadata.RenumberLine("", station, "1", "20", "2", reason) +

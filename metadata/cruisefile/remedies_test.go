@@ -2,10 +2,14 @@ package cruisefile
 
 import (
 	"errors"
+	"go/ast"
+	"go/parser"
+	"go/token"
 	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -165,4 +169,105 @@ func parse(t *testing.T, text string) []*yaml.Node {
 		t.Fatal(err)
 	}
 	return n.Content[0].Content
+}
+
+// A remedy, anywhere in the program, that names a key of the cruise file names one that there is.
+func TestRemediesNameKeysThatExist(t *testing.T) {
+	keys := map[string]bool{"file": true, "ROLE": true}
+	var walk func([]about)
+	walk = func(list []about) {
+		for i := range list {
+			if keys[list[i].Key] = true; list[i].Keys != nil {
+				walk(list[i].Keys())
+			}
+		}
+	}
+	walk(cruiseForm.keys())
+	for _, r := range roleNames {
+		keys[r] = true
+	}
+	named := regexp.MustCompile(`(?:^|\n *(?:- )?|\{|, |write |add |key |keys |example |such as )([a-z_]+): |(?:^|\s)under ([a-z_]+)`)
+	prose := []string{"the"}
+	seen := 0
+	for _, folder := range []string{"..", "../../ingest", "../../section", "../../section/geostrophy", "../../section/derived", "../../gridding", "../../export/figure", "../../cmd/internal/pipeline", "."} {
+		for _, text := range remediesIn(t, folder) {
+			for _, m := range named.FindAllStringSubmatch(text, -1) {
+				word := m[1] + m[2]
+				if seen++; !keys[word] && !slices.Contains(prose, word) {
+					t.Errorf("%s: no key %q: %q", folder, word, text)
+				}
+			}
+		}
+	}
+	if seen < 20 {
+		t.Errorf("%d keys named", seen)
+	}
+}
+
+// remediesIn returns the string literals of a folder's code that become remedies: of fields and variables of that name, of lists of remedies, and
+// arguments that go into one of the functions below as such.
+func remediesIn(t *testing.T, folder string) (out []string) {
+	t.Helper()
+	files, err := filepath.Glob(folder + "/*.go")
+	if err != nil || len(files) == 0 {
+		t.Fatal(folder, err)
+	}
+	literals := func(n ast.Node) {
+		ast.Inspect(n, func(n ast.Node) bool {
+			if lit, ok := n.(*ast.BasicLit); ok && lit.Kind == token.STRING {
+				if text, err := strconv.Unquote(lit.Value); err == nil {
+					out = append(out, text)
+				}
+			}
+			return true
+		})
+	}
+	isRemedy := func(e ast.Expr) bool {
+		switch e := e.(type) {
+		case *ast.Ident:
+			return strings.Contains(strings.ToLower(e.Name), "remed")
+		case *ast.SelectorExpr:
+			return e.Sel.Name == "Remedy"
+		}
+		return false
+	}
+	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			switch n := n.(type) {
+			case *ast.KeyValueExpr:
+				if isRemedy(n.Key) {
+					literals(n.Value)
+				}
+			case *ast.AssignStmt:
+				for i, l := range n.Lhs {
+					if isRemedy(l) {
+						literals(n.Rhs[min(i, len(n.Rhs)-1)])
+					}
+				}
+			case *ast.ValueSpec:
+				for i, l := range n.Names {
+					if isRemedy(l) && i < len(n.Values) {
+						literals(n.Values[i])
+					}
+				}
+			case *ast.FuncDecl:
+				if strings.Contains(strings.ToLower(n.Name.Name), "remed") || n.Name.Name == "nearest" || n.Name.Name == "withoutComma" {
+					literals(n.Body)
+				}
+			case *ast.CallExpr:
+				if s, ok := n.Fun.(*ast.SelectorExpr); ok && len(n.Args) > 1 && (s.Sel.Name == "fault" || s.Sel.Name == "at") {
+					literals(n.Args[1])
+				}
+			}
+			return true
+		})
+	}
+	return out
 }

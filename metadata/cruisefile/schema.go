@@ -73,7 +73,7 @@ var legForm = mapping(shape[Leg]{legal: "an expocode", at: func(l *Leg) *metadat
 	entry("from", func(l *Leg) *string { return &l.From }, text, "port of departure", "not stated", "Skerrywick"),
 	entry("to", func(l *Leg) *string { return &l.To }, text, "port of arrival", "not stated", "Skerrywick"),
 	entry("chief_scientist", func(l *Leg) *Person { return &l.ChiefScientist }, personForm, "who led the leg", "not stated", "{name: Ragna Holm}"),
-	entry("ship", func(l *Leg) *string { return &l.Ship }, text, "name of the ship, when the cruise had several", "the first of ships", "RV Saltmarten"),
+	entry("ship", func(l *Leg) *string { return &l.Ship }, text, "name of the ship, when the cruise had several", "the one whose code begins the expocode", "RV Saltmarten"),
 )
 
 // identityForm is the mapping under the key cruise. Its values stand at the top of Cruise.
@@ -95,7 +95,7 @@ var identityForm = mapping(shape[Cruise]{},
 
 var shipForm = mapping(shape[Ship]{legal: "a name", short: shortText(text, func(s *Ship) *string { return &s.Name })},
 	required(entry("name", func(s *Ship) *string { return &s.Name }, text, "name of the ship", "", "RV Saltmarten")),
-	entry("code", func(s *Ship) *string { return &s.Code }, shipCode, "ICES ship code (NVS C17)", "first four letters of the expocode", "ZZSM"),
+	entry("code", func(s *Ship) *string { return &s.Code }, shipCode, "ICES ship code (NVS C17)", "first four letters of the expocode, where there is one ship", "ZZSM"),
 )
 
 var institutionForm = mapping(shape[Institution]{legal: "a name", short: shortText(text, func(i *Institution) *string { return &i.Name })},
@@ -147,7 +147,7 @@ var binForm = mapping(shape[Bin]{legal: "a width in dbar", short: func(d *decode
 	binWidth.read(d, n, name, &b.WidthDbar)
 	return true
 }},
-	entry("width", func(b *Bin) *float64 { return &b.WidthDbar }, binWidth, "width of the bins", "the commonest step of the casts", "2"),
+	entry("width", func(b *Bin) *float64 { return &b.WidthDbar }, binWidth, "width of the bins", "not declared; where missing bins are looked for, the commonest step of a cast", "2"),
 	entry("label", func(b *Bin) *string { return &b.Label }, words("centre", "top", "bottom"), "which pressure of the bin is written", "unknown, and a note says so", "centre"),
 )
 
@@ -211,7 +211,7 @@ var leaveOutForm = mapping(shape[LeaveOut]{at: func(l *LeaveOut) *metadata.Posit
 }},
 	choice(entry("cast", func(l *LeaveOut) *CastName { return &l.Cast }, castName, "the cast", "none: file says which", "6/2")),
 	choice(entry("file", func(l *LeaveOut) *string { return &l.File }, text, "the file that cannot be read, instead of cast", "none: cast says which", "casts/broken_ct1.csv")),
-	required(entry("reason", func(l *LeaveOut) *string { return &l.Reason }, text, "why; it is printed in the processing statement", "", "winch stopped")),
+	required(entry("reason", func(l *LeaveOut) *string { return &l.Reason }, text, "why; it is written into history and tables/stations.csv", "", "winch stopped")),
 )
 
 var renumberForm = mapping(shape[Renumber]{at: func(r *Renumber) *metadata.Position { return &r.At }, check: func(d *decoder, n *yaml.Node, r *Renumber, has map[string]*yaml.Node) {
@@ -221,8 +221,8 @@ var renumberForm = mapping(shape[Renumber]{at: func(r *Renumber) *metadata.Posit
 }},
 	choice(entry("from", func(r *Renumber) *CastName { return &r.From }, castName, "station and cast number in the file", "none: file says which", "21/1")),
 	choice(entry("file", func(r *Renumber) *string { return &r.File }, text, "the file of the cast, instead of from: where two files have one number", "none: from says which", "casts/21_ct1.csv")),
-	required(entry("to", func(r *Renumber) *CastName { return &r.To }, castName, "station and cast number it should have", "", "20/2")),
-	required(entry("why", func(r *Renumber) *string { return &r.Why }, text, "why; it is printed in the processing statement", "", "typing error on deck")),
+	required(entry("to", func(r *Renumber) *CastName { return &r.To }, newCastName, "station and cast number it should have", "", "20/2")),
+	required(entry("why", func(r *Renumber) *string { return &r.Why }, text, "why; it is written into history", "", "typing error on deck")),
 )
 
 var roleNames = []string{"primary", "repeat", "yoyo", "test", "aborted", "calibration"}
@@ -272,7 +272,7 @@ var aliasForm = mapping(shape[Alias]{at: func(a *Alias) *metadata.Position { ret
 }},
 	choice(entry("column", func(a *Alias) *string { return &a.Column }, text, "column name in the file", "any column of that unit", "CTDTMP2")),
 	choice(entry("unit", func(a *Alias) *string { return &a.Unit }, text, "unit in the file", "any unit", "DEG C")),
-	required(entry("means", func(a *Alias) *string { return &a.Means }, variable, "the variable it is", "", "temp2")),
+	required(entry("means", func(a *Alias) *string { return &a.Means }, columnVariable, "the variable it is", "", "temp2")),
 )
 
 var sigmaNames = []string{"sigma0", "sigma1", "sigma2", "sigma3", "sigma4"}
@@ -442,7 +442,7 @@ var figuresForm = mapping(shape[Figures]{legal: "none, or a list of kinds (" + s
 		list(words(figureKinds...)).read(d, n, name, &f.Only)
 		return true
 	}},
-	entry("only", func(f *Figures) *[]string { return &f.Only }, list(words(figureKinds...)), "kinds to make", "section, velocity, temperature_salinity, map and profiles", "[map, section]"),
+	entry("only", func(f *Figures) *[]string { return &f.Only }, list(words(figureKinds...)), "kinds to make; with profiles come the differences of two sensors", "section, velocity, temperature_salinity, map and profiles", "[map, section]"),
 	entry("formats", func(f *Figures) *[]string { return &f.Formats }, list(words("svg", "pdf", "png")), "formats", "all three", "[svg]"),
 	entry("widths", func(f *Figures) *[]string { return &f.Widths }, list(words("one_column", "two_columns")), "widths", "two_columns", "[one_column, two_columns]"),
 	entry("overlay", func(f *Figures) *string { return &f.Overlay }, words(sigmaNames...), "density lines over sections", "none", "sigma0"),

@@ -206,7 +206,7 @@ var expocode = form[string]{legal: "an expocode: 4 letters or digits of the ship
 	if !ok {
 		return
 	}
-	if !expocodeText.MatchString(s) {
+	if !metadata.InFileName(s) || len(s) > metadata.LongestName {
 		d.fault(n, "give the code as the casts have it: letters, digits, _ and -", "%s: %s cannot be part of a file name", name, shorten(s))
 		return
 	}
@@ -217,10 +217,7 @@ var expocode = form[string]{legal: "an expocode: 4 letters or digits of the ship
 	*dst = s
 }}
 
-var (
-	expocodeText  = regexp.MustCompile(`^[0-9A-Za-z_][0-9A-Za-z_-]{0,31}$`)
-	usualExpocode = regexp.MustCompile(`^[0-9A-Z]{4}[12][0-9]{7}$`) // exchange-format description, EXPOCODE
-)
+var usualExpocode = regexp.MustCompile(`^[0-9A-Z]{4}[12][0-9]{7}$`) // exchange-format description, EXPOCODE
 
 func variableNames() []string {
 	vs := metadata.Variables()
@@ -276,6 +273,19 @@ var mappedVariables = form[[]string]{legal: list(variable).legal, list: true, re
 			d.fault(items[i], "name it once", "%s: %s a second time", name, v)
 		}
 	}
+}}
+
+// notColumns are the variables that no column of a cast is: what belongs to a whole cast, and what is computed of two.
+var notColumns = []string{"lat", "lon", "time", "distance", "bottom_depth", "ref_pres", "velocity", "velocity_east", "velocity_north", "transport"}
+
+// columnVariable is a variable that a column of a cast or bottle file can be.
+var columnVariable = form[string]{legal: variable.legal, read: func(d *decoder, n *yaml.Node, name string, dst *string) {
+	var s string
+	if variable.read(d, n, name, &s); slices.Contains(notColumns, s) {
+		d.fault(n, "name what has a value at each level, such as temp2", "%s: %s has no column in a cast", name, s)
+		return
+	}
+	*dst = s
 }}
 
 var yesNo = wordAs([]string{"yes", "no", "true", "false"}, []bool{true, false, true, false})

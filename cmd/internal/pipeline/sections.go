@@ -8,6 +8,7 @@ import (
 	"os"
 	"path"
 	"slices"
+	"strings"
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest"
@@ -113,23 +114,18 @@ func (w *work) oneStation(s *cruisefile.Section, sec *section.Section) {
 		Message: fmt.Sprintf("section %s has one station, so that no velocity and no grid are made of it%s", s.Name, why)})
 }
 
+// plannedMissing returns the stations that were planned and that no cast of the section has, as a list; "" when there are none.
 func plannedMissing(s *cruisefile.Section, sec *section.Section) string {
-	missing := ""
-	for _, r := range s.Planned.Items {
-		for _, name := range r.Names() {
-			held := false
-			for _, k := range sec.Casts {
-				held = held || k.Station == name
-			}
-			if !held {
-				if missing != "" {
-					missing += ", "
-				}
-				missing += name
-			}
-		}
+	held := map[string]bool{}
+	for _, k := range sec.Casts {
+		held[k.Station] = true
 	}
-	return missing
+	missing := slices.DeleteFunc(s.Planned.Names(), func(name string) bool { return held[name] })
+	const most = 50
+	if len(missing) > most {
+		return fmt.Sprintf("%s and %d more", strings.Join(missing[:most], ", "), len(missing)-most)
+	}
+	return strings.Join(missing, ", ")
 }
 
 // flows computes dynamic height, velocity and transport of each section.

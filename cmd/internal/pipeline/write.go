@@ -374,10 +374,21 @@ func (w *work) about() [][2]string {
 		if l.ChiefScientist.Name != "" {
 			chief = "chief scientist " + l.ChiefScientist.Name
 		}
-		add("Leg", l.Expocode, l.Ship, between(l.Start, l.End), between(l.From, l.To), chief)
+		ship := l.Ship
+		for _, s := range c.Ships {
+			if ship == "" && len(c.Ships) > 1 && s.Code != "" && strings.HasPrefix(l.Expocode, s.Code) {
+				ship = s.Name
+			}
+		}
+		add("Leg", l.Expocode, ship, between(l.Start, l.End), between(l.From, l.To), chief)
+	}
+	for i := range c.Legs {
+		if p := &c.Legs[i].ChiefScientist; p.Role+p.Institution+p.Email != "" {
+			add("Person", p.Name, orDefault(p.Role, "chief scientist"), p.Institution, p.Email)
+		}
 	}
 	for _, p := range c.People {
-		add("Person", p.Name, p.Role)
+		add("Person", p.Name, p.Role, p.Institution, p.Email)
 	}
 	for _, i := range c.Institutions {
 		add("Institution", i.Name)
