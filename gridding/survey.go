@@ -482,12 +482,3 @@ func (s *survey) levelled(t *site, v int, levels []float64, w *interpolate.Works
 	}
 	return t.profiles[v].at(out, levels, method, w)
 }
-
-func (s *survey) variable(name string) int {
-	for v := range s.vars {
-		if s.vars[v].Name == name {
-			return v
-		}
-	}
-	return -1
-}

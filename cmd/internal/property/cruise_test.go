@@ -91,10 +91,6 @@ func some[T any](c *cruise, n int, of []T) []T {
 	return of[:min(n, len(of))]
 }
 
-func (c *cruise) put(name, format string, a ...any) {
-	c.files[name] = []byte(fmt.Sprintf(format, a...))
-}
-
 // stationNames returns names of one habit, or of several mixed.
 func (c *cruise) stationNames(n int) []string {
 	styles := []func(i int) string{
