@@ -81,7 +81,7 @@ func (c *cfCheck) profilesUnderOtherName(feature string) {
 		around := c.coordinatesOf(i)
 		for _, z := range around {
 			d := c.shape(z)
-			if !c.isVertical(z) || len(d) == 0 {
+			if !c.isVertical(z) && !c.verticalByName(z) || len(d) == 0 {
 				continue
 			}
 			along := d[len(d)-1]

@@ -94,7 +94,7 @@ func (c *cfCheck) wholeFile() {
 		c.fault(54, "", "external_variables names variables of other files")
 	}
 	if n := c.r.Groups(); n > 0 {
-		c.fault(55, "", "%d groups: their variables were not examined, only those outside of groups", n)
+		c.fault(55, "", "the variables in groups (%d) were not examined, only those outside", n)
 	}
 	c.conventions()
 	for _, n := range []string{"title", "history", "institution", "source", "references", "comment"} {

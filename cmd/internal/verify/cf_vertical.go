@@ -23,10 +23,23 @@ func (c *cfCheck) noPositive(i int) {
 		if c.ours || ok && !sameUnits(u, "dbar") && !sameUnits(u, "1") {
 			c.fault(29, v.Name, "a vertical coordinate has no positive")
 		}
+	case c.verticalByName(i):
+		c.fault(29, v.Name, "a coordinate in %s that is vertical by its name has no positive", v.Text("units"))
 	case length && c.isCoordinate(i) && v.Text("standard_name") == "" && v.Text("axis") == "" &&
 		verticalWords.MatchString(strings.ReplaceAll(v.Name, "_", " ")+" ; "+v.Text("long_name")):
 		c.fault(29, v.Name, "an axis in %s that is vertical by its name has no positive", v.Text("units"))
 	}
+}
+
+// verticalNameAlone are names, and long_names, that say by themselves that a coordinate is vertical.
+var verticalNameAlone = regexp.MustCompile(`(?i)^(?:depth|height|altitude|z|lev|level|dep|depth_?m|water depth|depth below (?:the )?(?:sea )?surface|measurement depth)$`)
+
+// verticalByName reports whether a coordinate in metres without standard name, axis or positive is called as only a vertical one is.
+func (c *cfCheck) verticalByName(i int) bool {
+	v := &c.s.Vars[i]
+	u, ok := c.parsed(i)
+	return ok && numeric(v.Type) && sameUnits(u, "m") && v.Text("standard_name") == "" && v.Text("axis") == "" &&
+		(verticalNameAlone.MatchString(v.Name) || verticalNameAlone.MatchString(v.Text("long_name")))
 }
 
 // formulas are the parametric vertical coordinates of CF Appendix D with the terms of their formulas.
