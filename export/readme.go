@@ -12,6 +12,12 @@ import (
 // A FileNote says what one file of the archive is.
 type FileNote struct{ Path, What string }
 
+// KeyNotes explain the keys of attributes of NetCDF files that are JSON objects.
+type KeyNotes struct {
+	Attributes string
+	Keys       [][2]string // name and meaning
+}
+
 // Readme is what the README of an archive tells.
 type Readme struct {
 	Cruise, Title string
@@ -25,7 +31,7 @@ type Readme struct {
 	LeftOut       []string // a line for each cast that was left out: file or cast, and why
 	Notes         []string // sentences on how the products were made that a reader must know
 	Files         []FileNote
-	Keys          [][2]string // keys of the attributes grid_settings_json and grid_results_json with their meaning; empty when no file has it
+	Keys          []KeyNotes // of attributes that are JSON
 	Tool          string
 	At            time.Time
 }
@@ -90,16 +96,16 @@ func WriteReadme(w io.Writer, r *Readme) error {
 	line("Derived values use only values whose flag is 2, 6, 7 or not evaluated, unless history says otherwise. Samples of bottles have")
 	line("flags of their own set, as the exchange format defines it.")
 	line("Check the copy with: sha256sum -c manifest-sha256.txt (in the folder above data).")
-	if len(r.Keys) > 0 {
+	for _, notes := range r.Keys {
 		line("")
-		line("KEYS OF grid_settings_json AND grid_results_json")
-		for _, t := range wrap("These attributes of mapped files are JSON objects from the keys below to a number, a list of numbers or words, or to an object with one of "+
-			"these for each variable where they differ.", 114) {
+		line("KEYS OF %s", notes.Attributes)
+		for _, t := range wrap("JSON objects from the keys below to a number, a list of numbers or words, or to an object with one of these for each variable or set of "+
+			"sensors where they differ.", 114) {
 			line("%s", t)
 		}
-		for _, k := range r.Keys {
-			for i, t := range wrap(k[1], 92) {
-				line("  %-20s %s", map[bool]string{true: k[0]}[i == 0], t)
+		for _, k := range notes.Keys {
+			for i, t := range wrap(k[1], 84) {
+				line("  %-28s %s", map[bool]string{true: k[0]}[i == 0], t)
 			}
 		}
 	}

@@ -2,7 +2,6 @@ package netcdf
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -43,7 +42,9 @@ func WriteGeostrophy(ctx context.Context, path string, x *Common, r *geostrophy.
 	b.instances()
 	b.levels()
 	b.transports()
-	b.globals()
+	if err := b.globals(); err != nil {
+		return err
+	}
 	return b.p.write(ctx, path, x.Workers)
 }
 
@@ -630,7 +631,7 @@ func (b *pairs) transportComment(k geostrophy.Kind) string {
 	return c
 }
 
-func (b *pairs) globals() {
+func (b *pairs) globals() error {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for i := range b.r.Pairs {
 		if p := b.r.Pairs[i].PressureDbar; len(p) > 0 {
@@ -645,11 +646,11 @@ func (b *pairs) globals() {
 	}
 	a.text("geostrophy_settings", fmt.Sprintf("reference level: %s; interpolation between bins: %s; distance: %s; bottom triangles: %s; all settings are in geostrophy_settings_json",
 		settings["reference_level"], settings["interpolation"], settings["distance"], strings.ReplaceAll(settings["triangle"], "_", " ")))
-	all, err := json.Marshal(settings) // keys in order
+	all, err := asJSON(b.r.Params)
 	if err != nil {
-		panic(err) // of text there is none
+		return fmt.Errorf("section %s: settings as JSON: %w", b.r.Section, err)
 	}
-	a.text("geostrophy_settings_json", string(all))
+	a.text("geostrophy_settings_json", all)
 	a.text("geostrophy_notes", strings.Join(b.r.Notes, "; "))
 	a.text("geostrophy_completeness", b.r.Partial.Statement)
 	var left []string
@@ -663,4 +664,5 @@ func (b *pairs) globals() {
 		source:  "derived from CTD casts lowered from a ship", level: joinNonEmpty(", ", "derived", b.x.calibration(), b.x.status()),
 		casts: b.casts, vertical: [2]float64{lo, hi}, verticalUnit: "dbar", extra: a,
 	})
+	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -657,11 +658,22 @@ func TestSettings(t *testing.T) {
 	opts.MaxGapDbar = &[]float64{100}[0]
 	opts.DeepestBinIsBottom = true
 	a, b := mustCompute(t, sec, opts), mustCompute(t, sec, opts)
-	text := fmt.Sprint(a.Params)
-	if text != fmt.Sprint(b.Params) {
+	if fmt.Sprint(a.Params) != fmt.Sprint(b.Params) {
 		t.Error("settings differ from run to run")
 	}
-	for _, want := range []string{"interpolation pchip", "distance_formula WGS84 geodesic, Karney 2013", "max_gap 100 dbar", "monte_carlo_seed 1", "accuracy_one salinity 0.002 g/kg", "classes_kg_m3 26.5 27 27.4 27.7", "bottom deepest_bin", "triangle constant_velocity"} {
+	text := ""
+	var names, explained []string
+	for _, p := range a.Params {
+		text += p.Label() + " " + p.Value + "; "
+		names = append(names, p.Name)
+	}
+	for _, s := range Settings() {
+		explained = append(explained, s.Name)
+	}
+	if names = slices.Compact(names); !slices.Equal(names, explained) { // an accuracy for each set of sensors
+		t.Errorf("settings are %v, explained are %v", names, explained)
+	}
+	for _, want := range []string{"interpolation pchip", "distance_formula WGS84 geodesic, Karney 2013", "max_gap 100 dbar", "monte_carlo_seed 1", "accuracy of one salinity 0.002 g/kg", "classes_kg_m3 26.5 27 27.4 27.7", "bottom deepest_bin", "triangle constant_velocity"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("settings lack %q: %s", want, text)
 		}

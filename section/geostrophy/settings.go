@@ -199,6 +199,22 @@ func numbers(x []float64) string {
 	return b.String()
 }
 
+// list returns numbers for a parameter; nil when there are none that JSON can hold.
+func list(x []float64) any {
+	if len(x) == 0 || slices.ContainsFunc(x, func(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) }) {
+		return nil
+	}
+	return x
+}
+
+// orUnknown returns the label of a set of sensors, unknown where nobody named it.
+func orUnknown(label string) string {
+	if label == "" {
+		return "unknown"
+	}
+	return label
+}
+
 // orWord gives a number, or the word that stands for none.
 func orWord(x float64, word string) string {
 	if x != x {
@@ -237,21 +253,21 @@ func (o *Options) params(r *Result) []metadata.Param {
 		{Name: "triangle", Value: o.Triangle.String()},
 		{Name: "bottom", Value: bottom},
 		{Name: "max_gap", Value: gap},
-		{Name: "surface_carry_dbar", Value: number(o.SurfaceCarryDbar)},
+		{Name: "surface_carry_dbar", Value: number(o.SurfaceCarryDbar), Typed: o.SurfaceCarryDbar},
 		{Name: "ice_base_m", Value: orWord(o.IceBaseM, "none")},
 		{Name: "repeats", Value: orDefault(o.Repeats)},
-		{Name: "layers_dbar", Value: numbers(o.Layers)},
-		{Name: "classes_sigma_dbar", Value: number(o.ClassSigmaDbar)},
-		{Name: "classes_kg_m3", Value: numbers(o.Classes)},
+		{Name: "layers_dbar", Value: numbers(o.Layers), Typed: list(o.Layers)},
+		{Name: "classes_sigma_dbar", Value: number(o.ClassSigmaDbar), Typed: o.ClassSigmaDbar},
+		{Name: "classes_kg_m3", Value: numbers(o.Classes), Typed: list(o.Classes)},
 		{Name: "reference_salinity_g_kg", Value: orWord(o.ReferenceSalinity, "section mean")},
 		{Name: "reference_temperature_degC", Value: orWord(o.ReferenceTemperature, "none")},
-		{Name: "withheld_within_deg", Value: strconv.Itoa(withheldLatDeg)},
-		{Name: "questionable_within_deg", Value: strconv.Itoa(doubtfulLatDeg)},
-		{Name: "least_separation_km", Value: strconv.Itoa(tooCloseKm)},
+		{Name: "withheld_within_deg", Value: strconv.Itoa(withheldLatDeg), Typed: float64(withheldLatDeg)},
+		{Name: "questionable_within_deg", Value: strconv.Itoa(doubtfulLatDeg), Typed: float64(doubtfulLatDeg)},
+		{Name: "least_separation_km", Value: strconv.Itoa(tooCloseKm), Typed: float64(tooCloseKm)},
 		{Name: "equatorial_estimate", Value: strconv.FormatBool(o.EquatorialEstimate)},
 		{Name: "not_calibrated_usable", Value: strconv.FormatBool(o.NotCalibratedUsable)},
-		{Name: "position_error_km", Value: number(o.PositionErrKm)},
-		{Name: "monte_carlo_members", Value: strconv.Itoa(o.Members)},
+		{Name: "position_error_km", Value: number(o.PositionErrKm), Typed: o.PositionErrKm},
+		{Name: "monte_carlo_members", Value: strconv.Itoa(o.Members), Typed: float64(o.Members)},
 	}
 	if o.Members > 0 {
 		out = append(out,
@@ -266,11 +282,7 @@ func (o *Options) params(r *Result) []metadata.Param {
 		}
 		seen = append(seen, label)
 		a := o.accuracy(label)
-		name := "accuracy"
-		if label != "" {
-			name += "_" + label
-		}
-		out = append(out, metadata.Param{Name: name, Value: fmt.Sprintf("salinity %s g/kg, temperature %s K, pressure %s dbar, common fraction %s, salinity %s",
+		out = append(out, metadata.Param{Name: "accuracy", Of: orUnknown(label), Value: fmt.Sprintf("salinity %s g/kg, temperature %s K, pressure %s dbar, common fraction %s, salinity %s",
 			number(a.Salinity), number(a.TemperatureK), number(a.PressureDbar), orWord(a.CommonFraction, "not split"), a.Stage)})
 	}
 	return out

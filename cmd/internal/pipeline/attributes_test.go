@@ -12,6 +12,7 @@ import (
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section/geostrophy"
 )
 
 // longest is the greatest number of characters of an attribute that a person reads, other than those that are lists by nature.
@@ -54,6 +55,17 @@ func TestAttributesOfEveryFile(t *testing.T) {
 			for _, a := range s.Attrs {
 				short(t, name, a)
 			}
+			if text := s.Text("geostrophy_settings_json"); text != "" {
+				var settings map[string]any
+				if err := json.Unmarshal([]byte(text), &settings); err != nil || len(settings) < 20 {
+					t.Errorf("%s: geostrophy_settings_json: %d keys, %v", name, len(settings), err)
+				}
+				for key := range settings {
+					if !slices.ContainsFunc(geostrophy.Settings(), func(s geostrophy.Setting) bool { return s.Name == key }) {
+						t.Errorf("%s: %s is not explained", name, key)
+					}
+				}
+			}
 			mapped := s.Attr("grid_settings") != nil
 			if mapped {
 				record(t, name, s, explained)
@@ -77,6 +89,9 @@ func TestAttributesOfEveryFile(t *testing.T) {
 	})
 	if err != nil || n != 9 {
 		t.Fatalf("%d files: %v", n, err)
+	}
+	for _, s := range geostrophy.Settings() {
+		explained[s.Name] = true
 	}
 	readme := contents(t, archive, "data/README.txt")
 	for name := range explained {

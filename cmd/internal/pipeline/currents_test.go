@@ -368,7 +368,7 @@ func TestPlantedPairs(t *testing.T) {
 	if v, _ := read(t, without, "velocity"); n != 5*(2+3+1) || len(v) != 3*60 || slices.ContainsFunc(v, func(x float64) bool { return x == x }) {
 		t.Errorf("%d lines, %d velocities of a section without any", n, len(v))
 	}
-	if s := text(t, without, "", "geostrophy_settings_json"); !strings.Contains(s, `"monte_carlo_members":"20","monte_carlo_seed":"0"`) {
+	if s := text(t, without, "", "geostrophy_settings_json"); !strings.Contains(s, `"monte_carlo_members":20,"monte_carlo_seed":"0"`) {
 		t.Errorf("settings: %s", s)
 	}
 	if x := attribute(t, without, "transport", "total"); x == x {

@@ -298,9 +298,18 @@ func (w *work) writeDocuments(context.Context) error {
 	r := &export.Readme{Cruise: c.ID, Title: c.Title, Status: c.Release.Status, Licence: c.Release.Licence, Contact: c.Release.Contact,
 		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files, Tool: Tool, At: w.stamp, Notes: w.madeHow(), About: w.about()}
 	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.grid != nil }) || slices.ContainsFunc(w.fields, func(f fieldWork) bool { return f.grid != nil }) {
+		notes := export.KeyNotes{Attributes: "grid_settings_json AND grid_results_json"}
 		for _, k := range gridding.Settings() {
-			r.Keys = append(r.Keys, [2]string{k.Name, k.What})
+			notes.Keys = append(notes.Keys, [2]string{k.Name, k.What})
 		}
+		r.Keys = append(r.Keys, notes)
+	}
+	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.flow != nil }) {
+		notes := export.KeyNotes{Attributes: "geostrophy_settings_json"}
+		for _, k := range geostrophy.Settings() {
+			notes.Keys = append(notes.Keys, [2]string{k.Name, k.What})
+		}
+		r.Keys = append(r.Keys, notes)
 	}
 	for _, l := range w.out {
 		name := l.file
