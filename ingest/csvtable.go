@@ -23,6 +23,9 @@ type csvForm struct {
 // maxTableErrors is how many faults of one table are told.
 const maxTableErrors = 20
 
+// maxTableRows is the most lines that a table may have below its names.
+const maxTableRows = 100_000
+
 // A Row is where a line of a table stands.
 type Row struct {
 	file string
@@ -149,8 +152,12 @@ func readCSV(data []byte, file string, form *csvForm, each func(r *Row)) error {
 	if len(errs) > 0 {
 		return errors.Join(errs[:min(len(errs), maxTableErrors)]...)
 	}
-	for len(errs) < maxTableErrors {
+	for n := 0; len(errs) < maxTableErrors; n++ {
 		rec, err := c.Read()
+		if n == maxTableRows && !errors.Is(err, io.EOF) {
+			line, _ := c.FieldPos(0)
+			return fail(line, 0, "keep the lines of this cruise", "more than %d lines; that is the limit", maxTableRows)
+		}
 		if errors.Is(err, io.EOF) {
 			break
 		}

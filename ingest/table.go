@@ -45,10 +45,18 @@ func (x *exchange) addComment(s []byte) {
 	x.cast.Comments = append(x.cast.Comments, section.Comment{Text: x.utf8Text(s), Place: section.InHeaders})
 }
 
+// maxLines is the most lines of data that an exchange file may have: 11 000 dbar in bins of 0.1 dbar are 110 000.
+const maxLines = 120_000
+
 // rows reads the data lines. Columns are sized once, by counting lines: a fresh page of memory costs more than the numbers on it.
 func (x *exchange) rows() {
 	rest := x.data[x.pos:]
-	n := min(bytes.Count(rest, []byte{'\n'}), len(rest)/len(x.field)+1)
+	lines := bytes.Count(rest, []byte{'\n'})
+	if lines > maxLines {
+		x.fail(x.no, 0, "average the cast into pressure bins, or divide the file", "%d lines of data; the limit is %d", lines, maxLines)
+		return
+	}
+	n := min(lines, len(rest)/len(x.field)+1)
 	nv, nf := 0, 0
 	for i := range x.field {
 		switch x.field[i].kind {

@@ -118,13 +118,19 @@ func JoinFindings(fs []Finding) []Finding {
 		check, variable, message, remedy string
 		proposed                         Flag
 	}
+	type place struct {
+		Position
+		check, message string
+	}
 	at := map[saying]int{}
+	said := map[place]bool{}
 	var out []Finding
-	for n, f := range fs {
-		if f.Severity == Failure && slices.ContainsFunc(fs[:n], func(g Finding) bool {
-			return g.Severity == Failure && g.Position == f.Position && g.Check == f.Check && g.Message == f.Message && f.Line > 0
-		}) {
-			continue // the same place said twice
+	for _, f := range fs {
+		if p := (place{f.Position, f.Check, f.Message}); f.Severity == Failure && f.Line > 0 {
+			if said[p] {
+				continue // the same place said twice
+			}
+			said[p] = true
 		}
 		k := saying{f.Severity, f.Check, f.Variable, f.Message, f.Remedy, f.Proposed}
 		i, ok := at[k]

@@ -232,7 +232,10 @@ func (l *StationList) Names() []string {
 	var out []string
 	for i := range l.Items {
 		for _, name := range l.Items[i].Names() {
-			if len(out) < MaxNames && !slices.ContainsFunc(l.Except, func(r StationRange) bool {
+			if len(out) == MaxNames {
+				return out
+			}
+			if !slices.ContainsFunc(l.Except, func(r StationRange) bool {
 				return (&StationRange{From: r.From, To: r.To}).contains("", name, "")
 			}) {
 				out = append(out, name)

@@ -60,15 +60,23 @@ func (w *work) compareRecord() error {
 	w.onDisk = append(w.onDisk, path)
 	recorded := map[string][32]byte{}
 	lines := bufio.NewScanner(bytes.NewReader(data))
+	lines.Buffer(nil, len(data)+1)
+	bad, first := 0, 0
 	for n := 1; lines.Scan(); n++ {
 		sum, name, ok := strings.Cut(lines.Text(), "  ")
 		raw, err := hex.DecodeString(sum)
 		if !ok || err != nil || len(raw) != sha256.Size {
-			w.find(metadata.Finding{Position: metadata.Position{File: recordName, Line: n}, Severity: metadata.Warning, Check: "inputs.record",
-				Message: "not a checksum and a name", Remedy: "castwright check --record writes the file anew"})
+			if bad++; bad == 1 {
+				first = n
+			}
 			continue
 		}
 		recorded[unescapeName(name)] = [32]byte(raw)
+	}
+	if bad > 0 {
+		w.find(metadata.Finding{Position: metadata.Position{File: recordName, Line: first}, Severity: metadata.Warning, Check: "inputs.record", Count: bad,
+			Message: map[bool]string{true: "not a checksum and a name", false: fmt.Sprintf("%d lines are not a checksum and a name", bad)}[bad == 1],
+			Remedy:  "castwright check --record writes the file anew"})
 	}
 	const remedy = "if the change is meant, castwright check --record accepts it; else bring the recorded file back"
 	seen := map[string]bool{}
@@ -94,11 +102,19 @@ func (w *work) compareRecord() error {
 		}
 	}
 	slices.Sort(gone)
-	for _, name := range gone {
+	for i, name := range gone {
+		if i == maxGone {
+			w.find(metadata.Finding{Position: metadata.Position{File: recordName}, Severity: metadata.Warning, Check: "inputs.gone", Count: len(gone) - i,
+				Message: fmt.Sprintf("%d more inputs are in it and were not read", len(gone)-i), Remedy: remedy})
+			break
+		}
 		w.find(metadata.Finding{Position: metadata.Position{File: name}, Severity: metadata.Warning, Check: "inputs.gone",
 			Message: "input stands in " + recordName + " and was not read", Remedy: remedy})
 	}
 	return nil
 }
+
+// maxGone is how many inputs that are gone are named.
+const maxGone = 100
 
 func (w *work) find(f metadata.Finding) { w.findings = append(w.findings, f) }

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -132,6 +133,29 @@ sections:
 		"exchange.station_zeros"} {
 		if !seen[want] {
 			t.Errorf("no message of %s was seen", want)
+		}
+	}
+}
+
+// TestRecordOfManyLines gives a file of checksums with very many lines that are none, or that name inputs which are gone: a few findings with counts.
+func TestRecordOfManyLines(t *testing.T) {
+	for line, want := range map[string]string{"a\n": "300000 lines are not", strings.Repeat("a", 64) + "  casts/%d\n": "more inputs are in it"} {
+		var record strings.Builder
+		for i := range 300_000 {
+			record.WriteString(strings.Replace(line, "%d", strconv.Itoa(i), 1))
+		}
+		dir := lay(t, map[string]string{"cruise.yaml": "cruise: {id: p}\nfigures: none\ncasts: {sources: [casts/1_ct1.csv]}\n", "inputs.sha256": record.String(),
+			"casts/1_ct1.csv": ctd("ZZTE20260501", "1", "1", "20260501", "0400", "60.0", "-20.0", "400", 40)})
+		p, err := pipeline.Check(t.Context(), pipeline.Plan{CruiseFile: filepath.Join(dir, "cruise.yaml")})
+		if err != nil {
+			t.Fatal(err)
+		}
+		found := false
+		for _, f := range p.Findings {
+			found = found || strings.Contains(f.Message, want)
+		}
+		if !found || len(p.Findings) > 200 {
+			t.Errorf("%d findings; one with %q: %v", len(p.Findings), want, found)
 		}
 	}
 }
