@@ -182,6 +182,8 @@ func (l *Listing) folder(dir string, s Source, name string, kind Kind) ([]string
 		info, err := os.Stat(within(dir, n))
 		switch {
 		case l.named[within(dir, n)]:
+		case err != nil && strings.HasSuffix(low, ending): // a link to a file that is away, for one: reading it says so
+			names = append(names, n)
 		case err != nil || !info.Mode().IsRegular():
 			others = append(others, e.Name())
 		case strings.HasSuffix(low, ending), kind == CTD && strings.HasSuffix(low, "_ct1.zip"):

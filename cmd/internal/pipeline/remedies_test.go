@@ -1,10 +1,20 @@
 package pipeline_test
 
 import (
+	"archive/zip"
+	"bytes"
 	"context"
+	"errors"
 	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io"
+	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -84,6 +94,19 @@ func TestRemediesWork(t *testing.T) {
 	for _, s := range []string{"1", "2", "3"} {
 		leg2["casts/leg2_"+s+"_ct1.csv"] = strings.NewReplacer(code, "ZZTE20260601", "20260502", "2026060"+s, "60.", "55.").Replace(cast(s, "1", 20))
 	}
+	var damaged bytes.Buffer
+	z := zip.NewWriter(&damaged)
+	m, err := z.Create("4_ct1.csv")
+	if err == nil {
+		_, err = io.WriteString(m, cast("4", "1", 20))
+	}
+	if err = errors.Join(err, z.Close()); err != nil {
+		t.Fatal(err)
+	}
+	for i := range 8 {
+		damaged.Bytes()[80+i] ^= 0x55
+	}
+	remedies := "" // all that were seen
 	for _, c := range []struct {
 		name  string
 		files map[string]string
@@ -93,6 +116,10 @@ func TestRemediesWork(t *testing.T) {
 		stops bool
 		build bool // seen by build only
 	}{
+		{"a link to a file that is away", map[string]string{"casts/4_ct1.csv": "LINK"}, plan{}, "input.cast", 1, true, false},
+		{"a file too large", map[string]string{"casts/4_ct1.csv": "LARGE"}, plan{}, "input.cast", 1, true, false},
+		{"a damaged member of an archive", map[string]string{"casts/4_ct1.zip": damaged.String()}, plan{}, "input.cast", 1, true, false},
+		{"a column of water samples", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20), "CTDSAL,CTDSAL_FLAG_W", "SALNTY,SALNTY_FLAG_W", 1)}, plan{}, "exchange.bottle_column", 1, false, false},
 		{"a value that is no number", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20), "8.5000", "eight", 1)}, plan{}, "input.cast", 2, true, false},
 		{"a file of zeros, oddly named", map[string]string{"casts/no: 4 #1, 'x'_ct1.csv": strings.Repeat("\x00", 900)}, plan{}, "input.cast", 1, true, false},
 		{"an archive that is none", map[string]string{"casts/4_ct1.zip": "PK, but no archive"}, plan{}, "input.cast", 1, true, false},
@@ -132,7 +159,21 @@ func TestRemediesWork(t *testing.T) {
 			}
 			find := func(p plan) (stopped bool, hits []metadata.Finding) {
 				files["cruise.yaml"] = p.text()
-				run := pipeline.Plan{CruiseFile: filepath.Join(lay(t, files), "cruise.yaml"), Out: t.TempDir()}
+				dir := lay(t, files)
+				for name, text := range files { // what cannot be laid as text
+					path := filepath.Join(dir, name)
+					var err error
+					switch text {
+					case "LINK":
+						err = errors.Join(os.Remove(path), os.Symlink("away.csv", path))
+					case "LARGE":
+						err = os.Truncate(path, 257<<20)
+					}
+					if err != nil {
+						t.Fatal(err)
+					}
+				}
+				run := pipeline.Plan{CruiseFile: filepath.Join(dir, "cruise.yaml"), Out: t.TempDir()}
 				do := pipeline.Check
 				if c.build {
 					do = pipeline.Build
@@ -142,6 +183,7 @@ func TestRemediesWork(t *testing.T) {
 					t.Fatalf("%v in\n%s", err, files["cruise.yaml"])
 				}
 				for _, f := range product.Findings {
+					remedies += f.Remedy + "\n"
 					stopped = stopped || f.Severity == metadata.Failure
 					if strings.HasPrefix(f.Check, c.check) && len(snippets(f.Remedy)) > 0 {
 						hits = append(hits, f)
@@ -165,6 +207,58 @@ func TestRemediesWork(t *testing.T) {
 			}
 		})
 	}
+	for _, text := range pastedTexts(t) {
+		if !strings.Contains(remedies, text) {
+			t.Errorf("no case above has the remedy %q, which ends in lines to paste", text)
+		}
+	}
+}
+
+// pastedTexts returns what the code of the program says before lines to paste into the cruise file: of each string that leads to such lines, the
+// longest part that is always the same.
+func pastedTexts(t *testing.T) (out []string) {
+	t.Helper()
+	var files []string
+	for _, folder := range []string{"../../../ingest", "../../../section", "../../../section/geostrophy", "../../../section/derived", "../../../gridding", "."} {
+		more, err := filepath.Glob(folder + "/*.go")
+		if err != nil || len(more) == 0 {
+			t.Fatal(folder, err)
+		}
+		files = append(files, more...)
+	}
+	verb := regexp.MustCompile(`%[-+.0-9]*[a-zA-Z]`)
+	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			lit, ok := n.(*ast.BasicLit)
+			if !ok || lit.Kind != token.STRING {
+				return true
+			}
+			text, err := strconv.Unquote(lit.Value)
+			head, _, lines := strings.Cut(text, ":\n")
+			if err != nil || !lines || head == "casts" || head == "sections" || head == "" || !strings.Contains(text, "cruise file:\n") && !strings.Contains(text, "\ncasts:\n") {
+				return true
+			}
+			longest := ""
+			for _, part := range verb.Split(head, -1) {
+				if len(part) > len(longest) {
+					longest = part
+				}
+			}
+			out = append(out, longest)
+			return true
+		})
+	}
+	if len(out) < 12 {
+		t.Errorf("%d texts before lines to paste", len(out))
+	}
+	return out
 }
 
 // TestLegsAreNeverMixed names stations and casts in the other places of a cruise file, and in a station table, without saying which of two legs is
