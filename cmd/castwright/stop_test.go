@@ -24,11 +24,11 @@ func TestStopsWithinASecond(t *testing.T) {
 	head := "CTD,20260501ZZTE\nNUMBER_HEADERS = 9\nEXPOCODE = ZZTE20260501\nSTNNBR = %\nCASTNO = 1\nDATE = 20260501\nTIME = 0400\nLATITUDE = 60.%\nLONGITUDE = -20.0\nDEPTH = 4000\n" +
 		"CTDPRS,CTDTMP,CTDSAL\nDBAR,ITS-90,PSS-78\n"
 	var rows strings.Builder
-	for i := range 300000 {
-		p := 0.01 * float64(i)
+	for i := range 100000 {
+		p := 0.03 * float64(i)
 		rows.WriteString(decimal(p) + "," + decimal(20-p/200) + "," + decimal(34+p/3000) + "\n")
 	}
-	for _, station := range []string{"1", "2", "3", "4"} {
+	for _, station := range []string{"1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12"} {
 		text := strings.ReplaceAll(head, "%", station) + rows.String() + "END_DATA\n"
 		if err := os.WriteFile(filepath.Join(dir, "casts", station+"_ct1.csv"), []byte(text), 0o600); err != nil {
 			t.Fatal(err)
@@ -39,7 +39,7 @@ func TestStopsWithinASecond(t *testing.T) {
 		t.Fatal(err)
 	}
 	stopped := 0
-	for _, after := range []time.Duration{100 * time.Millisecond, 300 * time.Millisecond, 600 * time.Millisecond, 1200 * time.Millisecond} {
+	for _, after := range []time.Duration{500 * time.Millisecond, 800 * time.Millisecond, 1200 * time.Millisecond} {
 		out, temp := t.TempDir(), t.TempDir()
 		cmd := exec.Command(bin, "build", "--out", out, filepath.Join(dir, "cruise.yaml"))
 		cmd.Env = append(os.Environ(), "TMPDIR="+temp)
