@@ -42,7 +42,7 @@ func ticks(lo, hi float64, most int) []float64 {
 
 // ticksAtMost gives round values in lo..hi, at most most of them; it may be one only, or none.
 func ticksAtMost(lo, hi float64, most int) []float64 {
-	if !(hi > lo) {
+	if !(hi > lo) || math.IsInf(hi-lo, 0) {
 		return []float64{lo}
 	}
 	step := niceStep((hi - lo) / float64(most))
@@ -50,8 +50,8 @@ func ticksAtMost(lo, hi float64, most int) []float64 {
 		first, last := math.Ceil(lo/step-1e-9), math.Floor(hi/step+1e-9)
 		if n := int(last-first) + 1; n <= most || most < 2 {
 			var out []float64
-			for k := first; k <= last; k++ {
-				out = append(out, round(k*step))
+			for k := range n { // first + 1 may be first
+				out = append(out, round((first+float64(k))*step))
 			}
 			return out
 		}
@@ -125,6 +125,11 @@ func withError(v, e float64) string {
 // A weighed value counts as much as the area it takes up in the picture; e is its standard error, 0 when not known.
 type weighed struct{ v, w, e float64 }
 
+// finite returns the values without those that are no numbers: damaged casts, which nobody has flagged, give such.
+func finite(vs []weighed) []weighed {
+	return slices.DeleteFunc(vs, func(w weighed) bool { return math.IsNaN(w.v) || math.IsInf(w.v, 0) })
+}
+
 func byValue(a, b weighed) int { return cmp.Compare(a.v, b.v) }
 
 // quantiles gives the values below which the parts q of the weight lie. Values must be sorted.
@@ -157,6 +162,7 @@ func chooseLevels(vs []weighed, most int) []float64 { return roundLevels(vs, mos
 
 // roundLevels is chooseLevels with the largest ratio of steps; 1 gives even levels.
 func roundLevels(vs []weighed, most int, ratio float64) []float64 {
+	vs = finite(vs)
 	if len(vs) == 0 {
 		return nil
 	}
@@ -255,6 +261,7 @@ func splits(step float64) int {
 
 // zeroLevels gives levels alike on both sides of zero, zero among them, finer near it when most of the picture lies there.
 func zeroLevels(vs []weighed) []float64 {
+	vs = finite(vs)
 	if len(vs) == 0 {
 		return nil
 	}
@@ -312,6 +319,7 @@ func zeroStep(most float64) float64 {
 
 // sequenceLevels gives 1, 2, 5, 10 ... over the range: for errors, which differ by factors.
 func sequenceLevels(vs []weighed) []float64 {
+	vs = finite(vs)
 	if len(vs) == 0 {
 		return nil
 	}

@@ -60,16 +60,25 @@ type exchangeCheck struct {
 	said  map[string]int // of each rule and column: a kind of fault is told a few times, not a thousand
 }
 
-// oftenEnough is how many times one kind of fault is told of one file.
+// oftenEnough is how many times one kind of fault is reported of one file. Warnings and notes are reported once, with their number.
 const oftenEnough = 5
 
 func (x *exchangeCheck) say(s metadata.Severity, rule string, line, column int, variable, format string, a ...any) {
 	key := rule + variable
-	if x.said[key]++; x.said[key] > oftenEnough {
+	x.said[key]++
+	if s != metadata.Failure {
+		at := slices.IndexFunc(x.found, func(f metadata.Finding) bool {
+			return f.Severity == s && f.Check == "exchange."+rule && f.Variable == variable
+		})
+		if at >= 0 {
+			x.found[at].Count++
+			return
+		}
+	} else if x.said[key] > oftenEnough {
 		return
 	}
 	x.found = append(x.found, metadata.Finding{Position: metadata.Position{File: x.name, Line: line, Column: column}, Severity: s,
-		Check: "exchange." + rule, Variable: variable, Message: fmt.Sprintf(format, a...)})
+		Check: "exchange." + rule, Variable: variable, Message: fmt.Sprintf(format, a...), Count: 1})
 }
 
 func (x *exchangeCheck) fault(rule string, line, column int, variable, format string, a ...any) {
@@ -80,8 +89,9 @@ func (x *exchangeCheck) warn(rule string, line, column int, variable, format str
 	x.say(metadata.Warning, rule, line, column, variable, format, a...)
 }
 
-// asRules are findings of the reader that a numbered rule has said already.
-var asRules = []string{"exchange.identifier", "exchange.castno", "exchange.unlisted", "exchange.flag_not_used", "exchange.pressure_order"}
+// asRules are findings of the reader that a numbered rule has reported already, or that no rule of the format concerns.
+var asRules = []string{"exchange.identifier", "exchange.castno", "exchange.unlisted", "exchange.flag_not_used", "exchange.pressure_order",
+	"exchange.stamp", "exchange.decimals"}
 
 // checkExchange holds the bytes of one CTD or bottle file to the rules, and adds what the reader found: errors as faults, deviations that
 // it tolerates as warnings and notes.
@@ -90,6 +100,11 @@ func checkExchange(data []byte, name string) ([]metadata.Finding, []section.Cast
 	lower := strings.ToLower(name) // a name that says what it holds is held to it; else the first bytes decide
 	bottle := strings.HasSuffix(lower, "_hy1.csv") || bytes.HasPrefix(data, []byte("BOTTLE")) && !strings.HasSuffix(lower, "_ct1.csv")
 	x.strict(data, bottle)
+	for i := range x.found {
+		if f := &x.found[i]; f.Count > 1 {
+			f.Message += fmt.Sprintf(" (%d in this file)", f.Count)
+		}
+	}
 	var found []metadata.Finding
 	var err error
 	var casts []section.Cast

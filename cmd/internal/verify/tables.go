@@ -610,9 +610,9 @@ func (a *archive) section(rel string) {
 			k.Expocode != c.Expocode || k.Station != c.Station || k.Number != c.Number || k.Role != c.Role || k.Direction != c.Direction {
 			a.fault("table.section", rel, "", "place, time, depth or name of cast %s is not that of %s", id, path.Base(a.castNC()))
 		}
-		at := map[float64]int{}
+		at := map[float64][]int{} // several levels where a cast repeats a pressure, of which the section has one
 		for j, p := range c.PressureDbar {
-			at[p] = j
+			at[p] = append(at[p], j)
 		}
 		for j := range k.Columns {
 			col := &k.Columns[j]
@@ -627,12 +627,12 @@ func (a *archive) section(rel string) {
 				continue
 			}
 			for n, v := range col.Values {
-				m, ok := at[k.PressureDbar[n]]
-				if !ok || !(v == o.Values[m] || math.IsNaN(v) && math.IsNaN(o.Values[m])) {
+				same := func(m int) bool { return v == o.Values[m] || math.IsNaN(v) && math.IsNaN(o.Values[m]) }
+				flagged := func(m int) bool { return same(m) && (col.Flags == nil || o.Flags == nil || col.Flags[n] == o.Flags[m]) }
+				if levels := at[k.PressureDbar[n]]; !slices.ContainsFunc(levels, same) {
 					a.fault("table.section", rel, col.Name, "cast %s at %g dbar: %g is not the value of %s", id, k.PressureDbar[n], v, path.Base(a.castNC()))
 					break
-				}
-				if col.Flags != nil && o.Flags != nil && col.Flags[n] != o.Flags[m] {
+				} else if !slices.ContainsFunc(levels, flagged) {
 					a.fault("table.section", rel, col.Name+"_flag_woce", "cast %s at %g dbar: %d is not the flag of %s", id, k.PressureDbar[n], col.Flags[n],
 						path.Base(a.castNC()))
 					break
