@@ -131,7 +131,7 @@ func TestFlagEdits(t *testing.T) {
 		"warning my edits.csv:5:20: the edit has no initials; not applied [edits.unsigned] > add the initials to accept it, or take the line out",
 		"warning my edits.csv:6:23: the edit has no reason; not applied [edits.unsigned] > add the reason to accept it, or take the line out",
 		"note my edits.csv:7:20: 2 of 13 edits have no initials and are not applied; this is the first [edits.unsigned] > add initials and a reason to accept an edit, or take its line out",
-		"warning my edits.csv:9:1: no file holds cast 1/1; not applied [edits.station] > did you mean 001",
+		"warning my edits.csv:9:1: no file holds cast 1/1; not applied [edits.station] > did you mean 001/1",
 		"warning my edits.csv:10:1: no file holds cast 002/3; not applied [edits.station] > station 002 has cast 1",
 		"warning my edits.csv:11:7: cast 002/1 has no variable psl; not applied [edits.variable] > did you mean psal",
 		"warning my edits.csv:12:12: cast 002/1 has no level in 500 to 600 dbar; not applied [edits.from_dbar] > the cast has levels from 10 to 100 dbar",
@@ -215,7 +215,7 @@ func TestStationTable(t *testing.T) {
 	log := "compare both with the log, and mend the one that is wrong"
 	expect(t, told(p, "station_table."), []string{
 		"note log.csv: no line for cast: 6/1 [station_table.cast] > ",
-		"warning log.csv:7:1: no file holds cast 06/1 [station_table.station] > did you mean 6",
+		"warning log.csv:7:1: no file holds cast 06/1 [station_table.station] > did you mean 6/1",
 		"warning log.csv:3:5: time is 2026-05-02 09:10 here and 2026-05-02 09:00 in casts/2_ct1.csv (both UTC); the table counts [station_table.time] > " + log,
 		"warning log.csv:3:22: position is 60.25, -20.0 here and 60.20, -20.00 in casts/2_ct1.csv (latitude, longitude); the table counts [station_table.latitude] > " + log,
 		"warning log.csv:3:34: water depth is 150 m here and 130 m in casts/2_ct1.csv; the table counts [station_table.depth] > " + log,
@@ -284,7 +284,7 @@ func TestBottles(t *testing.T) {
 	expect(t, told(p, "bottles."), []string{
 		"note bottles/a_hy1.csv: 1 bottle of cast 21/1: written under its new number [bottles.renumber] > ",
 		"note bottles/a_hy1.csv: 1 bottle of cast 9/1, which the cruise file leaves out; kept [bottles.cast] > ",
-		"warning bottles/b_hy1.csv: 1 bottle of cast 001/1 of " + code + ", which no CTD file holds; kept [bottles.cast] > did you mean 1",
+		"warning bottles/b_hy1.csv: 1 bottle of cast 001/1 of " + code + ", which no CTD file holds; kept [bottles.cast] > did you mean 1/1",
 	})
 	a := build(t, files)
 	one := contents(t, a, "data/casts/"+code+"_hy1.csv")
