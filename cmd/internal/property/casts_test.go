@@ -21,6 +21,7 @@ type column struct {
 	gaps       string // none, ends, some, all
 	flagName   string
 	rare       float64 // chance that a cast lacks it
+	odd        bool    // some values are written in other ways
 }
 
 // listedPairs are parameters of the published list that the generator takes as further columns.
@@ -32,6 +33,11 @@ var listedPairs = [][2]string{{"NITRAT", "UMOL/KG"}, {"NITRIT", "UMOL/KG"}, {"SI
 // unknownPairs are in no list.
 var unknownPairs = [][2]string{{"FOO", "BAR"}, {"X-1", ""}, {"CTDTURB", "NTU"}, {"ALTIM", "M"}, {"CTDCDOM", "RFU"}, {"CTDOXY2", "UMOL/KG"}, {"CTDTMP2", "ITS-90"}, {"CTDSAL2", "PSS-78"},
 	{"CTDOXYV", "VOLTS"}, {"SVCM", "M/S"}, {"TIME_1", "S"}, {"lower", "x"}, {"SIGTH", "KG/M^3"}, {"DEPTH", "METERS"}, {"STATION", ""}, {"CTDCOND", "MS/CM"}, {"LATITUDE", "DEG"},
+	{"TIME", ""}, {"CAST", ""}, {"OBS", "1"}, {"PROFILE", ""}, {"ROW_SIZE", ""}, {"EXPOCODE", ""}, {"SYSTEM", ""}, {"DISTANCE", "KM"}, {"TEMP_FLAG_WOCE", ""}, {"CTEMP", "DEG C"},
+	{"ASAL", "G/KG"}, {"SIGMA0", "KG/M^3"}, {"DYNAMIC_HEIGHT", ""}, {"CRS", ""}, {"SECTION_ID", ""}, {"PRES_2", "DBAR"}, {"1X", ""}, {"CTD-X/Y", "%"}, {"CTEMP_ERR", ""},
+	{"CAST_ROLE", ""}, {"DIRECTION", "DEG"}, {"LEVEL", "1"}, {"PROFILE_ID", ""}, {"BOTTOM_DEPTH", "M"}, {"INSTRUMENT", ""}, {"X_1", ""}, {"COLUMN_LAT", ""}, {"LAT", "DEG"},
+	{"LON", ""}, {"PRES", "DBAR"}, {"TEMP", "ITS-90"}, {"OXY", "UMOL/KG"}, {"DENS", "KG/M^3"}, {"NV", ""}, {"STRLEN", ""}, {"TEMP_FLAG_AUTO", ""}, {"NA N", "a b"}, {"X=Y", "=1"},
+	{"OXYSAT", "%"}, {"AOU", "UMOL/KG"}, {"SPICE0", ""}, {"SOUND_SPEED", "M/S"}, {"NOBS", ""}, {"QUALT1", ""}, {"VERYLONGNAMEOFACOLUMNTHATNOBODYWOULDUSEBUTSOMEBODYDOESANYWAYANDTHENSOME", "U"},
 	{"TEMP_FLAG", ""}, {"Q", "1"}, {"_A", ""}, {"VELOCITY", "M/S"}, {"N2", "1/S^2"}, {"CTDTMP_FLAG_I", ""}, {"PRES_FLAG_WOCE", ""}, {"CTDSAL_ERR", ""}}
 
 func (c *cruise) columns() (cols []*column) {
@@ -75,12 +81,16 @@ func (c *cruise) columns() (cols []*column) {
 		o.rare = pick(c, 0, 0, 0.3)
 		cols = append(cols, o)
 	}
-	for _, pair := range append(some(c, c.IntN(3), listedPairs), some(c, c.IntN(3), unknownPairs)...) {
+	few := c.IntN(3)
+	if c.chance(0.1) {
+		few = 8
+	}
+	for _, pair := range append(some(c, c.IntN(3), listedPairs), some(c, few, unknownPairs)...) {
 		cols = append(cols, &column{name: pair[0], unit: pair[1], value: within(-2, 60), decimals: c.IntN(4), rare: pick(c, 0, 0.2, 0.6)})
 	}
 	if c.chance(0.3) {
 		cols = append(cols, &column{name: pick(c, "NOTE", "QC_TEXT", "WEATHER"), unit: pick(c, "", "TEXT"), rare: pick(c, 0, 0.4),
-			text: pick(c, []string{"ok", "bubbles?", ""}, []string{"a b", "x"}, []string{"\"q\"", "12", "-999"}, []string{"=1+1", "NaN", "1e5", "0x1F"})})
+			text: pick(c, []string{"ok", "bubbles?", ""}, []string{"x", strings.Repeat("long ", 60)}, []string{"a;b", "<&>", "'", "#1"}, []string{"-", "--", "@x", "+1"}, []string{"a b", "x"}, []string{"\"q\"", "12", "-999"}, []string{"=1+1", "NaN", "1e5", "0x1F"})})
 	}
 	c.habits(cols)
 	return cols
@@ -110,8 +120,9 @@ func (c *cruise) habits(cols []*column) {
 		if i > 0 && c.chance(0.65) {
 			o.flags = pick(c, "good", "good", "ctd", "all", "blank", "zeros", "odd", "missing")
 		}
+		o.odd = c.chance(0.08)
 		if i == 0 {
-			o.gaps, o.digits = "none", "fixed"
+			o.gaps, o.digits, o.decimals = "none", "fixed", pick(c, 1, 1, 1, 0, 3)
 		}
 	}
 	if c.chance(0.12) { // flags without their column
@@ -149,6 +160,18 @@ func (c *cruise) pressuresOf() {
 			slices.Reverse(k.pressures)
 		case x < 0.16 && n > 6: // a gap
 			k.pressures = slices.Delete(k.pressures, n/3, n/2)
+		case x < 0.19: // uneven steps
+			for j := range k.pressures {
+				k.pressures[j] = math.Round(100*(k.pressures[j]+c.between(-0.4, 0.4)*step)) / 100
+			}
+		case x < 0.21: // one pressure throughout, or two
+			for j := range k.pressures {
+				k.pressures[j] = 10 + float64(j%2*c.IntN(2))
+			}
+		case x < 0.23: // down and up again
+			for j := range n / 2 {
+				k.pressures[n-1-j] = k.pressures[j]
+			}
 		}
 	}
 }
@@ -204,7 +227,8 @@ func (c *cruise) castText(k *cast, cols []*column) string {
 	var b strings.Builder
 	b.WriteString(pick(c, "CTD,20260601ZZTEST\n", "CTD,20260601ZZTEST\n", "CTD\n", "CTD,20260601\n"))
 	for range c.IntN(3) {
-		b.WriteString(pick(c, "# a comment\n", "# HEADER FOO = BAR\n", "# größer als 1 µm\n", "#\n", "# CTDSAL_FLAG_W: 1 = not evaluated at 3, 5\n"))
+		b.WriteString(pick(c, "# a comment\n", "# HEADER FOO = BAR\n", "# größer als 1 µm\n", "#\n", "# CTDSAL_FLAG_W: 1 = not evaluated at 3, 5\n", "# CTDTMP converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024\n",
+			"# \x1b[31mred\n", "#\ttab\n", "# M\xe9ter\n", "# HEADER CTDPRS = 5\n", "# EXPOCODE = X\n"))
 	}
 	b.WriteString(c.head(k))
 	var names, units []string
@@ -229,7 +253,11 @@ func (c *cruise) castText(k *cast, cols []*column) string {
 				fields = append(fields, c.flag(o, missing))
 			}
 		}
-		b.WriteString(strings.Join(fields, ",") + "\n")
+		line := strings.Join(fields, ",")
+		if c.chance(0.004) {
+			line = pick(c, "# here", "", ",,,", line+",", strings.ReplaceAll(line, ",", ",\t"), line+",7", line[:len(line)/2])
+		}
+		b.WriteString(line + "\n")
 	}
 	b.WriteString(pick(c, "END_DATA\n", "END_DATA\n", "END_DATA\n", "END_DATA", "", "END_DATA\nprocessed ashore\n"))
 	text := b.String()
@@ -295,7 +323,11 @@ func (c *cruise) field(k *cast, o *column, p float64, row, odd int) (s string, m
 	case o.digits == "exception" && row == odd:
 		d += pick(c, 1, 3, 9)
 	}
-	return fmt.Sprintf("%*s", pick(c, 0, 0, 8), strconv.FormatFloat(o.value(k, p), 'f', min(d, 17), 64)), false
+	v := o.value(k, p)
+	if o.odd && c.chance(0.06) {
+		return pick(c, "-9", "-99.9", "NaN", "-0.0", "0", "+3.5", "1.5E+01", "007", ".5", "5.", "12345678901234567", "99999", "-9999", "\"4.25\"", "0.000000000000001"), false
+	}
+	return fmt.Sprintf("%*s", pick(c, 0, 0, 8), strconv.FormatFloat(v, 'f', min(d, 17), 64)), false
 }
 
 func (c *cruise) flag(o *column, missing bool) string {

@@ -54,6 +54,9 @@ var places = []place{
 	{"warm and salty", 25.5, -38, 5000, 26, 2.4, 37.4, 34.9, false, false},
 	{"ice shelf", -76.5, -32, 900, -1.9, -2.1, 34.3, 34.6, false, true},
 	{"lake", 46.45, 6.6, 300, 18, 6, 0.2, 0.2, true, false},
+	{"pole", 89.2, 100, 4000, -1.5, -0.9, 32, 34.9, false, false},
+	{"nowhere near a sea", 47, 100, 200, 10, 5, 30, 31, false, false},
+	{"Mediterranean", 35.2, 18.5, 3200, 22, 13.8, 38.4, 38.7, false, false},
 	{"prime meridian", 50.1, -0.4, 90, 13, 12, 34.8, 35, false, false},
 }
 
@@ -137,7 +140,10 @@ func (c *cruise) makeCasts() {
 	names := c.stationNames(n)
 	heading := c.between(0, 2*math.Pi)
 	spacing := pick(c, 0.02, 0.1, 0.3, 0.8) * c.between(0.5, 1.5)
-	at := time.Date(2026, 5, 2, c.IntN(24), c.IntN(60), 0, 0, time.UTC)
+	if c.chance(0.04) {
+		spacing = pick(c, 0, 1e-4, 12)
+	}
+	at := time.Date(pick(c, 2026, 2026, 2026, 1969, 1901, 2019), pick(c, time.May, time.May, time.December), 2, c.IntN(24), c.IntN(60), 0, 0, time.UTC)
 	sameName := len(c.legs) > 1 && c.chance(0.4)
 	number := pick(c, "1", "1", "1", "2", "01", "A", "12")
 	for i := range n {

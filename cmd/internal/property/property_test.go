@@ -123,6 +123,9 @@ func try(t *testing.T, c *cruise, dir string) (o outcome) {
 
 // refusal is a reason with its place.
 func refusal(p metadata.Position, check, message string) string {
+	if p.File == "" || p.Line == 0 {
+		message = "WITHOUT A LINE: " + message
+	}
 	return fmt.Sprintf("%s [%s] %s", p, check, message)
 }
 
@@ -176,7 +179,7 @@ func run(t *testing.T, seeds []uint64) []outcome {
 		go func() {
 			defer func() { <-slots; wg.Done() }()
 			c := generate(seed)
-			dir, err := os.MkdirTemp(t.TempDir(), "")
+			dir, err := os.MkdirTemp(t.TempDir(), fmt.Sprintf("seed-%d-", seed)) // it stays when the program crashes
 			if err != nil {
 				t.Error(err)
 				return
