@@ -152,7 +152,7 @@ func (x *exchange) noTrailing(f [][]byte, what string) [][]byte {
 	return f
 }
 
-// unitLine takes the unit line of the columns; a file without one is told by a number in the first field or under pressure.
+// unitLine takes the unit line of the columns. A number under pressure, or in the first field when no column is called pressure, says that the file has none.
 func (x *exchange) unitLine(names [][]byte) (unit [][]byte, line int) {
 	was, n, first := x.text, len(names), 0
 	for i := range names {
@@ -183,7 +183,7 @@ func (x *exchange) unitLine(names [][]byte) (unit [][]byte, line int) {
 		_, _, q, ok := scanNumber(s)
 		return ok && q == plain
 	}
-	if isNumber(unit[0]) || first < len(unit) && isNumber(unit[first]) {
+	if first < len(unit) && isNumber(unit[first]) { // other columns may have the unit 1
 		line = x.no
 		x.pos, x.no = was.pos, was.no
 		x.warn(metadata.Warning, "exchange.unit_line", "", line, 1, "", "the unit line is absent; units are taken from the names where a name has one unit")

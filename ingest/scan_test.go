@@ -59,7 +59,7 @@ func TestNumbersAreThoseOfStrconv(t *testing.T) {
 	b.WriteString("\nDBAR" + strings.Repeat(",", columns) + "\n")
 	i := 0
 	for row := range rows {
-		fmt.Fprintf(&b, "%d", row+1)
+		fmt.Fprintf(&b, "%.1f", float64(row+1)/10)
 		for column := range columns {
 			s := randomNumber(r)
 			for zeroInFront([]byte(s)) || !within15(s, column%2 == 0) || strings.HasPrefix(s, "-999.") || s == "-999" { // text in an unknown column, or missing

@@ -812,6 +812,9 @@ func (x *exchange) toITS90(f *field, c *section.Column) {
 
 // checkPressure says where pressure does not increase; the order is kept.
 func (x *exchange) checkPressure(p []float64, decimals int) {
+	if i := slices.IndexFunc(p, func(v float64) bool { return math.Abs(v) > maxDbar }); i >= 0 {
+		x.fail(x.lineOf(i), 0, "correct the pressure or take the line out", "%g dbar is no pressure in the sea, where the largest is below %d dbar", p[i], maxDbar)
+	}
 	first, last, n := 0, 0, 0
 	for i := 1; i < len(p); i++ {
 		if !(p[i] > p[i-1]) {

@@ -220,13 +220,13 @@ func awayFromNeighbours(c *Cast, groups [][]*Cast, i int) time.Duration {
 	return sum
 }
 
-// deepestUsable is the greatest pressure at which temperature and salinity are usable (whichever of the columns the cast has), in dbar;
+// deepestUsable is the greatest pressure at which temperature and salinity are usable (whichever of the columns the cast has values of), in dbar;
 // -Inf when there is none.
 func (c *Cast) deepestUsable(withOne bool) float64 {
 	var names []string
 	for _, pair := range [][2]string{{"ctemp", "temp"}, {"asal", "psal"}} {
 		for _, n := range pair {
-			if col := c.Column(n); col != nil && col.Values != nil {
+			if col := c.Column(n); col != nil && slices.ContainsFunc(col.Values, func(v float64) bool { return v == v }) {
 				names = append(names, n)
 				break
 			}

@@ -395,12 +395,17 @@ func (b *profiles) group() []group {
 			groups[at].columns[i] = col
 		}
 	}
-	for i := range groups {
-		name := groups[i].v.Name
-		if groups[i].derived && slices.ContainsFunc(groups, func(g group) bool { return g.v.Name == name && !g.derived }) {
-			name += "_derived"
+	for _, listed := range []bool{true, false} { // columns that are carried through take no name of a variable or of its flags
+		for i := range groups {
+			name := groups[i].v.Name
+			if _, ok := metadata.ByName(name); ok != listed {
+				continue
+			}
+			if groups[i].derived && slices.ContainsFunc(groups, func(g group) bool { return g.v.Name == name && !g.derived }) {
+				name += "_derived"
+			}
+			groups[i].name = b.free(name)
 		}
-		groups[i].name = b.free(name)
 	}
 	return groups
 }

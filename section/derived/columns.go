@@ -101,8 +101,8 @@ func (d *deriver) run() {
 		}
 		d.carry(depth, pres)
 	}
-	temp := d.c.Column("temp")
-	if temp == nil || temp.Values == nil {
+	temp := d.input("temp")
+	if temp == nil {
 		return
 	}
 	psal := d.salinity()
@@ -112,19 +112,28 @@ func (d *deriver) run() {
 	d.teos(p, pres, temp, psal)
 }
 
+// input returns a column that has a value; nil when it is not there or all its values are missing, which files cannot tell apart.
+func (d *deriver) input(name string) *section.Column {
+	c := d.c.Column(name)
+	if c == nil || !slices.ContainsFunc(c.Values, func(v float64) bool { return v == v }) {
+		return nil
+	}
+	return c
+}
+
 // salinity gives the column of practical salinity, computed from conductivity when the cast has no other.
 func (d *deriver) salinity() *section.Column {
 	psal := d.c.Column("psal")
-	cond := d.c.Column("cond")
-	if psal != nil && !psal.Derived || cond == nil || cond.Values == nil {
-		return psal
+	cond := d.input("cond")
+	if psal != nil && !psal.Derived || cond == nil {
+		return d.input("psal")
 	}
 	psal = d.column("psal", "from conductivity, temperature and pressure (PSS-78)", "UNESCO technical papers in marine science 37 (1981) and 44 (1983)")
 	cond, temp, pres := d.c.Column("cond"), d.c.Column("temp"), d.c.Column("pres") // appending may have moved the columns
 	const mScm = 10                                                                // mS/cm in one S/m
 	for i := range psal.Values {
 		psal.Values[i] = math.NaN()
-		if d.usable(cond, i) && d.usable(temp, i) && d.usable(pres, i) {
+		if d.usable(cond, i) && d.usable(temp, i) && d.usable(pres, i) && !overflows(cond, i) && !overflows(temp, i) {
 			psal.Values[i] = seawater.PracticalSalinity(mScm*cond.Values[i], temp.Values[i], pres.Values[i])
 		}
 	}
@@ -136,8 +145,20 @@ func (d *deriver) usable(c *section.Column, i int) bool {
 	return c.Flags == nil || c.Flags[i].Usable(d.opts.NotCalibratedUsable)
 }
 
-// masked gives the values of a column with NaN where its flag, or that of another column, is not usable: the column's own values when
-// nothing is masked.
+// overflows reports whether a temperature, salinity, conductivity or pressure is so far outside the range of the equations (40 degC, 42 g/kg, 7.5 S/m,
+// 12000 dbar) that its powers there may overflow.
+func overflows(c *section.Column, i int) bool {
+	switch c.Name {
+	case "temp", "psal", "cond":
+		return math.Abs(c.Values[i]) > 1000
+	case "pres":
+		return math.Abs(c.Values[i]) > 20000
+	}
+	return false
+}
+
+// masked gives the values of a column with NaN where its flag, or that of another column, is not usable, or where it overflows: the column's own
+// values when nothing is masked.
 func (d *deriver) masked(slot int, c, other *section.Column) []float64 {
 	clean := true
 	for _, x := range [...]*section.Column{c, other} {
@@ -151,12 +172,15 @@ func (d *deriver) masked(slot int, c, other *section.Column) []float64 {
 			}
 		}
 	}
+	for i := range c.Values {
+		clean = clean && !overflows(c, i)
+	}
 	if clean {
 		return c.Values
 	}
 	out := grow(&d.w.mask[slot], d.n)
 	for i, v := range c.Values {
-		if !d.usable(c, i) || other != nil && !d.usable(other, i) {
+		if !d.usable(c, i) || other != nil && !d.usable(other, i) || overflows(c, i) {
 			v = math.NaN()
 		}
 		out[i] = v

@@ -115,6 +115,7 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 			return f.Severity == metadata.Warning && slices.Contains([]string{"cruise.renumber", "cruise.leave_out", "cruise.stations", "station_table.station"}, f.Check)
 		})
 	}
+	nameCarried(kept)
 	w.casts = kept
 	w.out = append(w.out, out...)
 	w.findings = append(w.findings, found...)

@@ -92,12 +92,11 @@ func (c *cruise) columns() (cols []*column) {
 		cols = append(cols, &column{name: pick(c, "NOTE", "QC_TEXT", "WEATHER"), unit: pick(c, "", "TEXT"), rare: pick(c, 0, 0.4),
 			text: pick(c, []string{"ok", "bubbles?", ""}, []string{"x", strings.Repeat("long ", 60)}, []string{"a;b", "<&>", "'", "#1"}, []string{"-", "--", "@x", "+1"}, []string{"a b", "x"}, []string{"\"q\"", "12", "-999"}, []string{"=1+1", "NaN", "1e5", "0x1F"})})
 	}
-	c.habits(cols)
-	return cols
+	return c.habits(cols)
 }
 
-// habits gives each column its decimals, flags and gaps.
-func (c *cruise) habits(cols []*column) {
+// habits gives each column its decimals, flags and gaps, and takes out what has the name of another.
+func (c *cruise) habits(cols []*column) []*column {
 	seen := map[string]bool{}
 	kept := cols[:0]
 	for _, o := range cols {
@@ -107,7 +106,6 @@ func (c *cruise) habits(cols []*column) {
 		seen[strings.ToUpper(o.name)] = true
 		kept = append(kept, o)
 	}
-	clear(cols[len(kept):])
 	for i, o := range kept {
 		o.digits = pick(c, "fixed", "fixed", "fixed", "mixed", "exception")
 		if c.chance(0.08) {
@@ -129,6 +127,7 @@ func (c *cruise) habits(cols []*column) {
 		o := kept[1+c.IntN(max(len(kept)-1, 1))%len(kept)]
 		o.flagName, o.flags = pick(c, "CTDFLUOR", "OXYGEN", "FOO", "CTDXMISS")+"_FLAG_W", "ctd"
 	}
+	return kept
 }
 
 // pressuresOf gives the levels of each cast.
@@ -255,7 +254,10 @@ func (c *cruise) castText(k *cast, cols []*column) string {
 		}
 		line := strings.Join(fields, ",")
 		if c.chance(0.004) {
-			line = pick(c, "# here", "", ",,,", line+",", strings.ReplaceAll(line, ",", ",\t"), line+",7", line[:len(line)/2])
+			line = pick(c, "# here", "", ",,,", line+",", strings.ReplaceAll(line, ",", ",\t"))
+			if c.chance(0.1) {
+				line = pick(c, line+",7", line[:len(line)/2])
+			}
 		}
 		b.WriteString(line + "\n")
 	}

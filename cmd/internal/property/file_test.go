@@ -103,10 +103,16 @@ func (c *cruise) castKeys() {
 	}
 	if c.chance(0.25) {
 		var roles []string
-		for _, k := range some(c, 1+c.IntN(3), c.casts) {
+		n := 1 + c.IntN(3)
+		if c.chance(0.8) { // else sections may be left without a cast
+			n = min(n, (len(c.casts)-1)/2)
+		}
+		for _, k := range some(c, n, c.casts[len(c.casts)/3:]) {
 			roles = append(roles, fmt.Sprintf("{%s: %s}", pick(c, "yoyo", "yoyo", "repeat", "test", "aborted", "calibration", "primary"), c.one(k)))
 		}
-		c.lines = append(c.lines, "  role: ["+strings.Join(roles, ", ")+"]")
+		if len(roles) > 0 {
+			c.lines = append(c.lines, "  role: ["+strings.Join(roles, ", ")+"]")
+		}
 	}
 	if c.chance(0.08) {
 		c.lines = append(c.lines, "  up: "+c.one(pick(c, c.casts...)))
@@ -228,7 +234,7 @@ func (c *cruise) grid(n int, field bool) string {
 	if !field {
 		first, last := c.casts[0], c.casts[len(c.casts)-1]
 		length := 111 * math.Hypot(last.lat-first.lat, (last.lon-first.lon)*math.Cos(first.lat*math.Pi/180))
-		add(0.85, "step_km: %.3f", max(0.01, length/c.between(5, 15)))
+		add(0.85, "step_km: %.3f", min(max(0.01, length/c.between(5, 15)), 1000))
 	}
 	add(0.85, "step_dbar: %.1f", max(0.1, c.deepest()/c.between(5, 25)))
 	add(0.2, "length_km: %.1f", c.between(1, 200))

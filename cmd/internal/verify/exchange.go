@@ -328,7 +328,7 @@ func (x *exchangeCheck) table(lines []string, n int, bottle bool) {
 	if end == n+2 {
 		x.fault("1.8", end+1, 0, "", "there are no data lines")
 	}
-	x.rows(lines[n+2:end], n+3, names, bottle)
+	x.rows(lines[n+2:end], n+3, names, units, bottle)
 	for k := end + 1; k < len(lines); k++ {
 		if !bottle && (strings.HasPrefix(lines[k], "CTD,") || strings.HasPrefix(lines[k], "NUMBER_HEADERS")) {
 			x.fault("2.1", k+1, 0, "", "a second profile begins")
@@ -384,8 +384,17 @@ func (x *exchangeCheck) unit(name, unit string, line int, bottle bool) {
 	_ = bottle
 }
 
+// isVariable reports whether the pair is one of our variables, whose values are numbers; other columns may hold text.
+func isVariable(name, unit string) bool {
+	if unit == "IPTS-68" || unit == "DEG C" {
+		unit = "ITS-90"
+	}
+	_, ok := metadata.ByExchange(name, unit)
+	return ok
+}
+
 // rows checks data lines.
-func (x *exchangeCheck) rows(lines []string, first int, names []string, bottle bool) {
+func (x *exchangeCheck) rows(lines []string, first int, names, units []string, bottle bool) {
 	type key struct{ a, b, c, d string }
 	keys := map[key]int{}
 	casts := map[key]bool{}
@@ -397,7 +406,7 @@ func (x *exchangeCheck) rows(lines []string, first int, names []string, bottle b
 	}
 	listed := make([]bool, len(names))
 	for k, p := range names {
-		listed[k] = slices.ContainsFunc(metadata.Variables(), func(v metadata.Variable) bool { return v.Exchange == p })
+		listed[k] = k < len(units) && isVariable(p, strings.TrimSpace(units[k]))
 	}
 	for k, text := range lines {
 		line := first + k
