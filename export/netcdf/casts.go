@@ -63,6 +63,30 @@ type group struct {
 	auto    *flagSet // proposals that occur; nil when there are none or they are not wanted
 }
 
+// fixedNames are names of dimensions and of variables that files of casts have whatever was measured.
+var fixedNames = []string{"profile_id", "expocode", "station", "cast", "cast_direction", "cast_role", "cast_section", "system", "system_label",
+	"system_note", "sensor_system", "sensor_variable", "sensor_model", "sensor_serial", "sensor_calibrated", "sensor_stage", "time",
+	"time_meaning", "time_precision", "lat", "lon", "bottom_depth", "pres", "pres_flag_woce", "pres_flag_auto", "pres_bnds",
+	"row_size", "distance", "section_id", "profile", "obs", "level", "nv", "n_system", "n_sensor"}
+
+// Reserved reports whether a column that is copied unchanged cannot have the name in every file of casts, since some may give it to another variable.
+func Reserved(name string) bool {
+	name = strings.ToLower(name)
+	for _, suffix := range []string{"_flag_woce", "_flag_auto", "_derived"} {
+		if base, ok := strings.CutSuffix(name, suffix); ok {
+			if _, listed := metadata.ByName(base); listed {
+				return true
+			}
+		}
+	}
+	for k := range 5 {
+		if name == referenceName(1000*float64(k)) {
+			return true
+		}
+	}
+	return slices.Contains(fixedNames, name)
+}
+
 func newProfiles(x *Common, casts []*section.Cast, proposals bool) *profiles {
 	b := &profiles{x: x, casts: casts, l: newLayout(casts), names: map[string]bool{}}
 	b.profile = b.p.dim("profile", len(casts))
@@ -78,10 +102,7 @@ func newProfiles(x *Common, casts []*section.Cast, proposals bool) *profiles {
 	if b.l.ragged || b.l.aligned {
 		b.coordinates += " pres"
 	}
-	for _, n := range []string{"profile_id", "expocode", "station", "cast", "cast_direction", "cast_role", "cast_section", "system", "system_label",
-		"system_note", "sensor_system", "sensor_variable", "sensor_model", "sensor_serial", "sensor_calibrated", "sensor_stage", "time",
-		"time_meaning", "time_precision", "lat", "lon", "bottom_depth", "pres", "pres_flag_woce", "pres_flag_auto", "pres_bnds",
-		"row_size", "distance", "section_id", "profile", "obs", "level", "nv", "n_system", "n_sensor"} {
+	for _, n := range fixedNames {
 		b.names[n] = true
 	}
 	for k := range 5 {

@@ -3,6 +3,7 @@ package pipeline
 import (
 	"strconv"
 
+	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
@@ -26,7 +27,7 @@ func nameCarried(casts []*section.Cast) {
 			name := names[key]
 			if name == "" {
 				name = c.Name
-				for n := 2; taken[name]; n++ {
+				for n := 2; taken[name] || netcdf.Reserved(name); n++ {
 					name = c.Name + "_" + strconv.Itoa(n)
 				}
 				names[key], taken[name] = name, true

@@ -19,7 +19,7 @@ func (c *cruise) writeCruiseFile() {
 	c.sections(&b)
 	c.fields(&b)
 	b.WriteString(c.figures())
-	if c.chance(0.1) {
+	if c.chance(0.2) {
 		b.WriteString("inputs: omit\n")
 	}
 	if c.chance(0.4) {

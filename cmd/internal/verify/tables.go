@@ -131,14 +131,14 @@ func compareCast(x, c *section.Cast) []difference {
 	}
 	for i := range x.Columns {
 		col := &x.Columns[i]
-		o := c.Column(col.Name)
 		if col.Values == nil {
 			continue
 		}
-		if o == nil {
+		o := c.Column(col.Name)
+		if _, listed := metadata.ByName(col.Name); !listed || o == nil { // NetCDF may call it otherwise, since it sees the other casts
 			for j := range c.Columns {
-				if c.Columns[j].Exchange == col.Exchange && c.Columns[j].ExchangeUnit == col.ExchangeUnit && col.Exchange != "" {
-					o = &c.Columns[j]
+				if k := &c.Columns[j]; k.Exchange == col.Exchange && k.ExchangeUnit == col.ExchangeUnit && col.Exchange != "" && (o == nil || o.Exchange != k.Exchange || hasValue(k)) {
+					o = k
 				}
 			}
 		}
