@@ -575,9 +575,20 @@ func (b *profiles) column(g *group) {
 		b.p.chunks(nc.Var{Name: g.name, Type: nc.Int, Dims: b.dims(), Fill: missingCount, Attrs: a}, fillCounts(b.l, g.columns))
 	} else {
 		a.text("coverage_content_type", "physicalMeasurement")
-		b.p.chunks(nc.Var{Name: g.name, Type: nc.Double, Dims: b.dims(), Fill: fillValue, Attrs: a}, fillDoubles(b.l, g.columns))
+		b.p.chunks(nc.Var{Name: g.name, Type: nc.Double, Dims: b.dims(), Fill: g.missing(), Attrs: a}, fillDoubles(b.l, g.columns))
 	}
 	b.flags(g)
+}
+
+// missing returns what stands for a missing value: fillValue, or the default of NetCDF where a column that is copied unchanged holds that number.
+func (g *group) missing() float64 {
+	const defaultOfNetCDF = 9.969209968386869e+36
+	for _, c := range g.columns {
+		if c != nil && slices.Contains(c.Values, fillValue) {
+			return defaultOfNetCDF
+		}
+	}
+	return fillValue
 }
 
 func fillDoubles(l *layout, columns []*section.Column) func(*nc.Chunk) {

@@ -111,7 +111,7 @@ func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) {
 		}
 		for j := range all.casts[i].Columns {
 			old := &all.casts[i].Columns[j]
-			if !old.Derived || old.Name == "dynamic_height" {
+			if !old.Derived || old.Name == "dynamic_height" || all.twins[old.Name] && !hasValue(old) { // measured, without a value, in this cast
 				continue
 			}
 			col := k.Column(old.Name)

@@ -15,6 +15,7 @@ import (
 
 // A castFile is the casts of a profile file of ours as they were before they were written, as far as the file can say.
 type castFile struct {
+	twins map[string]bool // variables that some casts have measured and others derived
 	casts []*section.Cast
 	ids   []string
 	exact bool // which levels each cast has is certain
@@ -237,7 +238,7 @@ func (out *castFile) fill(f *ncFile, own [][]int, profile, level, width int, rag
 		}
 		m := metadata.Variable{Name: name, Units: v.Text("units"), StandardName: v.Text("standard_name"), Exchange: v.Text("exchange_name"),
 			ExchangeUnit: v.Text("exchange_unit")}
-		isDerived := slices.Contains(derivedNames, name) && decimals < 0
+		isDerived := slices.Contains(derivedNames, name) && decimals < 0 && m.Exchange == "" // a measured one without a value has no decimals either
 		for i, c := range out.casts {
 			col := section.Column{Variable: m, Decimals: decimals, Derived: isDerived, Values: take(x, i, nil)}
 			for j, y := range col.Values {
@@ -248,8 +249,14 @@ func (out *castFile) fill(f *ncFile, own [][]int, profile, level, width int, rag
 			give(&col, flags, i)
 			if twin := c.Column(name); twin == nil {
 				c.Columns = append(c.Columns, col)
-			} else if hasValue(&col) { // measured in this cast, derived in others, or the other way round
-				*twin = col
+			} else { // measured in this cast, derived in others, or the other way round
+				if out.twins == nil {
+					out.twins = map[string]bool{}
+				}
+				out.twins[name] = true
+				if hasValue(&col) {
+					*twin = col
+				}
 			}
 		}
 		f.forget(k)
