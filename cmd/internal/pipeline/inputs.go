@@ -49,10 +49,15 @@ func unescapeName(s string) string {
 // compareRecord names every input that changed, went or came since the record was made. Without a record it says nothing.
 func (w *work) compareRecord() error {
 	path := filepath.Join(w.dir, recordName)
-	data, err := regular.ReadFile(path)
+	info, err := os.Stat(path)
 	if os.IsNotExist(err) {
 		return nil
 	}
+	if err == nil && info.Size() > maxTable {
+		return &metadata.InputError{Position: metadata.Position{File: recordName}, Err: fmt.Errorf("%d bytes; the limit is %d", info.Size(), maxTable),
+			Remedy: "move it away; castwright check --record writes it anew"}
+	}
+	data, err := regular.ReadFile(path)
 	if err != nil {
 		return err
 	}

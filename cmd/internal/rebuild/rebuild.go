@@ -113,7 +113,7 @@ func readTable(file string) ([]row, error) {
 	}
 	data, err := regular.ReadFile(file)
 	if err != nil {
-		return fail(0, "the table of inputs cannot be read")
+		return fail(0, "the table of inputs cannot be read: %w", err)
 	}
 	recs, err := csv.NewReader(bytes.NewReader(data)).ReadAll()
 	if err != nil {
@@ -147,11 +147,14 @@ func unpack(ctx context.Context, archive, temp string) (cruiseFile, root string,
 		return "", "", &metadata.InputError{Position: metadata.Position{File: "data/inputs/inputs.csv"}, Err: errors.New("the archive holds no inputs (inputs: omit)"),
 			Remedy: "ask whoever made it for the inputs, and build"}
 	}
-	z, err := zip.OpenReader(filepath.Join(folder, "inputs.zip"))
+	packed, err := regular.Open(filepath.Join(folder, "inputs.zip"))
+	if err == nil {
+		defer packed.Close()
+	}
+	z, err := zipIn(packed, err)
 	if err != nil {
 		return "", "", &metadata.InputError{Position: metadata.Position{File: "data/inputs/inputs.zip"}, Err: err, Remedy: "take a good copy of the archive"}
 	}
-	defer z.Close()
 	members := map[string]*zip.File{}
 	for _, f := range z.File {
 		members[f.Name] = f
@@ -202,6 +205,22 @@ func unpack(ctx context.Context, archive, temp string) (cruiseFile, root string,
 		return "", "", err
 	}
 	return filepath.Join(base, filepath.FromSlash(rows[0].name)), root, nil
+}
+
+// zipIn returns the zip archive in a file that was opened with err.
+func zipIn(f *os.File, err error) (*zip.Reader, error) {
+	if err != nil {
+		return nil, err
+	}
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	z, err := zip.NewReader(f, info.Size())
+	if errors.Is(err, zip.ErrInsecurePath) { // members are taken by the names in the table
+		err = nil
+	}
+	return z, err
 }
 
 // upward gives how many folders the names of inputs climb above the cruise file at most.
@@ -294,6 +313,9 @@ func equal(a, b string) (bool, error) {
 		return [32]byte(h.Sum(nil)), err
 	}
 	x, err := sum(a)
+	if errors.Is(err, regular.ErrNotRegular) { // a pipe, say, where the old archive had a file
+		return false, nil
+	}
 	if err != nil {
 		return false, err
 	}
