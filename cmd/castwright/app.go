@@ -109,7 +109,7 @@ func usage(c *cli.Context, err error, _ bool) error {
 	if c.Command != nil && c.Command.Name != "" && c.Command.Name != "castwright" {
 		cmd = "castwright " + c.Command.Name + " --help"
 	}
-	return &usageError{msg: err.Error(), hint: cmd + " tells the options"}
+	return &usageError{msg: err.Error(), hint: cmd + " lists the options"}
 }
 
 // optionsFirst moves the options of a command in front of its arguments, since the flag library takes what follows an argument for arguments. Behind
@@ -138,8 +138,10 @@ func optionsFirst(app *cli.App, args []string) []string {
 			continue
 		}
 		options = append(options, a)
-		if takesValue[strings.TrimLeft(a, "-")] && i+1 < len(args) { // a name with =value is no name of a flag
-			i++
+		if takesValue[strings.TrimLeft(a, "-")] { // a name with =value is no name of a flag
+			if i++; i == len(args) {
+				return options // the flag library says what is missing
+			}
 			options = append(options, args[i])
 		}
 	}
@@ -186,7 +188,7 @@ USAGE
 COMMANDS{{range .VisibleCommands}}
    {{printf "%-10s" .Name}} {{.Usage}}{{end}}
 
-   castwright COMMAND --help tells more; castwright help cruise-file documents the cruise file.
+   castwright COMMAND --help says more; castwright help cruise-file documents the cruise file.
    Depths and positions are as logged: not for navigation. Data are as processed and flagged, not certified.
 
 `

@@ -42,7 +42,8 @@ func TestNamesStayInTheArchive(t *testing.T) {
 			t.Errorf("%s: %v", inside, err)
 		}
 	}
-	for _, out := range []string{"../../..", "../../../secret_ct1.csv", "../../../*", "/../../secret_ct1.csv", "casts/../../../../secret_ct1.csv"} {
+	for _, out := range []string{"../../..", "../../../secret_ct1.csv", "../../../*", "/../../secret_ct1.csv", "casts/../../../../secret_ct1.csv",
+		`" ../../../"`, `"\t../../../secret_ct1.csv"`, `"\u00a0../../../secret_ct1.csv"`, `"[c]asts/../../../../secret_ct1.csv"`, `"../../../ "`} {
 		for _, text := range []string{"casts: {sources: [" + out + "]}\n", "casts: {sources: [casts], bottles: [" + out + "]}\n",
 			"casts: {sources: [casts], edits: [" + out + "]}\n", "casts: {sources: [casts], station_table: " + out + "}\n",
 			"casts: {sources: [casts], bathymetry: " + out + "}\n",
