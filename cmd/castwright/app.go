@@ -189,6 +189,7 @@ COMMANDS{{range .VisibleCommands}}
    {{printf "%-10s" .Name}} {{.Usage}}{{end}}
 
    castwright COMMAND --help says more; castwright help cruise-file documents the cruise file.
+   Options stand before or after the file.
    Depths and positions are as logged: not for navigation. Data are as processed and flagged, not certified.
 
 `

@@ -13,8 +13,9 @@ func buildCommand(u *ui) *cli.Command {
 		Name: "build", Usage: "make the archive of the cruise: whole or not at all", ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
 		Description: `Makes the folder named after the cruise: a BagIt bag with CF NetCDF, exchange files, sections, dynamic height, geostrophic velocity and
 transport, gridded sections, tables, provenance and the inputs. The same inputs, settings and program give the same bytes,
-wherever and whenever. An archive that is already there is replaced in one step at the very end; a failed or interrupted build leaves
-everything as it was. Without an argument the cruise file is cruise.yaml in the working folder, with a folder the one in it.
+wherever and whenever. An archive of this name that castwright made and nobody changed is replaced in one step at the very end; any other
+folder of this name is left as it is and nothing is made. A failed or interrupted build leaves everything as it was. Without an argument the
+cruise file is cruise.yaml in the working folder, with a folder the one in it.
 
 EXAMPLE
    castwright build --out demo testdata/cruise/cruise.yaml`,

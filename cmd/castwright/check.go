@@ -10,9 +10,10 @@ import (
 
 func checkCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "check", Usage: "read and judge everything; print findings; change nothing", ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
-		Description: `Reads the cruise file and every input that it names, and lists what a person should know or mend: one line a finding, with file, line
-and column, and under it what to do. Nothing is written, but for inputs.sha256 with --record. Without an argument the cruise
+		Name: "check", Usage: "read every input and print what was found; change nothing", ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
+		Description: `Reads the cruise file and every input that it names, and lists what a person should look at or correct: a line for each finding, with file,
+line and column, and under it what to do. A finding of several files is one with their number. Nothing is written, except
+inputs.sha256 with --record. Without an argument the cruise
 file is cruise.yaml in the working folder, with a folder the one in it.
 
 EXAMPLE

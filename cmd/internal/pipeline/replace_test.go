@@ -79,6 +79,8 @@ func TestBuildReplacesOnlyItsOwnArchive(t *testing.T) {
 			var in *metadata.InputError
 			if err := build(); !errors.As(err, &in) || !strings.Contains(in.Remedy, "move it away") {
 				t.Fatalf("not refused: %v", err)
+			} else if name == "a person's file in the content" && !strings.Contains(in.Error(), "data/notes.txt: ") {
+				t.Errorf("the file is not named: %v", in)
 			}
 			if !same(before, sums(t, archive)) {
 				t.Error("it was changed")
