@@ -18,10 +18,10 @@ import (
 func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) int {
 	printed := &printer{w: out}
 	u := &ui{in: in, out: &cleaner{printed}, err: &cleaner{errw}, terminal: errw}
+	pipeline.Tool = "castwright " + version // first, since the process that computes an archive again compares it
 	if code, is := readChild(args, in, out); is {
 		return code
 	}
-	pipeline.Tool = "castwright " + version
 	app := newApp(u)
 	err := app.RunContext(ctx, optionsFirst(app, args))
 	if err == nil && printed.err != nil { // a full disk below a shell's >: nobody may take a part for the whole

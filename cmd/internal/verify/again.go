@@ -91,7 +91,7 @@ func (a *archive) fromStored(ctx context.Context) error {
 	if !a.plan.All {
 		columns = fmt.Sprintf("at %d columns or more each (seed %d)", sampleColumns, a.plan.Seed)
 	}
-	a.report.Again = fmt.Sprintf("from the stored values, derived values of %d casts, %d of %d files of station pairs, %d of %d section grids %s; "+
+	a.report.Again = fmt.Sprintf("from the stored values, derived values (casts: %d), %d of %d files of station pairs, %d of %d section grids %s; "+
 		"not computed again: measured values, grids of fields, captions, pictures, documents and the table of findings", len(all.casts), flows,
 		len(a.with("data/sections/", "_geostrophy.nc")), grids, len(a.with("data/sections/", "_grid.nc")), columns)
 	return err
