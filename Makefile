@@ -53,11 +53,11 @@ fuzz: test-packages
 
 # Forges N archives and counts what verify finds by default; all of them must be found with --all.
 forge: test-packages
-	FORGE=$${N:-1000} FORGE_SEED=$${SEED:-1} go test -timeout 80m -run '^TestForgedArchives$$' -v ./cmd/internal/verify
+	go test -timeout 80m -count=1 -run '^TestForgedArchives$$' -v ./cmd/internal/verify -forgeries $${N:-1000} -seed $${SEED:-1}
 
 # Damages N casts and N/4 bundles; what reads as another cast in silence fails, beyond what stays grammatical.
 corrupt: test-packages
-	CORRUPT=$${N:-3000} CORRUPT_SEED=$${SEED:-1} go test -timeout 30m -count=1 -run '^TestCorrupted' -v ./cmd/internal/pipeline
+	go test -timeout 30m -count=1 -run '^TestCorrupted' -v ./cmd/internal/pipeline -casts $${N:-3000} -seed $${SEED:-1}
 
 # Builds N generated cruises, from seed SEED on, verifies them, and makes them again.
 property: test-packages

@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -11,7 +12,6 @@ import (
 	"path/filepath"
 	"reflect"
 	"slices"
-	"strconv"
 	"testing"
 
 	"github.com/castwright/castwright/ingest"
@@ -107,12 +107,16 @@ func lostAtEnd(a, b *section.Cast) bool {
 		(sameNumbers(a.PressureDbar[:n], b.PressureDbar) || sameNumbers(a.PressureDbar[a.Levels()-n:], b.PressureDbar))
 }
 
+var (
+	damagedCasts = flag.Int("casts", 1000, "how many casts TestCorruptedCasts damages; TestCorruptedBundles a quarter as many bundles")
+	damageSeed   = flag.Uint64("seed", 1, "seed of their random numbers")
+)
+
 // TestCorruptedCasts damages casts in the ways of corruptions, each alone in its file among the casts of its cruise, and asks that check refuses it or
 // names something that it does not name of the whole file. Only characters that stay grammatical (a digit for another, a letter of a comment) and
-// levels lost at the very end of a cast may pass; those are named where the inputs were recorded. CORRUPT is how many casts are damaged
-// ("make corrupt N=3000"), CORRUPT_SEED where the random numbers start.
+// levels lost at the very end of a cast may pass; those are named where the inputs were recorded. "make corrupt" damages more of them.
 func TestCorruptedCasts(t *testing.T) {
-	n, seed := environmentNumber(t, "CORRUPT", 1000), uint64(environmentNumber(t, "CORRUPT_SEED", 1))
+	n, seed := *damagedCasts, *damageSeed
 	files := originals(t)
 	outcome := map[string]map[string]int{}
 	done := 0
@@ -180,7 +184,7 @@ func (o *original) outcome(t *testing.T, where string, damaged []byte) string {
 
 // TestCorruptedBundles damages zip bundles of casts: each gives an error, a finding, or the same casts.
 func TestCorruptedBundles(t *testing.T) {
-	n, seed := environmentNumber(t, "CORRUPT", 1000)/4, uint64(environmentNumber(t, "CORRUPT_SEED", 1))
+	n, seed := *damagedCasts/4, *damageSeed
 	files := originals(t)
 	outcome := map[string]int{}
 	for i := range n {
@@ -227,19 +231,6 @@ func TestCorruptedBundles(t *testing.T) {
 		}
 	}
 	t.Logf("%v", outcome)
-}
-
-func environmentNumber(t *testing.T, name string, def int) int {
-	t.Helper()
-	v := os.Getenv(name)
-	if v == "" {
-		return def
-	}
-	n, err := strconv.Atoi(v)
-	if err != nil {
-		t.Fatalf("%s: %v", name, err)
-	}
-	return n
 }
 
 // bundleCorruptions damage zip archives.

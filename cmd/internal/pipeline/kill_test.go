@@ -123,8 +123,9 @@ func TestKilledBuild(t *testing.T) {
 	}
 	rng := rand.New(rand.NewPCG(1, 2))
 	killed := 0
-	for i := range 50 {
+	for i := 0; i < 50 || killed < 25 && i < 200; i++ { // more where this machine was busier while length was measured
 		cmd, _ := builder(second, out)
+		began := time.Now()
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
@@ -134,6 +135,8 @@ func TestKilledBuild(t *testing.T) {
 		var exit *exec.ExitError
 		if errors.As(err, &exit) && exit.Sys().(syscall.WaitStatus).Signaled() {
 			killed++
+		} else {
+			length = min(length, time.Since(began))
 		}
 		now := sums(t, archive)
 		switch {
@@ -154,7 +157,7 @@ func TestKilledBuild(t *testing.T) {
 		t.Errorf("left over: %v", entries)
 	}
 	if killed < 25 {
-		t.Errorf("only %d of 50 children were killed at work", killed)
+		t.Errorf("only %d children were killed at work", killed)
 	}
 }
 

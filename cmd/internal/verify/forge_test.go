@@ -6,6 +6,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"encoding/csv"
+	"flag"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -13,7 +14,6 @@ import (
 	"path"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -22,11 +22,15 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
+var (
+	forgeries   = flag.Int("forgeries", 20, "how many archives TestForgedArchives forges")
+	forgerySeed = flag.Uint64("seed", 1, "seed of their random numbers")
+)
+
 // TestForgedArchives changes archives as a forger would, who makes every checksum right again, in the manifests and in the provenance, and asks
-// that verify finds at least 95 of 100 by default and all with --all. FORGE is how many archives are forged ("make forge N=1000"), FORGE_SEED
-// where the random numbers start.
+// that verify finds at least 95 of 100 by default and all with --all. "make forge" forges more of them.
 func TestForgedArchives(t *testing.T) {
-	n, seed := numberOf(t, "FORGE", 20), uint64(numberOf(t, "FORGE_SEED", 1))
+	n, seed := *forgeries, *forgerySeed
 	const more = "figures: {only: [section, map], formats: [svg]}\n"
 	archives := []string{smallArchive(t, "shelf", more), smallArchive(t, "two-legs", more)}
 	for _, a := range archives {
@@ -92,19 +96,6 @@ func TestForgedArchives(t *testing.T) {
 	if 100*found < 95*n {
 		t.Errorf("only %d of %d forgeries found by default", found, n)
 	}
-}
-
-func numberOf(t *testing.T, name string, def int) int {
-	t.Helper()
-	v := os.Getenv(name)
-	if v == "" {
-		return def
-	}
-	n, err := strconv.Atoi(v)
-	if err != nil {
-		t.Fatalf("%s: %v", name, err)
-	}
-	return n
 }
 
 // TestForgedGridsWithoutInputs changes every variable of a section grid of an archive that holds no inputs, one at a time: values, errors, masks and
