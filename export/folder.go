@@ -587,7 +587,7 @@ func cannotWrite(dir, name string, err error) error {
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
 		remedy = "choose a folder that you may write to, or have its permissions changed"
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
-		remedy = "make room on the disk, then run again"
+		remedy = "free some disk space, then run again"
 	case errors.Is(err, ErrBusy):
 		remedy = "wait for the other run to end, then run again"
 	case errors.Is(err, errors.ErrUnsupported):

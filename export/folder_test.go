@@ -728,7 +728,7 @@ func fullDisk(ctx context.Context, dir string) error {
 	}
 	err = WriteFile(ctx, filepath.Join(dir, "file"), text(strings.Repeat("x", 1<<20)))
 	var in *metadata.InputError
-	if !errors.Is(err, syscall.ENOSPC) || !errors.As(err, &in) || !strings.Contains(in.Remedy, "make room") {
+	if !errors.Is(err, syscall.ENOSPC) || !errors.As(err, &in) || !strings.Contains(in.Remedy, "free some disk space") {
 		return fmt.Errorf("a big file: %v", err)
 	}
 	if err := whole(); err != nil {

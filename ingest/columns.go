@@ -505,14 +505,14 @@ func (x *exchange) unlisted(f *field, line, column int, taken map[string]bool) {
 	}
 	remedy := when + ", say so in the cruise file:\ncasts:\n  aliases:\n    " + metadata.AliasLine(f.raw, f.unit, means)
 	if len(known) > 0 && !taken[means] {
-		x.warn(metadata.Warning, "exchange.unlisted", f.raw, line, column, remedy, "column %s has unit %q, which is not one of those known for it (%s); carried through as it is", f.raw, f.unit, strings.Join(known, ", "))
+		x.warn(metadata.Warning, "exchange.unlisted", f.raw, line, column, remedy, "column %s has unit %q, which is none of its known units (%s); copied unchanged", f.raw, f.unit, strings.Join(known, ", "))
 		return
 	}
 	if metadata.ListedPair(f.raw, f.unit) {
 		x.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, "", "column %s with unit %q is in the parameter list of the format, but nothing is computed from it; copied unchanged", f.raw, f.unit)
 		return
 	}
-	x.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, remedy, "column %s with unit %q is not one that is known here; carried through as it is", f.raw, f.unit)
+	x.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, remedy, "column %s with unit %q is not a known variable; copied unchanged", f.raw, f.unit)
 }
 
 // carried gives a column that is not in the table a variable of its own, named after it.

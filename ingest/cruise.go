@@ -179,7 +179,7 @@ func fileName(c *section.Cast, casts []*section.Cast) []metadata.Finding {
 	}
 	w := of(c, "exchange.file_name")
 	w.Message = fmt.Sprintf("the file name says %s, the header says expocode %s station %s cast %s; the header counts", base, c.Expocode, c.Station, c.Number)
-	w.Remedy = "compare both with the log, and rename the file or mend the header"
+	w.Remedy = "compare both with the log, and rename the file or correct the header"
 	station, number := bare(base[j+1:i]), bare(base[i+1:])
 	taken := slices.ContainsFunc(casts, func(k *section.Cast) bool {
 		return k != c && k.Expocode == c.Expocode && k.Station == station && k.Number == number

@@ -64,7 +64,7 @@ func TestCheckCruise(t *testing.T) {
 				"warning: leg1/318M20130321_00005_00001_CT1.CSV: [exchange.file_name] the file name says 318M20130321_00005_00001, the header says expocode 318M20130321 station 5 cast 2; the header counts\n" +
 				"  hint: compare both with the log; when the file name is right, write this in the cruise file:\n        casts:\n          renumber:\n            - {file: leg1/318M20130321_00005_00001_CT1.CSV, to: 5/1, why: \"...\"}\n" +
 				"warning: leg1/33RO20131223_00006_00001_ct1.csv: [exchange.file_name] the file name says 33RO20131223_00006_00001, the header says expocode 318M20130321 station 6 cast 1; the header counts\n" +
-				"  hint: compare both with the log, and rename the file or mend the header\n"},
+				"  hint: compare both with the log, and rename the file or correct the header\n"},
 		{"time backwards", []*section.Cast{cast("a.csv", e, "1", "1", "2013-03-22 10:00", 10, 50), cast("c.csv", e, "10", "1", "2013-03-24 10:00", 10, 50), cast("b.csv", e, "2", "1", "2013-03-21 10:00", 10, 50),
 			cast("d.csv", e, "2", "2", "2013-03-25 10:00", 10, 50), cast("t.csv", e, "T1", "1", "2013-03-20 10:00", 10, 50), cast("o.csv", e, "11", "1", "2013-03-23", 10, 50)}, nil,
 			"warning: b.csv: [exchange.time_backwards] time goes backwards: station 1 cast 1 (a.csv) at 2013-03-22 10:00, station 2 cast 1 (b.csv) at 2013-03-21 10:00\n" +

@@ -135,9 +135,9 @@ func readCSV(data []byte, file string, form *csvForm, each func(r *Row)) error {
 			if near, ok := metadata.Nearest(n, form.legal); ok {
 				remedy = "did you mean " + near
 			}
-			errs = append(errs, fail(line, col, remedy, "column %q is not known here", strings.TrimSpace(raw)))
+			errs = append(errs, fail(line, col, remedy, "column %q is not a known column", strings.TrimSpace(raw)))
 		case twice:
-			errs = append(errs, fail(line, col, "take one out", "column %q stands twice", n))
+			errs = append(errs, fail(line, col, "take one out", "column %q occurs twice", n))
 		}
 		if !twice {
 			at[n] = i

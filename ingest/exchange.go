@@ -230,9 +230,9 @@ func (x *exchange) header() {
 		names = append(names, h.raw)
 		if first := seen[h.name]; first != nil {
 			if first.value != h.value {
-				x.fail(h.line, h.column, "keep one of the two lines", "header %s stands twice: %q on line %d, %q on line %d", h.name, first.value, first.line, h.value, h.line)
+				x.fail(h.line, h.column, "keep one of the two lines", "header %s occurs twice: %q on line %d, %q on line %d", h.name, first.value, first.line, h.value, h.line)
 			} else {
-				x.warn(metadata.Note, "exchange.header_twice", h.name, h.line, 1, "", "header %s stands twice with the same value; read once", h.name)
+				x.warn(metadata.Note, "exchange.header_twice", h.name, h.line, 1, "", "header %s occurs twice with the same value; read once", h.name)
 			}
 			continue
 		}

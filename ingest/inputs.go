@@ -134,7 +134,7 @@ func (l *Listing) expand(dir string, s Source, kind Kind) ([]string, error) {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil, sourceError(s, "write the path relative to the folder of the cruise file", "%s does not exist", s.Path)
 	}
-	return nil, sourceError(s, "give the program leave to read it", "%s: %w", s.Path, cause(err))
+	return nil, sourceError(s, "make it readable (chmod u+r)", "%s: %w", s.Path, cause(err))
 }
 
 func glob(dir string, s Source, name string) ([]string, error) {
@@ -170,7 +170,7 @@ func (l *Listing) folder(dir string, s Source, name string, kind Kind) ([]string
 	ending, stamp, _ := kind.words()
 	entries, err := os.ReadDir(within(dir, name))
 	if err != nil {
-		return nil, sourceError(s, "give the program leave to read it", "%s: %w", s.Path, cause(err))
+		return nil, sourceError(s, "make it readable (chmod u+r)", "%s: %w", s.Path, cause(err))
 	}
 	var names, others []string
 	for _, e := range entries {
@@ -302,7 +302,7 @@ func readFile(buf []byte, name, onDisk string, limit int64) ([]byte, error) {
 		return fail("name a file", "%w", regular.ErrNotRegular)
 	}
 	if err != nil {
-		remedy := "give the program leave to read it"
+		remedy := "make it readable (chmod u+r)"
 		if errors.Is(err, fs.ErrNotExist) {
 			remedy = "copy the file again from where it was made"
 		}

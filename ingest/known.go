@@ -62,10 +62,10 @@ func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, e
 			if near, ok := metadata.Nearest(n, legal); ok {
 				remedy = "did you mean " + near
 			}
-			return nil, fail(first, col, remedy, "column %q is not known here", n)
+			return nil, fail(first, col, remedy, "column %q is not a known column", n)
 		}
 		if _, twice := at[n]; twice {
-			return nil, fail(first, col, "take one out", "column %q stands twice", n)
+			return nil, fail(first, col, "take one out", "column %q occurs twice", n)
 		}
 		at[n] = i
 	}

@@ -118,7 +118,7 @@ grep Number "$OUT/small/bag-info.txt" || grep External-Description "$OUT/small/b
 	for _, p := range parts[:9] {
 		name, said, _ := strings.Cut(p, "\n")
 		why := "the disk is full"
-		hint := "  hint: make room on the disk, or give another place with --out; what was there is as it was\n"
+		hint := "  hint: free some disk space, or give another place with --out; what was there is as it was\n"
 		if name == "read-only" {
 			why, hint = "the disk is read-only", "  hint: give another place with --out, or have the disk mounted for writing\n"
 		}

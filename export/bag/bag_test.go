@@ -463,7 +463,7 @@ func TestOldAlgorithms(t *testing.T) {
 		"manifest-sha1.txt": "a9993e364706816aba3e25717850c26c9cd0d89d  data/abc\n",
 	})
 	got := show(checkBag(t, dir).Faults)
-	if strings.Count(got, "\n") != 2 || strings.Count(got, "nothing vouches for") != 2 {
+	if strings.Count(got, "\n") != 2 || strings.Count(got, "no checksum covers") != 2 {
 		t.Errorf("faults:\n%s", got)
 	}
 	edit(t, dir, "data/abc", "c", "d")

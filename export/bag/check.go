@@ -279,7 +279,7 @@ func (c *checker) manifests() {
 	}
 	for _, a := range known {
 		if m, t := "manifest-"+a.name+".txt", "tagmanifest-"+a.name+".txt"; has[m] && !has[t] {
-			c.missing(t, "nothing vouches for the manifests and bag-info.txt by "+a.name)
+			c.missing(t, "no checksum covers the manifests and bag-info.txt: "+a.name)
 		}
 	}
 	if info, err := os.Lstat(filepath.Join(c.dir, "data")); err != nil {

@@ -697,7 +697,7 @@ func (f *StationMap) caption(a *About) (caption, error) {
 		}
 		c.what += "; lines are sections " + strings.Join(names, ", ")
 	}
-	c.what += "; numbers are stations, as many as there is room for."
+	c.what += "; numbers are stations, as many as fit."
 	var lons, lats []float64
 	for _, p := range at {
 		lons, lats = append(lons, p[0]), append(lats, p[1])

@@ -575,7 +575,7 @@ func (f *Velocity) caption(a *About) (caption, error) {
 			held = append(held, fmt.Sprintf("%s–%s %s (%s)", trimZeros(d.section.Casts[q.A].Station), trimZeros(d.section.Casts[q.B].Station), word, q.Reason))
 		}
 	}
-	c.add("Pairs to be judged", strings.Join(held, "; "))
+	c.add("Pairs to review", strings.Join(held, "; "))
 	for _, n := range f.Result.Notes {
 		c.add("Note", n)
 	}

@@ -313,7 +313,7 @@ var source = form[Source]{legal: "a path relative to the cruise file, with /", r
 		d.fault(n, "write "+strings.ReplaceAll(s, `\`, "/"), `%s: %s has a backslash`, name, shorten(s))
 		return
 	case strings.HasPrefix(s, "~"):
-		d.fault(n, "write the path relative to the folder of the cruise file", "%s: %s: ~ is not known here", name, shorten(s))
+		d.fault(n, "write the path relative to the folder of the cruise file", "%s: %s: ~ is not expanded", name, shorten(s))
 		return
 	}
 	*dst = Source{Path: strings.TrimPrefix(s, "./"), At: d.position(n)}

@@ -91,7 +91,7 @@ func (w *work) noteBathymetry() {
 	}
 	sum, n, err := sumFile(at)
 	if err != nil {
-		w.fault(&metadata.InputError{Position: s.At, Err: fmt.Errorf("bathymetry %s cannot be read", s.Path), Remedy: "give the program leave to read it"}, "input.bathymetry")
+		w.fault(&metadata.InputError{Position: s.At, Err: fmt.Errorf("bathymetry %s cannot be read", s.Path), Remedy: "make it readable (chmod u+r)"}, "input.bathymetry")
 		return
 	}
 	w.sources = append(w.sources, metadata.Digest{Name: path.Clean(s.Path), SHA256: sum, Bytes: n})

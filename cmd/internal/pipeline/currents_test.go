@@ -559,7 +559,7 @@ func TestSettingsJudgedByCheck(t *testing.T) {
 	for _, x := range []struct{ settings, check, says string }{
 		{"stations: 1-3, positive: north", "section.positive", `"north" on a line that runs towards 0 degrees; use one of left, right, east`},
 		{"stations: 1-5, positive: east", "section.positive", `"east" on a line whose ends are 0.1 km apart; use left or right`},
-		{`stations: "1, 2, 4, 1"`, "section.stations", "section s: cast 1/1 stands twice in its stations"},
+		{`stations: "1, 2, 4, 1"`, "section.stations", "section s: cast 1/1 is listed twice"},
 		{`stations: "1, 5"`, "section.pairs", "section s has one station, so that no velocity and no grid are made of it: its 2 casts count as one place, each less than 2 km"},
 		{`stations: "1"`, "section.pairs", "section s has one station, so that no velocity and no grid are made of it"},
 		{"stations: 1-3, reference: {levels: known.csv}", "geostrophy.known", "stations 1 and 3 do not follow each other in section s"},

@@ -189,7 +189,7 @@ func readCruiseFile(name string) ([]byte, error) {
 	case errors.Is(err, os.ErrNotExist):
 		return fail(errors.New("there is no such cruise file"), "castwright help cruise-file shows how to write one")
 	case err != nil:
-		return fail(err, "give the program leave to read it")
+		return fail(err, "make it readable (chmod u+r)")
 	case info.IsDir():
 		return fail(errors.New("a folder, not a cruise file"), "name the file in it: "+path.Join(filepath.ToSlash(name), "cruise.yaml"))
 	case !info.Mode().IsRegular():
@@ -199,7 +199,7 @@ func readCruiseFile(name string) ([]byte, error) {
 	}
 	data, err := regular.ReadFile(name)
 	if err != nil {
-		return fail(err, "give the program leave to read it")
+		return fail(err, "make it readable (chmod u+r)")
 	}
 	return data, nil
 }

@@ -61,7 +61,7 @@ type stations struct {
 	remarks map[*section.Cast]string
 }
 
-const compareLog = "compare both with the log, and mend the one that is wrong"
+const compareLog = "compare both with the log, and correct the one that is wrong"
 
 func (s *stations) say(e *ingest.StationEntry, k *section.Cast, column, format string, a ...any) {
 	s.found = append(s.found, metadata.Finding{Position: e.Place(column), Severity: metadata.Warning, Check: "station_table." + column, Cast: k.ID(),

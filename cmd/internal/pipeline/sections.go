@@ -82,7 +82,7 @@ func (w *work) assembleSections(context.Context) error {
 		for k, c := range sec.Casts {
 			if slices.Contains(sec.Casts[:k], c) {
 				w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.stations", Cast: c.ID(),
-					Message: fmt.Sprintf("section %s: cast %s stands twice in its stations", s.Name, metadata.CastText(c.Station, c.Number)),
+					Message: fmt.Sprintf("section %s: cast %s is listed twice", s.Name, metadata.CastText(c.Station, c.Number)),
 					Remedy:  "name each cast once; make a line that comes back to a station two sections"})
 			}
 		}
@@ -325,7 +325,7 @@ func (w *work) readTable(s cruisefile.Source) ([]byte, error) {
 	}
 	data, err := regular.ReadFile(at)
 	if err != nil {
-		return nil, &metadata.InputError{Position: s.At, Err: err, Remedy: "give the program leave to read it"}
+		return nil, &metadata.InputError{Position: s.At, Err: err, Remedy: "make it readable (chmod u+r)"}
 	}
 	name := path.Clean(s.Path)
 	for _, d := range w.sources {

@@ -212,7 +212,7 @@ func TestStationTable(t *testing.T) {
 		"casts/6_ct1.csv": ctd(code, "6", "1", "20260502", "2100", "61.00", "-20.00", "", 10),
 	}
 	p := check(t, files)
-	log := "compare both with the log, and mend the one that is wrong"
+	log := "compare both with the log, and correct the one that is wrong"
 	expect(t, told(p, "station_table."), []string{
 		"note log.csv: no line for cast: 6/1 [station_table.cast] > ",
 		"warning log.csv:7:1: no file holds cast 06/1 [station_table.station] > did you mean 6/1",

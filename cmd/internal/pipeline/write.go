@@ -250,7 +250,7 @@ func (w *work) writeTables(ctx context.Context) error {
 	}
 	p := w.product() // sorts the findings
 	w.record(metadata.Record{Step: "write", Text: "findings", Inputs: w.sources, Outputs: []string{"tables/findings.csv"}})
-	return w.put("tables/findings.csv", "What the program saw and a person should judge.",
+	return w.put("tables/findings.csv", "Findings to review.",
 		func(o io.Writer) error { return export.WriteFindings(o, p.Findings) })
 }
 

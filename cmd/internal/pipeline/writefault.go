@@ -37,7 +37,7 @@ func (w *work) writeFault(err error) error {
 	case errors.Is(err, syscall.ENOSPC):
 		why = "the disk is full"
 	case errors.Is(err, syscall.EDQUOT):
-		why, remedy = "your share of the disk is used up", "make room, or give another place with --out; what was there is as it was"
+		why, remedy = "your share of the disk is used up", "free some space, or give another place with --out; what was there is as it was"
 	case errors.Is(err, syscall.EROFS):
 		why, remedy = "the disk is read-only", "give another place with --out, or have the disk mounted for writing"
 	case errors.Is(err, fs.ErrPermission):
@@ -58,7 +58,7 @@ func (w *work) writeFault(err error) error {
 		why = "the disk is full"
 	}
 	if remedy == "" {
-		remedy = "make room on the disk, or give another place with --out; what was there is as it was"
+		remedy = "free some disk space, or give another place with --out; what was there is as it was"
 	}
 	return &metadata.InputError{Position: metadata.Position{File: filepath.Join(w.plan.Out, w.cruise.ID)}, Err: fmt.Errorf("%w: %s", ErrWrite, why), Remedy: remedy}
 }

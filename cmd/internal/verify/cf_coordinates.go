@@ -43,7 +43,7 @@ func (c *cfCheck) flags(i int) {
 			c.fault(22, v.Name, "word %q of flag_meanings has other signs than letters, digits and _-.+@", w)
 		}
 		if slices.Contains(words[:k], w) {
-			c.say(22, own, v.Name, "word %q stands twice in flag_meanings", w)
+			c.say(22, own, v.Name, "word %q occurs twice in flag_meanings", w)
 		}
 	}
 	if values != nil {
@@ -75,7 +75,7 @@ func (c *cfCheck) flagValues(i int, attr any, words []string, masked bool) {
 	}
 	for k, x := range f {
 		if !masked && slices.Contains(f[:k], x) {
-			c.fault(23, v.Name, "flag value %g stands twice", x)
+			c.fault(23, v.Name, "flag value %g occurs twice", x)
 		}
 	}
 	if masked || !numeric(v.Type) || !c.ours {

@@ -170,7 +170,7 @@ func (c *cfCheck) unique(i int) {
 		if w == "" {
 			c.fault(66, v.Name, "an id is empty")
 		} else if seen[w] {
-			c.fault(66, v.Name, "id %s stands twice", w)
+			c.fault(66, v.Name, "id %s occurs twice", w)
 		}
 		seen[w] = true
 	}

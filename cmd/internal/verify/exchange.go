@@ -222,7 +222,7 @@ func (x *exchangeCheck) headers(lines []string, n int) int {
 		}
 		name, value := strings.TrimSpace(m[1]), strings.TrimSpace(m[2])
 		if slices.Contains(names, name) {
-			x.fault("2.4", n+1, 0, name, "stands twice")
+			x.fault("2.4", n+1, 0, name, "occurs twice")
 		}
 		if !slices.Contains(headerOrder, name) {
 			x.fault("2.4", n+1, 0, name, "is no listed header name")
@@ -346,7 +346,7 @@ func (x *exchangeCheck) parameters(names []string, line int, bottle bool) {
 		case !parameterOK.MatchString(p) || p != strings.ToUpper(p):
 			x.fault("1.6", line, 0, p, "parameter %q is not visible capitals", p)
 		case seen[p]:
-			x.fault("1.6", line, 0, p, "stands twice")
+			x.fault("1.6", line, 0, p, "occurs twice")
 		}
 		seen[p] = true
 		if base, ok := strings.CutSuffix(p, "_FLAG_W"); ok && !slices.Contains(names, base) {
