@@ -34,7 +34,7 @@ func ReadBottles(r io.Reader, name string, o Options) (*section.Bottles, []metad
 // ParseBottles reads the bytes of one exchange bottle file (exchange.md sections 1, 4 and 7). CTD parameters take the CTD flag set, BTLNBR the
 // bottle set and all others the water sample set, each of its own type. Errors are as those of Parse.
 func ParseBottles(data []byte, name string, o Options) (*section.Bottles, []metadata.Finding, error) {
-	x := exchange{text: text{name: name}, o: &o, bottle: true, lineAt: 1}
+	x := newExchange(name, &o, true)
 	b := &section.Bottles{Source: metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}}
 	if x.open(data) {
 		x.readBottles(b)
@@ -137,11 +137,7 @@ func (x *exchange) bottles(b *section.Bottles) {
 		case f.ident != "":
 		case f.kind == flags:
 			if x.field[f.of].kind == texts && x.field[f.of].ident == "" {
-				col := section.BottleColumn{Variable: x.flagText(i), Decimals: -1, Text: make([]string, n)}
-				for r := range n {
-					col.Text[r] = flagDigits[f.flg[r]]
-				}
-				b.Columns = append(b.Columns, col)
+				b.Columns = append(b.Columns, section.BottleColumn{Variable: x.flagText(i), Decimals: -1, Text: flagWords(x.field[i].flg[:n])})
 			}
 		case f.kind == texts:
 			b.Columns = append(b.Columns, section.BottleColumn{Variable: f.variable, Decimals: -1, Text: f.txt[:n:n]})
@@ -149,6 +145,7 @@ func (x *exchange) bottles(b *section.Bottles) {
 			b.Columns = append(b.Columns, x.bottleColumn(f, n))
 		}
 	}
+	x.addRemarks()
 	b.Comments = x.cast.Comments
 	x.restoreBottles(b)
 }
@@ -189,41 +186,6 @@ func (x *exchange) bottleColumn(f *field, n int) section.BottleColumn {
 
 // ctdParameter says whether a parameter takes the CTD flag set also in bottle files: those whose name begins with CTD.
 func ctdParameter(exchange string) bool { return strings.HasPrefix(exchange, "CTD") }
-
-// checkSamples is checkFlags for the water sample set.
-func (x *exchange) checkSamples(f *field, name string, v []float64, g []metadata.Flag) []metadata.SampleFlag {
-	out := make([]metadata.SampleFlag, len(g))
-	evaluated, present := false, false
-	for i := range g {
-		s := metadata.SampleFlag(g[i])
-		if v[i] == v[i] {
-			present = true
-			evaluated = evaluated || s != metadata.SampleNotEvaluated
-			switch s {
-			case metadata.SampleNotDrawn, metadata.SampleNotReported:
-				x.warn(metadata.Warning, "exchange.flag_absent", f.variable.Name, x.lineOf(i), 0, "", "%s: flag %d (%s) with a value; value and flag kept", name, s, s)
-			case metadata.SampleNotEvaluated:
-				x.warn(metadata.Note, "exchange.flag_zero", f.variable.Name, x.lineOf(i), 0, "", "%s: flag 0 or empty; read as not evaluated", name)
-			}
-		} else {
-			switch s {
-			case metadata.SampleAcceptable, metadata.SampleMean, metadata.SampleManualPeak, metadata.SampleIrregular:
-				x.warn(metadata.Warning, "exchange.flag_missing", f.variable.Name, x.lineOf(i), 0, "", "%s: flag %d (%s) without a value; flag set to 9", name, s, s)
-				s = metadata.SampleNotDrawn
-			case metadata.SampleNotEvaluated:
-				s = metadata.SampleNotDrawn
-			case metadata.SampleNotDrawn, metadata.SampleNotReported:
-			default:
-				evaluated = true
-			}
-		}
-		out[i] = s
-	}
-	if !evaluated && present {
-		return nil
-	}
-	return out
-}
 
 // identify reads the identification of one line.
 func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) {

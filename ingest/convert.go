@@ -59,7 +59,7 @@ func exchangeUnitOf(udunits string) string {
 
 // convert decides what becomes of the unit of a column that the cruise file explains: values of the same kind of quantity are converted, others
 // are taken for what the cruise file says, and that is a finding.
-func (x *exchange) convert(f *field, v *metadata.Variable) {
+func (b *builder) convert(f *field, v *metadata.Variable, unitLine int) {
 	listed := metadata.ExchangeUnit(f.unit)
 	if listed == "" || listed == v.ExchangeUnit {
 		return
@@ -73,7 +73,7 @@ func (x *exchange) convert(f *field, v *metadata.Variable) {
 		if want == "" {
 			want = exchangeUnitOf(v.Units)
 		}
-		x.warn(metadata.Note, "exchange.alias_unit", v.Name, x.no, 0, "write the unit that the values have in the unit line, and convert them when they have another",
+		b.warn(metadata.Note, "exchange.alias_unit", v.Name, unitLine, 0, "write the unit that the values have in the unit line, and convert them when they have another",
 			"unit %q of %s is not one of %s; the values are taken as %s, as the cruise file says", f.unit, f.raw, v.Name, want)
 	}
 }
@@ -82,7 +82,7 @@ func (x *exchange) convert(f *field, v *metadata.Variable) {
 const maxConverted = 12
 
 // converted converts the values of a column, with the decimals that hold what was read.
-func (x *exchange) converted(f *field, c *section.Column) {
+func (b *builder) converted(f *field, c *section.Column) {
 	per := math.Abs(f.change.Of(1) - f.change.Of(0)) // of the new unit in one of the old
 	more := int(math.Ceil(-math.Log10(per) - 1e-9))
 	if p := -math.Log10(per); math.Abs(p-math.Round(p)) > 1e-9 { // no power of ten: one digit more than enough
@@ -102,6 +102,28 @@ func (x *exchange) converted(f *field, c *section.Column) {
 	}
 	c.Comment = fmt.Sprintf("converted from %s to %s", f.from, c.Units)
 	c.Converted = section.Conversion{From: f.from, To: c.Units}
-	x.cast.Comments = slices.Insert(x.cast.Comments, 0, section.Comment{Text: fmt.Sprintf("# %s converted from %s to %s", c.Exchange, f.from, c.ExchangeUnit), Place: section.InHead})
-	x.warn(metadata.Note, "exchange.converted", c.Name, x.lineOf(0), 0, "", "%s is in %s; converted to %s", f.raw, f.from, c.Units)
+	b.remarks = append(b.remarks, fmt.Sprintf("# %s converted from %s to %s", c.Exchange, f.from, c.ExchangeUnit))
+	b.warn(metadata.Note, "exchange.converted", c.Name, b.lineOf(0), 0, "", "%s is in %s; converted to %s", f.raw, f.from, c.Units)
+}
+
+// toITS90 converts IPTS-68 temperatures: t90 = t68 / 1.00024, rounded to one digit more than was read and at least five, so that every file holds
+// the value that is printed and the temperature read can be found again from it.
+func (b *builder) toITS90(f *field, c *section.Column) {
+	if slices.ContainsFunc(c.Values, func(v float64) bool { return !math.IsNaN(v) }) { // fills have no digits
+		c.Decimals = min(max(c.MostDecimals()+1, 5), maxConverted)
+		c.Width = 0
+	}
+	c.Exceptions = nil
+	scale := pow10[c.Decimals]
+	for i, v := range c.Values {
+		c.Values[i] = math.Round(v/1.00024*scale) / scale
+	}
+	c.Comment = "converted from IPTS-68: t90 = t68 / 1.00024"
+	c.Converted = section.Conversion{From: "IPTS-68", To: "ITS-90", Formula: "t90 = t68 / 1.00024"}
+	b.remarks = append(b.remarks, "# "+c.Exchange+" converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024")
+	severity := metadata.Warning
+	if f.alias != nil { // the cruise file says of this very column what it is
+		severity = metadata.Note
+	}
+	b.warn(severity, "exchange.ipts68", c.Name, b.lineOf(0), 0, "", "%s is on IPTS-68; converted to ITS-90 (t90 = t68 / 1.00024)", f.raw)
 }

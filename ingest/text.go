@@ -2,131 +2,20 @@ package ingest
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
-	"sort"
 	"strings"
 	"unicode/utf8"
 
 	"github.com/castwright/castwright/metadata"
 )
 
-// maxErrors is how many problems of one file are collected before reading stops.
-const maxErrors = 20
-
-// text is one file being read: its lines, and what was found wrong on the way.
+// text is the lines of one file that is read.
 type text struct {
-	name  string
-	data  []byte // ends in a line feed
-	pos   int    // offset of the next line
-	no    int    // number of the line last taken
-	cut   bool   // the file did not end in a line feed
-	errs  []error
-	found []metadata.Finding
-	said  map[string]bool // checks whose messages give their count
-	full  bool
-}
-
-// leaveOut is the piece of a cruise file that gets past a file that cannot be read.
-func leaveOut(name string) string {
-	return "casts:\n  leave_out:\n    " + metadata.LeaveOutFile(name, "...")
-}
-
-// fail notes an error. The remedy given is completed by the line that leaves the file out.
-func (t *text) fail(line, column int, remedy, format string, args ...any) {
-	if t.full {
-		return
-	}
-	switch {
-	case strings.HasSuffix(remedy, "\n"):
-		remedy += "or "
-	case remedy != "":
-		remedy += "; or "
-	}
-	remedy += "leave the file out with this in the cruise file:\n" + leaveOut(t.name)
-	t.errs = append(t.errs, &metadata.InputError{
-		Position: metadata.Position{File: t.name, Line: line, Column: column},
-		Err:      fmt.Errorf(format, args...), Remedy: remedy,
-	})
-	t.full = len(t.errs) >= maxErrors
-}
-
-// span notes the first and last pressure in dbar and the number of the values that a finding is about, which its message gives.
-func (t *text) span(f *metadata.Finding, first, last float64, n int) {
-	f.First, f.Last, f.Count = first, last, n
-	if t.said == nil {
-		t.said = map[string]bool{}
-	}
-	t.said[f.Check] = true
-}
-
-// again counts one more case of a finding already made for this file and returns it; nil when there is none.
-func (t *text) again(check, variable string) *metadata.Finding {
-	for i := range t.found {
-		if f := &t.found[i]; f.Check == check && f.Variable == variable {
-			f.Count++
-			return f
-		}
-	}
-	return nil
-}
-
-// warn notes a finding once for each kind and variable of a file, at its first place, and returns it. The result is good until the next call.
-func (t *text) warn(s metadata.Severity, check, variable string, line, column int, remedy, format string, args ...any) *metadata.Finding {
-	if f := t.again(check, variable); f != nil {
-		return f
-	}
-	if remedy == "" && s == metadata.Warning {
-		remedy = remedies[check]
-	}
-	t.found = append(t.found, metadata.Finding{
-		Position: metadata.Position{File: t.name, Line: line, Column: column}, Severity: s, Check: check, Variable: variable,
-		Message: fmt.Sprintf(format, args...), Remedy: remedy, Count: 1,
-	})
-	return &t.found[len(t.found)-1]
-}
-
-// remedies says what a person can do about a warning that has no remedy of its own.
-var remedies = map[string]string{
-	"exchange.after_end":     "when they are of this cast, move the line END_DATA behind them; when not, put # before them",
-	"exchange.castno":        "number the casts of a station 1, 2, 3",
-	"exchange.end_data":      "compare the end of the file with the one it was copied from; when nothing is lost, end it with a line END_DATA",
-	"exchange.expocode":      "write platform code and departure date when the cruise has them; an assigned code may stay",
-	"exchange.field_count":   "compare the line with its neighbours",
-	"exchange.flag_absent":   "give the value the flag that it deserves, or take it out (-999)",
-	"exchange.flag_column":   "call it as the column that it belongs to, with _FLAG_W behind",
-	"exchange.flag_missing":  "write 9 (not sampled) or 5 (not reported) where there is no value",
-	"exchange.flag_not_used": "write another flag of the set: 8 says nothing",
-	"exchange.flag_value":    "write one digit, 1 to 9; 0 or nothing for a value that was not evaluated",
-	"exchange.identifier":    "write it with letters, digits and _ only",
-	"exchange.ipts68":        "nothing, when it is so; when the values are on ITS-90 already, write ITS-90 in the unit line",
-	"exchange.no_pressure":   "write the pressure of the level",
-	"exchange.not_a_number":  "write a number, or -999 when there is none",
-	"exchange.not_evaluated": "take the comment out, or correct it, so that what flags 1 mean is clear",
-	"exchange.pressure_order": "sections and derived quantities use the levels that increase from the top; sort the levels or take out what is double when the others " +
-		"count",
-	"exchange.sampno":    "add a column SAMPNO",
-	"exchange.unit":      "write the unit in the unit line",
-	"exchange.unit_line": "write a line with the units behind that with the names",
-}
-
-// finish gives the findings in order of place, with how often each kind was seen, and the errors as one.
-func (t *text) finish(cast string) ([]metadata.Finding, error) {
-	for i := range t.found {
-		f := &t.found[i]
-		f.Cast = cast
-		if strings.ToLower(f.Variable) != f.Variable { // a header or column name, which only kept the kinds apart
-			f.Variable = ""
-		}
-		if f.Count > 1 && !t.said[f.Check] {
-			f.Message += fmt.Sprintf(" (%d in this file)", f.Count)
-		}
-	}
-	metadata.SortFindings(t.found)
-	sort.SliceStable(t.errs, func(i, j int) bool {
-		return t.errs[i].(*metadata.InputError).Before(t.errs[j].(*metadata.InputError).Position)
-	})
-	return t.found, errors.Join(t.errs...)
+	*report
+	data []byte // ends in a line feed
+	pos  int    // offset of the next line
+	no   int    // number of the line last taken
+	cut  bool   // the file did not end in a line feed
 }
 
 const saveAsUTF8 = "save the file as UTF-8 without a byte-order mark, lines ended by LF"
