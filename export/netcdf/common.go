@@ -10,7 +10,6 @@ import (
 
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
 )
@@ -41,7 +40,10 @@ var (
 
 // Common is what all files of one archive share.
 type Common struct {
-	Cruise  *cruisefile.Cruise
+	Cruise     *metadata.Cruise
+	Systems    []metadata.System // sets of sensors that casts name
+	DepthFound string            // how the water depth was found, in words; "" unknown
+
 	Created time.Time // the archive's time stamp, not the clock
 	Program string    // name and version, for the history
 	History []metadata.Record

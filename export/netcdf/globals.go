@@ -10,7 +10,6 @@ import (
 
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
 )
@@ -205,8 +204,8 @@ func (x *Common) instrument(a *attrs) {
 			all = append(all, s)
 		}
 	}
-	for i := range x.Cruise.Systems {
-		s := &x.Cruise.Systems[i]
+	for i := range x.Systems {
+		s := &x.Systems[i]
 		add(s.Package)
 		for _, sensor := range s.Sensors {
 			add(sensor.Model)
@@ -219,10 +218,10 @@ func (x *Common) instrument(a *attrs) {
 }
 
 // chiefs returns the chief scientists of the legs, each once.
-func (x *Common) chiefs() []cruisefile.Person {
-	var out []cruisefile.Person
+func (x *Common) chiefs() []metadata.Person {
+	var out []metadata.Person
 	for _, l := range x.Cruise.Legs {
-		if p := l.ChiefScientist; p.Name != "" && !slices.ContainsFunc(out, func(q cruisefile.Person) bool { return q.Name == p.Name }) {
+		if p := l.ChiefScientist; p.Name != "" && !slices.ContainsFunc(out, func(q metadata.Person) bool { return q.Name == p.Name }) {
 			out = append(out, p)
 		}
 	}

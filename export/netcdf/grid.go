@@ -13,15 +13,14 @@ import (
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
 )
 
 // GridSource says what a grid was made from.
 type GridSource struct {
-	Casts   []*section.Cast     // that went in: their times bound the field's, their expocodes are the file's
-	Section *cruisefile.Section // settings of the section; nil for a map
+	Casts []*section.Cast // that went in: their times bound the field's, their expocodes are the file's
+	Line  Line            // of a section
 }
 
 // WriteGrid writes a gridded section (NAME_grid.nc: pressure by distance) or a map (NAME.nc: pressure by latitude by longitude) at path.
@@ -146,7 +145,7 @@ func (b *gridded) axes() {
 		case "lon":
 			v = lonVar(b.dims[i:i+1], "longitude", true)
 		case "distance":
-			a := distance("distance along the section from its first station", b.from.Section)
+			a := distance("distance along the section from its first station", b.from.Line)
 			a.text("axis", "X")
 			a.text("coverage_content_type", "coordinate")
 			v = nc.Var{Name: "distance", Type: nc.Double, Dims: b.dims[i : i+1], Attrs: a}
@@ -190,7 +189,7 @@ func (b *gridded) place() {
 	around = append(around, "time")
 	bottomAround := strings.Join(around, " ")
 	if b.along {
-		sectionID(&b.p, b.name())
+		sectionID(&b.p, b.g.Name)
 		around = append(around, "section_id")
 		bottomAround = "lat lon section_id"
 	}
@@ -223,14 +222,7 @@ func (b *gridded) bottomComment() string {
 	case gridding.DeepestBins:
 		return "depth of the deepest usable value of each cast, " + between
 	}
-	return joinNonEmpty("; ", "depth as stated for the casts, "+between, b.x.Cruise.Casts.DepthFound)
-}
-
-func (b *gridded) name() string {
-	if b.from.Section != nil && b.from.Section.Name != "" {
-		return b.from.Section.Name
-	}
-	return b.g.Name
+	return joinNonEmpty("; ", "depth as stated for the casts, "+between, b.x.DepthFound)
 }
 
 func tracks(track []orb.Point) (lat, lon []float64) {
@@ -433,9 +425,9 @@ func (b *gridded) globals() error {
 	var a attrs
 	if b.along {
 		f.area = trackArea(b.g.Track)
-		f.what, f.idSuffix = "gridded section "+title(b.name(), b.from.Section), "grid_"+b.name()
-		f.summary = fmt.Sprintf("Section %s on a grid of %s and distance, from %s", b.name(), axisWord(axis), count(len(b.from.Casts), "CTD cast"))
-		a.text("section", b.name())
+		f.what, f.idSuffix = "gridded section "+title(b.g.Name, b.from.Line), "grid_"+b.g.Name
+		f.summary = fmt.Sprintf("Section %s on a grid of %s and distance, from %s", b.g.Name, axisWord(axis), count(len(b.from.Casts), "CTD cast"))
+		a.text("section", b.g.Name)
 	} else {
 		f.area = axesArea(b.g.Axes[1].Values, b.g.Axes[2].Values)
 		f.what, f.idSuffix = "field "+b.g.Name, "field_"+b.g.Name

@@ -15,7 +15,6 @@ import (
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/paulmach/orb"
 )
 
@@ -81,7 +80,7 @@ func TestWriteGridSection(t *testing.T) {
 			g.Fields = g.Fields[:2]
 		}
 		x := common()
-		from := GridSource{Casts: fiveCasts(), Section: &cruisefile.Section{Name: "A13", Title: "Strait"}}
+		from := GridSource{Casts: fiveCasts(), Line: Line{Title: "Strait"}}
 		path := sameBytes(t, "A13_grid.nc", func(path string, workers int) error {
 			x.Workers = workers
 			return WriteGrid(context.Background(), path, x, g, from)

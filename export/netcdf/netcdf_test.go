@@ -21,7 +21,6 @@ import (
 
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
 )
@@ -31,28 +30,28 @@ var nan = math.NaN()
 // common is an invented cruise.
 func common() *Common {
 	return &Common{
-		Cruise: &cruisefile.Cruise{
+		Cruise: &metadata.Cruise{
 			ID: "fulmar-2024", Title: "CTD casts of RV Fulmar in an invented sea", Summary: "Invented casts, made for tests",
-			Ships: []cruisefile.Ship{{Name: "RV Fulmar", Code: "ZZFU"}},
-			Legs: []cruisefile.Leg{{Expocode: "ZZFU20240501", ChiefScientist: cruisefile.Person{Name: "Søren Łuków, jr", ORCID: "https://orcid.org/0000-0000-0000-0001",
+			Ships: []metadata.Ship{{Name: "RV Fulmar", Code: "ZZFU"}},
+			Legs: []metadata.Leg{{Expocode: "ZZFU20240501", ChiefScientist: metadata.Person{Name: "Søren Łuków, jr", ORCID: "https://orcid.org/0000-0000-0000-0001",
 				Institution: "Åland Invented Institute"}}, {Expocode: "ZZFU20240512"}},
 			// e + combining acute: must come out as one letter.
-			People:  []cruisefile.Person{{Name: "Ame\u0301lie 山田", Role: "CTD processing"}, {Name: "Bo", Role: "watch"}},
+			People:  []metadata.Person{{Name: "Ame\u0301lie 山田", Role: "CTD processing"}, {Name: "Bo", Role: "watch"}},
 			Funding: []string{"grant 1"}, Projects: []string{"Test"}, References: []string{"cruise report 1", "https://example.org/2"},
-			Release: cruisefile.Release{Licence: "CC0-1.0", Contact: "data@example.org", PerVariable: map[string]string{"oxy": "underway"}},
-			Systems: []cruisefile.System{
-				{Label: "main set", Bin: cruisefile.Bin{WidthDbar: 2, Label: "centre"}, Package: "frame of 24 bottles",
-					Sensors: []cruisefile.Sensor{{Variables: []string{"temp"}, Model: "thermometer ⅠⅠ", Serial: "0042", Calibrated: "2024-02-11"},
-						{Variables: []string{"cond", "psal"}, Model: "cell", Serial: "7"}, {Variables: []string{"oxy"}}},
-					Salinity: cruisefile.Calibration{Stage: "adjusted to bottles", By: "Bo", Date: "2024-05-20", Residual: 0.0012},
-					Oxygen:   cruisefile.Calibration{Residual: nan}, Deck: cruisefile.Deck{OffsetDbar: 0.4, Applied: true}, Upstream: []string{"cell thermal mass"}},
-				{Label: "spare", Bin: cruisefile.Bin{WidthDbar: 2, Label: "centre"}, Deck: cruisefile.Deck{OffsetDbar: nan},
-					Sensors:  []cruisefile.Sensor{{Variables: []string{"temp", "psal"}, Serial: "0101"}},
-					Salinity: cruisefile.Calibration{Residual: nan}, Oxygen: cruisefile.Calibration{Residual: nan}},
-			},
-			Casts: cruisefile.Casts{DepthFound: "echo sounder"},
+			Release: metadata.Release{Licence: "CC0-1.0", Contact: "data@example.org", PerVariable: map[string]string{"oxy": "underway"}},
 		},
-		Created: time.Date(2024, 6, 1, 12, 0, 0, 0, time.UTC), Program: "castwright test", Workers: 2,
+		Systems: []metadata.System{
+			{Label: "main set", Bin: metadata.Bin{WidthDbar: 2, Label: "centre"}, Package: "frame of 24 bottles",
+				Sensors: []metadata.Sensor{{Variables: []string{"temp"}, Model: "thermometer ⅠⅠ", Serial: "0042", Calibrated: "2024-02-11"},
+					{Variables: []string{"cond", "psal"}, Model: "cell", Serial: "7"}, {Variables: []string{"oxy"}}},
+				Salinity: metadata.Calibration{Stage: "adjusted to bottles", By: "Bo", Date: "2024-05-20", Residual: 0.0012},
+				Oxygen:   metadata.Calibration{Residual: nan}, Deck: metadata.Deck{OffsetDbar: 0.4, Applied: true}, Upstream: []string{"cell thermal mass"}},
+			{Label: "spare", Bin: metadata.Bin{WidthDbar: 2, Label: "centre"}, Deck: metadata.Deck{OffsetDbar: nan},
+				Sensors:  []metadata.Sensor{{Variables: []string{"temp", "psal"}, Serial: "0101"}},
+				Salinity: metadata.Calibration{Residual: nan}, Oxygen: metadata.Calibration{Residual: nan}},
+		},
+		DepthFound: "echo sounder",
+		Created:    time.Date(2024, 6, 1, 12, 0, 0, 0, time.UTC), Program: "castwright test", Workers: 2,
 		History: []metadata.Record{{Step: "read", Text: "casts from exchange files", Params: []metadata.Param{{Name: "files", Value: "5"}},
 			Tool: "castwright test", At: time.Date(2024, 6, 1, 12, 0, 0, 0, time.UTC)}},
 	}
@@ -397,7 +396,7 @@ func TestOneCastAndLittleKnown(t *testing.T) {
 	c.Columns[1].Proposed = nil
 	c.BottomM, c.System, c.Direction, c.TimeIs = nan, "", section.DirectionUnknown, section.TimeUnstated
 	x := common()
-	*x.Cruise = cruisefile.Cruise{ID: "one"}
+	*x.Cruise, x.Systems, x.DepthFound = metadata.Cruise{ID: "one"}, nil, ""
 	path := writeCasts(t, x, []*section.Cast{c})
 	r := conform(t, path)
 	for _, n := range []string{"temp_flag_woce", "temp_flag_auto", "system", "bottom_depth", "sensor_model", "pres_bnds"} {
@@ -539,10 +538,10 @@ func TestWriteSection(t *testing.T) {
 		s.DistanceKm = append(s.DistanceKm, 72.123456789*float64(i))
 	}
 	x := common()
-	settings := &cruisefile.Section{Name: "A13½", Title: "Strait"}
+	line := Line{Title: "Strait"}
 	path := sameBytes(t, "a_section.nc", func(path string, workers int) error {
 		x.Workers = workers
-		return WriteSection(context.Background(), path, x, s, settings)
+		return WriteSection(context.Background(), path, x, s, line)
 	})
 	r := conform(t, path)
 	for _, n := range []string{"temp", "psal", "sigma0"} {
@@ -561,9 +560,9 @@ func TestWriteSection(t *testing.T) {
 d = ds[0]
 assert str(d.section_id.values) == "A13½" and "distance" in d.temp.coords
 `, path)
-	settings.Distance = "sphere"
+	line.Sphere = true
 	other := filepath.Join(t.TempDir(), "b.nc")
-	if err := WriteSection(context.Background(), other, x, s, settings); err != nil {
+	if err := WriteSection(context.Background(), other, x, s, line); err != nil {
 		t.Fatal(err)
 	}
 	if got := readBack(t, other).v(t, "distance").Text("comment"); !strings.Contains(got, "6371 km") {

@@ -6,14 +6,19 @@ import (
 
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 )
 
+// A Line is what files say of a section beside its casts and numbers.
+type Line struct {
+	Title  string // "" none
+	Sphere bool   // distances are on a sphere, not on the ellipsoid
+}
+
 // WriteSection writes the casts of one section, in its order, at path (NAME_section.nc): featureType profile, each cast with its
 // distance along the section, every column and the flags in force. profile_id leads to the cast file, where sensors and proposals
-// are. settings are those of the cruise file for this section.
-func WriteSection(ctx context.Context, path string, x *Common, s *section.Section, settings *cruisefile.Section) error {
+// are.
+func WriteSection(ctx context.Context, path string, x *Common, s *section.Section, line Line) error {
 	if err := x.checkCasts(s.Casts); err != nil {
 		return fmt.Errorf("section %s: %w", s.Name, err)
 	}
@@ -27,12 +32,12 @@ func WriteSection(ctx context.Context, path string, x *Common, s *section.Sectio
 	b.instances()
 	b.label("section_id")
 	b.bottom()
-	a := distance("distance along the section from its first station", settings)
+	a := distance("distance along the section from its first station", line)
 	a.text("coverage_content_type", "coordinate")
 	b.p.values(nc.Var{Name: "distance", Type: nc.Double, Dims: []int{b.profile}, Attrs: a}, s.DistanceKm)
 	b.vertical()
 	b.columns()
-	b.globals("section "+title(s.Name, settings), "section_"+s.Name,
+	b.globals("section "+title(s.Name, line), "section_"+s.Name,
 		fmt.Sprintf("%s of section %s in the order of the section", count(len(s.Casts), "CTD cast"), s.Name), sectionAttrs(s.Name))
 	return b.p.write(ctx, path, x.Workers)
 }
@@ -42,20 +47,20 @@ func sectionID(p *plan, name string) {
 	p.text("section_id", nil, "len_section", []string{name}, longName("section identifier"))
 }
 
-// distance gives the attributes of a distance along a section. It has no standard name and no axis: X is taken by longitude.
-func distance(long string, settings *cruisefile.Section) attrs {
+// distance returns the attributes of a distance along a section. It has no standard name and no axis: X is taken by longitude.
+func distance(long string, line Line) attrs {
 	v := metadata.MustVariable("distance")
 	v.LongName = long
 	v.Comment = "cumulative geodesic length on WGS 84 between consecutive stations"
-	if settings != nil && settings.Distance == "sphere" {
+	if line.Sphere {
 		v.Comment = "cumulative great-circle length on a sphere of radius 6371 km between consecutive stations"
 	}
 	return quantity(&v)
 }
 
-func title(name string, settings *cruisefile.Section) string {
-	if settings != nil && settings.Title != "" {
-		return name + ", " + settings.Title
+func title(name string, line Line) string {
+	if line.Title != "" {
+		return name + ", " + line.Title
 	}
 	return name
 }

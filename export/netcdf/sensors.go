@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"github.com/castwright/castwright/internal/nc"
-	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/metadata"
 )
 
 // unknownSystem labels the row of casts whose set of sensors nobody named.
@@ -15,12 +15,12 @@ const unknownSystem = "unknown"
 
 // system gives the index of a system of the cruise file; -1 when it has none of that label.
 func (x *Common) system(label string) int {
-	return slices.IndexFunc(x.Cruise.Systems, func(s cruisefile.System) bool { return s.Label == label })
+	return slices.IndexFunc(x.Systems, func(s metadata.System) bool { return s.Label == label })
 }
 
 // sensors adds the table of systems and their sensors, and each cast's row in it. A cruise file without systems has neither.
 func (b *profiles) sensors() error {
-	systems := b.x.Cruise.Systems
+	systems := b.x.Systems
 	if len(systems) == 0 {
 		return nil
 	}
@@ -63,8 +63,8 @@ func (b *profiles) sensors() error {
 func (b *profiles) sensorRows() {
 	var system []int32
 	var variables, models, serials, calibrated, stages []string
-	for i := range b.x.Cruise.Systems {
-		s := &b.x.Cruise.Systems[i]
+	for i := range b.x.Systems {
+		s := &b.x.Systems[i]
 		taken := map[string]bool{}
 		for k := range s.Sensors {
 			sensor := &s.Sensors[k]
@@ -98,7 +98,7 @@ func (b *profiles) sensorRows() {
 
 // stage gives the stage of calibration of a sensor: that of the system's salinity or oxygen where it measured those; else laboratory
 // when the sensor has a date of calibration.
-func stage(s *cruisefile.System, sensor *cruisefile.Sensor) string {
+func stage(s *metadata.System, sensor *metadata.Sensor) string {
 	for _, v := range sensor.Variables {
 		switch {
 		case strings.HasPrefix(v, "psal"), strings.HasPrefix(v, "cond"):
@@ -118,7 +118,7 @@ func stage(s *cruisefile.System, sensor *cruisefile.Sensor) string {
 }
 
 // systemNote says in words what the table has no column for.
-func systemNote(s *cruisefile.System) string {
+func systemNote(s *metadata.System) string {
 	var parts []string
 	add := func(format string, args ...any) { parts = append(parts, fmt.Sprintf(format, args...)) }
 	if s.Package != "" {
@@ -140,7 +140,7 @@ func systemNote(s *cruisefile.System) string {
 	}
 	for _, q := range []struct {
 		name, units string
-		c           *cruisefile.Calibration
+		c           *metadata.Calibration
 	}{{"salinity", "", &s.Salinity}, {"oxygen", " umol/kg", &s.Oxygen}} {
 		if q.c.Stage == "" {
 			continue
@@ -166,8 +166,8 @@ func systemNote(s *cruisefile.System) string {
 // calibration says in one phrase how far the salinity of all systems has been calibrated; "" when they differ or nobody said.
 func (x *Common) calibration() string {
 	stage := ""
-	for i := range x.Cruise.Systems {
-		s := x.Cruise.Systems[i].Salinity.Stage
+	for i := range x.Systems {
+		s := x.Systems[i].Salinity.Stage
 		if s == "" || (i > 0 && s != stage) {
 			return ""
 		}

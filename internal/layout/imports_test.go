@@ -47,7 +47,7 @@ var table = map[string][]string{
 
 	"export":           exports,
 	"export/bag":       {"internal/regular"},
-	"export/netcdf":    append(slices.Clone(exports), "export", "metadata/cruisefile", "internal/nc"),
+	"export/netcdf":    append(slices.Clone(exports), "export", "internal/nc"),
 	"export/figure":    append(slices.Clone(exports), "export", "section/seawater"), // seawater: level lines of density under a property plot
 	"export/report":    append(slices.Clone(exports), "export", "export/figure", "metadata/cruisefile"),
 	"export/statement": append(slices.Clone(exports), "export", "metadata/cruisefile"),

@@ -13,21 +13,8 @@ import (
 
 // A Cruise is one cruise file.
 type Cruise struct {
-	ID           string // archive name and bag identifier: letters, digits, - and _
-	Authority    string // naming authority of ID: a reversed domain name or a DOI prefix; "" unknown
-	Title        string
-	Summary      string
-	Keywords     []string
-	Ships        []Ship
-	Legs         []Leg
-	People       []Person
-	Institutions []Institution
-	Projects     []string
-	Funding      []string
-	References   []string
-	Region       string
+	metadata.Cruise
 
-	Release  Release
 	Systems  []System
 	Casts    Casts
 	Sections []Section
@@ -39,92 +26,10 @@ type Cruise struct {
 	File metadata.Position // where the file was read from
 }
 
-// Ship is one ship of the cruise.
-type Ship struct{ Name, Code string }
-
-// Leg is one leg; a cruise with one expocode has one leg.
-type Leg struct {
-	Expocode       string
-	Start, End     string // YYYY-MM-DD; "" when not given
-	From, To       string // ports
-	ChiefScientist Person
-	Ship           string
-	At             metadata.Position
-}
-
-// Person is someone who had a part in the cruise.
-type Person struct {
-	Name, ORCID, Email, Institution, Role string
-}
-
-// Institution is an organisation with its ROR identifier.
-type Institution struct{ Name, ROR string }
-
-// Release says in which state the data leave the ship.
-type Release struct {
-	Status      string // underway, preliminary (default) or final
-	Version     string // product_version; required with final
-	Date        string // date_issued, YYYY-MM-DD; required with final
-	Licence     string // SPDX identifier or URL
-	Embargo     string // YYYY-MM-DD; "" none
-	Contact     string
-	Citation    string
-	Replaces    string
-	Publisher   Publisher
-	PerVariable map[string]string // variable name -> status; variables whose state differs
-}
-
-// Publisher is who hands the data out. The zero value is not known.
-type Publisher struct{ Name, Email, URL, Institution string }
-
-// System is one set of sensors; a sensor swapped mid-cruise makes two systems.
+// System is one set of sensors and the stations that were taken with it.
 type System struct {
-	Label    string
+	metadata.System
 	Stations StationList // empty: all stations that no other system claims
-	Package  string      // instrument package in words
-	Bin      Bin
-	Sensors  []Sensor
-	Salinity Calibration
-	Oxygen   Calibration
-	Deck     Deck
-	Upstream []string // earlier processing steps, free text
-	Accuracy Accuracy
-	At       metadata.Position
-}
-
-// Bin is the width and label of the pressure bins. Width 0 and Label "" are not declared.
-type Bin struct {
-	WidthDbar float64
-	Label     string // centre, top or bottom
-}
-
-// Sensor is one sensor of a system.
-type Sensor struct {
-	Variables  []string // our names of the variables it measured
-	Model      string
-	Serial     string
-	Calibrated string // YYYY-MM-DD of the last laboratory calibration
-}
-
-// Calibration is the calibration state of salinity or oxygen.
-type Calibration struct {
-	Stage    string // none, laboratory or "adjusted to bottles"; "" unknown
-	By       string
-	Date     string
-	Residual float64 // in the variable's units; NaN when not given
-}
-
-// Deck is the pressure read on deck.
-type Deck struct {
-	OffsetDbar float64 // NaN when not given
-	Applied    bool
-}
-
-// Accuracy is the stated accuracy of one system, for uncertainties. NaN: use the defaults of the error formulas. Common is the part of each
-// (0..1, as variance) that is the same on every cast of the system; NaN when no split is declared.
-type Accuracy struct {
-	Salinity, TemperatureK, PressureDbar float64
-	CommonFraction                       float64
 }
 
 // Casts says where casts come from and what to do with them.

@@ -209,14 +209,14 @@ figures: none
 			t.Errorf("%s: %v, want %v", what, got, want)
 		}
 	}
-	check("ships", c.Ships, []Ship{{Name: "RV Brine"}})
+	check("ships", c.Ships, []metadata.Ship{{Name: "RV Brine"}})
 	check("legs", []string{c.Legs[0].Expocode, c.Legs[1].ChiefScientist.Name}, []string{"ZZBR20260101", "Ada Finch"})
 	check("orcid", c.People[0].ORCID, "https://orcid.org/0000-0000-0000-001X")
 	check("ror", c.Institutions[0].ROR, "https://ror.org/012345654")
 	check("version", c.Release.Version, "1.0")
 	check("per variable", c.Release.PerVariable, map[string]string{"oxy": "preliminary"})
-	check("deck", c.Systems[0].Deck, Deck{-0.3, true})
-	check("accuracy", c.Systems[0].Accuracy, Accuracy{0.003, math.NaN(), math.NaN(), 0.5})
+	check("deck", c.Systems[0].Deck, metadata.Deck{OffsetDbar: -0.3, Applied: true})
+	check("accuracy", c.Systems[0].Accuracy, metadata.Accuracy{Salinity: 0.003, TemperatureK: math.NaN(), PressureDbar: math.NaN(), CommonFraction: 0.5})
 	check("not given", c.Systems[1].Deck.OffsetDbar, math.NaN())
 	check("sources", []string{c.Casts.Sources[0].Path, c.Casts.Sources[1].Path}, []string{"casts", "more/*_ct1.csv"})
 	check("source place", c.Casts.Sources[1].At, "cruise.yaml:12:22")

@@ -16,18 +16,18 @@ import (
 
 func newCruise() Cruise {
 	return Cruise{
-		Release: Release{Status: "preliminary"},
-		Casts:   Casts{Direction: section.Down, IceBaseM: math.NaN()},
-		Inputs:  "keep",
+		Cruise: metadata.Cruise{Release: metadata.Release{Status: "preliminary"}},
+		Casts:  Casts{Direction: section.Down, IceBaseM: math.NaN()},
+		Inputs: "keep",
 	}
 }
 
 func newSystem() System {
 	nan := math.NaN()
-	return System{
-		Salinity: Calibration{Residual: nan}, Oxygen: Calibration{Residual: nan}, Deck: Deck{OffsetDbar: nan},
-		Accuracy: Accuracy{Salinity: nan, TemperatureK: nan, PressureDbar: nan, CommonFraction: nan},
-	}
+	return System{System: metadata.System{
+		Salinity: metadata.Calibration{Residual: nan}, Oxygen: metadata.Calibration{Residual: nan}, Deck: metadata.Deck{OffsetDbar: nan},
+		Accuracy: metadata.Accuracy{Salinity: nan, TemperatureK: nan, PressureDbar: nan, CommonFraction: nan},
+	}}
 }
 
 func newSection() Section {
@@ -57,23 +57,23 @@ func shortText[T any](f form[string], at func(*T) *string) func(*decoder, *yaml.
 	}
 }
 
-var personForm = mapping(shape[Person]{legal: "a name", short: shortText(text, func(p *Person) *string { return &p.Name })},
-	required(entry("name", func(p *Person) *string { return &p.Name }, text, "name as it is published", "", "Ragna Holm")),
-	entry("orcid", func(p *Person) *string { return &p.ORCID }, orcid, "identifier of the person", "none", `"https://orcid.org/0000-0000-0000-0001"`),
-	entry("email", func(p *Person) *string { return &p.Email }, email, "address for questions about the data", "none", "ragna@example.org"),
-	entry("institution", func(p *Person) *string { return &p.Institution }, text, "where the person works", "none", "Skerry Institute"),
-	entry("role", func(p *Person) *string { return &p.Role }, text, "part in the cruise", "none", "CTD processing"),
+var personForm = mapping(shape[metadata.Person]{legal: "a name", short: shortText(text, func(p *metadata.Person) *string { return &p.Name })},
+	required(entry("name", func(p *metadata.Person) *string { return &p.Name }, text, "name as it is published", "", "Ragna Holm")),
+	entry("orcid", func(p *metadata.Person) *string { return &p.ORCID }, orcid, "identifier of the person", "none", `"https://orcid.org/0000-0000-0000-0001"`),
+	entry("email", func(p *metadata.Person) *string { return &p.Email }, email, "address for questions about the data", "none", "ragna@example.org"),
+	entry("institution", func(p *metadata.Person) *string { return &p.Institution }, text, "where the person works", "none", "Skerry Institute"),
+	entry("role", func(p *metadata.Person) *string { return &p.Role }, text, "part in the cruise", "none", "CTD processing"),
 )
 
-var legForm = mapping(shape[Leg]{legal: "an expocode", at: func(l *Leg) *metadata.Position { return &l.At },
-	short: shortText(expocode, func(l *Leg) *string { return &l.Expocode }), check: checkLeg},
-	required(entry("expocode", func(l *Leg) *string { return &l.Expocode }, expocode, "ship code and departure date", "", "ZZSM20260504")),
-	entry("start", func(l *Leg) *string { return &l.Start }, date, "first day", "not stated", "2026-05-04"),
-	entry("end", func(l *Leg) *string { return &l.End }, date, "last day", "not stated", "2026-05-17"),
-	entry("from", func(l *Leg) *string { return &l.From }, text, "port of departure", "not stated", "Skerrywick"),
-	entry("to", func(l *Leg) *string { return &l.To }, text, "port of arrival", "not stated", "Skerrywick"),
-	entry("chief_scientist", func(l *Leg) *Person { return &l.ChiefScientist }, personForm, "who led the leg", "not stated", "{name: Ragna Holm}"),
-	entry("ship", func(l *Leg) *string { return &l.Ship }, text, "name of the ship, when the cruise had several", "the one whose code begins the expocode", "RV Saltmarten"),
+var legForm = mapping(shape[metadata.Leg]{legal: "an expocode", at: func(l *metadata.Leg) *metadata.Position { return &l.At },
+	short: shortText(expocode, func(l *metadata.Leg) *string { return &l.Expocode }), check: checkLeg},
+	required(entry("expocode", func(l *metadata.Leg) *string { return &l.Expocode }, expocode, "ship code and departure date", "", "ZZSM20260504")),
+	entry("start", func(l *metadata.Leg) *string { return &l.Start }, date, "first day", "not stated", "2026-05-04"),
+	entry("end", func(l *metadata.Leg) *string { return &l.End }, date, "last day", "not stated", "2026-05-17"),
+	entry("from", func(l *metadata.Leg) *string { return &l.From }, text, "port of departure", "not stated", "Skerrywick"),
+	entry("to", func(l *metadata.Leg) *string { return &l.To }, text, "port of arrival", "not stated", "Skerrywick"),
+	entry("chief_scientist", func(l *metadata.Leg) *metadata.Person { return &l.ChiefScientist }, personForm, "who led the leg", "not stated", "{name: Ragna Holm}"),
+	entry("ship", func(l *metadata.Leg) *string { return &l.Ship }, text, "name of the ship, when the cruise had several", "the one whose code begins the expocode", "RV Saltmarten"),
 )
 
 // identityForm is the mapping under the key cruise. Its values stand at the top of Cruise.
@@ -83,24 +83,24 @@ var identityForm = mapping(shape[Cruise]{},
 	entry("title", func(c *Cruise) *string { return &c.Title }, text, "one line: what, ship, area, year", "made from ship, region and dates", "CTD casts of RV Saltmarten in May 2026"),
 	entry("summary", func(c *Cruise) *string { return &c.Summary }, text, "one paragraph", "made from the casts", "CTD casts across a strait and down the slope south of it."),
 	entry("keywords", func(c *Cruise) *[]string { return &c.Keywords }, list(text), "words for search", "the standard names of the variables", "[CTD, strait]"),
-	entry("ships", func(c *Cruise) *[]Ship { return &c.Ships }, list(shipForm), "ships of the cruise", "not stated", "[{name: RV Saltmarten, code: ZZSM}]"),
-	entry("legs", func(c *Cruise) *[]Leg { return &c.Legs }, list(legForm), "legs, each with its expocode", "as the casts say", "[{expocode: ZZSM20260504, start: 2026-05-04}]"),
-	entry("people", func(c *Cruise) *[]Person { return &c.People }, list(personForm), "who had a part in the data", "none", "[{name: Owen Lark, role: CTD processing}]"),
-	entry("institutions", func(c *Cruise) *[]Institution { return &c.Institutions }, list(institutionForm), "who ran the cruise; the first is the creator's", "none", "[Skerry Institute]"),
+	entry("ships", func(c *Cruise) *[]metadata.Ship { return &c.Ships }, list(shipForm), "ships of the cruise", "not stated", "[{name: RV Saltmarten, code: ZZSM}]"),
+	entry("legs", func(c *Cruise) *[]metadata.Leg { return &c.Legs }, list(legForm), "legs, each with its expocode", "as the casts say", "[{expocode: ZZSM20260504, start: 2026-05-04}]"),
+	entry("people", func(c *Cruise) *[]metadata.Person { return &c.People }, list(personForm), "who had a part in the data", "none", "[{name: Owen Lark, role: CTD processing}]"),
+	entry("institutions", func(c *Cruise) *[]metadata.Institution { return &c.Institutions }, list(institutionForm), "who ran the cruise; the first is the creator's", "none", "[Skerry Institute]"),
 	entry("projects", func(c *Cruise) *[]string { return &c.Projects }, list(text), "programmes", "none", "[Strait Watch]"),
 	entry("funding", func(c *Cruise) *[]string { return &c.Funding }, list(text), "funders and grant numbers", "none", "[Skerry Council grant 12]"),
 	entry("references", func(c *Cruise) *[]string { return &c.References }, list(reference), "cruise report and papers", "none", `["https://doi.org/10.5555/12345678"]`),
 	entry("region", func(c *Cruise) *string { return &c.Region }, text, "sea area in words", "not stated", "northern strait"),
 )
 
-var shipForm = mapping(shape[Ship]{legal: "a name", short: shortText(text, func(s *Ship) *string { return &s.Name })},
-	required(entry("name", func(s *Ship) *string { return &s.Name }, text, "name of the ship", "", "RV Saltmarten")),
-	entry("code", func(s *Ship) *string { return &s.Code }, shipCode, "ICES ship code (NVS C17)", "first four letters of the expocode, where there is one ship", "ZZSM"),
+var shipForm = mapping(shape[metadata.Ship]{legal: "a name", short: shortText(text, func(s *metadata.Ship) *string { return &s.Name })},
+	required(entry("name", func(s *metadata.Ship) *string { return &s.Name }, text, "name of the ship", "", "RV Saltmarten")),
+	entry("code", func(s *metadata.Ship) *string { return &s.Code }, shipCode, "ICES ship code (NVS C17)", "first four letters of the expocode, where there is one ship", "ZZSM"),
 )
 
-var institutionForm = mapping(shape[Institution]{legal: "a name", short: shortText(text, func(i *Institution) *string { return &i.Name })},
-	required(entry("name", func(i *Institution) *string { return &i.Name }, text, "name of the organisation", "", "Skerry Institute")),
-	entry("ror", func(i *Institution) *string { return &i.ROR }, ror, "identifier of the organisation", "none", `"https://ror.org/012345654"`),
+var institutionForm = mapping(shape[metadata.Institution]{legal: "a name", short: shortText(text, func(i *metadata.Institution) *string { return &i.Name })},
+	required(entry("name", func(i *metadata.Institution) *string { return &i.Name }, text, "name of the organisation", "", "Skerry Institute")),
+	entry("ror", func(i *metadata.Institution) *string { return &i.ROR }, ror, "identifier of the organisation", "none", `"https://ror.org/012345654"`),
 )
 
 // derivable are the quantities that section/derived makes, when asked and always; a test of the pipeline holds the two lists together.
@@ -108,47 +108,47 @@ var derivable = words("sigma1", "sigma2", "sigma3", "sigma4", "dens", "specvol_a
 
 var statusForm = words("underway", "preliminary", "final")
 
-var releaseForm = mapping(shape[Release]{legal: "a status", short: shortText(statusForm, func(r *Release) *string { return &r.Status }),
-	fresh: func() Release { return Release{Status: "preliminary"} }, check: checkRelease},
-	entry("status", func(r *Release) *string { return &r.Status }, statusForm, "state of the data; final needs version and date", "preliminary", "preliminary"),
-	entry("version", func(r *Release) *string { return &r.Version }, text, "version of the data product", "none", "1.0"),
-	entry("date", func(r *Release) *string { return &r.Date }, date, "day of issue", "none", "2026-06-30"),
-	entry("licence", func(r *Release) *string { return &r.Licence }, licence, "terms of use", "not stated", "CC0-1.0"),
-	entry("embargo", func(r *Release) *string { return &r.Embargo }, date, "not to be passed on before this day", "none", "2027-05-17"),
-	entry("contact", func(r *Release) *string { return &r.Contact }, contact, "whom to ask, usually an e-mail address", "the first chief scientist", "data@example.org"),
-	entry("citation", func(r *Release) *string { return &r.Citation }, text, "how to cite the data", "made from people, title and year", `"Holm and Lark, 2026: CTD casts of RV Saltmarten"`),
-	entry("replaces", func(r *Release) *string { return &r.Replaces }, text, "the version or identifier that this one replaces", "none", "0.9"),
-	entry("publisher", func(r *Release) *Publisher { return &r.Publisher }, publisherForm, "who hands the data out", "not stated", `{name: Skerry Data Centre, email: data@example.org, url: "https://example.org"}`),
-	entry("per_variable", func(r *Release) *map[string]string { return &r.PerVariable },
+var releaseForm = mapping(shape[metadata.Release]{legal: "a status", short: shortText(statusForm, func(r *metadata.Release) *string { return &r.Status }),
+	fresh: func() metadata.Release { return metadata.Release{Status: "preliminary"} }, check: checkRelease},
+	entry("status", func(r *metadata.Release) *string { return &r.Status }, statusForm, "state of the data; final needs version and date", "preliminary", "preliminary"),
+	entry("version", func(r *metadata.Release) *string { return &r.Version }, text, "version of the data product", "none", "1.0"),
+	entry("date", func(r *metadata.Release) *string { return &r.Date }, date, "day of issue", "none", "2026-06-30"),
+	entry("licence", func(r *metadata.Release) *string { return &r.Licence }, licence, "terms of use", "not stated", "CC0-1.0"),
+	entry("embargo", func(r *metadata.Release) *string { return &r.Embargo }, date, "not to be passed on before this day", "none", "2027-05-17"),
+	entry("contact", func(r *metadata.Release) *string { return &r.Contact }, contact, "whom to ask, usually an e-mail address", "the first chief scientist", "data@example.org"),
+	entry("citation", func(r *metadata.Release) *string { return &r.Citation }, text, "how to cite the data", "made from people, title and year", `"Holm and Lark, 2026: CTD casts of RV Saltmarten"`),
+	entry("replaces", func(r *metadata.Release) *string { return &r.Replaces }, text, "the version or identifier that this one replaces", "none", "0.9"),
+	entry("publisher", func(r *metadata.Release) *metadata.Publisher { return &r.Publisher }, publisherForm, "who hands the data out", "not stated", `{name: Skerry Data Centre, email: data@example.org, url: "https://example.org"}`),
+	entry("per_variable", func(r *metadata.Release) *map[string]string { return &r.PerVariable },
 		perWord("variable: status pairs", variableNames, "variable", statusForm), "variables whose state differs", "none", "{oxy: underway}"),
 )
 
-var publisherForm = mapping(shape[Publisher]{legal: "a name", short: shortText(text, func(p *Publisher) *string { return &p.Name })},
-	required(entry("name", func(p *Publisher) *string { return &p.Name }, text, "person or data centre", "", "Skerry Data Centre")),
-	entry("email", func(p *Publisher) *string { return &p.Email }, email, "address for questions about the copy", "none", "data@example.org"),
-	entry("url", func(p *Publisher) *string { return &p.URL }, webAddress, "web address", "none", `"https://example.org"`),
-	entry("institution", func(p *Publisher) *string { return &p.Institution }, text, "organisation of the publisher, when name is a person", "none", "Skerry Institute"),
+var publisherForm = mapping(shape[metadata.Publisher]{legal: "a name", short: shortText(text, func(p *metadata.Publisher) *string { return &p.Name })},
+	required(entry("name", func(p *metadata.Publisher) *string { return &p.Name }, text, "person or data centre", "", "Skerry Data Centre")),
+	entry("email", func(p *metadata.Publisher) *string { return &p.Email }, email, "address for questions about the copy", "none", "data@example.org"),
+	entry("url", func(p *metadata.Publisher) *string { return &p.URL }, webAddress, "web address", "none", `"https://example.org"`),
+	entry("institution", func(p *metadata.Publisher) *string { return &p.Institution }, text, "organisation of the publisher, when name is a person", "none", "Skerry Institute"),
 )
 
-var calibrationForm = mapping(shape[Calibration]{legal: "a stage", fresh: func() Calibration { return Calibration{Residual: math.NaN()} },
-	short: shortText(stageForm, func(c *Calibration) *string { return &c.Stage })},
-	entry("stage", func(c *Calibration) *string { return &c.Stage }, stageForm, "how far the calibration got", "unknown", "adjusted to bottles"),
-	entry("by", func(c *Calibration) *string { return &c.By }, text, "who did it", "not stated", "Owen Lark"),
-	entry("date", func(c *Calibration) *string { return &c.Date }, date, "when", "not stated", "2026-05-16"),
-	entry("residual", func(c *Calibration) *float64 { return &c.Residual }, number("a number in the variable's units", 0, 1000), "standard deviation of what is left", "not stated", "0.0012"),
+var calibrationForm = mapping(shape[metadata.Calibration]{legal: "a stage", fresh: func() metadata.Calibration { return metadata.Calibration{Residual: math.NaN()} },
+	short: shortText(stageForm, func(c *metadata.Calibration) *string { return &c.Stage })},
+	entry("stage", func(c *metadata.Calibration) *string { return &c.Stage }, stageForm, "how far the calibration got", "unknown", "adjusted to bottles"),
+	entry("by", func(c *metadata.Calibration) *string { return &c.By }, text, "who did it", "not stated", "Owen Lark"),
+	entry("date", func(c *metadata.Calibration) *string { return &c.Date }, date, "when", "not stated", "2026-05-16"),
+	entry("residual", func(c *metadata.Calibration) *float64 { return &c.Residual }, number("a number in the variable's units", 0, 1000), "standard deviation of what is left", "not stated", "0.0012"),
 )
 
 var stageForm = words("none", "laboratory", "adjusted to bottles")
 
-var binForm = mapping(shape[Bin]{legal: "a width in dbar", short: func(d *decoder, n *yaml.Node, name string, b *Bin) bool {
+var binForm = mapping(shape[metadata.Bin]{legal: "a width in dbar", short: func(d *decoder, n *yaml.Node, name string, b *metadata.Bin) bool {
 	if n.Kind != yaml.ScalarNode {
 		return false
 	}
 	binWidth.read(d, n, name, &b.WidthDbar)
 	return true
 }},
-	entry("width", func(b *Bin) *float64 { return &b.WidthDbar }, binWidth, "width of the bins", "not declared; where missing bins are looked for, the commonest step of a cast", "2"),
-	entry("label", func(b *Bin) *string { return &b.Label }, words("centre", "top", "bottom"), "which pressure of the bin is written", "unknown, and a note says so", "centre"),
+	entry("width", func(b *metadata.Bin) *float64 { return &b.WidthDbar }, binWidth, "width of the bins", "not declared; where missing bins are looked for, the commonest step of a cast", "2"),
+	entry("label", func(b *metadata.Bin) *string { return &b.Label }, words("centre", "top", "bottom"), "which pressure of the bin is written", "unknown, and a note says so", "centre"),
 )
 
 var binWidth = number("a number of dbar", 0.01, 100)
@@ -157,28 +157,28 @@ var systemForm = mapping(shape[System]{fresh: newSystem, at: func(s *System) *me
 	required(entry("label", func(s *System) *string { return &s.Label }, identifier, "short name of the set of sensors", "", "main")),
 	entry("stations", func(s *System) *StationList { return &s.Stations }, stations, "stations taken with it", "all that no other system claims", "1-12"),
 	entry("package", func(s *System) *string { return &s.Package }, text, "instrument package in words", "not stated", "frame of 24 bottles with dual sensors"),
-	entry("bin", func(s *System) *Bin { return &s.Bin }, binForm, "pressure bins of the casts", "not declared", "{width: 2, label: centre}"),
-	entry("sensors", func(s *System) *[]Sensor { return &s.Sensors }, list(sensorForm), "sensors with serial numbers", "none", "[{variables: [temp], serial: P-001, calibrated: 2026-01-20}]"),
-	entry("salinity", func(s *System) *Calibration { return &s.Salinity }, calibrationForm, "calibration of salinity", "unknown", "{stage: laboratory}"),
-	entry("oxygen", func(s *System) *Calibration { return &s.Oxygen }, calibrationForm, "calibration of oxygen", "unknown", "{stage: none}"),
-	entry("deck", func(s *System) *Deck { return &s.Deck }, mapping(shape[Deck]{fresh: func() Deck { return Deck{OffsetDbar: math.NaN()} }},
-		required(entry("offset", func(x *Deck) *float64 { return &x.OffsetDbar }, number("a number of dbar", -50, 50), "pressure read on deck", "", "0.3")),
-		entry("applied", func(x *Deck) *bool { return &x.Applied }, yesNo, "whether the casts have it taken off already", "no", "yes"),
+	entry("bin", func(s *System) *metadata.Bin { return &s.Bin }, binForm, "pressure bins of the casts", "not declared", "{width: 2, label: centre}"),
+	entry("sensors", func(s *System) *[]metadata.Sensor { return &s.Sensors }, list(sensorForm), "sensors with serial numbers", "none", "[{variables: [temp], serial: P-001, calibrated: 2026-01-20}]"),
+	entry("salinity", func(s *System) *metadata.Calibration { return &s.Salinity }, calibrationForm, "calibration of salinity", "unknown", "{stage: laboratory}"),
+	entry("oxygen", func(s *System) *metadata.Calibration { return &s.Oxygen }, calibrationForm, "calibration of oxygen", "unknown", "{stage: none}"),
+	entry("deck", func(s *System) *metadata.Deck { return &s.Deck }, mapping(shape[metadata.Deck]{fresh: func() metadata.Deck { return metadata.Deck{OffsetDbar: math.NaN()} }},
+		required(entry("offset", func(x *metadata.Deck) *float64 { return &x.OffsetDbar }, number("a number of dbar", -50, 50), "pressure read on deck", "", "0.3")),
+		entry("applied", func(x *metadata.Deck) *bool { return &x.Applied }, yesNo, "whether the casts have it taken off already", "no", "yes"),
 	), "pressure read on deck", "not stated", "{offset: 0.3, applied: yes}"),
 	entry("upstream", func(s *System) *[]string { return &s.Upstream }, list(text), "processing before castwright, in words", "none", "[despiked, averaged to 2 dbar]"),
-	entry("accuracy", func(s *System) *Accuracy { return &s.Accuracy }, mapping(shape[Accuracy]{fresh: func() Accuracy { return newSystem().Accuracy }},
-		entry("salinity", func(a *Accuracy) *float64 { return &a.Salinity }, number("a number of g/kg", 0, 1), "accuracy of salinity", "0.002", "0.002"),
-		entry("temperature", func(a *Accuracy) *float64 { return &a.TemperatureK }, number("a number of K", 0, 1), "accuracy of temperature", "0.001", "0.001"),
-		entry("pressure", func(a *Accuracy) *float64 { return &a.PressureDbar }, number("a number of dbar", 0, 100), "accuracy of pressure", "3", "3"),
-		entry("common_fraction", func(a *Accuracy) *float64 { return &a.CommonFraction }, number("a fraction of the variance", 0, 1), "part that is the same on every cast of the system", "no split: all of it per cast", "0.5"),
+	entry("accuracy", func(s *System) *metadata.Accuracy { return &s.Accuracy }, mapping(shape[metadata.Accuracy]{fresh: func() metadata.Accuracy { return newSystem().Accuracy }},
+		entry("salinity", func(a *metadata.Accuracy) *float64 { return &a.Salinity }, number("a number of g/kg", 0, 1), "accuracy of salinity", "0.002", "0.002"),
+		entry("temperature", func(a *metadata.Accuracy) *float64 { return &a.TemperatureK }, number("a number of K", 0, 1), "accuracy of temperature", "0.001", "0.001"),
+		entry("pressure", func(a *metadata.Accuracy) *float64 { return &a.PressureDbar }, number("a number of dbar", 0, 100), "accuracy of pressure", "3", "3"),
+		entry("common_fraction", func(a *metadata.Accuracy) *float64 { return &a.CommonFraction }, number("a fraction of the variance", 0, 1), "part that is the same on every cast of the system", "no split: all of it per cast", "0.5"),
 	), "stated accuracy, for uncertainties", "that of the keys inside", "{salinity: 0.002, temperature: 0.001, pressure: 3}"),
 )
 
-var sensorForm = mapping(shape[Sensor]{},
-	required(entry("variables", func(s *Sensor) *[]string { return &s.Variables }, list(variable), "what it measured", "", "[temp]")),
-	entry("model", func(s *Sensor) *string { return &s.Model }, text, "maker's model in words", "not stated", "primary thermometer"),
-	entry("serial", func(s *Sensor) *string { return &s.Serial }, text, "serial number", "not stated", "P-001"),
-	entry("calibrated", func(s *Sensor) *string { return &s.Calibrated }, date, "day of the last laboratory calibration", "not stated", "2026-01-20"),
+var sensorForm = mapping(shape[metadata.Sensor]{},
+	required(entry("variables", func(s *metadata.Sensor) *[]string { return &s.Variables }, list(variable), "what it measured", "", "[temp]")),
+	entry("model", func(s *metadata.Sensor) *string { return &s.Model }, text, "maker's model in words", "not stated", "primary thermometer"),
+	entry("serial", func(s *metadata.Sensor) *string { return &s.Serial }, text, "serial number", "not stated", "P-001"),
+	entry("calibrated", func(s *metadata.Sensor) *string { return &s.Calibrated }, date, "day of the last laboratory calibration", "not stated", "2026-01-20"),
 )
 
 var castsForm = mapping(shape[Casts]{fresh: func() Casts { return newCruise().Casts }, check: checkCasts},
@@ -454,7 +454,7 @@ var figuresForm = mapping(shape[Figures]{legal: "none, or a list of kinds (" + s
 // cruiseForm is the whole file.
 var cruiseForm = mapping(shape[Cruise]{fresh: newCruise, check: checkCruise},
 	required(entry("cruise", func(c *Cruise) *Cruise { return c }, identityForm, "what and who", "", "{id: saltmarten-2026-05}")),
-	entry("release", func(c *Cruise) *Release { return &c.Release }, releaseForm, "in which state the data leave the ship", "preliminary", "{status: underway}"),
+	entry("release", func(c *Cruise) *metadata.Release { return &c.Release }, releaseForm, "in which state the data leave the ship", "preliminary", "{status: underway}"),
 	entry("systems", func(c *Cruise) *[]System { return &c.Systems }, list(systemForm), "sets of sensors; a sensor swapped mid-cruise makes two", "one, of which nothing is known", "[{label: main, bin: 2}]"),
 	required(entry("casts", func(c *Cruise) *Casts { return &c.Casts }, castsForm, "where casts come from and what to do with them", "", "{sources: [casts]}")),
 	entry("sections", func(c *Cruise) *[]Section { return &c.Sections }, list(sectionForm), "sections to make", "none", "[{name: strait, stations: 1-12}]"),

@@ -339,7 +339,7 @@ var offset = form[time.Duration]{legal: `a signed time such as "-00:03:10"`, rea
 	*dst = t
 }}
 
-func checkLeg(d *decoder, n *yaml.Node, l *Leg, has map[string]*yaml.Node) {
+func checkLeg(d *decoder, n *yaml.Node, l *metadata.Leg, has map[string]*yaml.Node) {
 	if l.Start != "" && l.End != "" && l.End < l.Start {
 		d.fault(has["end"], "check both dates", "end: the leg ends on %s, before its start on %s", l.End, l.Start)
 	}
@@ -349,7 +349,7 @@ func checkLeg(d *decoder, n *yaml.Node, l *Leg, has map[string]*yaml.Node) {
 	}
 }
 
-func checkRelease(d *decoder, n *yaml.Node, r *Release, has map[string]*yaml.Node) {
+func checkRelease(d *decoder, n *yaml.Node, r *metadata.Release, has map[string]*yaml.Node) {
 	if r.Status != "final" {
 		return
 	}

@@ -7,28 +7,27 @@ import (
 	"strings"
 	"time"
 
-	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
 
 // describe fills in what the cruise file may leave to the program: codes of ships, contact, title, summary and citation.
-func (w *work) describe() {
-	c := w.cruise
+func describe(c *metadata.Cruise, casts []*section.Cast) {
 	if len(c.Ships) == 1 && c.Ships[0].Code == "" {
-		if codes := shipCodes(w.casts); len(codes) == 1 {
+		if codes := shipCodes(casts); len(codes) == 1 {
 			c.Ships[0].Code = codes[0]
 		}
 	}
-	if i := slices.IndexFunc(c.Legs, func(l cruisefile.Leg) bool { return l.ChiefScientist.Name != "" }); i >= 0 && c.Release.Contact == "" {
+	if i := slices.IndexFunc(c.Legs, func(l metadata.Leg) bool { return l.ChiefScientist.Name != "" }); i >= 0 && c.Release.Contact == "" {
 		p := c.Legs[i].ChiefScientist
 		c.Release.Contact = orDefault(p.Email, p.Name)
 	}
-	first, last := w.days()
+	first, last := days(c, casts)
 	if c.Title == "" {
-		c.Title = titleOf(c, w.casts, first, last)
+		c.Title = titleOf(c, casts, first, last)
 	}
 	if c.Summary == "" {
-		c.Summary = summaryOf(c, w.casts, first, last)
+		c.Summary = summaryOf(c, casts, first, last)
 	}
 	if c.Release.Citation == "" {
 		year := last
@@ -51,9 +50,9 @@ func shipCodes(casts []*section.Cast) []string {
 }
 
 // days returns the first and last day of the cruise: those of its legs when each has both, else those of the casts; "" when nothing says.
-func (w *work) days() (first, last string) {
-	stated := len(w.cruise.Legs) > 0
-	for _, l := range w.cruise.Legs {
+func days(c *metadata.Cruise, casts []*section.Cast) (first, last string) {
+	stated := len(c.Legs) > 0
+	for _, l := range c.Legs {
 		stated = stated && l.Start != "" && l.End != ""
 	}
 	take := func(from, to string) {
@@ -63,12 +62,12 @@ func (w *work) days() (first, last string) {
 		last = max(last, to)
 	}
 	if stated {
-		for _, l := range w.cruise.Legs {
+		for _, l := range c.Legs {
 			take(l.Start, l.End)
 		}
 		return first, last
 	}
-	for _, k := range w.casts {
+	for _, k := range casts {
 		if !k.Time.IsZero() {
 			day := k.Time.UTC().Format(time.DateOnly)
 			take(day, day)
@@ -85,11 +84,11 @@ func span(first, last string) string {
 }
 
 // titleOf makes a title of ship, region and dates, with the expocodes where no ship is named.
-func titleOf(c *cruisefile.Cruise, casts []*section.Cast, first, last string) string {
+func titleOf(c *metadata.Cruise, casts []*section.Cast, first, last string) string {
 	return joinNonEmpty(", ", "CTD casts of "+shipsOf(c, casts), c.Region, span(first, last))
 }
 
-func shipsOf(c *cruisefile.Cruise, casts []*section.Cast) string {
+func shipsOf(c *metadata.Cruise, casts []*section.Cast) string {
 	var names []string
 	for _, s := range c.Ships {
 		names = append(names, s.Name)
@@ -106,7 +105,7 @@ func shipsOf(c *cruisefile.Cruise, casts []*section.Cast) string {
 }
 
 // summaryOf makes one paragraph of what the casts are: how many, from which ship, where, when, how deep, and who led.
-func summaryOf(c *cruisefile.Cruise, casts []*section.Cast, first, last string) string {
+func summaryOf(c *metadata.Cruise, casts []*section.Cast, first, last string) string {
 	stations := map[string]bool{}
 	south, north, deepest := math.Inf(1), math.Inf(-1), math.Inf(-1)
 	lons := make([]float64, 0, len(casts))
@@ -158,7 +157,7 @@ func side(x float64, positive, negative string) string {
 	return fmt.Sprintf("%.2f° %s", math.Abs(x), letter)
 }
 
-func chiefScientists(c *cruisefile.Cruise) []string {
+func chiefScientists(c *metadata.Cruise) []string {
 	var out []string
 	for _, l := range c.Legs {
 		if n := l.ChiefScientist.Name; n != "" && !slices.Contains(out, n) {
@@ -169,7 +168,7 @@ func chiefScientists(c *cruisefile.Cruise) []string {
 }
 
 // citationOf makes a citation of people (else institutions), year and title.
-func citationOf(c *cruisefile.Cruise, day string) string {
+func citationOf(c *metadata.Cruise, day string) string {
 	names := chiefScientists(c)
 	for _, p := range c.People {
 		if !slices.Contains(names, p.Name) {

@@ -28,7 +28,7 @@ import (
 // write makes the whole archive in dir, an empty folder.
 func (w *work) write(ctx context.Context, dir string) error {
 	w.stamp = archiveStamp(w.plan.Epoch, w.cruise, w.casts, w.dates)
-	w.describe()
+	describe(&w.cruise.Cruise, w.casts)
 	for i := range w.records { // those of the steps before the stamp was known
 		w.records[i].At = w.stamp
 	}
@@ -42,7 +42,11 @@ func (w *work) write(ctx context.Context, dir string) error {
 	done()
 	w.data = filepath.Join(dir, "data")
 	w.ids = w.castIDs()
-	x := &netcdf.Common{Cruise: w.cruise, Created: w.stamp, Program: Tool, History: w.records, Workers: workers(w.plan.Workers),
+	systems := make([]metadata.System, len(w.cruise.Systems))
+	for i := range systems {
+		systems[i] = w.cruise.Systems[i].System
+	}
+	x := &netcdf.Common{Cruise: &w.cruise.Cruise, Systems: systems, DepthFound: w.cruise.Casts.DepthFound, Created: w.stamp, Program: Tool, History: w.records, Workers: workers(w.plan.Workers),
 		ID: func(k *section.Cast) string { return w.ids[k] }}
 	steps := []struct {
 		name string
@@ -142,6 +146,10 @@ func (s *sectionWork) step() metadata.Record {
 			{Name: "repeats", Value: orDefault(s.settings.Repeats, "primary casts only")}}}
 }
 
+func (s *sectionWork) line() netcdf.Line {
+	return netcdf.Line{Title: s.settings.Title, Sphere: s.settings.Distance == "sphere"}
+}
+
 func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 	for i := range w.sections {
 		s := &w.sections[i]
@@ -157,7 +165,7 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 		if s.flow != nil { // its dynamic height is in the file
 			steps = append(steps, metadata.Record{Step: "derive", Text: "dynamic height of the stations of section " + name})
 		}
-		if err := netcdf.WriteSection(ctx, path, with(x, steps...), w.forFile(s), s.settings); err != nil {
+		if err := netcdf.WriteSection(ctx, path, with(x, steps...), w.forFile(s), s.line()); err != nil {
 			return err
 		}
 		w.record(assembled)
@@ -170,7 +178,7 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 			return err
 		}
 		computed := metadata.Record{Step: "geostrophy", Text: "dynamic height, velocity and transport of section " + name}
-		if err := netcdf.WriteGeostrophy(ctx, path, with(x, assembled, computed), s.flow, s.settings); err != nil {
+		if err := netcdf.WriteGeostrophy(ctx, path, with(x, assembled, computed), s.flow, s.line()); err != nil {
 			return err
 		}
 		outputs := []string{rel, "tables/transports.csv"}
@@ -195,7 +203,7 @@ func (w *work) writeGrids(ctx context.Context, x *netcdf.Common) error {
 			return err
 		}
 		mapped := metadata.Record{Step: "grid", Text: "section " + s.settings.Name + " mapped"}
-		if err := netcdf.WriteGrid(ctx, path, with(x, s.step(), mapped), s.grid, netcdf.GridSource{Casts: s.section.Casts, Section: s.settings}); err != nil {
+		if err := netcdf.WriteGrid(ctx, path, with(x, s.step(), mapped), s.grid, netcdf.GridSource{Casts: s.section.Casts, Line: s.line()}); err != nil {
 			return err
 		}
 		mapped.Inputs, mapped.Outputs, mapped.Params = w.castDigests(s.section.Casts), []string{rel}, slices.Concat(s.grid.Params, s.grid.Results)

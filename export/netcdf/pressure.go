@@ -1,0 +1,141 @@
+package netcdf
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+)
+
+// vertical adds the pressure of the levels and, where the bins are declared, their edges.
+func (b *profiles) vertical() {
+	variable := metadata.MustVariable("pres")
+	decimals := section.Commonest{}
+	for _, c := range b.casts {
+		if col := c.Column("pres"); col != nil {
+			decimals.AddColumn(col)
+			if col.Comment != "" {
+				variable.Comment, variable.References = col.Comment, col.References
+			}
+		}
+	}
+	widths, labels, known := b.bins()
+	switch {
+	case known && !slices.ContainsFunc(labels, func(s string) bool { return s != labels[0] }):
+		if labels[0] == "centre" {
+			variable.LongName = "pressure bin centre, zero at the sea surface"
+		} else {
+			variable.LongName = "pressure at the " + labels[0] + " of the bin, zero at the sea surface"
+		}
+	default:
+		variable.LongName = "sea pressure, zero at the sea surface"
+	}
+	uniform := known && !slices.ContainsFunc(widths, func(w float64) bool { return w != widths[0] }) &&
+		!slices.ContainsFunc(labels, func(s string) bool { return s != labels[0] })
+	if uniform && b.l.aligned {
+		variable.Comment = joinNonEmpty("; ", variable.Comment, fmt.Sprintf("bins %g dbar wide, labelled at the %s", widths[0], labels[0]))
+	}
+	a := quantity(&variable)
+	vocabularyCodes(&a, &variable, false)
+	a.text("positive", "down")
+	a.text("axis", "Z")
+	a = withDecimals(a, decimals.Decimals())
+	withBounds := known && (b.l.ragged || uniform && !b.l.aligned) // pressures of two dimensions have no bounds of two vertices (CF 1.12, 7.1)
+	if withBounds {
+		a.text("bounds", "pres_bnds")
+	}
+	a.text("coverage_content_type", "coordinate")
+	if b.l.ragged {
+		rows := make([]int32, len(b.l.rows))
+		for i, n := range b.l.rows {
+			rows[i] = int32(n)
+		}
+		var r attrs
+		r.text("long_name", "number of levels in this cast")
+		r.text("sample_dimension", "obs")
+		if b.l.skipped > 0 {
+			r.text("comment", fmt.Sprintf("%s without a pressure left out", count(b.l.skipped, "level")))
+		}
+		b.p.values(nc.Var{Name: "row_size", Type: nc.Int, Dims: []int{b.profile}, Attrs: r}, rows)
+		a.text("ancillary_variables", strings.Join(b.pres.flagNames(), " "))
+		b.p.chunks(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}, func(c *nc.Chunk) {
+			dst := nc.Values[float64](c)
+			b.l.each(c, func(cast, level, n, at int) { copy(dst[at:at+n], b.casts[cast].PressureDbar[level:]) })
+		})
+	} else if b.l.aligned {
+		if uniform {
+			b.method = "sea_water_pressure: mean (bin average)"
+		}
+		a.text("ancillary_variables", strings.Join(b.pres.flagNames(), " "))
+		b.p.chunks(nc.Var{Name: "pres", Type: nc.Double, Dims: b.dims(), Fill: fillValue, Attrs: a}, func(c *nc.Chunk) {
+			dst := nc.Values[float64](c)
+			b.l.each(c, func(cast, level, n, at int) { copy(dst[at:at+n], b.casts[cast].PressureDbar[level:]) })
+		})
+	} else {
+		b.p.values(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}, b.l.pressures)
+	}
+	if !withBounds {
+		return
+	}
+	if b.l.ragged {
+		b.method = "sea_water_pressure: mean (bin average)"
+	} else {
+		b.method = "pres: mean (bin average)"
+	}
+	b.p.chunks(nc.Var{Name: "pres_bnds", Type: nc.Double, Dims: []int{b.level, b.p.dim("nv", 2)}}, func(c *nc.Chunk) {
+		dst := nc.Values[float64](c)
+		put := func(pressures []float64, cast, from, n, at int) {
+			for k := range n {
+				dst[2*(at+k)], dst[2*(at+k)+1] = edges(pressures, from+k, widths[cast], labels[cast])
+			}
+		}
+		if !b.l.ragged {
+			put(b.l.pressures, 0, c.Start[0], c.Count[0], 0)
+			return
+		}
+		b.l.each(c, func(cast, level, n, at int) { put(b.casts[cast].PressureDbar, cast, level, n, at) })
+	})
+}
+
+// bins gives width and label of the bins of each cast as its system declares them; false when one is not declared.
+func (b *profiles) bins() (widths []float64, labels []string, known bool) {
+	for _, c := range b.casts {
+		i := b.x.system(c.System)
+		if i < 0 {
+			return nil, nil, false
+		}
+		bin := b.x.Systems[i].Bin
+		if !(bin.WidthDbar > 0) || bin.Label == "" {
+			return nil, nil, false
+		}
+		widths, labels = append(widths, bin.WidthDbar), append(labels, bin.Label)
+	}
+	return widths, labels, true
+}
+
+// sigmaReference gives the reference pressure in dbar of the potential density anomalies, sigma0 to sigma4.
+func sigmaReference(name string) (dbar float64, ok bool) {
+	if len(name) == 6 && strings.HasPrefix(name, "sigma") && name[5] >= '0' && name[5] <= '4' {
+		return float64(name[5]-'0') * 1000, true
+	}
+	return 0, false
+}
+
+func referenceName(dbar float64) string { return "ref_pres_" + strconv.FormatFloat(dbar, 'f', -1, 64) }
+
+// referencePressure adds the scalar coordinate that tells the potential density anomalies apart (their standard name is one). It has
+// no axis: its units are those of pressure, but the data do not lie along it.
+func referencePressure(p *plan, dbar float64) {
+	if p.schema.Var(referenceName(dbar)) >= 0 {
+		return
+	}
+	v := metadata.MustVariable("ref_pres")
+	v.LongName = fmt.Sprintf("reference pressure of the potential density anomaly: %g dbar", dbar)
+	a := quantity(&v)
+	a.text("coverage_content_type", "referenceInformation")
+	p.values(nc.Var{Name: referenceName(dbar), Type: nc.Double, Attrs: a}, []float64{dbar})
+}

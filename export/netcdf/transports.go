@@ -1,0 +1,274 @@
+package netcdf
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/section/geostrophy"
+)
+
+// transportName and transportStandard name the transports. Standard names: CF table v83, which has none for salt and freshwater.
+var (
+	transportName = [geostrophy.Kinds]string{"transport", "transport_mass", "transport_temperature", "transport_salt", "transport_freshwater", "transport_heat"}
+	transportLong = [geostrophy.Kinds]string{"volume transport", "mass transport", "temperature transport (density times cp0 times Conservative Temperature)",
+		"salt transport", "freshwater transport", "heat transport (temperature transport from the reference temperature)"}
+	transportStandard = [geostrophy.Kinds]string{"ocean_volume_transport_across_line", "sea_water_transport_across_line"}
+)
+
+// transports adds, for each kind that has numbers, what the pair carries and its errors, the running sum, the parts above and in the
+// bottom triangle, the second opinion, layers and classes.
+func (b *pairs) transports() {
+	b.bands("layer", "pressure", "dbar", b.r.Layers)
+	b.bands("class", fmt.Sprintf("potential density anomaly referred to %g dbar", b.r.ClassSigmaDbar), "kg m-3", b.r.Classes)
+	treatment := b.p.dim("treatment", geostrophy.Treatments)
+	var words []string
+	for t := range geostrophy.Treatments {
+		words = append(words, geostrophy.Treatment(t).String())
+	}
+	b.p.text("treatment_name", []int{treatment}, "len_treatment", words, longName("what flows in the bottom triangle"))
+	for k := range geostrophy.Kind(geostrophy.Kinds) {
+		if b.hasKind(k) {
+			b.transport(k, treatment)
+		}
+	}
+}
+
+func (b *pairs) hasKind(k geostrophy.Kind) bool {
+	for i := range b.r.Pairs {
+		if p := &b.r.Pairs[i]; p.Status.HasVelocity() && !math.IsNaN(p.Transport[k].Value) {
+			return true
+		}
+	}
+	return k == geostrophy.Volume
+}
+
+// bands adds the bounds of layers or classes. An open end is missing.
+func (b *pairs) bands(name, what, units string, bands []geostrophy.Band) {
+	if len(bands) == 0 {
+		return
+	}
+	dim := b.p.dim(name, len(bands))
+	for _, end := range []struct {
+		suffix string
+		get    func(geostrophy.Band) float64
+	}{{"lower", func(d geostrophy.Band) float64 { return d.Lower }}, {"upper", func(d geostrophy.Band) float64 { return d.Upper }}} {
+		values := make([]float64, len(bands))
+		for i := range bands {
+			if values[i] = end.get(bands[i]); math.IsInf(values[i], 0) {
+				values[i] = math.NaN()
+			}
+		}
+		var a attrs
+		a.text("long_name", end.suffix+" bound of the "+name+" in "+what)
+		a.text("units", units)
+		a.text("comment", "missing where the "+name+" is open")
+		b.p.values(nc.Var{Name: name + "_" + end.suffix, Type: nc.Double, Dims: []int{dim}, Fill: fillValue, Attrs: a}, values)
+	}
+}
+
+// sumParts are the errors that a transport is written with.
+var sumParts = []struct {
+	suffix, long string
+	get          func(*geostrophy.Sum) float64
+}{
+	{"_err", "stated standard error, root of the sum of squares of its parts", func(s *geostrophy.Sum) float64 { return s.Stated }},
+	{"_err_per_cast", "part of the standard error: errors of single casts", func(s *geostrophy.Sum) float64 { return s.PerCast }},
+	{"_err_common", "part of the standard error: errors common to the casts of a sensor system, 0 where accuracies are not split", func(s *geostrophy.Sum) float64 { return s.Common }},
+	{"_err_if_common", "alternative to the part of single casts, no part of the standard error: the errors taken as the same on all casts of a sensor system", func(s *geostrophy.Sum) float64 { return s.IfCommon }},
+	{"_err_position", "part of the standard error: positions of the casts", func(s *geostrophy.Sum) float64 { return s.Position }},
+	{"_err_known_velocity", "part of the standard error: known velocities at the reference level", func(s *geostrophy.Sum) float64 { return s.KnownVelocity }},
+	{"_err_members", "standard deviation over the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 { return s.MonteCarlo }},
+	{"_low_members", "2.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 { return s.Low }},
+	{"_high_members", "97.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 { return s.High }},
+}
+
+func (b *pairs) transport(k geostrophy.Kind, treatment int) {
+	name, long, pair := transportName[k], "geostrophic "+transportLong[k], []int{b.pair}
+	value := func(get func(*geostrophy.Pair) float64) []float64 {
+		return b.numbers(func(p *geostrophy.Pair) float64 {
+			if !p.Status.HasVelocity() {
+				return math.NaN()
+			}
+			return get(p)
+		})
+	}
+	add := func(suffix, standard, what string, dims []int, coordinates string, data []float64, more ...nc.Attr) {
+		var a attrs
+		a.text("standard_name", standard)
+		a.text("long_name", what)
+		a.text("units", k.Units())
+		a.text("coordinates", joinNonEmpty(" ", b.perPair, coordinates))
+		a = append(a, more...)
+		if strings.Contains(suffix, "_err") || strings.HasSuffix(suffix, "_members") {
+			a.text("coverage_content_type", "qualityInformation")
+		} else {
+			a.text("coverage_content_type", "modelResult")
+		}
+		b.p.field(nc.Var{Name: name + suffix, Type: nc.Double, Dims: dims, Fill: fillValue, Attrs: a}, data)
+	}
+	comment, settings := nc.Attr{Name: "comment", Value: b.transportComment(k)}, nc.Attr{Name: "comment", Value: derivedHere}
+
+	var ancillary []string
+	for _, part := range sumParts {
+		if b.known(k, part.get) {
+			ancillary = append(ancillary, name+part.suffix)
+		}
+	}
+	total := attrs{comment, {Name: "ancillary_variables", Value: strings.Join(append(ancillary, "pair_status"), " ")}}
+	b.total(&total, "", &b.r.Total[k])
+	total.text("total_statement", b.r.Partial.Statement)
+	if k == geostrophy.Freshwater && !math.IsNaN(b.r.ReferenceSalinity) {
+		total.add("reference_salinity", b.r.ReferenceSalinity)
+	}
+	if v := b.r.SecondTotal[k]; !math.IsNaN(v) {
+		total.add("total_second_reference", v)
+		total.text("second_reference", b.r.SecondLabel)
+	}
+	for t := range b.r.ByTreatment {
+		if v := b.r.ByTreatment[t][k]; !math.IsNaN(v) {
+			total.add("total_triangle_"+geostrophy.Treatment(t).String(), v)
+		}
+	}
+	add("", transportStandard[k], long+" between the two stations, surface to bottom", pair, "", value(func(p *geostrophy.Pair) float64 { return p.Transport[k].Value }), total...)
+	for _, part := range sumParts {
+		if b.known(k, part.get) {
+			add(part.suffix, "", part.long+" of the "+transportLong[k], pair, "", value(func(p *geostrophy.Pair) float64 { return part.get(&p.Transport[k]) }), settings)
+		}
+	}
+	running := comment
+	if slices.ContainsFunc(b.r.Pairs, func(p geostrophy.Pair) bool { return p.CumulativePartial }) {
+		running.Value = b.transportComment(k) + "; partial from the first pair without numbers on (pair_status)"
+	}
+	add("_cumulative", "", long+", sum of this and all pairs before it that have numbers", pair, "",
+		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value }), running)
+	add("_cumulative_err", "", "stated standard error of the running sum of the "+transportLong[k], pair, "",
+		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }), nc.Attr{Name: "comment", Value: sharedErrors})
+	if b.known(k, func(s *geostrophy.Sum) float64 { return s.MonteCarlo }) {
+		add("_cumulative_err_members", "", "alternative to the stated standard error of the running sum of the "+transportLong[k]+
+			": standard deviation over the members of a Monte-Carlo estimate", pair, "",
+			value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].MonteCarlo }), nc.Attr{Name: "comment", Value: sharedErrors})
+	}
+	add("_above_triangle", "", long+" from the surface to the deepest common level", pair, "", value(func(p *geostrophy.Pair) float64 { return p.AboveTriangle[k] }), comment)
+	add("_second", "", long+" with the second reference", pair, "", value(func(p *geostrophy.Pair) float64 { return p.SecondTransport[k] }),
+		nc.Attr{Name: "comment", Value: joinNonEmpty("; ", b.r.SecondLabel, "a second opinion: the difference from "+name+" shows what the choice of reference is worth")})
+
+	byTreatment := make([]float64, 0, len(b.r.Pairs)*geostrophy.Treatments)
+	for i := range b.r.Pairs {
+		for t := range geostrophy.Treatments {
+			v := b.r.Pairs[i].Triangle[t][k]
+			if !b.r.Pairs[i].Status.HasVelocity() {
+				v = math.NaN()
+			}
+			byTreatment = append(byTreatment, v)
+		}
+	}
+	add("_triangle", "", long+" in the bottom triangle, by treatment", []int{b.pair, treatment}, "treatment_name", byTreatment, comment)
+	b.banded(k, "layer", b.r.LayerTotal, len(b.r.Layers), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Layers }, add, comment)
+	b.banded(k, "class", b.r.ClassTotal, len(b.r.Classes), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Classes }, add, comment)
+}
+
+// banded adds transports by layer or class, with their stated error and that of the members.
+func (b *pairs) banded(k geostrophy.Kind, name string, totals []geostrophy.Sums, n int, get func(*geostrophy.Pair) []geostrophy.Sums,
+	add func(suffix, standard, what string, dims []int, coordinates string, data []float64, more ...nc.Attr), comment nc.Attr) {
+	if n == 0 {
+		return
+	}
+	dims := []int{b.pair, b.p.schema.Dim(name)}
+	values, errs, members := make([]float64, 0, n*len(b.r.Pairs)), make([]float64, 0, n*len(b.r.Pairs)), make([]float64, 0, n*len(b.r.Pairs))
+	run := false
+	for i := range b.r.Pairs {
+		sums := get(&b.r.Pairs[i])
+		for j := range n {
+			v, e, m := math.NaN(), math.NaN(), math.NaN()
+			if b.r.Pairs[i].Status.HasVelocity() && j < len(sums) {
+				v, e, m = sums[j][k].Value, sums[j][k].Stated, sums[j][k].MonteCarlo
+				run = run || !math.IsNaN(m)
+			}
+			values, errs, members = append(values, v), append(errs, e), append(members, m)
+		}
+	}
+	ancillary := transportName[k] + "_" + name + "_err"
+	if run {
+		ancillary += " " + ancillary + "_members"
+	}
+	more := attrs{comment, {Name: "ancillary_variables", Value: ancillary}}
+	for _, t := range []struct {
+		name string
+		get  func(*geostrophy.Sum) float64
+	}{
+		{"total", func(s *geostrophy.Sum) float64 { return s.Value }},
+		{"total_standard_error", func(s *geostrophy.Sum) float64 { return s.Stated }},
+		{"total_standard_error_members", func(s *geostrophy.Sum) float64 { return s.MonteCarlo }},
+		{"total_low_members", func(s *geostrophy.Sum) float64 { return s.Low }},
+		{"total_high_members", func(s *geostrophy.Sum) float64 { return s.High }},
+	} {
+		var x []float64
+		for j := range totals {
+			x = append(x, t.get(&totals[j][k]))
+		}
+		if known(x) {
+			more.add(t.name, x)
+		}
+	}
+	coordinates := name + "_lower " + name + "_upper"
+	add("_"+name, "", "geostrophic "+transportLong[k]+" by "+name, dims, coordinates, values, more...)
+	add("_"+name+"_err", "", "stated standard error of the "+transportLong[k]+" by "+name, dims, coordinates, errs, nc.Attr{Name: "comment", Value: derivedHere})
+	if run {
+		add("_"+name+"_err_members", "", "alternative to the stated standard error of the "+transportLong[k]+" by "+name+
+			": standard deviation over the members of a Monte-Carlo estimate", dims, coordinates, members,
+			nc.Attr{Name: "comment", Value: derivedHere})
+	}
+}
+
+// known says whether there are values and none is NaN, so that they can be an attribute.
+func known(values []float64) bool {
+	for _, v := range values {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return false
+		}
+	}
+	return len(values) > 0
+}
+
+// known says whether some pair has the part of the sum.
+func (b *pairs) known(k geostrophy.Kind, get func(*geostrophy.Sum) float64) bool {
+	for i := range b.r.Pairs {
+		if p := &b.r.Pairs[i]; p.Status.HasVelocity() && !math.IsNaN(get(&p.Transport[k])) {
+			return true
+		}
+	}
+	return false
+}
+
+// total adds the sum over the section and its errors.
+func (b *pairs) total(a *attrs, suffix string, s *geostrophy.Sum) {
+	for _, v := range []struct {
+		name  string
+		value float64
+	}{
+		{"total", s.Value}, {"total_standard_error", s.Stated}, {"total_standard_error_per_cast", s.PerCast}, {"total_standard_error_common", s.Common}, {"total_standard_error_if_common", s.IfCommon},
+		{"total_standard_error_position", s.Position}, {"total_standard_error_known_velocity", s.KnownVelocity},
+		{"total_standard_error_members", s.MonteCarlo}, {"total_low_members", s.Low}, {"total_high_members", s.High},
+	} {
+		if !math.IsNaN(v.value) {
+			a.add(v.name+suffix, v.value)
+		}
+	}
+}
+
+func (b *pairs) transportComment(k geostrophy.Kind) string {
+	c := "positive towards positive_direction; the attributes total are of the whole section"
+	switch k {
+	case geostrophy.Temperature:
+		return c + "; " + b.r.HeatWhy
+	case geostrophy.Heat:
+		return c + "; " + fmt.Sprintf("reference temperature %g degC; ", b.r.ReferenceTemperature) + b.r.HeatWhy
+	case geostrophy.Freshwater:
+		return c + fmt.Sprintf("; reference salinity %g g/kg", b.r.ReferenceSalinity)
+	}
+	return c
+}
