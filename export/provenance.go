@@ -42,117 +42,146 @@ func WriteHistory(w io.Writer, p *Provenance) error {
 // WriteProvenance writes W3C PROV-JSON (Member Submission, 24 April 2013): inputs and outputs as entities, steps as activities with
 // their settings, program and people as agents. Keys are sorted, so the bytes follow from the values alone.
 func WriteProvenance(w io.Writer, p *Provenance) error {
-	type m = map[string]any
-	typed := func(v, t string) m { return m{"$": v, "type": t} }
-	when := p.At.UTC().Format(time.RFC3339) // a plain string everywhere: readers of PROV-JSON refuse typed times (section 2.2 of the submission)
-	entity, activity, agent := m{}, m{}, m{}
-	used, generated, derived, associated, attributed, behalf, informed := m{}, m{}, m{}, m{}, m{}, m{}, m{}
-	n := 0
-	blank := func() string { n++; return fmt.Sprintf("_:%d", n) }
-	id := func(kind, name string) string { return "ex:" + kind + "-" + localPart(name) }
+	d := &provDocument{p: p, parts: map[string]object{}, madeBy: map[string]bool{}, when: p.At.UTC().Format(time.RFC3339)}
+	d.agents()
+	if p.Plan.Name != "" {
+		d.input(p.Plan)["prov:type"] = typed("prov:Plan", "prov:QUALIFIED_NAME")
+	}
+	for i := range p.Records {
+		d.step(i)
+	}
+	doc := object{"prefix": object{"ex": "https://example.org/" + localPart(p.Cruise) + "/", "prov": "http://www.w3.org/ns/prov#",
+		"xsd": "http://www.w3.org/2001/XMLSchema#"}}
+	for name, part := range d.parts {
+		doc[name] = part
+	}
+	e := json.NewEncoder(w)
+	e.SetIndent("", " ")
+	e.SetEscapeHTML(false)
+	return e.Encode(doc) // encoding/json sorts the keys of maps
+}
 
-	program := "ex:program"
-	agent[program] = m{"prov:type": typed("prov:SoftwareAgent", "prov:QUALIFIED_NAME"), "prov:label": p.Tool}
-	person := ""
-	for i, a := range p.Agents {
+type object = map[string]any
+
+func typed(value, kind string) object { return object{"$": value, "type": kind} }
+
+// provDocument is a record in the making.
+type provDocument struct {
+	p         *Provenance
+	parts     map[string]object // entity, activity, agent and the relations: those that have anything
+	relations int
+	madeBy    map[string]bool // outputs that a step before wrote
+	when      string          // a plain string everywhere: readers of PROV-JSON refuse typed times (section 2.2 of the submission)
+	person    string          // the agent that the program acted for; "" when nobody is named
+	previous  string          // the step before
+}
+
+// programID is the agent that did every step.
+const programID = "ex:program"
+
+func provID(kind, name string) string { return "ex:" + kind + "-" + localPart(name) }
+
+func (d *provDocument) put(part, id string, value object) {
+	if d.parts[part] == nil {
+		d.parts[part] = object{}
+	}
+	d.parts[part][id] = value
+}
+
+func (d *provDocument) relate(kind string, value object) {
+	d.relations++
+	d.put(kind, fmt.Sprintf("_:%d", d.relations), value)
+}
+
+func (d *provDocument) agents() {
+	d.put("agent", programID, object{"prov:type": typed("prov:SoftwareAgent", "prov:QUALIFIED_NAME"), "prov:label": d.p.Tool})
+	for i, a := range d.p.Agents {
 		k := fmt.Sprintf("ex:agent-%d", i+1)
 		kind := "prov:Person"
 		if a.Organisation {
 			kind = "prov:Organization"
-		} else if person == "" {
-			person = k
+		} else if d.person == "" {
+			d.person = k
 		}
-		v := m{"prov:type": typed(kind, "prov:QUALIFIED_NAME"), "prov:label": a.Name}
+		v := object{"prov:type": typed(kind, "prov:QUALIFIED_NAME"), "prov:label": a.Name}
 		if a.ID != "" {
 			v["ex:identifier"] = typed(a.ID, "xsd:anyURI")
 		}
 		if a.Role != "" {
 			v["ex:role"] = a.Role
 		}
-		agent[k] = v
+		d.put("agent", k, v)
 	}
-	if person != "" {
-		behalf[blank()] = m{"prov:delegate": program, "prov:responsible": person}
+	if d.person != "" {
+		d.relate("actedOnBehalfOf", object{"prov:delegate": programID, "prov:responsible": d.person})
 	}
-	plan := id("in", p.Plan.Name)
-	addInput := func(d metadata.Digest) string {
-		k := id("in", d.Name)
-		if _, seen := entity[k]; !seen {
-			entity[k] = m{"prov:label": d.Name, "prov:location": d.Name, "ex:sha256": d.Hex(), "ex:bytes": d.Bytes}
-		}
-		return k
+}
+
+// input returns the entity of an input, which it adds when it is new.
+func (d *provDocument) input(in metadata.Digest) object {
+	k := provID("in", in.Name)
+	if e, seen := d.parts["entity"][k].(object); seen {
+		return e
 	}
-	if p.Plan.Name != "" {
-		addInput(p.Plan)
-		entity[plan].(m)["prov:type"] = typed("prov:Plan", "prov:QUALIFIED_NAME")
+	e := object{"prov:label": in.Name, "prov:location": in.Name, "ex:sha256": in.Hex(), "ex:bytes": in.Bytes}
+	d.put("entity", k, e)
+	return e
+}
+
+// step adds an activity with what it used and made.
+func (d *provDocument) step(i int) {
+	r := &d.p.Records[i]
+	k := fmt.Sprintf("ex:step-%d-%s", i+1, localPart(r.Step))
+	a := object{"prov:label": r.Step, "prov:startTime": d.when, "prov:endTime": d.when}
+	if r.Text != "" {
+		a["ex:text"] = r.Text
 	}
-	madeBy := map[string]string{} // output path -> step that wrote it
-	previous := ""
-	for i := range p.Records {
-		r := &p.Records[i]
-		k := fmt.Sprintf("ex:step-%d-%s", i+1, localPart(r.Step))
-		a := m{"prov:label": r.Step, "prov:startTime": when, "prov:endTime": when}
-		if r.Text != "" {
-			a["ex:text"] = r.Text
-		}
-		for _, q := range r.Params {
-			a["ex:"+localPart(q.Label())] = q.Value
-		}
-		activity[k] = a
-		assoc := m{"prov:activity": k, "prov:agent": program}
-		if p.Plan.Name != "" {
-			assoc["prov:plan"] = plan
-			used[blank()] = m{"prov:activity": k, "prov:entity": plan, "prov:role": "plan"}
-		}
-		associated[blank()] = assoc
-		var ins []string
-		for _, d := range r.Inputs {
-			in := addInput(d)
-			ins = append(ins, in)
-			u := m{"prov:activity": k, "prov:entity": in}
-			if d.First > 0 {
-				u["ex:lines"] = fmt.Sprintf("%d-%d", d.First, d.Last)
-			}
-			used[blank()] = u
-		}
-		for _, out := range r.Outputs {
-			o := id("out", out)
-			if _, seen := entity[o]; !seen {
-				e := m{"prov:label": out, "prov:location": out}
-				if sum, ok := p.Outputs[out]; ok {
-					e["ex:sha256"] = hex.EncodeToString(sum[:])
-				}
-				entity[o] = e
-			}
-			if madeBy[out] == "" {
-				madeBy[out] = k
-				generated[blank()] = m{"prov:entity": o, "prov:activity": k, "prov:time": when}
-			}
-			for _, in := range ins {
-				derived[blank()] = m{"prov:generatedEntity": o, "prov:usedEntity": in}
-			}
-			if person != "" {
-				attributed[blank()] = m{"prov:entity": o, "prov:agent": person}
-			}
-		}
-		if previous != "" {
-			informed[blank()] = m{"prov:informed": k, "prov:informant": previous}
-		}
-		previous = k
+	for _, q := range r.Params {
+		a["ex:"+localPart(q.Label())] = q.Value
 	}
-	doc := m{"prefix": m{"ex": "https://example.org/" + localPart(p.Cruise) + "/", "prov": "http://www.w3.org/ns/prov#",
-		"xsd": "http://www.w3.org/2001/XMLSchema#"}}
-	for name, part := range map[string]m{"entity": entity, "activity": activity, "agent": agent, "used": used, "wasGeneratedBy": generated,
-		"wasDerivedFrom": derived, "wasAssociatedWith": associated, "wasAttributedTo": attributed, "actedOnBehalfOf": behalf,
-		"wasInformedBy": informed} {
-		if len(part) > 0 {
-			doc[name] = part
-		}
+	d.put("activity", k, a)
+	association := object{"prov:activity": k, "prov:agent": programID}
+	if d.p.Plan.Name != "" {
+		plan := provID("in", d.p.Plan.Name)
+		association["prov:plan"] = plan
+		d.relate("used", object{"prov:activity": k, "prov:entity": plan, "prov:role": "plan"})
 	}
-	e := json.NewEncoder(w)
-	e.SetIndent("", " ")
-	e.SetEscapeHTML(false)
-	return e.Encode(doc) // encoding/json sorts the keys of maps
+	d.relate("wasAssociatedWith", association)
+	for _, in := range r.Inputs {
+		d.input(in)
+		u := object{"prov:activity": k, "prov:entity": provID("in", in.Name)}
+		if in.First > 0 {
+			u["ex:lines"] = fmt.Sprintf("%d-%d", in.First, in.Last)
+		}
+		d.relate("used", u)
+	}
+	for _, out := range r.Outputs {
+		d.output(k, out, r.Inputs)
+	}
+	if d.previous != "" {
+		d.relate("wasInformedBy", object{"prov:informed": k, "prov:informant": d.previous})
+	}
+	d.previous = k
+}
+
+// output adds a file that a step made of inputs.
+func (d *provDocument) output(step, out string, inputs []metadata.Digest) {
+	o := provID("out", out)
+	if !d.madeBy[out] {
+		d.madeBy[out] = true
+		e := object{"prov:label": out, "prov:location": out}
+		if sum, ok := d.p.Outputs[out]; ok {
+			e["ex:sha256"] = hex.EncodeToString(sum[:])
+		}
+		d.put("entity", o, e)
+		d.relate("wasGeneratedBy", object{"prov:entity": o, "prov:activity": step, "prov:time": d.when})
+	}
+	for _, in := range inputs {
+		d.relate("wasDerivedFrom", object{"prov:generatedEntity": o, "prov:usedEntity": provID("in", in.Name)})
+	}
+	if d.person != "" {
+		d.relate("wasAttributedTo", object{"prov:entity": o, "prov:agent": d.person})
+	}
 }
 
 // localPart makes a PROV local name of any text: letters, digits, '.', '_' and '-' stay; whatever else there is turns to '_' and a short

@@ -42,90 +42,101 @@ the data centre's own rules and the judgement of whoever is licensed for the wor
 
 // WriteReadme writes the README of an archive as plain text for someone who has only this folder.
 func WriteReadme(w io.Writer, r *Readme) error {
-	var b strings.Builder
-	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
+	var p page
+	p.head(r)
+	if len(r.About) > 0 {
+		p.heading("THE CRUISE")
+		for _, a := range r.About {
+			p.entry(15, a[0], a[1])
+		}
+	}
+	p.heading("CAUTIONS")
+	p.line("%s", Cautions)
+	p.heading("WHAT EACH FILE IS")
+	for _, f := range r.Files {
+		p.line("  %s", f.Path)
+		p.paragraph("      ", "      ", f.What)
+	}
+	p.reading()
+	for _, notes := range r.Keys {
+		p.heading("KEYS OF " + notes.Attributes)
+		p.paragraph("", "", "JSON objects from the keys below to a number, a list of numbers or words, or to an object with one of these for each variable or set of "+
+			"sensors where they differ.")
+		for _, k := range notes.Keys {
+			p.entry(30, "  "+k[0], k[1])
+		}
+	}
+	if len(r.Notes) > 0 {
+		p.heading("HOW IT WAS MADE")
+		for _, n := range r.Notes {
+			p.paragraph("- ", "  ", n)
+		}
+	}
+	p.heading("CASTS")
+	p.line("%d casts.", r.Casts)
+	for _, l := range r.LeftOut {
+		p.line("Left out: %s", l)
+	}
+	_, err := io.WriteString(w, p.String())
+	return err
+}
+
+// A page is plain text in the making, in lines of at most pageWidth characters where words allow.
+type page struct{ strings.Builder }
+
+const pageWidth = 120
+
+func (p *page) line(format string, a ...any) { fmt.Fprintf(p, format+"\n", a...) }
+
+func (p *page) heading(text string) { p.line("\n%s", text) }
+
+// paragraph writes text in lines that begin with first, the others with next.
+func (p *page) paragraph(first, next, text string) {
+	for i, t := range wrap(text, pageWidth-len(next)) {
+		if i == 0 {
+			p.line("%s%s", first, t)
+			continue
+		}
+		p.line("%s%s", next, t)
+	}
+}
+
+// entry writes a name and, from column width on, what it is; nothing when that is empty.
+func (p *page) entry(width int, name, text string) {
+	if text != "" {
+		p.paragraph(fmt.Sprintf("%-*s ", width, name), strings.Repeat(" ", width+1), text)
+	}
+}
+
+func (p *page) head(r *Readme) {
 	head := r.Cruise
 	if r.Title != "" {
 		head += ": " + r.Title
 	}
-	line("%s", head)
-	line("%s", strings.Repeat("=", min(len([]rune(head)), 100)))
-	line("")
-	line("Release status  %s", r.Status)
-	for _, p := range [][2]string{{"Licence", r.Licence}, {"Embargo until", r.Embargo}, {"Contact", r.Contact}, {"Cite as", r.Citation}} {
-		if p[1] != "" {
-			line("%-15s %s", p[0], p[1])
-		}
+	p.line("%s", head)
+	p.line("%s", strings.Repeat("=", min(len([]rune(head)), 100)))
+	p.line("")
+	for _, e := range [][2]string{{"Release status", r.Status}, {"Licence", r.Licence}, {"Embargo until", r.Embargo}, {"Contact", r.Contact}, {"Cite as", r.Citation},
+		{"Time stamp", r.At.UTC().Format(time.RFC3339)}, {"Made by", r.Tool}} {
+		p.entry(15, e[0], e[1])
 	}
-	line("%-15s %s", "Time stamp", r.At.UTC().Format(time.RFC3339))
-	line("%-15s %s", "Made by", r.Tool)
-	if len(r.About) > 0 {
-		line("")
-		line("THE CRUISE")
-		for _, p := range r.About {
-			for i, t := range wrap(p[1], 104) {
-				if t != "" {
-					line("%-15s %s", map[bool]string{true: p[0]}[i == 0], t)
-				}
-			}
-		}
-	}
-	line("")
-	line("CAUTIONS")
-	line("%s", Cautions)
-	line("")
-	line("WHAT EACH FILE IS")
-	for _, f := range r.Files {
-		line("  %s", f.Path)
-		for _, t := range wrap(f.What, 110) {
-			line("      %s", t)
-		}
-	}
-	line("")
-	line("Open the NetCDF files with any CF reader; missing values are _FillValue. Quality flags stand in <variable>_flag_woce beside")
-	line("each variable, in exchange files in <column>_FLAG_W:")
+}
+
+// reading says how to read the files and what the flags mean.
+func (p *page) reading() {
 	var flags []string
 	for _, c := range metadata.WOCECTD.Codes {
 		if c.Written {
 			flags = append(flags, fmt.Sprintf("%c %s", c.Symbol, c.Meaning))
 		}
 	}
-	for _, t := range wrap(strings.Join(flags, ", ")+".", 112) {
-		line("  %s", t)
-	}
-	line("Derived values use only values whose flag is 2, 6, 7 or not evaluated, unless history says otherwise. Samples of bottles have")
-	line("flags of their own set, as the exchange format defines it.")
-	line("Check the copy with: sha256sum -c manifest-sha256.txt (in the folder above data).")
-	for _, notes := range r.Keys {
-		line("")
-		line("KEYS OF %s", notes.Attributes)
-		for _, t := range wrap("JSON objects from the keys below to a number, a list of numbers or words, or to an object with one of these for each variable or set of "+
-			"sensors where they differ.", 114) {
-			line("%s", t)
-		}
-		for _, k := range notes.Keys {
-			for i, t := range wrap(k[1], 84) {
-				line("  %-28s %s", map[bool]string{true: k[0]}[i == 0], t)
-			}
-		}
-	}
-	if len(r.Notes) > 0 {
-		line("")
-		line("HOW IT WAS MADE")
-		for _, n := range r.Notes {
-			for i, t := range wrap(n, 114) {
-				line("%s%s", map[bool]string{true: "- ", false: "  "}[i == 0], t)
-			}
-		}
-	}
-	line("")
-	line("CASTS")
-	line("%d casts.", r.Casts)
-	for _, l := range r.LeftOut {
-		line("Left out: %s", l)
-	}
-	_, err := io.WriteString(w, b.String())
-	return err
+	p.line("")
+	p.paragraph("", "", "Open the NetCDF files with any CF reader; missing values are _FillValue. Quality flags are in <variable>_flag_woce beside each variable, in "+
+		"exchange files in <column>_FLAG_W:")
+	p.paragraph("  ", "  ", strings.Join(flags, ", ")+".")
+	p.paragraph("", "", "Derived values use only values whose flag is 2, 6, 7 or not evaluated, unless history says otherwise. Samples of bottles have flags of their "+
+		"own set, as the exchange format defines it.")
+	p.line("Check the copy with: sha256sum -c manifest-sha256.txt (in the folder above data).")
 }
 
 // wrap breaks text at blanks into lines of at most width runes; a longer word stands alone.

@@ -11,8 +11,60 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// vertical adds the pressure of the levels and, where the bins are declared, their edges.
+// vertical adds the pressure of the levels and, where the bins are declared, their edges. Pressures of two dimensions have no bounds of two
+// vertices (CF 1.12, section 7.1).
 func (b *profiles) vertical() {
+	widths, labels, known := b.bins()
+	uniform := known && same(widths) && same(labels)
+	withBounds := known && (b.l.ragged || uniform && !b.l.aligned)
+	switch {
+	case b.l.ragged && known, b.l.aligned && uniform:
+		b.method = "sea_water_pressure: mean (bin average)"
+	case withBounds:
+		b.method = "pres: mean (bin average)"
+	}
+	variable, decimals := b.pressure(known && same(labels), labels)
+	if uniform && b.l.aligned {
+		variable.Comment = joinNonEmpty("; ", variable.Comment, fmt.Sprintf("bins %g dbar wide, labelled at the %s", widths[0], labels[0]))
+	}
+	a := quantity(&variable)
+	vocabularyCodes(&a, &variable, false)
+	a.text("positive", "down")
+	a.text("axis", "Z")
+	a = withDecimals(a, decimals)
+	if withBounds {
+		a.text("bounds", "pres_bnds")
+	}
+	a.text("coverage_content_type", "coordinate")
+	v := nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}
+	if b.l.ragged {
+		b.rowSize()
+	}
+	if b.l.ragged || b.l.aligned {
+		a.text("ancillary_variables", strings.Join(b.pres.flagNames(), " "))
+		v.Attrs, v.Dims = a, b.dims()
+		if b.l.aligned {
+			v.Fill = fillValue
+		}
+		b.p.chunks(v, func(c *nc.Chunk) {
+			dst := nc.Values[float64](c)
+			b.l.each(c, func(cast, level, n, at int) { copy(dst[at:at+n], b.casts[cast].PressureDbar[level:]) })
+		})
+	} else {
+		b.p.values(v, b.l.pressures)
+	}
+	if withBounds {
+		b.bounds(widths, labels)
+	}
+}
+
+// same reports whether all items are the first one.
+func same[T comparable](items []T) bool {
+	return !slices.ContainsFunc(items, func(x T) bool { return x != items[0] })
+}
+
+// pressure returns the pressure as a variable, with what is said of its columns, and its commonest decimals.
+func (b *profiles) pressure(labelled bool, labels []string) (metadata.Variable, int) {
 	variable := metadata.MustVariable("pres")
 	decimals := section.Commonest{}
 	for _, c := range b.casts {
@@ -23,69 +75,34 @@ func (b *profiles) vertical() {
 			}
 		}
 	}
-	widths, labels, known := b.bins()
 	switch {
-	case known && !slices.ContainsFunc(labels, func(s string) bool { return s != labels[0] }):
-		if labels[0] == "centre" {
-			variable.LongName = "pressure bin centre, zero at the sea surface"
-		} else {
-			variable.LongName = "pressure at the " + labels[0] + " of the bin, zero at the sea surface"
-		}
-	default:
+	case !labelled:
 		variable.LongName = "sea pressure, zero at the sea surface"
+	case labels[0] == "centre":
+		variable.LongName = "pressure bin centre, zero at the sea surface"
+	default:
+		variable.LongName = "pressure at the " + labels[0] + " of the bin, zero at the sea surface"
 	}
-	uniform := known && !slices.ContainsFunc(widths, func(w float64) bool { return w != widths[0] }) &&
-		!slices.ContainsFunc(labels, func(s string) bool { return s != labels[0] })
-	if uniform && b.l.aligned {
-		variable.Comment = joinNonEmpty("; ", variable.Comment, fmt.Sprintf("bins %g dbar wide, labelled at the %s", widths[0], labels[0]))
+	return variable, decimals.Decimals()
+}
+
+// rowSize adds the number of levels of each cast of a ragged file.
+func (b *profiles) rowSize() {
+	rows := make([]int32, len(b.l.rows))
+	for i, n := range b.l.rows {
+		rows[i] = int32(n)
 	}
-	a := quantity(&variable)
-	vocabularyCodes(&a, &variable, false)
-	a.text("positive", "down")
-	a.text("axis", "Z")
-	a = withDecimals(a, decimals.Decimals())
-	withBounds := known && (b.l.ragged || uniform && !b.l.aligned) // pressures of two dimensions have no bounds of two vertices (CF 1.12, 7.1)
-	if withBounds {
-		a.text("bounds", "pres_bnds")
+	var a attrs
+	a.text("long_name", "number of levels in this cast")
+	a.text("sample_dimension", "obs")
+	if b.l.skipped > 0 {
+		a.text("comment", fmt.Sprintf("%s without a pressure left out", count(b.l.skipped, "level")))
 	}
-	a.text("coverage_content_type", "coordinate")
-	if b.l.ragged {
-		rows := make([]int32, len(b.l.rows))
-		for i, n := range b.l.rows {
-			rows[i] = int32(n)
-		}
-		var r attrs
-		r.text("long_name", "number of levels in this cast")
-		r.text("sample_dimension", "obs")
-		if b.l.skipped > 0 {
-			r.text("comment", fmt.Sprintf("%s without a pressure left out", count(b.l.skipped, "level")))
-		}
-		b.p.values(nc.Var{Name: "row_size", Type: nc.Int, Dims: []int{b.profile}, Attrs: r}, rows)
-		a.text("ancillary_variables", strings.Join(b.pres.flagNames(), " "))
-		b.p.chunks(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}, func(c *nc.Chunk) {
-			dst := nc.Values[float64](c)
-			b.l.each(c, func(cast, level, n, at int) { copy(dst[at:at+n], b.casts[cast].PressureDbar[level:]) })
-		})
-	} else if b.l.aligned {
-		if uniform {
-			b.method = "sea_water_pressure: mean (bin average)"
-		}
-		a.text("ancillary_variables", strings.Join(b.pres.flagNames(), " "))
-		b.p.chunks(nc.Var{Name: "pres", Type: nc.Double, Dims: b.dims(), Fill: fillValue, Attrs: a}, func(c *nc.Chunk) {
-			dst := nc.Values[float64](c)
-			b.l.each(c, func(cast, level, n, at int) { copy(dst[at:at+n], b.casts[cast].PressureDbar[level:]) })
-		})
-	} else {
-		b.p.values(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}, b.l.pressures)
-	}
-	if !withBounds {
-		return
-	}
-	if b.l.ragged {
-		b.method = "sea_water_pressure: mean (bin average)"
-	} else {
-		b.method = "pres: mean (bin average)"
-	}
+	b.p.values(nc.Var{Name: "row_size", Type: nc.Int, Dims: []int{b.profile}, Attrs: a}, rows)
+}
+
+// bounds adds the edges of the bins.
+func (b *profiles) bounds(widths []float64, labels []string) {
 	b.p.chunks(nc.Var{Name: "pres_bnds", Type: nc.Double, Dims: []int{b.level, b.p.dim("nv", 2)}}, func(c *nc.Chunk) {
 		dst := nc.Values[float64](c)
 		put := func(pressures []float64, cast, from, n, at int) {

@@ -1,7 +1,6 @@
 package netcdf
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -97,43 +96,11 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 		})
 	}
 	add := func(suffix, standard, what string, dims []int, coordinates string, data []float64, more ...nc.Attr) {
-		var a attrs
-		a.text("standard_name", standard)
-		a.text("long_name", what)
-		a.text("units", k.Units())
-		a.text("coordinates", joinNonEmpty(" ", b.perPair, coordinates))
-		a = append(a, more...)
-		if strings.Contains(suffix, "_err") || strings.HasSuffix(suffix, "_members") {
-			a.text("coverage_content_type", "qualityInformation")
-		} else {
-			a.text("coverage_content_type", "modelResult")
-		}
-		b.p.field(nc.Var{Name: name + suffix, Type: nc.Double, Dims: dims, Fill: fillValue, Attrs: a}, data)
+		b.carried(k, suffix, standard, what, dims, coordinates, data, more)
 	}
 	comment, settings := nc.Attr{Name: "comment", Value: b.transportComment(k)}, nc.Attr{Name: "comment", Value: derivedHere}
 
-	var ancillary []string
-	for _, part := range sumParts {
-		if b.known(k, part.get) {
-			ancillary = append(ancillary, name+part.suffix)
-		}
-	}
-	total := attrs{comment, {Name: "ancillary_variables", Value: strings.Join(append(ancillary, "pair_status"), " ")}}
-	b.total(&total, "", &b.r.Total[k])
-	total.text("total_statement", b.r.Partial.Statement)
-	if k == geostrophy.Freshwater && !math.IsNaN(b.r.ReferenceSalinity) {
-		total.add("reference_salinity", b.r.ReferenceSalinity)
-	}
-	if v := b.r.SecondTotal[k]; !math.IsNaN(v) {
-		total.add("total_second_reference", v)
-		total.text("second_reference", b.r.SecondLabel)
-	}
-	for t := range b.r.ByTreatment {
-		if v := b.r.ByTreatment[t][k]; !math.IsNaN(v) {
-			total.add("total_triangle_"+geostrophy.Treatment(t).String(), v)
-		}
-	}
-	add("", transportStandard[k], long+" between the two stations, surface to bottom", pair, "", value(func(p *geostrophy.Pair) float64 { return p.Transport[k].Value }), total...)
+	add("", transportStandard[k], long+" between the two stations, surface to bottom", pair, "", value(func(p *geostrophy.Pair) float64 { return p.Transport[k].Value }), b.totals(k, comment)...)
 	for _, part := range sumParts {
 		if b.known(k, part.get) {
 			add(part.suffix, "", part.long+" of the "+transportLong[k], pair, "", value(func(p *geostrophy.Pair) float64 { return part.get(&p.Transport[k]) }), settings)
@@ -169,6 +136,48 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 	add("_triangle", "", long+" in the bottom triangle, by treatment", []int{b.pair, treatment}, "treatment_name", byTreatment, comment)
 	b.banded(k, "layer", b.r.LayerTotal, len(b.r.Layers), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Layers }, add, comment)
 	b.banded(k, "class", b.r.ClassTotal, len(b.r.Classes), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Classes }, add, comment)
+}
+
+// carried adds one variable of a transport: the transport itself or its error, part or alternative, as suffix says.
+func (b *pairs) carried(k geostrophy.Kind, suffix, standard, what string, dims []int, coordinates string, data []float64, more []nc.Attr) {
+	var a attrs
+	a.text("standard_name", standard)
+	a.text("long_name", what)
+	a.text("units", k.Units())
+	a.text("coordinates", joinNonEmpty(" ", b.perPair, coordinates))
+	a = append(a, more...)
+	if strings.Contains(suffix, "_err") || strings.HasSuffix(suffix, "_members") {
+		a.text("coverage_content_type", "qualityInformation")
+	} else {
+		a.text("coverage_content_type", "modelResult")
+	}
+	b.p.field(nc.Var{Name: transportName[k] + suffix, Type: nc.Double, Dims: dims, Fill: fillValue, Attrs: a}, data)
+}
+
+// totals returns the attributes of a transport that are of the whole section, after its comment and ancillary variables.
+func (b *pairs) totals(k geostrophy.Kind, comment nc.Attr) attrs {
+	var ancillary []string
+	for _, part := range sumParts {
+		if b.known(k, part.get) {
+			ancillary = append(ancillary, transportName[k]+part.suffix)
+		}
+	}
+	total := attrs{comment, {Name: "ancillary_variables", Value: strings.Join(append(ancillary, "pair_status"), " ")}}
+	b.total(&total, "", &b.r.Total[k])
+	total.text("total_statement", b.r.Partial.Statement)
+	if k == geostrophy.Freshwater && !math.IsNaN(b.r.ReferenceSalinity) {
+		total.add("reference_salinity", b.r.ReferenceSalinity)
+	}
+	if v := b.r.SecondTotal[k]; !math.IsNaN(v) {
+		total.add("total_second_reference", v)
+		total.text("second_reference", b.r.SecondLabel)
+	}
+	for t := range b.r.ByTreatment {
+		if v := b.r.ByTreatment[t][k]; !math.IsNaN(v) {
+			total.add("total_triangle_"+geostrophy.Treatment(t).String(), v)
+		}
+	}
+	return total
 }
 
 // banded adds transports by layer or class, with their stated error and that of the members.
