@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
