@@ -6,7 +6,7 @@ import (
 )
 
 // The functions below give lines of a cruise file that get a person past a finding, ready to paste. Each is one line of YAML; the remedy
-// that carries it says under which key it goes ("under casts: leave_out:"). metadata/cruisefile tests that it reads them back.
+// that carries it says under which key it goes ("under casts: leave_out:"). ingest/cruisefile tests that it reads them back.
 
 // LeaveOutFile is an item of casts: leave_out: for a file, named relative to the cruise file.
 func LeaveOutFile(file, reason string) string {

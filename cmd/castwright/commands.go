@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
-	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/urfave/cli/v2"
 )
 

@@ -28,9 +28,9 @@ var (
 
 // table: what each package may import of ours. A package that is not here fails the test; so does an import that is not here.
 var table = map[string][]string{
-	"metadata":            {"metadata/units"},
-	"metadata/units":      {},
-	"metadata/cruisefile": append(slices.Clone(words), "section"), // station lists are a word of section
+	"metadata":          {"metadata/units"},
+	"metadata/units":    {},
+	"ingest/cruisefile": append(slices.Clone(words), "section"), // station lists are a word of section
 
 	"section":             {"metadata"},
 	"section/seawater":    {},
@@ -43,14 +43,14 @@ var table = map[string][]string{
 	"ingest":           ingest,
 	"ingest/qc":        {"metadata", "section", "section/seawater"},
 	"ingest/ncprofile": append(slices.Clone(ingest), "internal/nc"),
-	"ingest/draft":     append(slices.Clone(ingest), "ingest", "ingest/ncprofile", "metadata/cruisefile"),
+	"ingest/draft":     append(slices.Clone(ingest), "ingest", "ingest/ncprofile", "ingest/cruisefile"),
 
 	"export":           exports,
 	"export/bag":       {"internal/regular"},
 	"export/netcdf":    append(slices.Clone(exports), "export", "internal/nc"),
 	"export/figure":    append(slices.Clone(exports), "export", "section/seawater"), // seawater: level lines of density under a property plot
-	"export/report":    append(slices.Clone(exports), "export", "export/figure", "metadata/cruisefile"),
-	"export/statement": append(slices.Clone(exports), "export", "metadata/cruisefile"),
+	"export/report":    append(slices.Clone(exports), "export", "export/figure", "ingest/cruisefile"),
+	"export/statement": append(slices.Clone(exports), "export", "ingest/cruisefile"),
 
 	"cmd/castwright":   every,
 	"cmd/internal/...": every,
@@ -79,7 +79,7 @@ var heavy = []struct {
 	{"codeberg.org/go-fonts", []string{"export/figure"}, "drawing is one room's business"},
 	{"git.sr.ht/~sbinet/gg", []string{"export/figure"}, "drawing is one room's business"},
 	{"golang.org/x/image", []string{"export/figure"}, "drawing is one room's business"},
-	{"gopkg.in/yaml.v3", []string{"metadata/cruisefile"}, "only the cruise file is YAML, and its errors need the nodes"},
+	{"gopkg.in/yaml.v3", []string{"ingest/cruisefile"}, "only the cruise file is YAML, and its errors need the nodes"},
 	{"github.com/urfave/cli", []string{"cmd/castwright"}, "the shell is thin"},
 	{"github.com/schollz/progressbar", []string{"cmd/castwright"}, "only the shell draws on a terminal"},
 	{"golang.org/x/term", []string{"cmd/castwright"}, "only the shell draws on a terminal"},
@@ -91,7 +91,7 @@ var heavy = []struct {
 }
 
 // core: the rooms that read no file, log nothing and ask no clock.
-var core = []string{"metadata", "metadata/units", "metadata/cruisefile", "section", "section/seawater", "section/interpolate", "section/geostrophy",
+var core = []string{"metadata", "metadata/units", "ingest/cruisefile", "section", "section/seawater", "section/interpolate", "section/geostrophy",
 	"section/derived", "gridding"}
 
 var outside = []string{"os", "os/exec", "log", "log/slog", "io/ioutil", "path/filepath", "syscall"}

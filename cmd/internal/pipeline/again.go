@@ -2,7 +2,7 @@ package pipeline
 
 import (
 	"github.com/castwright/castwright/gridding"
-	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
 )

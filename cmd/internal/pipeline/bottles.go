@@ -9,8 +9,8 @@ import (
 
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 )
 

@@ -10,8 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/internal/nc"
-	"github.com/castwright/castwright/metadata/cruisefile"
 )
 
 // holding returns the files of an archive that hold a text, without the inputs and the cruise file itself.

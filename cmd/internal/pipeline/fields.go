@@ -10,8 +10,8 @@ import (
 
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 )
 

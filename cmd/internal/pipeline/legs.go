@@ -6,8 +6,8 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 )
 

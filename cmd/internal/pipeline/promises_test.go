@@ -5,7 +5,7 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/ingest/cruisefile"
 )
 
 // What the help says that a note or finding tells is told, with the place in the cruise file.

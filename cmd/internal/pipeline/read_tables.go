@@ -10,8 +10,8 @@ import (
 	"time"
 
 	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 )
 

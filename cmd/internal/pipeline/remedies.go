@@ -5,8 +5,8 @@ import (
 	"slices"
 	"strconv"
 
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
 )

@@ -12,9 +12,9 @@ import (
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/metadata/cruisefile"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
 )

@@ -6,7 +6,7 @@ import (
 	"slices"
 
 	"github.com/castwright/castwright/gridding"
-	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/section/geostrophy"
 	"github.com/castwright/castwright/section/interpolate"
 )

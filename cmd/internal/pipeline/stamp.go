@@ -5,7 +5,7 @@ import (
 	"strconv"
 	"time"
 
-	"github.com/castwright/castwright/metadata/cruisefile"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/section"
 )
 
