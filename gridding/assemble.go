@@ -9,7 +9,7 @@ import (
 
 // A recipe is how some variables are mapped.
 type recipe struct {
-	method string
+	method Method
 	factor float64
 	vars   []int // indices into survey.vars
 }
@@ -120,7 +120,7 @@ type assembly struct {
 	grid   *Grid
 	cols   []column
 	levels []float64
-	method string // as chosen
+	method Method // as chosen
 	factor float64
 	engine *engine // that leaves stations out
 	// what maps: the same, but for straight lines in distance, which use the bins themselves

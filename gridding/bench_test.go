@@ -7,8 +7,8 @@ func BenchmarkComparison(b *testing.B) {
 	o := newOcean(1, false)
 	sec := o.sample(1, 40, false)
 	opt := Options{Variables: []string{"ctemp", "asal"}, StepKm: 5, StepDbar: 10, LengthKm: 80, LengthDbar: 100, Noise: 0.05, Workers: 2, Comparison: &Comparison{}}
-	for _, method := range []string{Optimal, Linear} {
-		b.Run(method, func(b *testing.B) {
+	for _, method := range []Method{Optimal, Linear} {
+		b.Run(string(method), func(b *testing.B) {
 			opt.Method = method
 			b.ReportAllocs()
 			for b.Loop() {
@@ -24,7 +24,7 @@ func BenchmarkMethods(b *testing.B) {
 	o := newOcean(1, false)
 	sec := o.sample(1, 20, false)
 	for _, method := range Methods() {
-		b.Run(method, func(b *testing.B) {
+		b.Run(string(method), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				if _, _, err := Map(sec, Options{Method: method, Workers: 2}); err != nil {

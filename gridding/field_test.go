@@ -129,7 +129,7 @@ func TestFieldsWithoutSeam(t *testing.T) {
 
 // Turning every longitude by the same angle turns the field and changes nothing else.
 func TestFieldsTurn(t *testing.T) {
-	at := func(turn float64, method string) *Grid {
+	at := func(turn float64, method Method) *Grid {
 		casts := scattered(25, orb.Point{20, 80}, 400, 8)
 		for _, c := range casts {
 			c.At[0] = section.Wrap180(math.Round(c.At[0]*256)/256 + turn)
@@ -141,7 +141,7 @@ func TestFieldsTurn(t *testing.T) {
 		}
 		return g
 	}
-	for _, method := range []string{Optimal, Successive, Triangles, Natural, Linear} {
+	for _, method := range []Method{Optimal, Successive, Triangles, Natural, Linear} {
 		a := at(0, method)
 		b := at(160, method) // across the antimeridian
 		if b.Axes[2].Values[20]-a.Axes[2].Values[20] != 160 {

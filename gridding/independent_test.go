@@ -71,7 +71,7 @@ func TestFieldsAreIndependent(t *testing.T) {
 							name = f.Name
 						}
 						if alone := grids[name]; alone != nil {
-							sameField(t, method+" of "+list, f, alone.field(f.Name))
+							sameField(t, string(method)+" of "+list, f, alone.field(f.Name))
 						}
 					}
 					for _, k := range g.Skill {

@@ -280,7 +280,7 @@ func withUnits(v float64, units string) string {
 }
 
 // methodText says in one sentence how a field was mapped. The settings are among the parameters of the grid.
-func methodText(method string, isField bool) string {
+func methodText(method Method, isField bool) string {
 	switch method {
 	case Optimal:
 		return "mapped by optimal interpolation of anomalies from a background"
@@ -307,7 +307,7 @@ func methodText(method string, isField bool) string {
 }
 
 // skillFinding says what leaving stations out came to; asked is the method that was asked for.
-func skillFinding(k Skill, v metadata.Variable, asked string) metadata.Finding {
+func skillFinding(k Skill, v metadata.Variable, asked Method) metadata.Finding {
 	f := metadata.Finding{Check: "grid.skill", Variable: v.Name, Count: k.N}
 	switch {
 	case k.N == 0:
@@ -353,7 +353,7 @@ func calibration(loo []leftOut, bands []Band, noise float64, v metadata.Variable
 }
 
 // mask gives the reason of every masked point of one variable, and 6 where a value lies deeper than the neighbouring casts.
-func (s *survey) mask(v int, cols []column, levels, data, rel []float64, hasError bool, method string) (reasons, below []float64) {
+func (s *survey) mask(v int, cols []column, levels, data, rel []float64, hasError bool, method Method) (reasons, below []float64) {
 	nc := len(cols)
 	reasons, below = make([]float64, len(data)), make([]float64, len(data))
 	for k := range cols {
@@ -447,9 +447,9 @@ func (g *Grid) field(name string) *Field {
 // params lists the settings, defaults included; parts are the mapped variables. A setting that differs between variables is listed for each.
 func (s *survey) params(parts []*assembly, tables []table) []metadata.Param {
 	o := s.opt
-	list := []metadata.Param{words("method", o.Method)}
+	list := []metadata.Param{words("method", string(o.Method))}
 	add := func(p ...metadata.Param) { list = append(list, p...) }
-	uses := func(methods ...string) bool {
+	uses := func(methods ...Method) bool {
 		return slices.ContainsFunc(parts, func(a *assembly) bool { return slices.Contains(methods, a.method) })
 	}
 	if !s.isField {
@@ -489,7 +489,7 @@ func (s *survey) params(parts []*assembly, tables []table) []metadata.Param {
 		}
 		return metadata.Param{}
 	})...)
-	return append(list, words("vertical", o.Vertical), words("max_gap_dbar", s.gapText()), words("bottom", s.bottomText()), words("distance", distanceText(s.isField)),
+	return append(list, words("vertical", o.Vertical.String()), words("max_gap_dbar", s.gapText()), words("bottom", s.bottomText()), words("distance", distanceText(s.isField)),
 		quantity("stations", float64(len(s.sites))))
 }
 

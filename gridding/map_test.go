@@ -12,6 +12,7 @@ import (
 
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/interpolate"
 	"github.com/castwright/castwright/section/seawater"
 	"github.com/paulmach/orb"
 )
@@ -37,7 +38,7 @@ func bilinear(x, p float64) float64 { return 200 + x - 0.1*p + 0.001*x*p }
 // Linear mapping is straight in distance at constant pressure: exact where values are straight in both.
 func TestLinear(t *testing.T) {
 	sec := line([]float64{0, 10, 30, 45}, []float64{100, 300, 250, 320}, 2, bilinear)
-	g, _, err := Map(sec, Options{Method: Linear, StepKm: 5, StepDbar: 10, Vertical: "linear"})
+	g, _, err := Map(sec, Options{Method: Linear, StepKm: 5, StepDbar: 10, Vertical: interpolate.Linear})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -80,7 +81,7 @@ func TestMasks(t *testing.T) {
 		n := len(g.Axes[1].Values)
 		return g.field("oxy_mask").Data[lowerBound(g.Axes[0].Values, p)*n+lowerBound(g.Axes[1].Values, x)]
 	}
-	for _, method := range []string{Linear, Optimal, Successive, Triangles, Natural} {
+	for _, method := range []Method{Linear, Optimal, Successive, Triangles, Natural} {
 		o := Options{Method: method, StepKm: 10, StepDbar: 10}
 		if method == Optimal {
 			o.LengthKm = 25
@@ -174,8 +175,8 @@ func TestMapRefuses(t *testing.T) {
 		{line([]float64{0}, []float64{100}, 2, bilinear), Options{}, ErrTooFewCasts},
 		{line([]float64{0, 0}, []float64{100, 100}, 2, bilinear), Options{}, ErrTooFewCasts},
 		{two, Options{Variables: []string{"nothing"}}, ErrTooFewCasts},
-		{two, Options{Method: "best"}, ErrUnknown},
-		{two, Options{Vertical: "spline"}, ErrUnknown},
+
+		{two, Options{Vertical: interpolate.Methods}, ErrUnknown},
 		{two, Options{Sigma: []int{5}}, ErrUnknown},
 		{two, Options{Levels: []float64{10, 5}}, ErrUnknown},
 		{two, Options{Method: Density}, ErrNeedsPair},
@@ -218,7 +219,7 @@ func TestMapRefuses(t *testing.T) {
 
 // Two casts make a grid, and the findings say that its error is not that of leaving stations out.
 func TestTwoCasts(t *testing.T) {
-	for _, method := range []string{Optimal, Choose} {
+	for _, method := range []Method{Optimal, Choose} {
 		g, findings, err := Map(line([]float64{0, 10}, []float64{100, 100}, 2, bilinear), Options{Method: method})
 		if err != nil {
 			t.Fatal(err)
@@ -290,12 +291,12 @@ func TestChoose(t *testing.T) {
 	}
 	for _, k := range g.Skill {
 		best := slices.MinFunc(k.Tried, func(a, b Trial) int { return cmp.Compare(a.Ratio, b.Ratio) })
-		linear := k.Tried[slices.IndexFunc(k.Tried, func(t Trial) bool { return t.Method == Linear })]
+		linear := k.Tried[slices.IndexFunc(k.Tried, func(t Trial) bool { return t.Method == string(Linear) })]
 		chosen := params["chosen"]
 		if chosen == "" {
 			chosen = params["chosen of "+k.Variable]
 		}
-		if len(k.Tried) != 9 || params["method"] != Choose || chosen != best.Method || linear.Ratio != 1 {
+		if len(k.Tried) != 9 || params["method"] != string(Choose) || chosen != best.Method || linear.Ratio != 1 {
 			t.Errorf("%s: tried %v, params %v", k.Variable, k.Tried, params)
 		}
 	}
@@ -463,7 +464,7 @@ func TestRebin(t *testing.T) {
 func TestDerivedOnTheGrid(t *testing.T) {
 	o := newOcean(4, true)
 	sec := o.sample(4, 9, true)
-	g, findings, err := Map(sec, Options{Sigma: []int{0, 2}, StepKm: 10, StepDbar: 5, Vertical: "rotated"})
+	g, findings, err := Map(sec, Options{Sigma: []int{0, 2}, StepKm: 10, StepDbar: 5, Vertical: interpolate.Rotated})
 	if err != nil {
 		t.Fatal(err)
 	}

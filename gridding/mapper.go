@@ -53,7 +53,7 @@ func parallel(n, workers int, f func(w *work, i int)) {
 // An engine makes mappers of one method for the data of a survey.
 type engine struct {
 	s      *survey
-	method string
+	method Method
 	factor float64 // of the horizontal length, for optimal interpolation
 	set    oiSettings
 	form   *shape
@@ -61,7 +61,7 @@ type engine struct {
 }
 
 // newEngine prepares a method for the variables wanted (nil: all) of tables that differ in their levels.
-func (s *survey) newEngine(method string, factor float64, tables []table, wanted []int) *engine {
+func (s *survey) newEngine(method Method, factor float64, tables []table, wanted []int) *engine {
 	e := &engine{s: s, method: method, factor: factor}
 	for _, t := range tables {
 		e.clouds = append(e.clouds, s.clouds(t, wanted)...)

@@ -4,26 +4,29 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strings"
+	"slices"
 
 	"github.com/castwright/castwright/section/interpolate"
 	"github.com/paulmach/orb"
 )
 
-// Methods of mapping, as Options.Method and the cruise file name them.
+// Method is a way to map.
+type Method string
+
+// Methods of mapping, as the cruise file names them.
 const (
-	Optimal    = "optimal"    // optimal interpolation with an error estimate; the default
-	Linear     = "linear"     // linear in distance at constant pressure
-	Successive = "successive" // successive correction, three passes
-	Triangles  = "triangles"  // linear on the Delaunay triangles of scaled distance and pressure
-	Natural    = "natural"    // natural neighbours (Sibson) in scaled distance and pressure
-	Density    = "density"    // along surfaces of equal potential density, with a mixed-layer branch
-	Choose     = "choose"     // the one that predicts left-out stations best
+	Optimal    Method = "optimal"    // optimal interpolation with an error estimate; the default
+	Linear     Method = "linear"     // linear in distance at constant pressure
+	Successive Method = "successive" // successive correction, three passes
+	Triangles  Method = "triangles"  // linear on the Delaunay triangles of scaled distance and pressure
+	Natural    Method = "natural"    // natural neighbours (Sibson) in scaled distance and pressure
+	Density    Method = "density"    // along surfaces of equal potential density, with a mixed-layer branch
+	Choose     Method = "choose"     // the one that predicts left-out stations best
 )
 
 // Methods gives the names of the methods of mapping.
-func Methods() []string {
-	return []string{Optimal, Linear, Successive, Triangles, Natural, Density, Choose}
+func Methods() []Method {
+	return []Method{Optimal, Linear, Successive, Triangles, Natural, Density, Choose}
 }
 
 // Failures that a caller may decide on.
@@ -37,17 +40,17 @@ var (
 
 // Options are the settings of a mapping. Zero (and NaN) means the default, which is scaled to the data at hand where that makes sense.
 type Options struct {
-	Variables    []string // names of cast columns; empty: ctemp, asal, and oxy when a cast has it
-	Method       string   // one of Methods; "": optimal
-	StepKm       float64  // grid step along the section
-	StepDbar     float64  // grid step down
-	LengthKm     float64  // horizontal length of the covariance exp(-r2); 0: LengthFactor times the local station spacing
-	LengthFactor float64  // 0: 2; 1.25 for optimal interpolation of a section whose casts all end above 500 dbar
-	LengthDbar   float64  // vertical length; 0: 60 dbar down to 200 dbar, 200 to 1000, 400 to 2000, 800 below, at most a sixth of the greatest pressure
-	Noise        float64  // noise variance over signal variance; 0: 0.02
-	Neighbours   int      // data in one solution; 0: 60
-	MaxError     float64  // values whose error variance over signal variance is greater are masked; 0: 0.5
-	Vertical     string   // linear, pchip, akima, reiniger-ross, rotated (salinity and temperature together, others pchip); "": pchip
+	Variables    []string           // names of cast columns; empty: ctemp, asal, and oxy when a cast has it
+	Method       Method             // "": optimal
+	StepKm       float64            // grid step along the section
+	StepDbar     float64            // grid step down
+	LengthKm     float64            // horizontal length of the covariance exp(-r2); 0: LengthFactor times the local station spacing
+	LengthFactor float64            // 0: 2; 1.25 for optimal interpolation of a section whose casts all end above 500 dbar
+	LengthDbar   float64            // vertical length; 0: 60 dbar down to 200 dbar, 200 to 1000, 400 to 2000, 800 below, at most a sixth of the greatest pressure
+	Noise        float64            // noise variance over signal variance; 0: 0.02
+	Neighbours   int                // data in one solution; 0: 60
+	MaxError     float64            // values whose error variance over signal variance is greater are masked; 0: 0.5
+	Vertical     interpolate.Method // Rotated is for salinity and temperature together; other variables take Pchip then
 	Levels       []float64
 	MaxGapDbar   *float64 // nil: the gap rule; +Inf: no gap is one
 	Uncalibrated bool     // values of flag 1 count as usable
@@ -97,18 +100,11 @@ func (o *Options) fill() error {
 	if o.Method == "" {
 		o.Method = Optimal
 	}
-	known := false
-	for _, m := range Methods() {
-		known = known || m == o.Method
+	if !slices.Contains(Methods(), o.Method) {
+		return fmt.Errorf("%w: method %q is none of %q", ErrUnknown, o.Method, Methods())
 	}
-	if !known {
-		return fmt.Errorf("%w: method %q is none of %s", ErrUnknown, o.Method, strings.Join(Methods(), ", "))
-	}
-	if o.Vertical == "" {
-		o.Vertical = interpolate.Pchip.String()
-	}
-	if _, err := interpolate.Parse(o.Vertical); err != nil {
-		return fmt.Errorf("%w: vertical %w", ErrUnknown, err)
+	if o.Vertical >= interpolate.Methods {
+		return fmt.Errorf("%w: vertical %v", ErrUnknown, o.Vertical)
 	}
 	o.ownFactor = positive(o.LengthFactor)
 	if !o.ownFactor {

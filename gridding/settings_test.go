@@ -50,14 +50,14 @@ func TestSettingsAreExplained(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		look("section, "+method, g)
+		look("section, "+string(method), g)
 		if method == Density {
 			continue
 		}
 		if g, _, err = MapField("f", casts, AnyArea(), Options{Method: method}); err != nil {
 			t.Fatal(err)
 		}
-		look("map, "+method, g)
+		look("map, "+string(method), g)
 	}
 	for _, s := range Settings() {
 		if !met[s.Name] {

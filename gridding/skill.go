@@ -258,7 +258,7 @@ func moreThan(loo, other []leftOut) Difference {
 
 // A choice is one method that "choose" tries.
 type choice struct {
-	method string
+	method Method
 	factor float64
 	loo    [][]leftOut
 }
@@ -267,7 +267,7 @@ func (c choice) name() string {
 	if c.method == Optimal {
 		return fmt.Sprintf("%s, length %g x spacing", c.method, c.factor)
 	}
-	return c.method
+	return string(c.method)
 }
 
 // choices returns the methods that "choose" tries, optimal interpolation with three lengths or more first, and the index of the usual one.
@@ -284,7 +284,7 @@ func (s *survey) choices() (all []choice, usual int) {
 			usual = i
 		}
 	}
-	methods := []string{Successive, Linear, Triangles, Natural}
+	methods := []Method{Successive, Linear, Triangles, Natural}
 	if !s.isField && s.hasPair() {
 		methods = append(methods, Density)
 	}

@@ -469,7 +469,7 @@ func (s *survey) stepDbar() float64 {
 // levelled returns the values of one variable of a site on levels. Salinity and temperature are interpolated as a pair when the method asks
 // for it.
 func (s *survey) levelled(t *site, v int, levels []float64, w *interpolate.Workspace) []float64 {
-	method, _ := interpolate.Parse(s.opt.Vertical) // checked by fill
+	method := s.opt.Vertical
 	out := make([]float64, len(levels))
 	if name := s.vars[v].Name; method == interpolate.Rotated && (name == "asal" || name == "ctemp") {
 		salt, heat := out, make([]float64, len(levels))

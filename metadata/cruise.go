@@ -1,6 +1,6 @@
 package metadata
 
-// A Cruise is who, what and when of a cruise, as a person stated it or as it was made from the casts.
+// A Cruise is what a person knows about a cruise as a whole: who, what, when, with which instruments, and in which state the data leave the ship.
 type Cruise struct {
 	ID           string // archive name and bag identifier: letters, digits, - and _
 	Authority    string // naming authority of ID: a reversed domain name or a DOI prefix; "" unknown
@@ -16,6 +16,8 @@ type Cruise struct {
 	References   []string
 	Region       string
 	Release      Release
+	Systems      []System
+	DepthFound   string // how bottom depth was found, in words
 }
 
 // Ship is one ship of the cruise.
@@ -67,7 +69,6 @@ type System struct {
 	Deck     Deck
 	Upstream []string // earlier processing steps, free text
 	Accuracy Accuracy
-	At       Position
 }
 
 // Bin is the width and label of the pressure bins. Width 0 and Label "" are not declared.
@@ -86,7 +87,7 @@ type Sensor struct {
 
 // Calibration is the calibration state of salinity or oxygen.
 type Calibration struct {
-	Stage    string // none, laboratory or "adjusted to bottles"; "" unknown
+	Stage    Stage
 	By       string
 	Date     string
 	Residual float64 // in the variable's units; NaN when not given
@@ -104,3 +105,20 @@ type Accuracy struct {
 	Salinity, TemperatureK, PressureDbar float64
 	CommonFraction                       float64
 }
+
+// A Stage is how far the salinity or oxygen of a system has been calibrated.
+type Stage uint8
+
+// Stages of calibration.
+const (
+	StageUnknown Stage = iota
+	StageNone
+	StageLaboratory
+	StageAdjusted // to samples of bottles
+	Stages        = 4
+)
+
+var stageWords = [Stages]string{"unknown", "none", "laboratory", "adjusted to bottles"}
+
+// String returns the word of the cruise file.
+func (s Stage) String() string { return stageWords[s] }

@@ -32,8 +32,8 @@ type Pair struct {
 // A Place is one station position of a section: the casts that competed for it (closer together than TooCloseKm), and how one was made of
 // them.
 type Place struct {
-	Rule   string // deepest, first, last, nearest_in_time, mean; "" when there was one cast
-	Chosen *Cast  // the cast in the section; for mean a new cast
+	Rule   Repeats // PrimaryOnly when there was one cast
+	Chosen *Cast   // the cast in the section; for mean a new cast
 	Others []*Cast
 	Mean   *Mean // with rule mean: numbers and spread by column and level
 }
@@ -42,18 +42,22 @@ type Place struct {
 type BuildOptions struct {
 	Name                string
 	Stations            StationList // in the order of the line
-	Repeats             string      // which of several casts at one place; "" is deepest among primary casts. Any word lets casts of role repeat compete
-	Sphere              bool        // distances on the sphere of 6371 km instead of the WGS84 geodesic
-	NotCalibratedUsable bool        // values flagged 1 (not calibrated) count
+	Repeats             Repeats     // which of several casts at one place
+	Distance            Method
+	NotCalibratedUsable bool // values flagged 1 (not calibrated) count
 }
 
-// Repeat rules.
+// Repeats is a rule that chooses among several casts at one place. All but the zero value let casts of role repeat compete.
+type Repeats string
+
+// Rules for repeats, as the cruise file names them.
 const (
-	Deepest       = "deepest"
-	First         = "first"
-	Last          = "last"
-	NearestInTime = "nearest_in_time"
-	MeanOf        = "mean"
+	PrimaryOnly   Repeats = "" // the deepest of the primary casts
+	Deepest       Repeats = "deepest"
+	First         Repeats = "first"
+	Last          Repeats = "last"
+	NearestInTime Repeats = "nearest_in_time"
+	MeanOf        Repeats = "mean"
 )
 
 // Build makes a section of the casts that opt.Stations names, in that order. Casts of role primary (or unstated) enter; casts of
@@ -62,10 +66,6 @@ const (
 // findings. The error says which stations were not found, or that fewer than one cast is left.
 func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error) {
 	name, list := opt.Name, opt.Stations
-	method := WGS84
-	if opt.Sphere {
-		method = Sphere
-	}
 	picked, err := Select(casts, list)
 	if err != nil {
 		return nil, nil, err
@@ -88,8 +88,8 @@ func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error
 	if len(entered) == 0 {
 		return nil, findings, fmt.Errorf("section %s: none of the %d casts of stations %s has role primary", name, len(picked), list.String())
 	}
-	s := &Section{Name: name, Method: method}
-	groups := places(entered, method)
+	s := &Section{Name: name, Method: opt.Distance}
+	groups := places(entered, opt.Distance)
 	for i, g := range groups {
 		place := choose(groups, i, opt)
 		if len(g) > 1 {
@@ -98,7 +98,7 @@ func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error
 		s.Places = append(s.Places, place)
 		s.Casts = append(s.Casts, place.Chosen)
 	}
-	s.DistanceKm = TrackKm(s.points(), method)
+	s.DistanceKm = TrackKm(s.points(), opt.Distance)
 	for _, p := range s.Pairs() {
 		if p.TooClose {
 			findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "section.too_close", Cast: s.Casts[p.B].ID(),
@@ -180,7 +180,7 @@ func choose(groups [][]*Cast, i int, opt BuildOptions) Place {
 }
 
 // better says whether cast c beats the best so far under the rule. Ties go to the earlier cast, then to the one listed first.
-func better(c, best *Cast, groups [][]*Cast, i int, rule string, withOne bool) bool {
+func better(c, best *Cast, groups [][]*Cast, i int, rule Repeats, withOne bool) bool {
 	earlier := !c.Time.IsZero() && (best.Time.IsZero() || c.Time.Before(best.Time))
 	switch rule {
 	case First:
@@ -245,7 +245,7 @@ func placeFinding(name string, p *Place) metadata.Finding {
 		others[i] = metadata.CastText(c.Station, c.Number)
 	}
 	what := fmt.Sprintf("section %s takes cast %s (%s) and leaves %s, less than %d km away", name, metadata.CastText(p.Chosen.Station, p.Chosen.Number),
-		strings.ReplaceAll(p.Rule, "_", " "), strings.Join(others, ", "), TooCloseKm)
+		strings.ReplaceAll(string(p.Rule), "_", " "), strings.Join(others, ", "), TooCloseKm)
 	if p.Rule == MeanOf {
 		what = fmt.Sprintf("section %s takes the mean of casts %s, less than %d km apart", name, strings.Join(others, ", "), TooCloseKm)
 	}

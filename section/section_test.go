@@ -242,7 +242,7 @@ func TestBuild(t *testing.T) {
 		t.Errorf("pairs %+v", p)
 	}
 	// The same line the other way round, and on the sphere.
-	s, _, err = Build([]*Cast{a, b, c}, BuildOptions{Name: "line", Stations: list(t, "3-1"), Sphere: true})
+	s, _, err = Build([]*Cast{a, b, c}, BuildOptions{Name: "line", Stations: list(t, "3-1"), Distance: Sphere})
 	if err != nil || s.Casts[0] != c || math.Abs(s.DistanceKm[2]-2*111.1949266) > 1e-6 || s.Method.String() != "sphere" {
 		t.Errorf("%v %v %v", s.DistanceKm, s.Method, err)
 	}
@@ -271,7 +271,7 @@ func TestRepeats(t *testing.T) {
 	x.Time, y.Time, z.Time = at(6), at(9), at(12)
 	z.Role = Repeat
 	y.Columns[1].Values[3] = math.NaN() // its deepest usable bin is 3, as that of x
-	build := func(rule string, casts ...*Cast) *Section {
+	build := func(rule Repeats, casts ...*Cast) *Section {
 		t.Helper()
 		s, found, err := Build(append([]*Cast{before, after}, casts...), BuildOptions{Name: "line", Stations: list(t, "1-3"), Repeats: rule})
 		if err != nil {
@@ -286,7 +286,7 @@ func TestRepeats(t *testing.T) {
 		return s
 	}
 	for _, c := range []struct {
-		rule string
+		rule Repeats
 		want *Cast
 		left int
 	}{
@@ -323,7 +323,7 @@ func TestRepeats(t *testing.T) {
 	if s := build(NearestInTime, z, y, x); s.Casts[1] != y {
 		t.Errorf("nearest, one cast without time: %s", named(s.Casts))
 	}
-	for _, rule := range []string{First, Last} {
+	for _, rule := range []Repeats{First, Last} {
 		if s := build(rule, z, y, x); s.Casts[1] == z {
 			t.Errorf("%s took the cast without a time", rule)
 		}

@@ -19,21 +19,20 @@ type Method uint8
 
 // Methods.
 const (
-	WGS84  Method = iota // geodesic on the WGS84 ellipsoid (Karney 2013)
-	Sphere               // great circle on a sphere of 6371 km (haversine): for published check values
+	WGS84         Method = iota // geodesic on the WGS84 ellipsoid (Karney 2013)
+	Sphere                      // great circle on a sphere of 6371 km (haversine): for published check values
+	SphereAtLevel               // as Sphere, and the separation of a pair shrinks with pressure: radius 6371 km + z(p)
+	Methods       = 3
 )
 
-// String gives the word of the cruise file.
-func (m Method) String() string {
-	if m == Sphere {
-		return "sphere"
-	}
-	return "geodesic"
-}
+var methodWords = [Methods]string{"geodesic", "sphere", "sphere_at_level"}
+
+// String returns the word of the cruise file.
+func (m Method) String() string { return methodWords[m] }
 
 // DistanceM is the distance between two points (longitude, latitude in degrees) in metres.
 func (m Method) DistanceM(a, b orb.Point) float64 {
-	if m == Sphere {
+	if m != WGS84 {
 		return sphereDistance(a, b)
 	}
 	s, _, _ := Geodesic(a, b)

@@ -55,7 +55,7 @@ func BenchmarkWriteGeostrophy(b *testing.B) {
 	path := filepath.Join(b.TempDir(), "x.nc")
 	b.ReportAllocs()
 	for b.Loop() {
-		if err := WriteGeostrophy(context.Background(), path, common(), r, Line{}); err != nil {
+		if err := WriteGeostrophy(context.Background(), path, common(), r, ""); err != nil {
 			b.Fatal(err)
 		}
 		os.Remove(path)

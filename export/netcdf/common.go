@@ -40,10 +40,7 @@ var (
 
 // Common is what all files of one archive share.
 type Common struct {
-	Cruise     *metadata.Cruise
-	Systems    []metadata.System // sets of sensors that casts name
-	DepthFound string            // how the water depth was found, in words; "" unknown
-
+	Cruise  *metadata.Cruise
 	Created time.Time // the archive's time stamp, not the clock
 	Program string    // name and version, for the history
 	History []metadata.Record

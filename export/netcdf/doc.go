@@ -7,7 +7,7 @@
 //
 //	x := &netcdf.Common{Cruise: cruise, Created: stamp, Program: "castwright 0.1.0", Workers: 2}
 //	err := netcdf.WriteCasts(ctx, "/abs/casts/ID_ctd.nc", x, casts)
-//	err = netcdf.WriteSection(ctx, "/abs/sections/NAME_section.nc", x, sec, line)
+//	err = netcdf.WriteSection(ctx, "/abs/sections/NAME_section.nc", x, sec, "title")
 //
 // The same arguments give the same bytes, whatever Workers is. A path must be absolute and free; after an error the file there,
 // if any, is not whole. Folders that appear whole are package export's business.

@@ -21,7 +21,7 @@ var ErrNoPairs = errors.New("no station pairs to write")
 // profile; cast_a and cast_b lead to the cast file. A pair that was withheld stands in the file without numbers, with its status
 // and the reason. Totals are attributes of the transports, beside the sentence that says what they leave out.
 // Estimates at the equator belong to stations, not pairs, and are not in the file.
-func WriteGeostrophy(ctx context.Context, path string, x *Common, r *geostrophy.Result, line Line) error {
+func WriteGeostrophy(ctx context.Context, path string, x *Common, r *geostrophy.Result, title string) error {
 	if len(r.Pairs) == 0 {
 		return fmt.Errorf("section %s: %w", r.Section, ErrNoPairs)
 	}
@@ -32,7 +32,7 @@ func WriteGeostrophy(ctx context.Context, path string, x *Common, r *geostrophy.
 	if err := x.checkCasts(casts); err != nil {
 		return fmt.Errorf("section %s: %w", r.Section, err)
 	}
-	b := &pairs{x: x, r: r, line: line, casts: casts}
+	b := &pairs{x: x, r: r, title: title, casts: casts}
 	if err := b.check(); err != nil {
 		return fmt.Errorf("section %s: %w", r.Section, err)
 	}
@@ -53,7 +53,7 @@ const derivedHere = "derived; see geostrophy_settings"
 type pairs struct {
 	x     *Common
 	r     *geostrophy.Result
-	line  Line
+	title string
 	casts []*section.Cast // of the stations
 	p     plan
 	l     *layout
@@ -274,7 +274,7 @@ func (b *pairs) globals() error {
 	}
 	a.text("geostrophy_left_out", strings.Join(left, "; "))
 	b.x.globals(&b.p, &file{
-		what: "geostrophic velocity of section " + title(b.r.Section, b.line), idSuffix: "geostrophy_" + b.r.Section, feature: "profile", dataType: "Profile",
+		what: "geostrophic velocity of section " + named(b.r.Section, b.title), idSuffix: "geostrophy_" + b.r.Section, feature: "profile", dataType: "Profile",
 		summary: fmt.Sprintf("Dynamic height, geostrophic velocity and transport of %s of section %s", count(len(b.r.Pairs), "station pair"), b.r.Section),
 		source:  "derived from CTD casts lowered from a ship", level: joinNonEmpty(", ", "derived", b.x.calibration(), b.x.status()),
 		casts: b.casts, vertical: [2]float64{lo, hi}, verticalUnit: "dbar", extra: a,

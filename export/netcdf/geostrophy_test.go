@@ -89,10 +89,10 @@ func TestWriteGeostrophy(t *testing.T) {
 			}
 		}
 		x := common()
-		line := Line{Title: "Strait"}
+		const title = "Strait"
 		path := sameBytes(t, "A13_geostrophy.nc", func(path string, workers int) error {
 			x.Workers = workers
-			return WriteGeostrophy(context.Background(), path, x, r, line)
+			return WriteGeostrophy(context.Background(), path, x, r, title)
 		})
 		f := conform(t, path)
 		if got := f.s.Var("row_size") >= 0; got != ragged {
@@ -164,7 +164,7 @@ func TestGeostrophyWithoutNumbers(t *testing.T) {
 	r := invented(false)
 	r.Pairs = r.Pairs[2:3] // the withheld one
 	path := filepath.Join(t.TempDir(), "x.nc")
-	if err := WriteGeostrophy(context.Background(), path, common(), r, Line{}); err != nil {
+	if err := WriteGeostrophy(context.Background(), path, common(), r, ""); err != nil {
 		t.Fatal(err)
 	}
 	f := conform(t, path)
@@ -179,11 +179,11 @@ assert d.velocity.dims == ("pair", "pres") and bool(np.isnan(d.velocity).all())
 `, path)
 
 	r.Pairs[0].Time = time.Time{}
-	if err := WriteGeostrophy(context.Background(), filepath.Join(t.TempDir(), "x.nc"), common(), r, Line{}); !errors.Is(err, ErrNoTime) {
+	if err := WriteGeostrophy(context.Background(), filepath.Join(t.TempDir(), "x.nc"), common(), r, ""); !errors.Is(err, ErrNoTime) {
 		t.Errorf("pair without a time: %v", err)
 	}
 	r.Pairs = nil
-	if err := WriteGeostrophy(context.Background(), filepath.Join(t.TempDir(), "x.nc"), common(), r, Line{}); !errors.Is(err, ErrNoPairs) {
+	if err := WriteGeostrophy(context.Background(), filepath.Join(t.TempDir(), "x.nc"), common(), r, ""); !errors.Is(err, ErrNoPairs) {
 		t.Errorf("no pairs: %v", err)
 	}
 }

@@ -204,8 +204,8 @@ func (x *Common) instrument(a *attrs) {
 			all = append(all, s)
 		}
 	}
-	for i := range x.Systems {
-		s := &x.Systems[i]
+	for i := range x.Cruise.Systems {
+		s := &x.Cruise.Systems[i]
 		add(s.Package)
 		for _, sensor := range s.Sensors {
 			add(sensor.Model)

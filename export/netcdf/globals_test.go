@@ -20,38 +20,38 @@ import (
 func TestPeopleAndOrganisations(t *testing.T) {
 	type person = metadata.Person
 	for _, k := range []struct {
-		what    string
-		cruise  metadata.Cruise
-		systems []metadata.System
-		want    map[string]string // "": not there
+		what   string
+		cruise metadata.Cruise
+		want   map[string]string // "": not there
 	}{
 		{"one chief scientist with a comma in the name, who has no institution",
 			metadata.Cruise{Legs: []metadata.Leg{{ChiefScientist: person{Name: "Lark, Owen", Email: "o@example.org"}}}, Institutions: []metadata.Institution{{Name: "Skerry Institute", ROR: "https://ror.org/012345654"}}},
-			nil, map[string]string{"creator_name": "Lark, Owen", "creator_email": "o@example.org", "creator_url": "", "creator_type": "person", "creator_institution": "Skerry Institute",
+			map[string]string{"creator_name": "Lark, Owen", "creator_email": "o@example.org", "creator_url": "", "creator_type": "person", "creator_institution": "Skerry Institute",
 				"institution": "Skerry Institute", "institution_ror": "https://ror.org/012345654", "contributor_name": "", "contributor_role": ""}},
 		{"two chief scientists, one with an address, and people with commas in names and roles",
 			metadata.Cruise{Legs: []metadata.Leg{{ChiefScientist: person{Name: "Ragna Holm", Email: "a@b.org"}}, {ChiefScientist: person{Name: "Bo"}}, {ChiefScientist: person{Name: "Ragna Holm"}}},
 				People: []person{{Name: "Lark, Owen", Role: "CTD processing"}, {Name: "Ada Finch"}}},
-			nil, map[string]string{"creator_name": "Ragna Holm", "creator_email": "a@b.org", "contributor_name": "Bo; Lark, Owen; Ada Finch",
+			map[string]string{"creator_name": "Ragna Holm", "creator_email": "a@b.org", "contributor_name": "Bo; Lark, Owen; Ada Finch",
 				"contributor_role": "chief scientist; CTD processing; contributor", "institution": "", "institution_ror": ""}},
 		{"no comma anywhere", metadata.Cruise{People: []person{{Name: "Owen Lark", Role: "watch"}, {Name: "Ada Finch", Role: "watch"}}},
-			nil, map[string]string{"contributor_name": "Owen Lark, Ada Finch", "contributor_role": "watch, watch", "creator_name": "", "creator_type": ""}},
+			map[string]string{"contributor_name": "Owen Lark, Ada Finch", "contributor_role": "watch, watch", "creator_name": "", "creator_type": ""}},
 		{"commas and semicolons", metadata.Cruise{People: []person{{Name: "Lark, Owen", Role: "bottles; salts"}, {Name: "Ada", Role: "watch"}}},
-			nil, map[string]string{"contributor_name": "Lark, Owen | Ada", "contributor_role": "bottles; salts | watch"}},
+			map[string]string{"contributor_name": "Lark, Owen | Ada", "contributor_role": "bottles; salts | watch"}},
 		{"several institutions, one without an identifier, none of them named after a person",
 			metadata.Cruise{Institutions: []metadata.Institution{{Name: "Institute of Skerries, Marine Division"}, {Name: "Brine Institute", ROR: "https://ror.org/012345654"}}},
-			nil, map[string]string{"creator_name": "Institute of Skerries, Marine Division", "creator_type": "institution", "creator_url": "",
+			map[string]string{"creator_name": "Institute of Skerries, Marine Division", "creator_type": "institution", "creator_url": "",
 				"institution": "Institute of Skerries, Marine Division; Brine Institute", "institution_ror": "https://ror.org/012345654 (Brine Institute)"}},
 		{"publisher, authority, ships, instruments",
 			metadata.Cruise{ID: "a", Authority: "org.example", Release: metadata.Release{Publisher: metadata.Publisher{Name: "Skerry Data Centre", Email: "d@example.org", URL: "https://example.org", Institution: "Skerry Institute"}},
-				Ships: []metadata.Ship{{Name: "RV Brine", Code: "ZZBR"}, {Name: "RV Fulmar"}}, Projects: []string{"Strait Watch", "Slope, deep"}, Keywords: []string{"CTD", "strait"}},
-			[]metadata.System{{Package: "frame of 24 bottles", Sensors: []metadata.Sensor{{Model: "thermometer 3"}, {Model: "cell 4"}}}, {Package: "frame of 24 bottles", Sensors: []metadata.Sensor{{Model: "cell 4"}, {}}}}, map[string]string{"naming_authority": "org.example", "publisher_name": "Skerry Data Centre", "publisher_email": "d@example.org", "publisher_url": "https://example.org",
+				Ships: []metadata.Ship{{Name: "RV Brine", Code: "ZZBR"}, {Name: "RV Fulmar"}}, Projects: []string{"Strait Watch", "Slope, deep"}, Keywords: []string{"CTD", "strait"},
+				Systems: []metadata.System{{Package: "frame of 24 bottles", Sensors: []metadata.Sensor{{Model: "thermometer 3"}, {Model: "cell 4"}}}, {Package: "frame of 24 bottles", Sensors: []metadata.Sensor{{Model: "cell 4"}, {}}}}},
+			map[string]string{"naming_authority": "org.example", "publisher_name": "Skerry Data Centre", "publisher_email": "d@example.org", "publisher_url": "https://example.org",
 				"publisher_institution": "Skerry Institute", "platform": "RV Brine, RV Fulmar", "platform_code": "ZZBR", "instrument": "frame of 24 bottles, thermometer 3, cell 4",
 				"project": "Strait Watch; Slope, deep", "keywords": "CTD, strait", "id": "a_x"}},
-		{"nothing known", metadata.Cruise{ID: "a"}, nil, map[string]string{"naming_authority": "", "publisher_name": "", "platform": "", "instrument": "CTD", "release_status": "preliminary"}},
+		{"nothing known", metadata.Cruise{ID: "a"}, map[string]string{"naming_authority": "", "publisher_name": "", "platform": "", "instrument": "CTD", "release_status": "preliminary"}},
 	} {
 		var p plan
-		x := Common{Cruise: &k.cruise, Systems: k.systems}
+		x := Common{Cruise: &k.cruise}
 		x.globals(&p, &file{idSuffix: "x", casts: []*section.Cast{makeCast("ZZFU20240501", "1", "1", 0, 2, 2, 5)}})
 		for name, want := range k.want {
 			if got := p.schema.Text(name); got != want {
@@ -100,7 +100,7 @@ func TestExtentOfGridsIsTheirs(t *testing.T) {
 	casts := fiveCasts() // 45 W to 43 W at 30.1234 N
 	g := sectionGrid(8, 30)
 	path := filepath.Join(t.TempDir(), "s.nc")
-	if err := WriteGrid(context.Background(), path, common(), g, GridSource{Casts: casts, Line: Line{}}); err != nil {
+	if err := WriteGrid(context.Background(), path, common(), g, GridSource{Casts: casts, Section: "A13"}); err != nil {
 		t.Fatal(err)
 	}
 	n := len(g.Track) - 1

@@ -19,8 +19,10 @@ import (
 
 // GridSource says what a grid was made from.
 type GridSource struct {
-	Casts []*section.Cast // that went in: their times bound the field's, their expocodes are the file's
-	Line  Line            // of a section
+	Casts   []*section.Cast // that went in: their times bound the field's, their expocodes are the file's
+	Section string          // its name, when it is not that of the grid
+	Title   string          // of the section
+	Along   section.Method  // how distances along the section were computed
 }
 
 // WriteGrid writes a gridded section (NAME_grid.nc: pressure by distance) or a map (NAME.nc: pressure by latitude by longitude) at path.
@@ -145,7 +147,7 @@ func (b *gridded) axes() {
 		case "lon":
 			v = lonVar(b.dims[i:i+1], "longitude", true)
 		case "distance":
-			a := distance("distance along the section from its first station", b.from.Line)
+			a := distance("distance along the section from its first station", b.from.Along)
 			a.text("axis", "X")
 			a.text("coverage_content_type", "coordinate")
 			v = nc.Var{Name: "distance", Type: nc.Double, Dims: b.dims[i : i+1], Attrs: a}
@@ -222,7 +224,14 @@ func (b *gridded) bottomComment() string {
 	case gridding.DeepestBins:
 		return "depth of the deepest usable value of each cast, " + between
 	}
-	return joinNonEmpty("; ", "depth as stated for the casts, "+between, b.x.DepthFound)
+	return joinNonEmpty("; ", "depth as stated for the casts, "+between, b.x.Cruise.DepthFound)
+}
+
+func (b *gridded) name() string {
+	if b.from.Section != "" {
+		return b.from.Section
+	}
+	return b.g.Name
 }
 
 func tracks(track []orb.Point) (lat, lon []float64) {
@@ -425,9 +434,9 @@ func (b *gridded) globals() error {
 	var a attrs
 	if b.along {
 		f.area = trackArea(b.g.Track)
-		f.what, f.idSuffix = "gridded section "+title(b.g.Name, b.from.Line), "grid_"+b.g.Name
-		f.summary = fmt.Sprintf("Section %s on a grid of %s and distance, from %s", b.g.Name, axisWord(axis), count(len(b.from.Casts), "CTD cast"))
-		a.text("section", b.g.Name)
+		f.what, f.idSuffix = "gridded section "+named(b.name(), b.from.Title), "grid_"+b.name()
+		f.summary = fmt.Sprintf("Section %s on a grid of %s and distance, from %s", b.name(), axisWord(axis), count(len(b.from.Casts), "CTD cast"))
+		a.text("section", b.name())
 	} else {
 		f.area = axesArea(b.g.Axes[1].Values, b.g.Axes[2].Values)
 		f.what, f.idSuffix = "field "+b.g.Name, "field_"+b.g.Name

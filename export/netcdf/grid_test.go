@@ -80,7 +80,7 @@ func TestWriteGridSection(t *testing.T) {
 			g.Fields = g.Fields[:2]
 		}
 		x := common()
-		from := GridSource{Casts: fiveCasts(), Line: Line{Title: "Strait"}}
+		from := GridSource{Casts: fiveCasts(), Section: "A13", Title: "Strait"}
 		path := sameBytes(t, "A13_grid.nc", func(path string, workers int) error {
 			x.Workers = workers
 			return WriteGrid(context.Background(), path, x, g, from)

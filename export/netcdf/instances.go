@@ -133,7 +133,7 @@ func (b *profiles) bottom() {
 	}
 	variable := metadata.MustVariable("bottom_depth")
 	variable.LongName = "water depth at the cast"
-	variable.Comment = b.x.DepthFound
+	variable.Comment = b.x.Cruise.DepthFound
 	a := quantity(&variable)
 	vocabularyCodes(&a, &variable, false)
 	a = withDecimals(a, decimals.Decimals())

@@ -39,19 +39,19 @@ func common() *Common {
 			People:  []metadata.Person{{Name: "Ame\u0301lie 山田", Role: "CTD processing"}, {Name: "Bo", Role: "watch"}},
 			Funding: []string{"grant 1"}, Projects: []string{"Test"}, References: []string{"cruise report 1", "https://example.org/2"},
 			Release: metadata.Release{Licence: "CC0-1.0", Contact: "data@example.org", PerVariable: map[string]string{"oxy": "underway"}},
+			Systems: []metadata.System{
+				{Label: "main set", Bin: metadata.Bin{WidthDbar: 2, Label: "centre"}, Package: "frame of 24 bottles",
+					Sensors: []metadata.Sensor{{Variables: []string{"temp"}, Model: "thermometer ⅠⅠ", Serial: "0042", Calibrated: "2024-02-11"},
+						{Variables: []string{"cond", "psal"}, Model: "cell", Serial: "7"}, {Variables: []string{"oxy"}}},
+					Salinity: metadata.Calibration{Stage: metadata.StageAdjusted, By: "Bo", Date: "2024-05-20", Residual: 0.0012},
+					Oxygen:   metadata.Calibration{Residual: nan}, Deck: metadata.Deck{OffsetDbar: 0.4, Applied: true}, Upstream: []string{"cell thermal mass"}},
+				{Label: "spare", Bin: metadata.Bin{WidthDbar: 2, Label: "centre"}, Deck: metadata.Deck{OffsetDbar: nan},
+					Sensors:  []metadata.Sensor{{Variables: []string{"temp", "psal"}, Serial: "0101"}},
+					Salinity: metadata.Calibration{Residual: nan}, Oxygen: metadata.Calibration{Residual: nan}},
+			},
+			DepthFound: "echo sounder",
 		},
-		Systems: []metadata.System{
-			{Label: "main set", Bin: metadata.Bin{WidthDbar: 2, Label: "centre"}, Package: "frame of 24 bottles",
-				Sensors: []metadata.Sensor{{Variables: []string{"temp"}, Model: "thermometer ⅠⅠ", Serial: "0042", Calibrated: "2024-02-11"},
-					{Variables: []string{"cond", "psal"}, Model: "cell", Serial: "7"}, {Variables: []string{"oxy"}}},
-				Salinity: metadata.Calibration{Stage: "adjusted to bottles", By: "Bo", Date: "2024-05-20", Residual: 0.0012},
-				Oxygen:   metadata.Calibration{Residual: nan}, Deck: metadata.Deck{OffsetDbar: 0.4, Applied: true}, Upstream: []string{"cell thermal mass"}},
-			{Label: "spare", Bin: metadata.Bin{WidthDbar: 2, Label: "centre"}, Deck: metadata.Deck{OffsetDbar: nan},
-				Sensors:  []metadata.Sensor{{Variables: []string{"temp", "psal"}, Serial: "0101"}},
-				Salinity: metadata.Calibration{Residual: nan}, Oxygen: metadata.Calibration{Residual: nan}},
-		},
-		DepthFound: "echo sounder",
-		Created:    time.Date(2024, 6, 1, 12, 0, 0, 0, time.UTC), Program: "castwright test", Workers: 2,
+		Created: time.Date(2024, 6, 1, 12, 0, 0, 0, time.UTC), Program: "castwright test", Workers: 2,
 		History: []metadata.Record{{Step: "read", Text: "casts from exchange files", Params: []metadata.Param{{Name: "files", Value: "5"}},
 			Tool: "castwright test", At: time.Date(2024, 6, 1, 12, 0, 0, 0, time.UTC)}},
 	}
@@ -396,7 +396,7 @@ func TestOneCastAndLittleKnown(t *testing.T) {
 	c.Columns[1].Proposed = nil
 	c.BottomM, c.System, c.Direction, c.TimeIs = nan, "", section.DirectionUnknown, section.TimeUnstated
 	x := common()
-	*x.Cruise, x.Systems, x.DepthFound = metadata.Cruise{ID: "one"}, nil, ""
+	*x.Cruise = metadata.Cruise{ID: "one"}
 	path := writeCasts(t, x, []*section.Cast{c})
 	r := conform(t, path)
 	for _, n := range []string{"temp_flag_woce", "temp_flag_auto", "system", "bottom_depth", "sensor_model", "pres_bnds"} {
@@ -538,10 +538,9 @@ func TestWriteSection(t *testing.T) {
 		s.DistanceKm = append(s.DistanceKm, 72.123456789*float64(i))
 	}
 	x := common()
-	line := Line{Title: "Strait"}
 	path := sameBytes(t, "a_section.nc", func(path string, workers int) error {
 		x.Workers = workers
-		return WriteSection(context.Background(), path, x, s, line)
+		return WriteSection(context.Background(), path, x, s, "Strait")
 	})
 	r := conform(t, path)
 	for _, n := range []string{"temp", "psal", "sigma0"} {
@@ -560,9 +559,9 @@ func TestWriteSection(t *testing.T) {
 d = ds[0]
 assert str(d.section_id.values) == "A13½" and "distance" in d.temp.coords
 `, path)
-	line.Sphere = true
+	s.Method = section.Sphere
 	other := filepath.Join(t.TempDir(), "b.nc")
-	if err := WriteSection(context.Background(), other, x, s, line); err != nil {
+	if err := WriteSection(context.Background(), other, x, s, "Strait"); err != nil {
 		t.Fatal(err)
 	}
 	if got := readBack(t, other).v(t, "distance").Text("comment"); !strings.Contains(got, "6371 km") {

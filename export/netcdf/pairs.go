@@ -67,7 +67,7 @@ func (b *pairs) instances() {
 	b.p.values(timeVar(dims, "mean time of the two casts", true), b.numbers(func(p *geostrophy.Pair) float64 { return seconds(p.Time) }))
 	b.p.values(latVar(dims, "latitude of the pair midpoint", true), b.numbers(func(p *geostrophy.Pair) float64 { return p.Midpoint.Lat() }))
 	b.p.values(lonVar(dims, "longitude of the pair midpoint", true), b.numbers(func(p *geostrophy.Pair) float64 { return p.Midpoint.Lon() }))
-	a := distance("distance along the section of the pair midpoint", b.line)
+	a := distance("distance along the section of the pair midpoint", b.r.Distance)
 	a.text("bounds", "distance_bnds")
 	a.text("coverage_content_type", "coordinate")
 	b.p.values(nc.Var{Name: "distance", Type: nc.Double, Dims: dims, Attrs: a}, b.numbers(func(p *geostrophy.Pair) float64 { return p.FromKm + (p.ToKm-p.FromKm)/2 }))

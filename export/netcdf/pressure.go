@@ -125,7 +125,7 @@ func (b *profiles) bins() (widths []float64, labels []string, known bool) {
 		if i < 0 {
 			return nil, nil, false
 		}
-		bin := b.x.Systems[i].Bin
+		bin := b.x.Cruise.Systems[i].Bin
 		if !(bin.WidthDbar > 0) || bin.Label == "" {
 			return nil, nil, false
 		}

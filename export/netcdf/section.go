@@ -17,8 +17,8 @@ type Line struct {
 
 // WriteSection writes the casts of one section, in its order, at path (NAME_section.nc): featureType profile, each cast with its
 // distance along the section, every column and the flags in force. profile_id leads to the cast file, where sensors and proposals
-// are.
-func WriteSection(ctx context.Context, path string, x *Common, s *section.Section, line Line) error {
+// are. The title may be "".
+func WriteSection(ctx context.Context, path string, x *Common, s *section.Section, title string) error {
 	if err := x.checkCasts(s.Casts); err != nil {
 		return fmt.Errorf("section %s: %w", s.Name, err)
 	}
@@ -32,12 +32,12 @@ func WriteSection(ctx context.Context, path string, x *Common, s *section.Sectio
 	b.instances()
 	b.label("section_id")
 	b.bottom()
-	a := distance("distance along the section from its first station", line)
+	a := distance("distance along the section from its first station", s.Method)
 	a.text("coverage_content_type", "coordinate")
 	b.p.values(nc.Var{Name: "distance", Type: nc.Double, Dims: []int{b.profile}, Attrs: a}, s.DistanceKm)
 	b.vertical()
 	b.columns()
-	b.globals("section "+title(s.Name, line), "section_"+s.Name,
+	b.globals("section "+named(s.Name, title), "section_"+s.Name,
 		fmt.Sprintf("%s of section %s in the order of the section", count(len(s.Casts), "CTD cast"), s.Name), sectionAttrs(s.Name))
 	return b.p.write(ctx, path, x.Workers)
 }
@@ -47,20 +47,21 @@ func sectionID(p *plan, name string) {
 	p.text("section_id", nil, "len_section", []string{name}, longName("section identifier"))
 }
 
-// distance returns the attributes of a distance along a section. It has no standard name and no axis: X is taken by longitude.
-func distance(long string, line Line) attrs {
+// distance gives the attributes of a distance along a section. It has no standard name and no axis: X is taken by longitude.
+func distance(long string, along section.Method) attrs {
 	v := metadata.MustVariable("distance")
 	v.LongName = long
 	v.Comment = "cumulative geodesic length on WGS 84 between consecutive stations"
-	if line.Sphere {
+	if along != section.WGS84 {
 		v.Comment = "cumulative great-circle length on a sphere of radius 6371 km between consecutive stations"
 	}
 	return quantity(&v)
 }
 
-func title(name string, line Line) string {
-	if line.Title != "" {
-		return name + ", " + line.Title
+// named returns the name of a section with its title.
+func named(name, title string) string {
+	if title != "" {
+		return name + ", " + title
 	}
 	return name
 }

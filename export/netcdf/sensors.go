@@ -15,12 +15,12 @@ const unknownSystem = "unknown"
 
 // system gives the index of a system of the cruise file; -1 when it has none of that label.
 func (x *Common) system(label string) int {
-	return slices.IndexFunc(x.Systems, func(s metadata.System) bool { return s.Label == label })
+	return slices.IndexFunc(x.Cruise.Systems, func(s metadata.System) bool { return s.Label == label })
 }
 
 // sensors adds the table of systems and their sensors, and each cast's row in it. A cruise file without systems has neither.
 func (b *profiles) sensors() error {
-	systems := b.x.Systems
+	systems := b.x.Cruise.Systems
 	if len(systems) == 0 {
 		return nil
 	}
@@ -63,8 +63,8 @@ func (b *profiles) sensors() error {
 func (b *profiles) sensorRows() {
 	var system []int32
 	var variables, models, serials, calibrated, stages []string
-	for i := range b.x.Systems {
-		s := &b.x.Systems[i]
+	for i := range b.x.Cruise.Systems {
+		s := &b.x.Cruise.Systems[i]
 		taken := map[string]bool{}
 		for k := range s.Sensors {
 			sensor := &s.Sensors[k]
@@ -102,17 +102,17 @@ func stage(s *metadata.System, sensor *metadata.Sensor) string {
 	for _, v := range sensor.Variables {
 		switch {
 		case strings.HasPrefix(v, "psal"), strings.HasPrefix(v, "cond"):
-			if s.Salinity.Stage != "" {
-				return s.Salinity.Stage
+			if s.Salinity.Stage != metadata.StageUnknown {
+				return s.Salinity.Stage.String()
 			}
 		case strings.HasPrefix(v, "oxy"):
-			if s.Oxygen.Stage != "" {
-				return s.Oxygen.Stage
+			if s.Oxygen.Stage != metadata.StageUnknown {
+				return s.Oxygen.Stage.String()
 			}
 		}
 	}
 	if sensor.Calibrated != "" {
-		return "laboratory"
+		return metadata.StageLaboratory.String()
 	}
 	return ""
 }
@@ -142,10 +142,10 @@ func systemNote(s *metadata.System) string {
 		name, units string
 		c           *metadata.Calibration
 	}{{"salinity", "", &s.Salinity}, {"oxygen", " umol/kg", &s.Oxygen}} {
-		if q.c.Stage == "" {
+		if q.c.Stage == metadata.StageUnknown {
 			continue
 		}
-		note := q.name + ": " + q.c.Stage
+		note := q.name + ": " + q.c.Stage.String()
 		if q.c.By != "" {
 			note += " by " + q.c.By
 		}
@@ -165,23 +165,23 @@ func systemNote(s *metadata.System) string {
 
 // calibration says in one phrase how far the salinity of all systems has been calibrated; "" when they differ or nobody said.
 func (x *Common) calibration() string {
-	stage := ""
-	for i := range x.Systems {
-		s := x.Systems[i].Salinity.Stage
-		if s == "" || (i > 0 && s != stage) {
+	stage := metadata.StageUnknown
+	for i := range x.Cruise.Systems {
+		s := x.Cruise.Systems[i].Salinity.Stage
+		if s == metadata.StageUnknown || (i > 0 && s != stage) {
 			return ""
 		}
 		stage = s
 	}
 	switch stage {
-	case "":
+	case metadata.StageUnknown:
 		return ""
-	case "none":
+	case metadata.StageNone:
 		return "salinity not calibrated"
-	case "laboratory":
+	case metadata.StageLaboratory:
 		return "salinity with laboratory calibration"
 	}
-	return "salinity " + stage
+	return "salinity " + stage.String()
 }
 
 // flagWords turns labels into words of a flag_meanings attribute (CF 3.5), all different.

@@ -7,29 +7,32 @@ import (
 	"slices"
 	"time"
 
+	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/geostrophy"
 )
 
 // A Cruise is one cruise file.
 type Cruise struct {
-	metadata.Cruise
+	metadata.Cruise // Systems and DepthFound of it are those below
 
-	Systems  []System
-	Casts    Casts
-	Sections []Section
-	Fields   []MapField
-	Figures  Figures
-	Inputs   string   // "keep" (default) or "omit"
-	Derived  []string // derived variables wanted in the cast file beside the defaults; names of the metadata table
+	Systems    []System
+	Casts      Casts
+	Sections   []Section
+	Fields     []MapField
+	Figures    Figures
+	OmitInputs bool     // the archive carries no inputs
+	Derived    []string // derived variables wanted in the cast file beside the defaults; names of the metadata table
 
 	File metadata.Position // where the file was read from
 }
 
-// System is one set of sensors and the stations that were taken with it.
+// A System is a set of sensors and the stations that were taken with it.
 type System struct {
 	metadata.System
 	Stations StationList // empty: all stations that no other system claims
+	At       metadata.Position
 }
 
 // Casts says where casts come from and what to do with them.
@@ -60,7 +63,7 @@ type Casts struct {
 func (c *Cruise) Named() []Source {
 	all := slices.Concat(c.Casts.Sources, c.Casts.Bottles, c.Casts.Edits, []Source{c.Casts.Stations, c.Casts.Bathymetry})
 	for i := range c.Sections {
-		all = append(all, c.Sections[i].Reference.File)
+		all = append(all, c.Sections[i].Known)
 	}
 	return slices.DeleteFunc(all, func(s Source) bool { return s.Path == "" })
 }
@@ -128,88 +131,82 @@ type (
 	StationList = section.StationList
 )
 
-// Section is one section to make.
+// Section is one section to make: its casts and distances (section.BuildOptions: Name, Stations, Repeats, Distance), velocities and grid.
 type Section struct {
-	Name                 string
-	Title                string
-	Stations             StationList
-	Planned              StationList // stations that were planned; the missing ones are said
-	Reference            Reference
-	Interpolation        string // linear, pchip (default), rotated
-	Distance             string // geodesic (default) or sphere
-	Positive             string // left (default), right, east, north
-	Triangle             string // none, constant_velocity (default), constant_shear, linear_to_zero
-	Bottom               string // depth (default) or deepest_bin
-	MaxGapDbar           *float64
-	SurfaceCarryDbar     float64 // NaN: 20
-	Repeats              string  // "", deepest, first, last, nearest_in_time, mean
-	Grid                 Grid
-	Layers               []float64 // dbar bounds of transport layers
-	Classes              Classes
-	Uncertainty          Uncertainty
-	ReferenceSalinity    float64 // Sm of freshwater transport; NaN: section mean
-	ReferenceTemperature float64 // for heat transport; NaN: none stated
-	EquatorialEstimate   bool
-	At                   metadata.Position
+	section.BuildOptions
+	Title    string
+	Planned  StationList // stations that were planned
+	Velocity geostrophy.Options
+	Known    Source // table of levels or velocities, which Velocity.Reference.Known comes from
+	Grid     Grid
+	At       metadata.Position
 }
 
-// Reference is the level of known motion.
-type Reference struct {
-	Kind         string  // pressure, deepest (default), density, levels, velocities
-	PressureDbar float64 // with pressure
-	Density      float64 // with density: value of the potential density anomaly, kg/m3
-	SigmaDbar    float64 // its reference pressure: 0, 1000 .. 4000
-	File         Source  // with levels and velocities: CSV
-	At           metadata.Position
-}
-
-// Grid says how a section or map is gridded. Zero and NaN mean: scaled to the data at hand.
+// Grid says how a section or field is gridded.
 type Grid struct {
-	Method     string // optimal (default), linear, successive, triangles, natural, density, choose, none
-	StepKm     float64
-	StepDbar   float64
-	LengthKm   float64 // NaN or 0: twice the local station spacing
-	LengthDbar float64
-	Noise      float64  // noise over signal variance; 0: 0.02
-	Neighbours int      // 0: 60
-	MaxError   float64  // mask above this normalised error variance; 0: 0.5
-	Vertical   string   // linear, pchip, akima, reiniger-ross: vertical interpolation where one is needed
-	Variables  []string // empty: ctemp, asal, and oxy when measured
-	At         metadata.Position
+	None bool // no grid
+	gridding.Options
+	At metadata.Position
 }
 
-// Classes are the density classes of transports.
-type Classes struct {
-	SigmaDbar float64   // reference pressure of the potential density anomaly
-	Bounds    []float64 // kg/m3, increasing
-}
-
-// Uncertainty chooses a Monte-Carlo estimate beside the formulas.
-type Uncertainty struct {
-	Members int // 0: none
-	Seed    int64
-}
-
-// MapField is one longitude x latitude x pressure field to make.
+// MapField is one longitude by latitude by pressure field to make.
 type MapField struct {
-	Name                                    string
-	Stations                                StationList
-	LonMin, LonMax, LatMin, LatMax, StepDeg float64 // NaN: from the casts
-	StepLonDeg, StepLatDeg                  float64
-	Levels                                  []float64 // dbar; empty: scaled
-	Grid                                    Grid
-	At                                      metadata.Position
+	Name     string
+	Stations StationList
+	gridding.Area
+	Grid Grid
+	At   metadata.Position
 }
 
 // Figures chooses figures. The zero value makes the default set.
 type Figures struct {
 	None      bool
-	Only      []string // kinds: section, velocity, temperature_salinity, oxygen_density, map, profiles, error, skill
-	Formats   []string // svg, pdf, png; empty: all
-	Widths    []string // one_column, two_columns; empty: two_columns
-	Overlay   string   // density lines over sections: "", sigma0 .. sigma4
-	UpperDbar float64  // bottom of the expanded upper panel; 0: scaled
-	Axis      string   // second axis: latitude, longitude, "" automatic
-	Colour    string   // what the colour of a cast means: "", station, latitude
+	Only      []FigureKind // empty: the default kinds
+	Formats   []Format     // empty: all
+	Widths    []Width      // empty: two columns
+	Overlay   string       // density lines over sections: "", or the name of a potential density anomaly
+	UpperDbar float64      // bottom of the expanded upper panel; 0: scaled
+	Axis      SecondAxis
+	Colour    Colour
 	At        metadata.Position
 }
+
+// FigureKind is a kind of figure.
+type FigureKind string
+
+// Format is a format of figures.
+type Format string
+
+// Width is a width of figures.
+type Width string
+
+// SecondAxis is the second axis of sections; "" is the one that varies more.
+type SecondAxis string
+
+// Colour is what the colour of a cast means; "" is station.
+type Colour string
+
+// The words of the settings of figures.
+const (
+	FigureSection             FigureKind = "section"
+	FigureVelocity            FigureKind = "velocity"
+	FigureTemperatureSalinity FigureKind = "temperature_salinity"
+	FigureOxygenDensity       FigureKind = "oxygen_density"
+	FigureMap                 FigureKind = "map"
+	FigureProfiles            FigureKind = "profiles"
+	FigureError               FigureKind = "error"
+	FigureSkill               FigureKind = "skill"
+
+	SVG Format = "svg"
+	PDF Format = "pdf"
+	PNG Format = "png"
+
+	OneColumn  Width = "one_column"
+	TwoColumns Width = "two_columns"
+
+	Latitude  SecondAxis = "latitude"
+	Longitude SecondAxis = "longitude"
+
+	ByStation  Colour = "station"
+	ByLatitude Colour = "latitude"
+)

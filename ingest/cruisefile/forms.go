@@ -64,6 +64,24 @@ func orList(w []string) string {
 	return strings.Join(w[:len(w)-1], ", ") + " or " + w[len(w)-1]
 }
 
+// named is one of a few values, each written as its word.
+func named[F fmt.Stringer](values ...F) form[F] {
+	legal := make([]string, len(values))
+	for i, v := range values {
+		legal[i] = v.String()
+	}
+	return wordAs(legal, values)
+}
+
+// oneOf is one of a few values that are their own words.
+func oneOf[F ~string](values ...F) form[F] {
+	legal := make([]string, len(values))
+	for i, v := range values {
+		legal[i] = string(v)
+	}
+	return wordAs(legal, values)
+}
+
 // wordAs is one of a few words that stand for values of another type.
 func wordAs[F any](legal []string, values []F) form[F] {
 	w := words(legal...)

@@ -69,6 +69,7 @@ func Read(data []byte, name string) (*Cruise, []metadata.Finding, error) {
 	if err := d.result(); err != nil {
 		return nil, nil, err
 	}
+	c.finish()
 	slices.SortStableFunc(d.findings, func(a, b metadata.Finding) int {
 		switch {
 		case a.Position.Before(b.Position):

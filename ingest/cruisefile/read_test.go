@@ -11,9 +11,12 @@ import (
 	"testing"
 	"time"
 
+	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/internal/golden"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/geostrophy"
+	"github.com/castwright/castwright/section/interpolate"
 )
 
 const brokenFolder = "testdata/broken"
@@ -232,14 +235,14 @@ figures: none
 	check("lake", []bool{c.Casts.Lake, c.Casts.Uncalibrated, c.Casts.IceShelf}, []bool{true, true, false})
 	check("no gap", *c.Casts.MaxGapDbar, math.Inf(1))
 	s := c.Sections[0]
-	check("reference", []any{s.Reference.Kind, s.Reference.Density, s.Reference.SigmaDbar}, []any{"density", 36.9, 2000})
-	check("gap", *s.MaxGapDbar, 60)
-	check("classes", s.Classes, Classes{1000, []float64{31, 32}})
-	check("defaults", []string{s.Interpolation, s.Distance, s.Positive, s.Triangle, s.Bottom, s.Grid.Method},
-		[]string{"pchip", "geodesic", "left", "constant_velocity", "depth", "optimal"})
-	check("field", []float64{c.Fields[0].LonMin, c.Fields[0].LonMax, c.Fields[0].StepLonDeg, c.Fields[0].StepLatDeg}, []float64{170, -170, 0.5, 0.25})
+	check("reference", s.Velocity.Reference, geostrophy.Reference{Kind: geostrophy.AtDensity, Density: 36.9, SigmaDbar: 2000})
+	check("gap", *s.Velocity.MaxGapDbar, 60)
+	check("classes", []any{s.Velocity.ClassSigmaDbar, s.Velocity.Classes}, []any{1000, []float64{31, 32}})
+	check("defaults", []any{s.Velocity.Interpolation, s.Velocity.Distance, s.Velocity.Positive, s.Velocity.Triangle, s.Velocity.DeepestBinIsBottom, s.Grid.Method},
+		[]any{interpolate.Pchip, section.WGS84, geostrophy.Left, geostrophy.ConstantVelocity, false, gridding.Optimal})
+	check("field", []float64{c.Fields[0].LonMin, c.Fields[0].LonMax, c.Fields[0].StepLonDeg, c.Fields[0].StepLatDeg}, []float64{170, 190, 0.5, 0.25})
 	check("figures", c.Figures.None, true)
-	check("inputs", c.Inputs, "keep")
+	check("inputs omitted", c.OmitInputs, false)
 }
 
 // A DOI is kept as one https URL however it is written; web addresses stay as they are.
@@ -297,8 +300,8 @@ func TestPastedLines(t *testing.T) {
 				g.From != (CastName{"77AB20260504", station, "1"}) {
 				t.Errorf("renumber %+v %+v", f, g)
 			}
-			if *c.Casts.MaxGapDbar != 60.5 || !math.IsInf(*c.Sections[0].MaxGapDbar, 1) {
-				t.Errorf("max_gap %v %v", *c.Casts.MaxGapDbar, *c.Sections[0].MaxGapDbar)
+			if *c.Casts.MaxGapDbar != 60.5 || !math.IsInf(*c.Sections[0].Velocity.MaxGapDbar, 1) {
+				t.Errorf("max_gap %v %v", *c.Casts.MaxGapDbar, *c.Sections[0].Velocity.MaxGapDbar)
 			}
 		}
 	}

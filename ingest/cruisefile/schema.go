@@ -7,8 +7,11 @@ import (
 	"strings"
 	"time"
 
+	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/geostrophy"
+	"github.com/castwright/castwright/section/interpolate"
 	"gopkg.in/yaml.v3"
 )
 
@@ -18,7 +21,6 @@ func newCruise() Cruise {
 	return Cruise{
 		Cruise: metadata.Cruise{Release: metadata.Release{Status: "preliminary"}},
 		Casts:  Casts{Direction: section.Down, IceBaseM: math.NaN()},
-		Inputs: "keep",
 	}
 }
 
@@ -30,24 +32,14 @@ func newSystem() System {
 	}}
 }
 
-func newSection() Section {
-	nan := math.NaN()
-	return Section{
-		Reference: Reference{Kind: "deepest"}, Interpolation: "pchip", Distance: "geodesic", Positive: "left",
-		Triangle: "constant_velocity", Bottom: "depth", SurfaceCarryDbar: 20, Grid: newGrid(),
-		ReferenceSalinity: nan, ReferenceTemperature: nan,
-	}
-}
+func newSection() Section { return Section{Velocity: geostrophy.DefaultOptions(), Grid: newGrid()} }
 
-func newGrid() Grid { return Grid{Method: "optimal"} }
+func newGrid() Grid { return Grid{Options: gridding.Options{Method: gridding.Optimal}} }
 
-func newField() MapField {
-	nan := math.NaN()
-	return MapField{LonMin: nan, LonMax: nan, LatMin: nan, LatMax: nan, StepDeg: nan, StepLonDeg: nan, StepLatDeg: nan, Grid: newGrid()}
-}
+func newField() MapField { return MapField{Area: gridding.AnyArea(), Grid: newGrid()} }
 
 // shortText lets a bare text stand for the one main key of a mapping.
-func shortText[T any](f form[string], at func(*T) *string) func(*decoder, *yaml.Node, string, *T) bool {
+func shortText[T, F any](f form[F], at func(*T) *F) func(*decoder, *yaml.Node, string, *T) bool {
 	return func(d *decoder, n *yaml.Node, name string, dst *T) bool {
 		if n.Kind != yaml.ScalarNode {
 			return false
@@ -131,14 +123,14 @@ var publisherForm = mapping(shape[metadata.Publisher]{legal: "a name", short: sh
 )
 
 var calibrationForm = mapping(shape[metadata.Calibration]{legal: "a stage", fresh: func() metadata.Calibration { return metadata.Calibration{Residual: math.NaN()} },
-	short: shortText(stageForm, func(c *metadata.Calibration) *string { return &c.Stage })},
-	entry("stage", func(c *metadata.Calibration) *string { return &c.Stage }, stageForm, "how far the calibration got", "unknown", "adjusted to bottles"),
+	short: shortText(stageForm, func(c *metadata.Calibration) *metadata.Stage { return &c.Stage })},
+	entry("stage", func(c *metadata.Calibration) *metadata.Stage { return &c.Stage }, stageForm, "how far the calibration got", "unknown", "adjusted to bottles"),
 	entry("by", func(c *metadata.Calibration) *string { return &c.By }, text, "who did it", "not stated", "Owen Lark"),
 	entry("date", func(c *metadata.Calibration) *string { return &c.Date }, date, "when", "not stated", "2026-05-16"),
 	entry("residual", func(c *metadata.Calibration) *float64 { return &c.Residual }, number("a number in the variable's units", 0, 1000), "standard deviation of what is left", "not stated", "0.0012"),
 )
 
-var stageForm = words("none", "laboratory", "adjusted to bottles")
+var stageForm = named(metadata.StageNone, metadata.StageLaboratory, metadata.StageAdjusted)
 
 var binForm = mapping(shape[metadata.Bin]{legal: "a width in dbar", short: func(d *decoder, n *yaml.Node, name string, b *metadata.Bin) bool {
 	if n.Kind != yaml.ScalarNode {
@@ -287,45 +279,67 @@ func sigmaKeys[T, F any](f form[F], at func(t *T, sigmaDbar float64) *F, example
 	return out
 }
 
-var referenceForm = mapping(shape[Reference]{
-	legal: "a number of dbar, or deepest", fresh: func() Reference { return Reference{Kind: "deepest"} },
-	at: func(r *Reference) *metadata.Position { return &r.At },
-	short: func(d *decoder, n *yaml.Node, name string, r *Reference) bool {
-		if n.Kind != yaml.ScalarNode {
+// referenceForm reads into the section, whose table of known levels stands beside the reference.
+var referenceForm = mapping(shape[Section]{
+	legal: "a number of dbar, or deepest",
+	short: func(d *decoder, n *yaml.Node, name string, s *Section) bool {
+		if n.Kind != yaml.ScalarNode || n.Value != "deepest" && !plainNumber.MatchString(n.Value) {
 			return false
 		}
-		if n.Value == "deepest" {
-			return true
+		if n.Value != "deepest" {
+			referencePressure.read(d, n, name, atReference(s, geostrophy.AtPressure, &s.Velocity.Reference.PressureDbar))
 		}
-		if !plainNumber.MatchString(n.Value) {
-			return false
-		}
-		r.Kind = "pressure"
-		referencePressure.read(d, n, name, &r.PressureDbar)
 		return true
 	},
-	check: func(d *decoder, n *yaml.Node, r *Reference, has map[string]*yaml.Node) {
+	check: func(d *decoder, n *yaml.Node, s *Section, has map[string]*yaml.Node) {
 		if n.Kind == yaml.MappingNode && len(has) != 1 {
 			d.fault(n, "write one of pressure, sigma0 to sigma4, levels, velocities", "reference has %d keys; it wants one", len(has))
 		}
 	}},
-	append([]key[Reference]{
-		choice(entry("pressure", func(r *Reference) *float64 { r.Kind = "pressure"; return &r.PressureDbar }, referencePressure, "level of no motion; the number alone says the same", "none", "2000")),
-		choice(entry("levels", func(r *Reference) *Source { r.Kind = "levels"; return &r.File }, source, "level of each pair (CSV)", "none", "levels.csv")),
-		choice(entry("velocities", func(r *Reference) *Source { r.Kind = "velocities"; return &r.File }, source, "known velocity of each pair (CSV)", "none", "velocities.csv")),
-	}, sigmaKeys(number("a number of kg/m3", -10, 60), func(r *Reference, sigmaDbar float64) *float64 {
-		r.Kind, r.SigmaDbar = "density", sigmaDbar
-		return &r.Density
+	append([]key[Section]{
+		choice(entry("pressure", func(s *Section) *float64 {
+			return atReference(s, geostrophy.AtPressure, &s.Velocity.Reference.PressureDbar)
+		}, referencePressure, "level of no motion; the number alone says the same", "none", "2000")),
+		choice(entry("levels", func(s *Section) *Source { return atReference(s, geostrophy.AtLevels, &s.Known) }, source, "level of each pair (CSV)", "none", "levels.csv")),
+		choice(entry("velocities", func(s *Section) *Source { return atReference(s, geostrophy.AtVelocities, &s.Known) }, source, "known velocity of each pair (CSV)", "none", "velocities.csv")),
+	}, sigmaKeys(number("a number of kg/m3", -10, 60), func(s *Section, sigmaDbar float64) *float64 {
+		s.Velocity.Reference.SigmaDbar = sigmaDbar
+		return atReference(s, geostrophy.AtDensity, &s.Velocity.Reference.Density)
 	}, [5]string{"27.8", "32.3", "36.9", "41.3", "45.8"})...)...,
 )
 
+// atReference sets the kind of reference of a section and returns where its value goes.
+func atReference[F any](s *Section, kind geostrophy.ReferenceKind, at *F) *F {
+	s.Velocity.Reference.Kind = kind
+	return at
+}
+
 var referencePressure = number("a number of dbar", 0, 12000)
 
-var gridMethods = []string{"optimal", "linear", "successive", "triangles", "natural", "density", "choose", "none"}
+// gridMethod is a method of mapping, or none.
+var gridMethod = form[Grid]{legal: orList(append(methodWords(), "none")), read: func(d *decoder, n *yaml.Node, name string, g *Grid) {
+	s, ok := d.scalar(n, name, orList(append(methodWords(), "none")))
+	switch i := slices.Index(methodWords(), s); {
+	case !ok:
+	case s == "none":
+		g.None = true
+	case i < 0:
+		d.notAWord(n, name, s, append(methodWords(), "none"))
+	default:
+		g.Method = gridding.Methods()[i]
+	}
+}}
+
+func methodWords() (words []string) {
+	for _, m := range gridding.Methods() {
+		words = append(words, string(m))
+	}
+	return words
+}
 
 var gridForm = mapping(shape[Grid]{legal: "a method", fresh: newGrid, at: func(g *Grid) *metadata.Position { return &g.At },
-	short: shortText(words(gridMethods...), func(g *Grid) *string { return &g.Method })},
-	entry("method", func(g *Grid) *string { return &g.Method }, words(gridMethods...), "how values are mapped; choose takes the one with the best skill", "optimal", "optimal"),
+	short: shortText(gridMethod, func(g *Grid) *Grid { return g })},
+	entry("method", func(g *Grid) *Grid { return g }, gridMethod, "how values are mapped; choose takes the one with the best skill", "optimal", "optimal"),
 	entry("step_km", func(g *Grid) *float64 { return &g.StepKm }, number("a number of km", 0.001, 1000), "grid step along the section", "scaled to the spacing of the stations", "5"),
 	entry("step_dbar", func(g *Grid) *float64 { return &g.StepDbar }, number("a number of dbar", 0.1, 1000), "grid step in pressure", "scaled to the depth", "10"),
 	entry("length_km", func(g *Grid) *float64 { return &g.LengthKm }, number("a number of km", 0.01, 5000), "horizontal length of the covariance", "twice the local station spacing; 1.25 times it in a section of which no cast is deeper than 500 dbar", "60"),
@@ -333,7 +347,7 @@ var gridForm = mapping(shape[Grid]{legal: "a method", fresh: newGrid, at: func(g
 	entry("noise", func(g *Grid) *float64 { return &g.Noise }, number("a ratio of variances", 1e-6, 100), "noise variance over signal variance", "0.02", "0.02"),
 	entry("neighbours", func(g *Grid) *int { return &g.Neighbours }, integer[int]("a whole number", 4, 2000), "data used for one grid point", "60", "60"),
 	entry("max_error", func(g *Grid) *float64 { return &g.MaxError }, number("a ratio of variances", 0.001, 1), "grid points with a larger error variance over signal variance are masked", "0.5", "0.3"),
-	entry("vertical", func(g *Grid) *string { return &g.Vertical }, words("linear", "pchip", "akima", "reiniger-ross"), "interpolation in pressure, where the method needs one", "the method's own", "pchip"),
+	entry("vertical", func(g *Grid) *interpolate.Method { return &g.Vertical }, named(interpolate.Linear, interpolate.Pchip, interpolate.Akima, interpolate.ReinigerRoss), "interpolation in pressure, where the method needs one", "pchip", "pchip"),
 	entry("variables", func(g *Grid) *[]string { return &g.Variables }, mappedVariables, "what is mapped", "ctemp, asal, and oxy where measured", "[ctemp, asal]"),
 )
 
@@ -342,47 +356,43 @@ var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section)
 	entry("title", func(s *Section) *string { return &s.Title }, text, "title of figures", "the name", "Across the strait"),
 	required(entry("stations", func(s *Section) *StationList { return &s.Stations }, stations, "stations in the order of the line", "", "1-12")),
 	entry("planned", func(s *Section) *StationList { return &s.Planned }, planned, "stations that were planned; the missing ones are said", "those taken", "1-14"),
-	entry("reference", func(s *Section) *Reference { return &s.Reference }, referenceForm, "level of known motion", "deepest common level", "2000"),
-	entry("interpolation", func(s *Section) *string { return &s.Interpolation }, words("linear", "pchip", "rotated"), "between levels, for dynamic height", "pchip", "pchip"),
-	entry("distance", func(s *Section) *string { return &s.Distance }, words("geodesic", "sphere", "sphere_at_level"), "WGS84 geodesic; a sphere of 6371 km, or of 6371 km less the depth at each level, to compare with published numbers", "geodesic", "geodesic"),
-	entry("positive", func(s *Section) *string { return &s.Positive }, words("left", "right", "east", "north"), "direction in which velocity counts as positive", "left of the line", "north"),
-	entry("triangle", func(s *Section) *string { return &s.Triangle }, words("none", "constant_velocity", "constant_shear", "linear_to_zero"), "flow below the deepest common level", "constant_velocity", "none"),
-	entry("bottom", func(s *Section) *string { return &s.Bottom }, words("depth", "deepest_bin"), "where the bottom is", "depth", "deepest_bin"),
-	entry("max_gap", func(s *Section) **float64 { return &s.MaxGapDbar }, gapForm, "widest step between levels that is bridged", "that of casts", "none"),
-	entry("surface_carry", func(s *Section) *float64 { return &s.SurfaceCarryDbar }, number("a number of dbar", 0, 1000), "the first level is carried to the surface when it is not deeper; below ice_base, to the ice", "20", "10"),
-	entry("repeats", func(s *Section) *string { return &s.Repeats }, words("deepest", "first", "last", "nearest_in_time", "mean"), "which of several casts at one place; lets casts of role repeat compete", "deepest, of primary casts only", "mean"),
+	entry("reference", func(s *Section) *Section { return s }, referenceForm, "level of known motion", "deepest common level", "2000"),
+	entry("interpolation", func(s *Section) *interpolate.Method { return &s.Velocity.Interpolation }, named(interpolate.Linear, interpolate.Pchip, interpolate.Rotated), "between levels, for dynamic height", "pchip", "pchip"),
+	entry("distance", func(s *Section) *section.Method { return &s.Distance }, named(section.WGS84, section.Sphere, section.SphereAtLevel), "WGS84 geodesic; a sphere of 6371 km, or of 6371 km less the depth at each level, to compare with published numbers", "geodesic", "geodesic"),
+	entry("positive", func(s *Section) *geostrophy.Direction { return &s.Velocity.Positive }, oneOf(geostrophy.Left, geostrophy.Right, geostrophy.East, geostrophy.North), "direction in which velocity counts as positive", "left of the line", "north"),
+	entry("triangle", func(s *Section) *geostrophy.Treatment { return &s.Velocity.Triangle }, named(geostrophy.NoFlow, geostrophy.ConstantVelocity, geostrophy.ConstantShear, geostrophy.LinearToZero), "flow below the deepest common level", "constant_velocity", "none"),
+	entry("bottom", func(s *Section) *bool { return &s.Velocity.DeepestBinIsBottom }, wordAs([]string{"depth", "deepest_bin"}, []bool{false, true}), "where the bottom is", "depth", "deepest_bin"),
+	entry("max_gap", func(s *Section) **float64 { return &s.Velocity.MaxGapDbar }, gapForm, "widest step between levels that is bridged", "that of casts", "none"),
+	entry("surface_carry", func(s *Section) *float64 { return &s.Velocity.SurfaceCarryDbar }, number("a number of dbar", 0, 1000), "the first level is carried to the surface when it is not deeper; below ice_base, to the ice", "20", "10"),
+	entry("repeats", func(s *Section) *section.Repeats { return &s.Repeats }, oneOf(section.Deepest, section.First, section.Last, section.NearestInTime, section.MeanOf), "which of several casts at one place; lets casts of role repeat compete", "deepest, of primary casts only", "mean"),
 	entry("grid", func(s *Section) *Grid { return &s.Grid }, gridForm, "the gridded section", "optimal, scaled to the data", "{method: linear, step_dbar: 10}"),
-	entry("layers", func(s *Section) *[]float64 { return &s.Layers }, increasing("dbar", 0, 12000, 2), "bounds of transport layers", "none", "[0, 500, 2000]"),
-	entry("classes", func(s *Section) *Classes { return &s.Classes }, mapping(shape[Classes]{check: func(d *decoder, n *yaml.Node, c *Classes, has map[string]*yaml.Node) {
-		if len(has) != 1 {
-			d.fault(n, "write one, such as {sigma0: [26.5, 27.2, 27.8]}", "classes has %d keys; it wants one of sigma0 to sigma4", len(has))
-		}
-	}}, sigmaKeys(increasing("kg/m3", -10, 60, 2), func(c *Classes, sigmaDbar float64) *[]float64 {
-		c.SigmaDbar = sigmaDbar
-		return &c.Bounds
-	}, [5]string{"[26.5, 27.2, 27.8]", "[31.5, 32, 32.5]", "[35.5, 36.5, 37]", "[40, 41, 41.5]", "[45, 45.5, 46]"})...), "density classes of transport", "none", "{sigma0: [26.5, 27.2, 27.8]}"),
-	entry("uncertainty", func(s *Section) *Uncertainty { return &s.Uncertainty }, mapping(shape[Uncertainty]{legal: "a number of members",
-		fresh: func() Uncertainty { return Uncertainty{Seed: 1} },
-		short: func(d *decoder, n *yaml.Node, name string, u *Uncertainty) bool {
-			if n.Kind != yaml.ScalarNode {
-				return false
-			}
-			members.read(d, n, name, &u.Members)
-			return true
-		}},
-		entry("members", func(u *Uncertainty) *int { return &u.Members }, members, "members of a Monte-Carlo estimate beside the formulas", "none", "2000"),
-		entry("seed", func(u *Uncertainty) *int64 { return &u.Seed }, integer[int64]("a whole number", 0, 1<<53), "start of the random numbers", "1", "7"),
-	), "Monte-Carlo estimate", "the formulas only", "2000"),
-	entry("reference_salinity", func(s *Section) *float64 { return &s.ReferenceSalinity }, number("a number of g/kg", 0.1, 50), "salinity that freshwater transport refers to", "mean of the section", "34.9"),
-	entry("reference_temperature", func(s *Section) *float64 { return &s.ReferenceTemperature }, number("a number of degC", -5, 40), "Conservative Temperature that heat transport refers to", "none: temperature transport", "0"),
-	entry("equatorial_estimate", func(s *Section) *bool { return &s.EquatorialEstimate }, yesNo, "velocity near the equator from the curvature of dynamic height", "no", "yes"),
+	entry("layers", func(s *Section) *[]float64 { return &s.Velocity.Layers }, increasing("dbar", 0, 12000, 2), "bounds of transport layers", "none", "[0, 500, 2000]"),
+	entry("classes", func(s *Section) *geostrophy.Options { return &s.Velocity }, classesForm, "density classes of transport", "none", "{sigma0: [26.5, 27.2, 27.8]}"),
+	entry("uncertainty", func(s *Section) *geostrophy.Options { return &s.Velocity }, membersForm, "Monte-Carlo estimate", "the formulas only", "2000"),
+	entry("reference_salinity", func(s *Section) *float64 { return &s.Velocity.ReferenceSalinity }, number("a number of g/kg", 0.1, 50), "salinity that freshwater transport refers to", "mean of the section", "34.9"),
+	entry("reference_temperature", func(s *Section) *float64 { return &s.Velocity.ReferenceTemperature }, number("a number of degC", -5, 40), "Conservative Temperature that heat transport refers to", "none: temperature transport", "0"),
+	entry("equatorial_estimate", func(s *Section) *bool { return &s.Velocity.EquatorialEstimate }, yesNo, "velocity near the equator from the curvature of dynamic height", "no", "yes"),
+)
+
+var classesForm = mapping(shape[geostrophy.Options]{check: func(d *decoder, n *yaml.Node, o *geostrophy.Options, has map[string]*yaml.Node) {
+	if len(has) != 1 {
+		d.fault(n, "write one, such as {sigma0: [26.5, 27.2, 27.8]}", "classes has %d keys; it wants one of sigma0 to sigma4", len(has))
+	}
+}}, sigmaKeys(increasing("kg/m3", -10, 60, 2), func(o *geostrophy.Options, sigmaDbar float64) *[]float64 {
+	o.ClassSigmaDbar = sigmaDbar
+	return &o.Classes
+}, [5]string{"[26.5, 27.2, 27.8]", "[31.5, 32, 32.5]", "[35.5, 36.5, 37]", "[40, 41, 41.5]", "[45, 45.5, 46]"})...)
+
+var membersForm = mapping(shape[geostrophy.Options]{legal: "a number of members", short: shortText(members, func(o *geostrophy.Options) *int { return &o.Members })},
+	entry("members", func(o *geostrophy.Options) *int { return &o.Members }, members, "members of a Monte-Carlo estimate beside the formulas", "none", "2000"),
+	entry("seed", func(o *geostrophy.Options) *int64 { return &o.Seed }, integer[int64]("a whole number", 0, 1<<53), "start of the random numbers", "1", "7"),
 )
 
 var members = integer[int]("a whole number", 0, 100000)
 
 var fieldForm = mapping(shape[MapField]{fresh: newField, at: func(f *MapField) *metadata.Position { return &f.At },
 	check: func(d *decoder, n *yaml.Node, f *MapField, has map[string]*yaml.Node) {
-		if f.Grid.Method == "density" {
+		if f.Grid.Method == gridding.Density {
 			d.fault(has["grid"], "use another method, such as optimal", "density maps along a line of stations; a field has none")
 		}
 	}},
@@ -422,7 +432,7 @@ var stepForm = form[MapField]{legal: "a number of degrees, or two", read: func(d
 	switch {
 	case len(d.faults) > before:
 	case len(v) == 1:
-		dst.StepDeg, dst.StepLonDeg, dst.StepLatDeg = v[0], v[0], v[0]
+		dst.StepLonDeg, dst.StepLatDeg = v[0], v[0]
 	case len(v) == 2:
 		dst.StepLonDeg, dst.StepLatDeg = v[0], v[1]
 	default:
@@ -430,25 +440,25 @@ var stepForm = form[MapField]{legal: "a number of degrees, or two", read: func(d
 	}
 }}
 
-var figureKinds = []string{"section", "velocity", "temperature_salinity", "oxygen_density", "map", "profiles", "error", "skill"}
+var figureKind = oneOf(FigureSection, FigureVelocity, FigureTemperatureSalinity, FigureOxygenDensity, FigureMap, FigureProfiles, FigureError, FigureSkill)
 
-var figuresForm = mapping(shape[Figures]{legal: "none, or a list of kinds (" + strings.Join(figureKinds, ", ") + ")",
+var figuresForm = mapping(shape[Figures]{legal: "none, or a list of kinds (" + strings.ReplaceAll(figureKind.legal, " or ", ", ") + ")",
 	at: func(f *Figures) *metadata.Position { return &f.At },
 	short: func(d *decoder, n *yaml.Node, name string, f *Figures) bool {
 		if n.Kind == yaml.ScalarNode && n.Value == "none" {
 			f.None = true
 			return true
 		}
-		list(words(figureKinds...)).read(d, n, name, &f.Only)
+		list(figureKind).read(d, n, name, &f.Only)
 		return true
 	}},
-	entry("only", func(f *Figures) *[]string { return &f.Only }, list(words(figureKinds...)), "kinds to make; with profiles come the differences of two sensors", "section, velocity, temperature_salinity, map and profiles", "[map, section]"),
-	entry("formats", func(f *Figures) *[]string { return &f.Formats }, list(words("svg", "pdf", "png")), "formats", "all three", "[svg]"),
-	entry("widths", func(f *Figures) *[]string { return &f.Widths }, list(words("one_column", "two_columns")), "widths", "two_columns", "[one_column, two_columns]"),
+	entry("only", func(f *Figures) *[]FigureKind { return &f.Only }, list(figureKind), "kinds to make; with profiles come the differences of two sensors", "section, velocity, temperature_salinity, map and profiles", "[map, section]"),
+	entry("formats", func(f *Figures) *[]Format { return &f.Formats }, list(oneOf(SVG, PDF, PNG)), "formats", "all three", "[svg]"),
+	entry("widths", func(f *Figures) *[]Width { return &f.Widths }, list(oneOf(OneColumn, TwoColumns)), "widths", "two_columns", "[one_column, two_columns]"),
 	entry("overlay", func(f *Figures) *string { return &f.Overlay }, words(sigmaNames...), "density lines over sections", "none", "sigma0"),
 	entry("upper", func(f *Figures) *float64 { return &f.UpperDbar }, number("a number of dbar", 10, 5000), "bottom of the expanded upper panel", "scaled to the depth", "500"),
-	entry("axis", func(f *Figures) *string { return &f.Axis }, words("latitude", "longitude"), "second axis of sections", "the one that varies more", "latitude"),
-	entry("colour", func(f *Figures) *string { return &f.Colour }, words("station", "latitude"), "what colours the casts of temperature_salinity, oxygen_density and profiles", "station", "latitude"),
+	entry("axis", func(f *Figures) *SecondAxis { return &f.Axis }, oneOf(Latitude, Longitude), "second axis of sections", "the one that varies more", "latitude"),
+	entry("colour", func(f *Figures) *Colour { return &f.Colour }, oneOf(ByStation, ByLatitude), "what colours the casts of temperature_salinity, oxygen_density and profiles", "station", "latitude"),
 )
 
 // cruiseForm is the whole file.
@@ -460,6 +470,6 @@ var cruiseForm = mapping(shape[Cruise]{fresh: newCruise, check: checkCruise},
 	entry("sections", func(c *Cruise) *[]Section { return &c.Sections }, list(sectionForm), "sections to make", "none", "[{name: strait, stations: 1-12}]"),
 	entry("fields", func(c *Cruise) *[]MapField { return &c.Fields }, list(fieldForm), "longitude by latitude by pressure fields to make", "none", "[{name: survey}]"),
 	entry("figures", func(c *Cruise) *Figures { return &c.Figures }, figuresForm, "figures to make", "section, velocity, temperature_salinity, map and profiles", "none"),
-	entry("inputs", func(c *Cruise) *string { return &c.Inputs }, words("keep", "omit"), "whether the archive carries its inputs", "keep", "omit"),
+	entry("inputs", func(c *Cruise) *bool { return &c.OmitInputs }, wordAs([]string{"keep", "omit"}, []bool{false, true}), "whether the archive carries its inputs", "keep", "omit"),
 	entry("derived", func(c *Cruise) *[]string { return &c.Derived }, list(derivable), "derived variables wanted in the cast file beside the usual, which are depth, asal, ctemp, ptemp, sigma0, spice0, sound_speed, n2, oxysat, aou, and oxy from oxy_ml", "none", "[sigma2, dens]"),
 )

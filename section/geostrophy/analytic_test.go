@@ -182,7 +182,7 @@ func TestSigns(t *testing.T) {
 		sec := sectionOf("S", castOf("1", x.a[1], x.a[0], pa, sa, ca), castOf("2", x.b[1], x.b[0], pb, sb, cb))
 		for word, sign := range map[string]float64{"left": x.left, "right": -x.left, "east": x.east, "north": x.north} {
 			opts := DefaultOptions()
-			opts.Positive = word
+			opts.Positive = Direction(word)
 			r, err := Compute(sec, opts)
 			if sign == 0 {
 				if err == nil {

@@ -128,9 +128,9 @@ func TestVelocityOfCheckCasts(t *testing.T) {
 	rows := checkvalues.Table(t, "teos10_check_velocity.csv")
 	for _, x := range []struct {
 		m        interpolate.Method
-		distance DistanceRule
+		distance section.Method
 		column   string
-	}{{interpolate.Rotated, SphereAtLevel, "v_mrst_distance_at_p"}, {interpolate.Pchip, Sphere, "v_pchip_distance_p0"}, {interpolate.Linear, Sphere, "v_linear_distance_p0"}} {
+	}{{interpolate.Rotated, section.SphereAtLevel, "v_mrst_distance_at_p"}, {interpolate.Pchip, section.Sphere, "v_pchip_distance_p0"}, {interpolate.Linear, section.Sphere, "v_linear_distance_p0"}} {
 		opts := DefaultOptions()
 		opts.Interpolation, opts.Distance = x.m, x.distance
 		opts.Reference = Reference{Kind: AtPressure, PressureDbar: 0}
@@ -312,7 +312,7 @@ func TestLeftovers(t *testing.T) {
 		// The propagated error of a total says the same: with an error of salinity at one station alone it is |c_k| of that station.
 		first := 0.0
 		for k := range casts {
-			opts.Accuracies = []Accuracy{{System: "exact", Stage: StageAdjusted, CommonFraction: nan}, {System: "one", Salinity: 0.002, Stage: StageAdjusted, CommonFraction: nan}}
+			opts.Accuracies = []Accuracy{{System: "exact", Stage: metadata.StageAdjusted, CommonFraction: nan}, {System: "one", Salinity: 0.002, Stage: metadata.StageAdjusted, CommonFraction: nan}}
 			for i := range casts {
 				casts[i].System = "exact"
 			}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/interpolate"
 )
@@ -35,7 +36,7 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	if err := opts.validate(); err != nil {
 		return nil, err
 	}
-	r := &Result{Section: sec.Name, Positive: opts.Positive, ClassSigmaDbar: opts.ClassSigmaDbar,
+	r := &Result{Section: sec.Name, Positive: string(opts.Positive), Distance: opts.Distance, ClassSigmaDbar: opts.ClassSigmaDbar,
 		ReferenceTemperature: opts.ReferenceTemperature}
 	stations, err := chooseStations(r, sec, &opts)
 	if err != nil {
@@ -98,7 +99,7 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	each(len(stations), func(i int) {
 		for _, c := range stations[i].built {
 			if c.ofPair {
-				c.setModes(scale.stages[i] != StageAdjusted, stations[i].profile)
+				c.setModes(scale.stages[i] != metadata.StageAdjusted, stations[i].profile)
 			}
 		}
 	})

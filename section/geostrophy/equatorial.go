@@ -3,6 +3,8 @@ package geostrophy
 import (
 	"fmt"
 	"math"
+
+	"github.com/castwright/castwright/section"
 )
 
 // betaEquator is the change of the Coriolis parameter with distance northward at the equator, 1/(m s) (Picaut and Tournier 1991).
@@ -20,8 +22,8 @@ func equatorialEstimates(r *Result, stations []*stationWork, opts *Options) []Eq
 			continue
 		}
 		e := Equatorial{Station: i, ReferenceDbar: r.Stations[i].ReferenceDbar}
-		below := measure(Geodesic, stations[i-1].cast.At, stations[i].cast.At)
-		above := measure(Geodesic, stations[i].cast.At, stations[i+1].cast.At)
+		below := measure(section.WGS84, stations[i-1].cast.At, stations[i].cast.At)
+		above := measure(section.WGS84, stations[i].cast.At, stations[i+1].cast.At)
 		y1 := below.lengthM * math.Cos(below.azimuthDeg*(math.Pi/180))
 		y2 := above.lengthM * math.Cos(above.azimuthDeg*(math.Pi/180))
 		along := func(m separation) bool { return math.Abs(math.Cos(m.azimuthDeg*(math.Pi/180))) >= math.Cos(math.Pi/6) }

@@ -20,14 +20,14 @@ type separation struct {
 }
 
 // measure gives the separation of two points; NaN where one has no position. Midpoint and bearing are geodesic whatever the rule.
-func measure(rule DistanceRule, a, b orb.Point) separation {
+func measure(rule section.Method, a, b orb.Point) separation {
 	for _, x := range [...]float64{a[0], a[1], b[0], b[1]} {
 		if x != x {
 			return separation{nan, orb.Point{nan, nan}, nan}
 		}
 	}
 	how := section.WGS84
-	if rule != Geodesic {
+	if rule != section.WGS84 {
 		how = section.Sphere
 	}
 	out := separation{lengthM: how.DistanceM(a, b)}
@@ -37,11 +37,11 @@ func measure(rule DistanceRule, a, b orb.Point) separation {
 }
 
 // formula names the distance rule with its radius, for the record.
-func (d DistanceRule) formula() string {
+func formula(d section.Method) string {
 	switch d {
-	case Sphere:
+	case section.Sphere:
 		return "haversine, radius 6371 km"
-	case SphereAtLevel:
+	case section.SphereAtLevel:
 		return "haversine, radius 6371 km + z(p)"
 	}
 	return "WGS84 geodesic, Karney 2013"

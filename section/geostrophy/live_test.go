@@ -137,7 +137,7 @@ func TestLiveAgainstReference(t *testing.T) {
 		v := want[:len(a.p)]
 		want = want[len(a.p):]
 		opts := DefaultOptions()
-		opts.Distance = Sphere
+		opts.Distance = section.Sphere
 		opts.Reference = Reference{Kind: AtPressure, PressureDbar: a.ref}
 		opts.MaxGapDbar = new(float64)
 		*opts.MaxGapDbar = math.Inf(1)

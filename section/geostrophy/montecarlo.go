@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section/seawater"
 	"github.com/paulmach/orb"
 )
@@ -114,7 +115,7 @@ func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *e
 		slopes[i] = map[*column]*disturbed{}
 		for _, c := range stations[i].built {
 			if c.ofPair {
-				slopes[i][c] = newDisturbed(c, std, scale.stages[i] != StageAdjusted, stations[i].profile)
+				slopes[i][c] = newDisturbed(c, std, scale.stages[i] != metadata.StageAdjusted, stations[i].profile)
 			}
 		}
 	})

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/interpolate"
 )
 
@@ -56,20 +58,16 @@ type Known struct {
 	StandardError      float64 // m/s
 }
 
-// DistanceRule is a way to measure the separation of stations.
-type DistanceRule uint8
+// Direction is the side towards which velocity counts as positive.
+type Direction string
 
-// Distance rules; the zero value is the default. The spheres are for comparison with published numbers only.
+// Directions, as the cruise file names them; left and right are seen along the line.
 const (
-	Geodesic      DistanceRule = iota // WGS84 (Karney 2013)
-	Sphere                            // sphere of 6371 km
-	SphereAtLevel                     // sphere of 6371 km + z(p): the separation shrinks with pressure
+	Left  Direction = "left"
+	Right Direction = "right"
+	East  Direction = "east"
+	North Direction = "north"
 )
-
-var distanceWords = [...]string{"geodesic", "sphere", "sphere_at_level"}
-
-// String gives the word of the cruise file.
-func (d DistanceRule) String() string { return distanceWords[d] }
 
 // Treatment says what flows in a bottom triangle, below the deepest common level and above the line joining the two bottoms.
 type Treatment uint8
@@ -88,31 +86,14 @@ var treatmentWords = [Treatments]string{"none", "constant_velocity", "constant_s
 // String gives the word of the cruise file.
 func (t Treatment) String() string { return treatmentWords[t] }
 
-// A Stage is how far the salinity of a system has been calibrated.
-type Stage uint8
-
-// Stages of salinity calibration. Below adjusted, an error of temperature is one of salinity too, since salinity was computed from
-// conductivity with that temperature.
-const (
-	StageUnknown Stage = iota
-	StageNone
-	StageLaboratory
-	StageAdjusted // to bottle salinities
-)
-
-var stageWords = [...]string{"unknown", "none", "laboratory", "adjusted to bottles"}
-
-// String gives the word of the cruise file.
-func (s Stage) String() string { return stageWords[s] }
-
 // An Accuracy is the stated accuracy (one standard error) of one system of sensors. NaN: the default.
 type Accuracy struct {
-	System         string  // label of section.Cast.System; "" for casts of no named system and as the fallback
-	Salinity       float64 // g/kg; default 0.002
-	TemperatureK   float64 // default 0.001
-	PressureDbar   float64 // default 3
-	CommonFraction float64 // part of the variance, 0..1, that is the same on every cast; NaN: no split, all of it counts as per cast
-	Stage          Stage
+	System         string         // label of section.Cast.System; "" for casts of no named system and as the fallback
+	Salinity       float64        // g/kg; default 0.002
+	TemperatureK   float64        // default 0.001
+	PressureDbar   float64        // default 3
+	CommonFraction float64        // part of the variance, 0..1, that is the same on every cast; NaN: no split, all of it counts as per cast
+	Stage          metadata.Stage // of salinity. Below adjusted, an error of temperature is one of salinity too, since that was computed with it
 }
 
 // Options are the settings of Compute. Start from DefaultOptions: a zero number here is a zero.
@@ -121,15 +102,15 @@ type Options struct {
 	Reference            Reference
 	SecondReference      *Reference // nil: deepest common level, or half its pressure when that is the first (ours)
 	HeightReferenceDbar  float64    // of the stations' dynamic height; NaN: the reference pressure with AtPressure, else 0
-	Distance             DistanceRule
-	Positive             string // left, right, east, north
+	Distance             section.Method
+	Positive             Direction
 	Triangle             Treatment
-	DeepestBinIsBottom   bool      // take the deepest usable bin for the bottom, whatever the water depth
-	MaxGapDbar           *float64  // nil: the gap rule (section.Gaps); +Inf: no gap is one
-	SurfaceCarryDbar     float64   // the first common velocity is carried to the surface from no deeper than this
-	IceBaseM             float64   // the carry ends here, m below the surface; NaN: none stated
-	IceShelf             bool      // casts were taken under ice
-	Repeats              string    // deepest, first, last, nearest_in_time, mean; "": deepest, and only primary casts
+	DeepestBinIsBottom   bool     // take the deepest usable bin for the bottom, whatever the water depth
+	MaxGapDbar           *float64 // nil: the gap rule (section.Gaps); +Inf: no gap is one
+	SurfaceCarryDbar     float64  // the first common velocity is carried to the surface from no deeper than this
+	IceBaseM             float64  // the carry ends here, m below the surface; NaN: none stated
+	IceShelf             bool     // casts were taken under ice
+	Repeats              section.Repeats
 	Layers               []float64 // bounds, dbar, increasing
 	ClassSigmaDbar       float64   // reference pressure of the classes' potential density anomaly: 0, 1000 .. 4000
 	Classes              []float64 // bounds, kg/m3, increasing
@@ -153,7 +134,7 @@ type Options struct {
 // DefaultOptions gives the defaults of every setting.
 func DefaultOptions() Options {
 	return Options{
-		Interpolation: interpolate.Pchip, HeightReferenceDbar: nan, Positive: "left", Triangle: ConstantVelocity, SurfaceCarryDbar: 20, IceBaseM: nan,
+		Interpolation: interpolate.Pchip, HeightReferenceDbar: nan, Positive: Left, Triangle: ConstantVelocity, SurfaceCarryDbar: 20, IceBaseM: nan,
 		ReferenceSalinity: nan, ReferenceTemperature: nan, PositionErrKm: 0.1, Seed: 1,
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/seawater"
 )
 
@@ -60,7 +61,7 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 	if !a.cast.Time.IsZero() && !b.cast.Time.IsZero() {
 		pr.Time = a.cast.Time.Add(b.cast.Time.Sub(a.cast.Time) / 2)
 	}
-	g := &pairWork{index: i, a: i, b: i + 1, sign: sign, atLevel: opts.Distance == SphereAtLevel}
+	g := &pairWork{index: i, a: i, b: i + 1, sign: sign, atLevel: opts.Distance == section.SphereAtLevel}
 	at := measure(opts.Distance, a.cast.At, b.cast.At)
 	pr.LengthKm, pr.Midpoint, pr.AzimuthDeg = at.lengthM/1e3, at.mid, at.azimuthDeg
 	pr.PositiveDeg = math.Mod(at.azimuthDeg-90*sign+720, 360)

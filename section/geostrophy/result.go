@@ -193,6 +193,7 @@ type Result struct {
 	LeftOut      []LeftOut
 	Pairs        []Pair
 	Positive     string // the word asked for: left, right, east, north
+	Distance     section.Method
 
 	Layers         []Band // dbar
 	Classes        []Band // kg/m3, of the potential density anomaly referred to ClassSigmaDbar

@@ -407,7 +407,7 @@ func TestRepeats(t *testing.T) {
 		left    int
 	}{{"", "2", 3}, {"deepest", "2", 3}, {"first", "2", 3}, {"last", "3", 3}, {"nearest_in_time", "1", 3}, {"mean", "2", 3}} {
 		opts := DefaultOptions()
-		opts.Repeats = x.repeats
+		opts.Repeats = section.Repeats(x.repeats)
 		r := mustCompute(t, sectionOf("REP", casts()...), opts)
 		if len(r.Stations) != 3 || r.Stations[1].Cast.Number != x.number || len(r.LeftOut) != x.left {
 			t.Errorf("repeats %q: %d stations, cast %s, %d left out", x.repeats, len(r.Stations), r.Stations[1].Cast.Number, len(r.LeftOut))
@@ -610,9 +610,9 @@ func TestSystems(t *testing.T) {
 		within(t, "stated", b.Stated, math.Sqrt(b.PerCast*b.PerCast+b.Common*b.Common+b.Position*b.Position), 1e-9*a.PerCast)
 	}
 	// Adjusted to bottles, temperature no longer makes salinity wrong: smaller errors.
-	opts.Accuracies = []Accuracy{{Salinity: 0, TemperatureK: 0.001, PressureDbar: 0, CommonFraction: math.NaN(), Stage: StageLaboratory}}
+	opts.Accuracies = []Accuracy{{Salinity: 0, TemperatureK: 0.001, PressureDbar: 0, CommonFraction: math.NaN(), Stage: metadata.StageLaboratory}}
 	lab := mustCompute(t, sec, opts)
-	opts.Accuracies[0].Stage = StageAdjusted
+	opts.Accuracies[0].Stage = metadata.StageAdjusted
 	adjusted := mustCompute(t, sec, opts)
 	if ratio := lab.Total[Volume].PerCast / adjusted.Total[Volume].PerCast; !(ratio > 3 && ratio < 9) {
 		t.Errorf("laboratory over adjusted: %g, about six (science section 8)", ratio)

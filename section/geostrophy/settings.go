@@ -22,10 +22,10 @@ func (o *Options) validate() error {
 	default:
 		return bad("interpolation %s; linear, pchip or rotated", o.Interpolation)
 	}
-	if !slices.Contains([]string{"left", "right", "east", "north"}, o.Positive) {
+	if !slices.Contains([]Direction{Left, Right, East, North}, o.Positive) {
 		return bad("positive %q; left, right, east or north", o.Positive)
 	}
-	if !slices.Contains([]string{"", "deepest", "first", "last", "nearest_in_time", "mean"}, o.Repeats) {
+	if !slices.Contains([]section.Repeats{section.PrimaryOnly, section.Deepest, section.First, section.Last, section.NearestInTime, section.MeanOf}, o.Repeats) {
 		return bad("repeats %q; deepest, first, last, nearest_in_time or mean", o.Repeats)
 	}
 	references := []Reference{o.Reference}
@@ -57,7 +57,7 @@ func (o *Options) validate() error {
 		return bad("classes referred to %g dbar; 0, 1000, 2000, 3000 or 4000", o.ClassSigmaDbar)
 	case int(o.Triangle) >= Treatments:
 		return bad("treatment of triangles %d", o.Triangle)
-	case int(o.Distance) >= len(distanceWords):
+	case o.Distance >= section.Methods:
 		return bad("distance rule %d", o.Distance)
 	case o.MaxGapDbar != nil && !(*o.MaxGapDbar > 0):
 		return bad("max_gap %g dbar", *o.MaxGapDbar)
@@ -67,7 +67,7 @@ func (o *Options) validate() error {
 		return bad("%d Monte-Carlo members; at least 2, or 0 for none", o.Members)
 	}
 	for _, a := range o.Accuracies {
-		if a.CommonFraction < 0 || a.CommonFraction > 1 || int(a.Stage) >= len(stageWords) || a.Salinity < 0 || a.TemperatureK < 0 || a.PressureDbar < 0 {
+		if a.CommonFraction < 0 || a.CommonFraction > 1 || int(a.Stage) >= metadata.Stages || a.Salinity < 0 || a.TemperatureK < 0 || a.PressureDbar < 0 {
 			return bad("accuracy of system %q", a.System)
 		}
 	}
@@ -82,25 +82,25 @@ func legalSigma(dbar float64) bool {
 const compassDeg = 60
 
 // CheckDirection says whether a choice of Options.Positive is defined on a section: nil, or ErrDirection with the legal words.
-func CheckDirection(sec *section.Section, positive string) error {
+func CheckDirection(sec *section.Section, positive Direction) error {
 	_, err := lineSign(sec.Name, sec.Casts, positive)
 	return err
 }
 
 // lineSign is +1 when velocity is counted positive to the left of the direction of travel and -1 to the right. A compass word must lie within
 // 60 degrees of one of them on the line from end to end, and the ends 2 km apart: a line that closes on itself has no direction.
-func lineSign(name string, casts []*section.Cast, positive string) (float64, error) {
+func lineSign(name string, casts []*section.Cast, positive Direction) (float64, error) {
 	switch positive {
-	case "left":
+	case Left:
 		return 1, nil
-	case "right":
+	case Right:
 		return -1, nil
 	}
 	placed := slices.DeleteFunc(slices.Clone(casts), func(c *section.Cast) bool { return c.At[0] != c.At[0] || c.At[1] != c.At[1] })
 	if len(placed) < 2 {
 		return 0, fmt.Errorf("section %s: %w: %q on a line of fewer than two stations with a position; use left or right", name, ErrDirection, positive)
 	}
-	ends := measure(Geodesic, placed[0].At, placed[len(placed)-1].At)
+	ends := measure(section.WGS84, placed[0].At, placed[len(placed)-1].At)
 	if ends.lengthM < tooCloseKm*1e3 {
 		return 0, fmt.Errorf("section %s: %w: %q on a line whose ends are %.1f km apart; use left or right", name, ErrDirection, positive, ends.lengthM/1e3)
 	}
@@ -109,9 +109,9 @@ func lineSign(name string, casts []*section.Cast, positive string) (float64, err
 		return sign, nil
 	}
 	legal := []string{"left", "right"}
-	for _, word := range []string{"east", "north"} {
+	for _, word := range []Direction{East, North} {
 		if _, ok := compassSign(left, word); ok {
-			legal = append(legal, word)
+			legal = append(legal, string(word))
 		}
 	}
 	return 0, fmt.Errorf("section %s: %w: %q on a line that runs towards %.0f degrees; use one of %s", name, ErrDirection,
@@ -120,7 +120,7 @@ func lineSign(name string, casts []*section.Cast, positive string) (float64, err
 
 // compassSign says on which side of a line, whose left side looks towards bearing left, a compass word lies; not ok when it is more than
 // 60 degrees from both.
-func compassSign(left float64, word string) (sign float64, ok bool) {
+func compassSign(left float64, word Direction) (sign float64, ok bool) {
 	want := 0.0
 	if word == "east" {
 		want = 90
@@ -247,15 +247,15 @@ func (o *Options) params(r *Result) []metadata.Param {
 		{Name: "second_reference", Value: r.SecondLabel},
 		{Name: "dynamic_height_reference_dbar", Value: heightRef},
 		{Name: "distance", Value: o.Distance.String()},
-		{Name: "distance_formula", Value: o.Distance.formula()},
+		{Name: "distance_formula", Value: formula(o.Distance)},
 		{Name: "coriolis", Value: "at the mean latitude of the pair, Omega 7.292115e-5 rad/s"},
-		{Name: "positive", Value: o.Positive},
+		{Name: "positive", Value: string(o.Positive)},
 		{Name: "triangle", Value: o.Triangle.String()},
 		{Name: "bottom", Value: bottom},
 		{Name: "max_gap", Value: gap},
 		{Name: "surface_carry_dbar", Value: number(o.SurfaceCarryDbar), Typed: o.SurfaceCarryDbar},
 		{Name: "ice_base_m", Value: orWord(o.IceBaseM, "none")},
-		{Name: "repeats", Value: orDefault(o.Repeats)},
+		{Name: "repeats", Value: orDefault(string(o.Repeats))},
 		{Name: "layers_dbar", Value: numbers(o.Layers), Typed: list(o.Layers)},
 		{Name: "classes_sigma_dbar", Value: number(o.ClassSigmaDbar), Typed: o.ClassSigmaDbar},
 		{Name: "classes_kg_m3", Value: numbers(o.Classes), Typed: list(o.Classes)},

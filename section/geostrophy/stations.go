@@ -58,7 +58,7 @@ func chooseStations(r *Result, sec *section.Section, opts *Options) ([]*stationW
 			if i != pick && opts.Repeats == "mean" {
 				r.LeftOut = append(r.LeftOut, LeftOut{all[i].cast, "averaged into station " + s.cast.Station + ", cast " + s.cast.Number})
 			} else if i != pick {
-				r.LeftOut = append(r.LeftOut, LeftOut{all[i].cast, fmt.Sprintf("within %d km of station %s, cast %s (repeats: %s)", tooCloseKm, s.cast.Station, s.cast.Number, orDefault(opts.Repeats))})
+				r.LeftOut = append(r.LeftOut, LeftOut{all[i].cast, fmt.Sprintf("within %d km of station %s, cast %s (repeats: %s)", tooCloseKm, s.cast.Station, s.cast.Number, orDefault(string(opts.Repeats)))})
 			}
 		}
 		chosen = append(chosen, s)
@@ -80,7 +80,7 @@ func orDefault(repeats string) string {
 	return repeats
 }
 
-func groupByPlace(all []*stationWork, rule DistanceRule, settled bool) []span {
+func groupByPlace(all []*stationWork, rule section.Method, settled bool) []span {
 	var out []span
 	for i, s := range all {
 		if n := len(out); !settled && n > 0 && measure(rule, all[out[n-1].from].cast.At, s.cast.At).lengthM < tooCloseKm*1e3 {
@@ -93,7 +93,7 @@ func groupByPlace(all []*stationWork, rule DistanceRule, settled bool) []span {
 }
 
 // choose gives the index of the cast that stands for a group.
-func choose(all []*stationWork, groups []span, gi int, how string) int {
+func choose(all []*stationWork, groups []span, gi int, how section.Repeats) int {
 	g := groups[gi]
 	best := g.from
 	better := func(i int) bool { return depthOf(all[i]) > depthOf(all[best]) }

@@ -3,6 +3,7 @@ package geostrophy
 import (
 	"math"
 
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section/seawater"
 )
 
@@ -156,7 +157,7 @@ type errorScale struct {
 	systems         int
 	split           []bool // by system: the accuracy is divided into a common and a single part
 	labels          []string
-	stages          []Stage // of each station
+	stages          []metadata.Stage // of each station
 	sm, tref        float64
 }
 

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/seawater"
 	"github.com/paulmach/orb"
@@ -165,7 +166,7 @@ func TestReversal(t *testing.T) {
 		back := slices.Clone(sec.Casts)
 		slices.Reverse(back)
 		opts := currentOptions()
-		opts.Positive = word
+		opts.Positive = Direction(word)
 		one, two := mustCompute(t, sec, opts), mustCompute(t, sectionOf("BACK", back...), opts)
 		sign := -1.0
 		if word == "north" {
@@ -203,8 +204,8 @@ func TestMonteCarlo(t *testing.T) {
 		known      bool
 	}{
 		{"single casts", nil, false},
-		{"divided", []Accuracy{{System: "one", Salinity: 0.003, TemperatureK: 0.002, PressureDbar: 1, CommonFraction: 0.6, Stage: StageLaboratory},
-			{System: "two", Salinity: 0.002, TemperatureK: 0.002, PressureDbar: 2, CommonFraction: 0.3, Stage: StageAdjusted}}, true},
+		{"divided", []Accuracy{{System: "one", Salinity: 0.003, TemperatureK: 0.002, PressureDbar: 1, CommonFraction: 0.6, Stage: metadata.StageLaboratory},
+			{System: "two", Salinity: 0.002, TemperatureK: 0.002, PressureDbar: 2, CommonFraction: 0.3, Stage: metadata.StageAdjusted}}, true},
 	} {
 		opts := DefaultOptions()
 		opts.Accuracies = x.accuracies

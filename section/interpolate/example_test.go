@@ -37,5 +37,5 @@ func ExampleParse() {
 	fmt.Println(err)
 	// Output:
 	// pchip <nil>
-	// interpolation "cubic" is none of linear, pchip, akima, reiniger-ross, rotated
+	// interpolation "cubic" is none of pchip, linear, akima, reiniger-ross, rotated
 }

@@ -15,19 +15,20 @@ import (
 	"strings"
 )
 
-// Method is a way to interpolate. The zero value is Linear.
+// Method is a way to interpolate. The zero value is Pchip.
 type Method uint8
 
 // The methods, named as in the cruise file.
 const (
-	Linear       Method = iota // straight lines
-	Pchip                      // monotone cubics: Fritsch and Carlson 1980, slopes of Fritsch and Butland 1984
+	Pchip        Method = iota // monotone cubics: Fritsch and Carlson 1980, slopes of Fritsch and Butland 1984
+	Linear                     // straight lines
 	Akima                      // cubics of Akima 1970, J. ACM 17, 589
 	ReinigerRoss               // blended parabolas of Reiniger and Ross 1968, Deep-Sea Res. 15, 185
 	Rotated                    // multiply-rotated pchip of Barker and McDougall 2020, JTECH 37, 605; pairs only
+	Methods      = 5
 )
 
-var methodNames = [...]string{"linear", "pchip", "akima", "reiniger-ross", "rotated"}
+var methodNames = [Methods]string{"pchip", "linear", "akima", "reiniger-ross", "rotated"}
 
 // String gives the name that Parse reads.
 func (m Method) String() string {

@@ -36,7 +36,7 @@ func main() {
 		for i, c := range leg.Casts {
 			bottom[i] = seawater.Pressure(-c.BottomM, c.At[1])
 		}
-		for _, method := range []string{gridding.Linear, gridding.Optimal} {
+		for _, method := range []gridding.Method{gridding.Linear, gridding.Optimal} {
 			for _, names := range [][]string{{"temp", "psal"}, {"oxy"}} { // temperature and salinity share their points
 				began := time.Now()
 				g, _, err := gridding.Map(leg, gridding.Options{Variables: names, Method: method, StepKm: 5, StepDbar: 10, LengthKm: 150, LengthDbar: 100,
@@ -44,9 +44,9 @@ func main() {
 				if err != nil {
 					log.Fatal(err)
 				}
-				seconds[method] += time.Since(began).Seconds()
+				seconds[string(method)] += time.Since(began).Seconds()
 				for _, f := range g.Fields {
-					if err := write(os.Args[2], leg.Name+"_"+method+"_"+f.Name, g, f.Data); err != nil {
+					if err := write(os.Args[2], leg.Name+"_"+string(method)+"_"+f.Name, g, f.Data); err != nil {
 						log.Fatal(err)
 					}
 				}

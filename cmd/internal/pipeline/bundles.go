@@ -145,7 +145,7 @@ func (w *work) writeInputs(ctx context.Context) error {
 		return err
 	}
 	kept := metadata.Record{Step: "write", Text: "inputs as they were", Inputs: w.sources, Outputs: []string{copiedPlan, inputsZip, inputsTable}}
-	if w.cruise.Inputs == "omit" {
+	if w.cruise.OmitInputs {
 		kept.Text, kept.Outputs = "table of the inputs, which are held back", []string{copiedPlan, inputsTable}
 		w.record(kept)
 		return w.put(inputsTable, "Name and SHA-256 of each input; the inputs themselves are held back.", func(o io.Writer) error { return w.inputsTable(o, nil) })

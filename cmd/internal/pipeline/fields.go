@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 
@@ -55,20 +54,11 @@ func (w *work) mapFields(ctx context.Context) error {
 	for i := range w.fields {
 		f := &w.fields[i]
 		s := f.settings
-		area := gridding.Area{LonMin: s.LonMin, LonMax: s.LonMax, LatMin: s.LatMin, LatMax: s.LatMax, StepLonDeg: s.StepLonDeg, StepLatDeg: s.StepLatDeg, Levels: s.Levels}
-		if !(area.StepLonDeg > 0) {
-			area.StepLonDeg = s.StepDeg
-		}
-		if !(area.StepLatDeg > 0) {
-			area.StepLatDeg = s.StepDeg
-		}
-		if area.LonMax < area.LonMin && !math.IsNaN(area.LonMin) {
-			area.LonMax += 360
-		}
-		opts := griddingOptions(w.cruise, &s.Grid, nil, false, workers(w.plan.Workers))
+		opts := s.Grid.Options
+		opts.Workers = workers(w.plan.Workers)
 		opts.WaterDepthM = w.depthAt
 		opts.Sample = w.plan.Compared.sample("fields/" + s.Name + ".nc")
-		g, found, err := gridding.MapField(s.Name, f.casts, area, opts)
+		g, found, err := gridding.MapField(s.Name, f.casts, s.Area, opts)
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}

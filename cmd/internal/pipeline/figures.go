@@ -9,6 +9,7 @@ import (
 
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/figure"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -26,11 +27,7 @@ func (w *work) writeFigures(ctx context.Context) error {
 		o.Formats = append(o.Formats, figure.Format(s))
 	}
 	for _, s := range f.Widths {
-		width, err := figure.ParseWidth(s)
-		if err != nil {
-			return &metadata.InputError{Position: f.At, Err: err, Remedy: "write one_column, two_columns or both"}
-		}
-		o.Widths = append(o.Widths, width)
+		o.Widths = append(o.Widths, map[cruisefile.Width]figure.Width{cruisefile.OneColumn: figure.OneColumn, cruisefile.TwoColumns: figure.TwoColumns}[s])
 	}
 	dir := filepath.Join(w.data, "figures")
 	if err := os.MkdirAll(dir, 0o755); err != nil {
@@ -59,8 +56,8 @@ func (w *work) writeFigures(ctx context.Context) error {
 	}
 	w.record(metadata.Record{Step: "figure", Text: fmt.Sprintf("%d files of %d figures", len(names), len(figs)-len(made.Refused)), Outputs: names,
 		Params: []metadata.Param{{Name: "overlay", Value: orDefault(f.Overlay, "none")}, {Name: "upper", Value: upper},
-			{Name: "axis", Value: orDefault(f.Axis, "the one that varies more")},
-			{Name: "colour", Value: orDefault(f.Colour, "station")}}})
+			{Name: "axis", Value: orDefault(string(f.Axis), "the one that varies more")},
+			{Name: "colour", Value: orDefault(string(f.Colour), "station")}}})
 	return nil
 }
 
@@ -73,6 +70,14 @@ func (w *work) aboutFigures() figure.About {
 		a.Ships += s.Name
 	}
 	return a
+}
+
+func kindNames(kinds []cruisefile.FigureKind) []string {
+	names := make([]string, len(kinds))
+	for i, k := range kinds {
+		names[i] = string(k)
+	}
+	return names
 }
 
 // figures lists what is to be drawn, in the order of the sections.
@@ -88,15 +93,15 @@ func (w *work) figures() []figure.Figure {
 			Residuals: residuals(s)})
 	}
 	shade := figure.ByStation
-	if f.Colour == "latitude" {
+	if f.Colour == cruisefile.ByLatitude {
 		shade = figure.ByLatitude
 	}
-	figs := figure.Choose(m, figure.Choice{Kinds: f.Only, Overlay: f.Overlay, UpperDbar: f.UpperDbar, Axis: f.Axis, Shade: shade})
+	figs := figure.Choose(m, figure.Choice{Kinds: kindNames(f.Only), Overlay: f.Overlay, UpperDbar: f.UpperDbar, Axis: string(f.Axis), Shade: shade})
 	if len(w.sections) > 0 {
 		return figs
 	}
 	// A cruise without sections has its casts all the same.
-	kinds := f.Only
+	kinds := kindNames(f.Only)
 	if len(kinds) == 0 {
 		kinds = figure.DefaultKinds()
 	}

@@ -60,8 +60,7 @@ func (w *work) assembleSections(context.Context) error {
 	w.assembleFields()
 	for i := range w.cruise.Sections {
 		s := &w.cruise.Sections[i]
-		sec, found, err := section.Build(w.casts, section.BuildOptions{Name: s.Name, Stations: s.Stations, Repeats: s.Repeats,
-			Sphere: s.Distance != "" && s.Distance != "geodesic", NotCalibratedUsable: w.cruise.Casts.Uncalibrated})
+		sec, found, err := section.Build(w.casts, s.BuildOptions)
 		for _, f := range found {
 			if f.File == "" {
 				f.Position = s.At
@@ -86,7 +85,7 @@ func (w *work) assembleSections(context.Context) error {
 					Remedy:  "name each cast once; make a line that comes back to a station two sections"})
 			}
 		}
-		if err := geostrophy.CheckDirection(sec, orDefault(s.Positive, "left")); err != nil && len(sec.Casts) > 1 {
+		if err := geostrophy.CheckDirection(sec, s.Velocity.Positive); err != nil && len(sec.Casts) > 1 {
 			w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.positive", Message: err.Error(),
 				Remedy: "left and right are seen along the line, in the order of its stations"})
 		}
@@ -135,10 +134,8 @@ func (w *work) flows(ctx context.Context) error {
 		if len(s.section.Casts) < 2 {
 			continue
 		}
-		opts, err := geostrophyOptions(w.cruise, s.settings, w.known[s.settings.Name])
-		if err != nil {
-			return err
-		}
+		opts := s.settings.Velocity
+		opts.Reference.Known = w.known[s.settings.Name]
 		stop := func() {}
 		opts.Stage = func(name string) {
 			stop()
@@ -208,10 +205,11 @@ func (w *work) unusedKnown(name string, sec *section.Section) {
 func (w *work) grids(ctx context.Context) error {
 	for i := range w.sections {
 		s := &w.sections[i]
-		if s.settings.Grid.Method == "none" || len(s.section.Casts) < 2 {
+		if s.settings.Grid.None || len(s.section.Casts) < 2 {
 			continue
 		}
-		opts := griddingOptions(w.cruise, &s.settings.Grid, s.settings.MaxGapDbar, s.settings.Bottom == "deepest_bin", workers(w.plan.Workers))
+		opts := s.settings.Grid.Options
+		opts.Workers = workers(w.plan.Workers)
 		opts.WaterDepthM = w.depthAt
 		opts.Sample = w.plan.Compared.sample("sections/" + s.settings.Name + "_grid.nc")
 		g, found, err := gridding.Map(s.section, opts)
@@ -271,7 +269,7 @@ func (s *sectionWork) heights(k *section.Cast) (section.Column, bool) {
 	st := &s.flow.Stations[at]
 	v := metadata.MustVariable("dynamic_height")
 	v.LongName = fmt.Sprintf("%s relative to %g dbar", v.LongName, st.ReferenceDbar)
-	v.Comment = "geopotential anomaly; integral of specific volume anomaly from the level to the reference pressure; " + orDefault(s.settings.Interpolation, "pchip") +
+	v.Comment = "geopotential anomaly; integral of specific volume anomaly from the level to the reference pressure; " + s.settings.Velocity.Interpolation.String() +
 		" interpolation between bins; divide by 10 for dynamic metres"
 	v.References = "IOC, SCOR and IAPSO 2010, section 3.27"
 	return section.Column{Variable: v, Decimals: -1, Derived: true,
@@ -294,15 +292,14 @@ func (w *work) readKnown() {
 
 // knownLevels reads the section's table of levels or velocities; nil when it has none. The table is an input like any other.
 func (w *work) knownLevels(s *cruisefile.Section) ([]geostrophy.Known, error) {
-	kind := s.Reference.Kind
-	if kind != "levels" && kind != "velocities" {
+	if s.Known.Path == "" {
 		return nil, nil
 	}
-	data, err := w.readTable(s.Reference.File)
+	data, err := w.readTable(s.Known)
 	if err != nil {
 		return nil, err
 	}
-	rows, err := ingest.ReadKnownLevels(data, s.Reference.File.Path, kind == "velocities")
+	rows, err := ingest.ReadKnownLevels(data, s.Known.Path, s.Velocity.Reference.Kind == geostrophy.AtVelocities)
 	if err != nil {
 		return nil, err
 	}

@@ -42,11 +42,7 @@ func (w *work) write(ctx context.Context, dir string) error {
 	done()
 	w.data = filepath.Join(dir, "data")
 	w.ids = w.castIDs()
-	systems := make([]metadata.System, len(w.cruise.Systems))
-	for i := range systems {
-		systems[i] = w.cruise.Systems[i].System
-	}
-	x := &netcdf.Common{Cruise: &w.cruise.Cruise, Systems: systems, DepthFound: w.cruise.Casts.DepthFound, Created: w.stamp, Program: Tool, History: w.records, Workers: workers(w.plan.Workers),
+	x := &netcdf.Common{Cruise: &w.cruise.Cruise, Created: w.stamp, Program: Tool, History: w.records, Workers: workers(w.plan.Workers),
 		ID: func(k *section.Cast) string { return w.ids[k] }}
 	steps := []struct {
 		name string
@@ -142,12 +138,8 @@ func with(x *netcdf.Common, steps ...metadata.Record) *netcdf.Common {
 // step is the record of how the casts of a section were put together, without inputs and outputs.
 func (s *sectionWork) step() metadata.Record {
 	return metadata.Record{Step: "section", Text: "casts of section " + s.settings.Name,
-		Params: []metadata.Param{{Name: "stations", Value: s.settings.Stations.String()}, {Name: "distance", Value: orDefault(s.settings.Distance, "geodesic")},
-			{Name: "repeats", Value: orDefault(s.settings.Repeats, "primary casts only")}}}
-}
-
-func (s *sectionWork) line() netcdf.Line {
-	return netcdf.Line{Title: s.settings.Title, Sphere: s.settings.Distance == "sphere"}
+		Params: []metadata.Param{{Name: "stations", Value: s.settings.Stations.String()}, {Name: "distance", Value: s.settings.Distance.String()},
+			{Name: "repeats", Value: orDefault(string(s.settings.Repeats), "primary casts only")}}}
 }
 
 func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
@@ -165,7 +157,7 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 		if s.flow != nil { // its dynamic height is in the file
 			steps = append(steps, metadata.Record{Step: "derive", Text: "dynamic height of the stations of section " + name})
 		}
-		if err := netcdf.WriteSection(ctx, path, with(x, steps...), w.forFile(s), s.line()); err != nil {
+		if err := netcdf.WriteSection(ctx, path, with(x, steps...), w.forFile(s), s.settings.Title); err != nil {
 			return err
 		}
 		w.record(assembled)
@@ -178,11 +170,11 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 			return err
 		}
 		computed := metadata.Record{Step: "geostrophy", Text: "dynamic height, velocity and transport of section " + name}
-		if err := netcdf.WriteGeostrophy(ctx, path, with(x, assembled, computed), s.flow, s.line()); err != nil {
+		if err := netcdf.WriteGeostrophy(ctx, path, with(x, assembled, computed), s.flow, s.settings.Title); err != nil {
 			return err
 		}
 		outputs := []string{rel, "tables/transports.csv"}
-		if s.settings.EquatorialEstimate {
+		if s.settings.Velocity.EquatorialEstimate {
 			outputs = append(outputs, equatorialFile(name))
 		}
 		computed.Inputs, computed.Outputs, computed.Params = append(w.castDigests(s.section.Casts), w.knownDigest(s.settings)...), outputs, s.flow.Params
@@ -203,7 +195,7 @@ func (w *work) writeGrids(ctx context.Context, x *netcdf.Common) error {
 			return err
 		}
 		mapped := metadata.Record{Step: "grid", Text: "section " + s.settings.Name + " mapped"}
-		if err := netcdf.WriteGrid(ctx, path, with(x, s.step(), mapped), s.grid, netcdf.GridSource{Casts: s.section.Casts, Line: s.line()}); err != nil {
+		if err := netcdf.WriteGrid(ctx, path, with(x, s.step(), mapped), s.grid, netcdf.GridSource{Casts: s.section.Casts, Section: s.settings.Name, Title: s.settings.Title, Along: s.section.Method}); err != nil {
 			return err
 		}
 		mapped.Inputs, mapped.Outputs, mapped.Params = w.castDigests(s.section.Casts), []string{rel}, slices.Concat(s.grid.Params, s.grid.Results)
@@ -240,7 +232,7 @@ func (w *work) writeTables(ctx context.Context) error {
 		return err
 	}
 	for i := range w.sections {
-		if s := &w.sections[i]; s.flow != nil && s.settings.EquatorialEstimate {
+		if s := &w.sections[i]; s.flow != nil && s.settings.Velocity.EquatorialEstimate {
 			if err := w.put(equatorialFile(s.settings.Name), "Estimate of the eastward velocity at the stations of section "+s.settings.Name+
 				" within 3 degrees of the equator, from the curvature of dynamic height: where station pairs have none.",
 				func(o io.Writer) error { return export.WriteEquatorial(o, s.flow) }); err != nil {
@@ -530,9 +522,9 @@ func (w *work) castDigests(casts []*section.Cast) []metadata.Digest {
 
 // knownDigest gives the table of levels or velocities that a section rests on; nothing when it has none.
 func (w *work) knownDigest(s *cruisefile.Section) []metadata.Digest {
-	if s.Reference.File.Path != "" {
+	if s.Known.Path != "" {
 		for _, d := range w.sources {
-			if d.Name == path.Clean(s.Reference.File.Path) {
+			if d.Name == path.Clean(s.Known.Path) {
 				return []metadata.Digest{d}
 			}
 		}

@@ -147,13 +147,13 @@ func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *
 		if f == nil {
 			continue
 		}
-		sec, _, err := section.Build(casts, pipeline.SectionOptions(c, s))
+		sec, _, err := section.Build(casts, s.BuildOptions)
 		if err != nil {
 			a.fault("recompute.section", "data/sections/"+s.Name+"_section.nc", "", "section %s cannot be made of the casts: %v", s.Name, err)
 			continue
 		}
 		a.sectionAgain(s, sec, f, ids)
-		if s.Reference.Kind == "levels" || s.Reference.Kind == "velocities" {
+		if s.Known.Path != "" {
 			a.note("recompute", "data/sections/"+s.Name+"_geostrophy.nc", "not computed again: its reference is a table that is not in the archive")
 		} else if a.flowAgain(c, s, sec, f) {
 			flows++
@@ -192,11 +192,7 @@ func (a *archive) flowAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 	if f == nil || len(sec.Casts) < 2 {
 		return false
 	}
-	opts, err := pipeline.GeostrophyOptions(c, s, nil)
-	if err != nil {
-		a.fault("recompute", rel, "", "%v", err)
-		return false
-	}
+	opts := s.Velocity
 	if !a.plan.All {
 		opts.Members = 0 // the Monte-Carlo estimate is left to --all
 	}
@@ -314,10 +310,11 @@ func (a *archive) heightsAgain(s *cruisefile.Section, sf *ncFile, r *geostrophy.
 func (a *archive) gridAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *section.Section) bool {
 	rel := "data/sections/" + s.Name + "_grid.nc"
 	f := a.open(rel)
-	if f == nil || s.Grid.Method == "none" || c.Casts.Bathymetry.Path != "" { // the mask hangs on a grid that is not read here
+	if f == nil || s.Grid.None || c.Casts.Bathymetry.Path != "" { // the mask hangs on a grid that is not read here
 		return false
 	}
-	opts := pipeline.GriddingOptions(c, s, a.plan.Workers)
+	opts := s.Grid.Options
+	opts.Workers = a.plan.Workers
 	if !a.plan.All {
 		opts.Sample = &gridding.Sample{Columns: func(n int) []int { return a.columns(rel, n) }, Known: func(f *gridding.Field) []float64 { return a.stored(rel, f) }}
 	}
