@@ -18,8 +18,7 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// A Source is a file, folder or glob as the cruise file says it: slash-separated, relative to the cruise file's folder. It has the shape of
-// cruisefile.Source, so that the one converts to the other.
+// A Source is a file, folder or glob as the cruise file says it: slash-separated, relative to the cruise file's folder.
 type Source struct {
 	Path string
 	At   metadata.Position

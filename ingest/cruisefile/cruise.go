@@ -1,6 +1,7 @@
-// Package cruisefile turns a cruise file (YAML) into values. The schema is strict: an unknown or misspelt key is an error with line,
-// column and the nearest valid key. Everything has a default except what only a person knows; defaults that scale with the
-// depth and spacing at hand stay "not set" here (nil, 0, "" or NaN as each field says) and are filled in where the numbers are known.
+// Package cruisefile turns a cruise file (YAML) into values. The schema is strict: an unknown or misspelt key is an
+// error with line, column and the nearest valid key. Everything has a default except what only a person knows;
+// defaults that scale with the depth and spacing at hand stay "not set" here (nil, 0, "" or NaN as each field says)
+// and are filled in where the numbers are known.
 package cruisefile
 
 import (
@@ -8,6 +9,7 @@ import (
 	"time"
 
 	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
@@ -37,11 +39,11 @@ type System struct {
 
 // Casts says where casts come from and what to do with them.
 type Casts struct {
-	Sources      []Source
-	Bottles      []Source // exchange bottle files
-	Edits        []Source // flag edits (CSV)
-	Stations     Source   // station table (CSV)
-	Bathymetry   Source   // CF NetCDF grid
+	Sources      []ingest.Source
+	Bottles      []ingest.Source // exchange bottle files
+	Edits        []ingest.Source // flag edits (CSV)
+	Stations     ingest.Source   // station table (CSV)
+	Bathymetry   ingest.Source   // CF NetCDF grid
 	LeaveOut     []LeaveOut
 	Renumber     []Renumber
 	Direction    section.Direction // default of all casts; Down when not given
@@ -54,24 +56,19 @@ type Casts struct {
 	IceBaseM     float64 // NaN when not given
 	Uncalibrated bool    // flag 1 counts as usable
 	Clock        []Clock
-	MaxGapDbar   *float64 // nil: the gap rule; +Inf: none
-	Lenient      bool     // lines that cannot be read are skipped, values that are no numbers are missing with flag 4
-	Aliases      []Alias  // names of columns and units that the reader does not know
+	MaxGapDbar   *float64       // nil: the gap rule; +Inf: none
+	Lenient      bool           // lines that cannot be read are skipped, values that are no numbers are missing with flag 4
+	Aliases      []ingest.Alias // names of columns and units that the reader does not know
 }
 
 // Named returns every file, folder and pattern that the cruise file names, in its order.
-func (c *Cruise) Named() []Source {
-	all := slices.Concat(c.Casts.Sources, c.Casts.Bottles, c.Casts.Edits, []Source{c.Casts.Stations, c.Casts.Bathymetry})
+func (c *Cruise) Named() []ingest.Source {
+	all := slices.Concat(c.Casts.Sources, c.Casts.Bottles, c.Casts.Edits,
+		[]ingest.Source{c.Casts.Stations, c.Casts.Bathymetry})
 	for i := range c.Sections {
 		all = append(all, c.Sections[i].Known)
 	}
-	return slices.DeleteFunc(all, func(s Source) bool { return s.Path == "" })
-}
-
-// Source is one file, folder or glob, relative to the cruise file, slash-separated.
-type Source struct {
-	Path string
-	At   metadata.Position
+	return slices.DeleteFunc(all, func(s ingest.Source) bool { return s.Path == "" })
 }
 
 // LeaveOut names a cast that is not read further, and why.
@@ -115,13 +112,6 @@ const (
 	ClockOfTable         // those of the station table
 )
 
-// Alias tells the reader what an unlisted column name or unit is.
-type Alias struct {
-	Column, Unit string // as read
-	Means        string // our variable name
-	At           metadata.Position
-}
-
 // CastName names one cast: station and cast number, and the expocode when the cruise has several ("" otherwise).
 type CastName struct{ Expocode, Station, Number string }
 
@@ -131,13 +121,14 @@ type (
 	StationList = section.StationList
 )
 
-// Section is one section to make: its casts and distances (section.BuildOptions: Name, Stations, Repeats, Distance), velocities and grid.
+// Section is one section to make: its casts and distances (section.BuildOptions: Name, Stations, Repeats, Distance),
+// velocities and grid.
 type Section struct {
 	section.BuildOptions
 	Title    string
 	Planned  StationList // stations that were planned
 	Velocity geostrophy.Options
-	Known    Source // table of levels or velocities, which Velocity.Reference.Known comes from
+	Known    ingest.Source // table of levels or velocities, which Velocity.Reference.Known comes from
 	Grid     Grid
 	At       metadata.Position
 }

@@ -40,8 +40,9 @@ type key[T any] struct {
 // entry makes a key: where its value goes, its form, and what the documentation says.
 func entry[T, F any](name string, at func(*T) *F, f form[F], meaning, byDefault, example string) key[T] {
 	return key[T]{
-		about: about{Key: name, Meaning: meaning, Default: byDefault, Example: example, Legal: f.legal, Keys: f.keys, List: f.list},
-		read:  func(d *decoder, n *yaml.Node, dst *T) { f.read(d, n, name, at(dst)) },
+		about: about{Key: name, Meaning: meaning, Default: byDefault, Example: example,
+			Legal: f.legal, Keys: f.keys, List: f.list},
+		read: func(d *decoder, n *yaml.Node, dst *T) { f.read(d, n, name, at(dst)) },
 	}
 }
 
@@ -116,7 +117,8 @@ func mapping[T any](s shape[T], keys ...key[T]) form[T] {
 			}
 			for i := range keys {
 				if keys[i].Required && has[names[i]] == nil && !meant[names[i]] {
-					d.fault(n, fmt.Sprintf("add it, such as %s: %s", names[i], keys[i].Example), "%s lacks the key %q: %s", name, names[i], keys[i].Meaning)
+					d.fault(n, fmt.Sprintf("add it, such as %s: %s", names[i], keys[i].Example),
+						"%s lacks the key %q: %s", name, names[i], keys[i].Meaning)
 				}
 			}
 			if s.check != nil {

@@ -80,8 +80,8 @@ Tables of levels and velocities (reference: levels, velocities) have the columns
 velocities velocity_ms and standard_error_ms.
 `
 
-// Documentation is the text of "castwright help cruise-file": every key with its meaning, legal values, default and an example. It is made
-// of the same table that decodes.
+// Documentation is the text of "castwright help cruise-file": every key with its meaning, legal values, default and an
+// example. It is made of the same table that decodes.
 func Documentation() string {
 	var b strings.Builder
 	b.WriteString(documentationHead)

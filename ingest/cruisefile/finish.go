@@ -7,7 +7,8 @@ import (
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
-// finish gives the settings of sections and fields what the file says once for all of them, and the description of the cruise its parts.
+// finish gives the settings of sections and fields what the file says once for all of them, and the description of the
+// cruise its parts.
 func (c *Cruise) finish() {
 	c.DepthFound = c.Casts.DepthFound
 	var accuracies []geostrophy.Accuracy
@@ -15,14 +16,16 @@ func (c *Cruise) finish() {
 		y := &c.Systems[i]
 		c.Cruise.Systems = append(c.Cruise.Systems, y.System)
 		a := y.Accuracy
-		accuracies = append(accuracies, geostrophy.Accuracy{System: y.Label, Salinity: a.Salinity, TemperatureK: a.TemperatureK,
+		accuracies = append(accuracies, geostrophy.Accuracy{System: y.Label, Salinity: a.Salinity,
+			TemperatureK: a.TemperatureK,
 			PressureDbar: a.PressureDbar, CommonFraction: a.CommonFraction, Stage: y.Salinity.Stage})
 	}
 	for i := range c.Sections {
 		s := &c.Sections[i]
 		s.NotCalibratedUsable = c.Casts.Uncalibrated
 		v := &s.Velocity
-		v.Distance, v.Repeats, v.NotCalibratedUsable, v.Accuracies = s.Distance, s.Repeats, c.Casts.Uncalibrated, accuracies
+		v.Distance, v.Repeats, v.NotCalibratedUsable, v.Accuracies = s.Distance, s.Repeats, c.Casts.Uncalibrated,
+			accuracies
 		v.IceBaseM, v.IceShelf = c.Casts.IceBaseM, c.Casts.IceShelf
 		if v.MaxGapDbar == nil {
 			v.MaxGapDbar = c.Casts.MaxGapDbar
@@ -43,7 +46,8 @@ func (c *Cruise) finish() {
 func (c *Cruise) finishGrid(o *gridding.Options) {
 	o.Uncalibrated = c.Casts.Uncalibrated
 	has := func(name string) bool { return slices.Contains(o.Variables, name) }
-	if has("sigma0") && has("asal") && has("ctemp") { // it is computed on the grid from these two, and is in the file once
+	if has("sigma0") && has("asal") &&
+		has("ctemp") { // it is computed on the grid from these two, and is in the file once
 		o.Variables = slices.DeleteFunc(slices.Clone(o.Variables), func(v string) bool { return v == "sigma0" })
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"gopkg.in/yaml.v3"
@@ -65,12 +66,14 @@ func orList(w []string) string {
 }
 
 // named is one of a few values, each written as its word.
-func named[F fmt.Stringer](values ...F) form[F] {
-	legal := make([]string, len(values))
+func named[F fmt.Stringer](values ...F) form[F] { return wordAs(wordsOf(values), values) }
+
+func wordsOf[F fmt.Stringer](values []F) []string {
+	words := make([]string, len(values))
 	for i, v := range values {
-		legal[i] = v.String()
+		words[i] = v.String()
 	}
-	return wordAs(legal, values)
+	return words
 }
 
 // oneOf is one of a few values that are their own words.
@@ -122,7 +125,8 @@ func withoutComma(s, legal string, low, high float64) string {
 	var ways []string
 	for _, way := range []string{strings.Replace(s, ",", ".", 1), strings.Replace(s, ",", "", 1)} {
 		thousands := !strings.Contains(way, ".")
-		if v, err := strconv.ParseFloat(way, 64); err == nil && v >= low && v <= high && (!thousands || len(s)-strings.Index(s, ",") == 4) {
+		if v, err := strconv.ParseFloat(way, 64); err == nil && v >= low && v <= high &&
+			(!thousands || len(s)-strings.Index(s, ",") == 4) {
 			ways = append(ways, way)
 		}
 	}
@@ -144,18 +148,19 @@ func rangeWords(low, high float64) string {
 }
 
 // gapForm is a number of dbar or none.
-var gapForm = form[*float64]{legal: "a number of dbar, or none", read: func(d *decoder, n *yaml.Node, name string, dst **float64) {
-	if n.Kind == yaml.ScalarNode && n.Value == "none" {
-		none := math.Inf(1)
-		*dst = &none
-		return
-	}
-	before, v := len(d.faults), math.NaN()
-	number("a number of dbar, or none", 0.1, 12000).read(d, n, name, &v)
-	if len(d.faults) == before {
-		*dst = &v
-	}
-}}
+var gapForm = form[*float64]{legal: "a number of dbar, or none",
+	read: func(d *decoder, n *yaml.Node, name string, dst **float64) {
+		if n.Kind == yaml.ScalarNode && n.Value == "none" {
+			none := math.Inf(1)
+			*dst = &none
+			return
+		}
+		before, v := len(d.faults), math.NaN()
+		number("a number of dbar, or none", 0.1, 12000).read(d, n, name, &v)
+		if len(d.faults) == before {
+			*dst = &v
+		}
+	}}
 
 // integer is a whole number from low to high.
 func integer[F int | int64](what string, low, high float64) form[F] {
@@ -182,25 +187,26 @@ func list[F any](item form[F]) form[[]F] {
 			legal = "a list; an item is " + short + ", or keys below"
 		}
 	}
-	return form[[]F]{legal: legal, keys: item.keys, list: true, read: func(d *decoder, n *yaml.Node, name string, dst *[]F) {
-		if isNull(n) {
-			d.wrong(n, name, legal)
-			return
-		}
-		items := []*yaml.Node{n}
-		if n.Kind == yaml.SequenceNode {
-			items = n.Content
-		}
-		out := make([]F, len(items))
-		for i := range items {
-			if n.Kind != yaml.SequenceNode {
-				item.read(d, items[i], name, &out[i])
-				continue
+	return form[[]F]{legal: legal, keys: item.keys, list: true,
+		read: func(d *decoder, n *yaml.Node, name string, dst *[]F) {
+			if isNull(n) {
+				d.wrong(n, name, legal)
+				return
 			}
-			d.within(len(items) == 1, "or take the item out", func() { item.read(d, items[i], name, &out[i]) })
-		}
-		*dst = out
-	}}
+			items := []*yaml.Node{n}
+			if n.Kind == yaml.SequenceNode {
+				items = n.Content
+			}
+			out := make([]F, len(items))
+			for i := range items {
+				if n.Kind != yaml.SequenceNode {
+					item.read(d, items[i], name, &out[i])
+					continue
+				}
+				d.within(len(items) == 1, "or take the item out", func() { item.read(d, items[i], name, &out[i]) })
+			}
+			*dst = out
+		}}
 }
 
 // increasing is a list of numbers in increasing order.
@@ -234,7 +240,8 @@ var stations = form[section.StationList]{
 				var part section.StationList
 				readStations(d, m, name, &part)
 				if part.All && len(n.Content) > 1 || len(part.Except) > 0 && i+1 < len(n.Content) {
-					d.fault(m, "write the list as one text", "%s: all and except do not stand in an item of a list", name)
+					d.fault(m, "write the list as one text", "%s: all and except do not stand in an item of a list",
+						name)
 				}
 				whole.All = whole.All || part.All
 				whole.Items = append(whole.Items, part.Items...)
@@ -254,7 +261,8 @@ var planned = form[section.StationList]{
 	read: func(d *decoder, n *yaml.Node, name string, dst *section.StationList) {
 		stations.read(d, n, name, dst)
 		if len(dst.Names()) >= section.MaxNames {
-			d.fault(n, "list the stations that were planned", "%s: too many stations; the limit is %d", name, section.MaxNames-1)
+			d.fault(n, "list the stations that were planned", "%s: too many stations; the limit is %d", name,
+				section.MaxNames-1)
 		}
 	},
 }
@@ -278,66 +286,74 @@ func readStations(d *decoder, n *yaml.Node, name string, dst *section.StationLis
 		} else {
 			p = d.position(n)
 		}
-		d.faults = append(d.faults, &metadata.InputError{Position: p, Err: fmt.Errorf("%s: %w", name, fault.Err), Remedy: fault.Remedy})
+		d.faults = append(d.faults, &metadata.InputError{Position: p,
+			Err: fmt.Errorf("%s: %w", name, fault.Err), Remedy: fault.Remedy})
 		return
 	}
 	*dst = l
 }
 
 // castName is one cast: station/number, with EXPOCODE: before it where legs repeat their stations.
-var castName = form[CastName]{legal: "a cast such as 6/2, or a station for all its casts", read: func(d *decoder, n *yaml.Node, name string, dst *CastName) {
-	var l section.StationList
-	before := len(d.faults)
-	readStations(d, n, name, &l)
-	if len(d.faults) > before {
-		return
-	}
-	if l.All || len(l.Items) != 1 || len(l.Except) > 0 || l.Items[0].To != "" {
-		d.fault(n, "write STATION/CAST, such as 6/2", "%s: %s is not one cast", name, shorten(n.Value))
-		return
-	}
-	*dst = CastName{Expocode: l.Items[0].Expocode, Station: l.Items[0].From, Number: l.Items[0].Cast}
-}}
-
-// newCastName is a name that a cast is given: it becomes part of file names.
-var newCastName = form[CastName]{legal: castName.legal, read: func(d *decoder, n *yaml.Node, name string, dst *CastName) {
-	var c CastName
-	before := len(d.faults)
-	if castName.read(d, n, name, &c); len(d.faults) > before {
-		return
-	}
-	for _, s := range []string{c.Expocode, c.Station, c.Number} {
-		switch {
-		case s == "":
-		case len(s) > metadata.LongestName:
-			d.fault(n, "write a shorter one: it becomes part of a file name", "%s: %s has more than %d characters", name, shorten(s), metadata.LongestName)
-			return
-		case !metadata.InFileName(s):
-			d.fault(n, "write it with letters, digits and _: it becomes part of a file name", "%s: %s holds a character that a file name cannot have", name, shorten(s))
+var castName = form[CastName]{legal: "a cast such as 6/2, or a station for all its casts",
+	read: func(d *decoder, n *yaml.Node, name string, dst *CastName) {
+		var l section.StationList
+		before := len(d.faults)
+		readStations(d, n, name, &l)
+		if len(d.faults) > before {
 			return
 		}
-	}
-	*dst = c
-}}
+		if l.All || len(l.Items) != 1 || len(l.Except) > 0 || l.Items[0].To != "" {
+			d.fault(n, "write STATION/CAST, such as 6/2", "%s: %s is not one cast", name, shorten(n.Value))
+			return
+		}
+		*dst = CastName{Expocode: l.Items[0].Expocode, Station: l.Items[0].From, Number: l.Items[0].Cast}
+	}}
+
+// newCastName is a name that a cast is given: it becomes part of file names.
+var newCastName = form[CastName]{legal: castName.legal,
+	read: func(d *decoder, n *yaml.Node, name string, dst *CastName) {
+		var c CastName
+		before := len(d.faults)
+		if castName.read(d, n, name, &c); len(d.faults) > before {
+			return
+		}
+		for _, s := range []string{c.Expocode, c.Station, c.Number} {
+			switch {
+			case s == "":
+			case len(s) > metadata.LongestName:
+				d.fault(n, "write a shorter one: it becomes part of a file name", "%s: %s has more than %d characters",
+					name, shorten(s), metadata.LongestName)
+				return
+			case !metadata.InFileName(s):
+				d.fault(n, "write it with letters, digits and _: it becomes part of a file name",
+					"%s: %s holds a character that a file name cannot have", name, shorten(s))
+				return
+			}
+		}
+		*dst = c
+	}}
 
 // source is a file, folder or pattern relative to the cruise file.
-var source = form[Source]{legal: "a path relative to the cruise file, with /", read: func(d *decoder, n *yaml.Node, name string, dst *Source) {
-	s, ok := d.scalar(n, name, "a path")
-	if !ok {
-		return
-	}
-	switch {
-	case strings.Contains(s, `\`):
-		d.fault(n, "write "+strings.ReplaceAll(s, `\`, "/"), `%s: %s has a backslash`, name, shorten(s))
-		return
-	case strings.HasPrefix(s, "~"):
-		d.fault(n, "write the path relative to the folder of the cruise file", "%s: %s: ~ is not expanded", name, shorten(s))
-		return
-	}
-	*dst = Source{Path: strings.TrimPrefix(s, "./"), At: d.position(n)}
-}}
+var source = form[ingest.Source]{legal: "a path relative to the cruise file, with /",
+	read: func(d *decoder, n *yaml.Node, name string, dst *ingest.Source) {
+		s, ok := d.scalar(n, name, "a path")
+		if !ok {
+			return
+		}
+		switch {
+		case strings.Contains(s, `\`):
+			d.fault(n, "write "+strings.ReplaceAll(s, `\`, "/"), `%s: %s has a backslash`, name, shorten(s))
+			return
+		case strings.HasPrefix(s, "~"):
+			d.fault(n, "write the path relative to the folder of the cruise file", "%s: %s: ~ is not expanded", name,
+				shorten(s))
+			return
+		}
+		*dst = ingest.Source{Path: strings.TrimPrefix(s, "./"), At: d.position(n)}
+	}}
 
-// perWord is a mapping from words that a function accepts to values; it is kept in a Go map, so whoever writes it out sorts.
+// perWord is a mapping from words that a function accepts to values; it is kept in a Go map, so whoever writes it out
+// sorts.
 func perWord[F any](legal string, known func() []string, what string, value form[F]) form[map[string]F] {
 	return form[map[string]F]{legal: legal, read: func(d *decoder, n *yaml.Node, name string, dst *map[string]F) {
 		if n.Kind != yaml.MappingNode {

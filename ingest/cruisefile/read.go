@@ -28,7 +28,8 @@ type decoder struct {
 	lines    []string
 	faults   []*metadata.InputError
 	findings []metadata.Finding
-	instead  string // what a person may do instead of giving the value that is read, ", or leave the key out"; "" when it is needed
+	// what a person may do instead of giving the value that is read, ", or leave the key out"; "" when it is needed
+	instead string
 }
 
 // position is the place of a node. The YAML library counts characters, a metadata.Position bytes.
@@ -47,7 +48,8 @@ func (d *decoder) position(n *yaml.Node) metadata.Position {
 }
 
 func (d *decoder) fault(n *yaml.Node, remedy, format string, args ...any) {
-	d.faults = append(d.faults, &metadata.InputError{Position: d.position(n), Err: fmt.Errorf(format, args...), Remedy: remedy})
+	d.faults = append(d.faults, &metadata.InputError{Position: d.position(n),
+		Err: fmt.Errorf(format, args...), Remedy: remedy})
 }
 
 func (d *decoder) finding(n *yaml.Node, s metadata.Severity, check, remedy, format string, args ...any) {
@@ -55,8 +57,8 @@ func (d *decoder) finding(n *yaml.Node, s metadata.Severity, check, remedy, form
 		Message: fmt.Sprintf(format, args...), Remedy: remedy})
 }
 
-// Read decodes a cruise file; name is only for positions. On error the cruise is nil and the error joins up to 20 problems, each a
-// *metadata.InputError, in the order of the file.
+// Read decodes a cruise file; name is only for positions. On error the cruise is nil and the error joins up to 20
+// problems, each a *metadata.InputError, in the order of the file.
 func Read(data []byte, name string) (*Cruise, []metadata.Finding, error) {
 	d := &decoder{name: name}
 	root, err := d.parse(data)
@@ -111,13 +113,15 @@ func (d *decoder) parse(data []byte) (*yaml.Node, error) {
 			Err: fmt.Errorf(format, args...), Remedy: remedy}
 	}
 	if len(data) > maxBytes {
-		return nil, at(0, 0, "is this the cruise file?", "the file has %d bytes; a cruise file has at most %d", len(data), maxBytes)
+		return nil, at(0, 0, "is this the cruise file?", "the file has %d bytes; a cruise file has at most %d",
+			len(data), maxBytes)
 	}
 	if bytes.HasPrefix(data, []byte{0xFF, 0xFE}) || bytes.HasPrefix(data, []byte{0xFE, 0xFF}) {
 		return nil, at(1, 1, "save the file as UTF-8", "the file is UTF-16 text, not UTF-8")
 	}
 	data = bytes.TrimPrefix(data, []byte("\xEF\xBB\xBF"))
-	d.lines = strings.Split(strings.NewReplacer("\r\n", "\n", "\r", "\n", "\u0085", "\n", "\u2028", "\n", "\u2029", "\n").Replace(string(data)), "\n")
+	d.lines = strings.Split(strings.NewReplacer("\r\n", "\n", "\r", "\n", "\u0085", "\n", "\u2028", "\n", "\u2029",
+		"\n").Replace(string(data)), "\n")
 	depth := 0
 	for i, line := range d.lines {
 		for j, r := range line {
@@ -130,25 +134,29 @@ func (d *decoder) parse(data []byte) (*yaml.Node, error) {
 				return nil, at(i+1, j+1, "remove the character", "control character 0x%02X", r)
 			}
 		}
-		// Deep brackets would make the library recurse as deep; brackets in text are counted too, which does no harm at this limit.
+		// Deep brackets would make the library recurse as deep; brackets in text are counted too, which does no harm
+		// at this limit.
 		depth += strings.Count(line, "[") + strings.Count(line, "{")
 		if depth -= min(depth, strings.Count(line, "]")+strings.Count(line, "}")); depth > 200 {
 			return nil, at(i+1, 1, "close the brackets", "more than 200 brackets are open")
 		}
-		if blank := line[:len(line)-len(strings.TrimLeft(line, " \t"))]; strings.Contains(blank, "\t") && len(blank) < len(line) {
+		if blank := line[:len(line)-len(strings.TrimLeft(line, " \t"))]; strings.Contains(blank, "\t") &&
+			len(blank) < len(line) {
 			return nil, at(i+1, strings.Index(blank, "\t")+1, "indent with blanks", "a tab in the indentation")
 		}
 	}
 	var doc yaml.Node
 	dec := yaml.NewDecoder(bytes.NewReader(data))
 	if err := decodeNode(dec, &doc); err == io.EOF || err == nil && (len(doc.Content) == 0 || isNull(doc.Content[0])) {
-		return nil, at(1, 1, "castwright help cruise-file shows a complete one to begin with", "the cruise file is empty")
+		return nil, at(1, 1, "castwright help cruise-file shows a complete one to begin with",
+			"the cruise file is empty")
 	} else if err != nil {
 		return nil, d.syntax(err)
 	}
 	var second yaml.Node
 	if err := decodeNode(dec, &second); err == nil {
-		return nil, at(second.Line, second.Column, "keep one document and remove the line ---", "a second document begins here; a cruise file is one document")
+		return nil, at(second.Line, second.Column, "keep one document and remove the line ---",
+			"a second document begins here; a cruise file is one document")
 	} else if err != io.EOF {
 		return nil, d.syntax(err)
 	}
@@ -176,8 +184,8 @@ var (
 	anchorAsked = regexp.MustCompile(`^unknown anchor '(.*)' referenced$`)
 )
 
-// syntax turns an error of the YAML library into an InputError. The library's line is that of the construct it was in, or the one before:
-// the place is looked for anew.
+// syntax turns an error of the YAML library into an InputError. The library's line is that of the construct it was in,
+// or the one before: the place is looked for anew.
 func (d *decoder) syntax(err error) error {
 	what := err.Error()
 	if m := syntaxText.FindStringSubmatch(what); m != nil {
@@ -218,7 +226,8 @@ func (d *decoder) syntax(err error) error {
 	return e
 }
 
-// openAt gives the index of the quotes, or else of the outermost bracket, that opens in a line and does not close in it; -1 when none does.
+// openAt gives the index of the quotes, or else of the outermost bracket, that opens in a line and does not close in
+// it; -1 when none does.
 func openAt(line string) int {
 	var brackets []int
 	for i := 0; i < len(line); i++ {
@@ -245,8 +254,9 @@ func openAt(line string) int {
 	return -1
 }
 
-// syntaxPlace finds where the fault begins: the first line after the longest run of lines that is good YAML by itself. It is looked for at
-// the lines that begin without indentation, then line by line between two of these; parsing is bounded.
+// syntaxPlace finds where the fault begins: the first line after the longest run of lines that is good YAML by itself.
+// It is looked for at the lines that begin without indentation, then line by line between two of these; parsing is
+// bounded.
 func (d *decoder) syntaxPlace() metadata.Position {
 	p := metadata.Position{File: d.name}
 	text := strings.Join(d.lines, "\n") + "\n"
@@ -298,7 +308,8 @@ func (d *decoder) syntaxPlace() metadata.Position {
 	return p
 }
 
-// maxSyntaxBytes is the longest file in which the place of a syntax fault is looked for; a hundredth of a second a time at most.
+// maxSyntaxBytes is the longest file in which the place of a syntax fault is looked for; a hundredth of a second a
+// time at most.
 const maxSyntaxBytes = 200 << 10
 
 // inspect refuses what a cruise file has no use for: aliases (they can multiply), tags, duplicate keys, great depth.
@@ -314,13 +325,16 @@ func (d *decoder) inspect(n *yaml.Node, depth int, nodes *int) {
 	case *nodes > maxNodes:
 		return
 	case n.Kind == yaml.AliasNode:
-		d.fault(n, "write the value out; text that begins with * stands in quotes", "alias *%s: aliases are not used in cruise files", n.Value)
+		d.fault(n, "write the value out; text that begins with * stands in quotes",
+			"alias *%s: aliases are not used in cruise files", n.Value)
 		return
 	case n.Anchor != "":
-		d.fault(n, "remove it; text that begins with & stands in quotes", "anchor &%s: anchors are not used in cruise files", n.Anchor)
+		d.fault(n, "remove it; text that begins with & stands in quotes",
+			"anchor &%s: anchors are not used in cruise files", n.Anchor)
 		return
 	case n.Style&yaml.TaggedStyle != 0:
-		d.fault(n, "remove it; text that begins with ! stands in quotes", "tag %s: tags are not used in cruise files", n.Tag)
+		d.fault(n, "remove it; text that begins with ! stands in quotes", "tag %s: tags are not used in cruise files",
+			n.Tag)
 		return
 	}
 	if n.Kind == yaml.MappingNode {

@@ -53,11 +53,7 @@ func whole(d metadata.Digest) metadata.Digest {
 }
 
 func (w *work) readerOptions() ingest.Options {
-	o := ingest.Options{Lenient: w.cruise.Casts.Lenient}
-	for _, a := range w.cruise.Casts.Aliases {
-		o.Aliases = append(o.Aliases, ingest.Alias(a))
-	}
-	return o
+	return ingest.Options{Lenient: w.cruise.Casts.Lenient, Aliases: w.cruise.Casts.Aliases}
 }
 
 type bottleKey struct{ expocode, station, cast string }

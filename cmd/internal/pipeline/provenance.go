@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -89,7 +90,7 @@ func (w *work) readInputs() []metadata.Digest {
 	return all
 }
 
-func aliasText(a cruisefile.Alias) string {
+func aliasText(a ingest.Alias) string {
 	switch {
 	case a.Unit == "":
 		return "column " + a.Column

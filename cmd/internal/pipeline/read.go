@@ -215,11 +215,10 @@ func declaredExpocodes(c *cruisefile.Cruise) []string {
 }
 
 // list gives the inputs of some sources, with absolute names as the cruise file says them wherever they lie.
-func (w *work) list(sources []cruisefile.Source, kind ingest.Kind) *ingest.Listing {
+func (w *work) list(sources []ingest.Source, kind ingest.Kind) *ingest.Listing {
 	root := w.plan.Root
-	from := make([]ingest.Source, len(sources))
+	from := slices.Clone(sources)
 	for i, s := range sources {
-		from[i] = ingest.Source(s)
 		if root != "" && filepath.IsAbs(filepath.FromSlash(s.Path)) {
 			from[i].Path = filepath.ToSlash(root) + s.Path
 		}

@@ -313,7 +313,7 @@ func (w *work) knownLevels(s *cruisefile.Section) ([]geostrophy.Known, error) {
 }
 
 // readTable reads one small input that the cruise file names and notes it among the inputs.
-func (w *work) readTable(s cruisefile.Source) ([]byte, error) {
+func (w *work) readTable(s ingest.Source) ([]byte, error) {
 	at := w.at(s.Path)
 	info, err := os.Stat(at)
 	if err != nil || !info.Mode().IsRegular() || info.Size() > maxTable {
