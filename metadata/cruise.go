@@ -43,7 +43,7 @@ type Institution struct{ Name, ROR string }
 
 // Release says in which state the data leave the ship.
 type Release struct {
-	Status      string // underway, preliminary (default) or final
+	Status      Status
 	Version     string // product_version; required with final
 	Date        string // date_issued, YYYY-MM-DD; required with final
 	Licence     string // SPDX identifier or URL
@@ -52,8 +52,18 @@ type Release struct {
 	Citation    string
 	Replaces    string
 	Publisher   Publisher
-	PerVariable map[string]string // variable name -> status; variables whose state differs
+	PerVariable map[string]Status // variables whose state differs, by name
 }
+
+// A Status is the state of released data.
+type Status string
+
+// States, as the cruise file names them. Preliminary is the default; Final needs a version and a date.
+const (
+	Underway    Status = "underway"
+	Preliminary Status = "preliminary"
+	Final       Status = "final"
+)
 
 // Publisher is who hands the data out. The zero value is not known.
 type Publisher struct{ Name, Email, URL, Institution string }

@@ -217,7 +217,7 @@ func (b *profiles) column(g *group) {
 		a.text("instrument", "system")
 	}
 	if s := b.x.Cruise.Release.PerVariable[v.Name]; s != "" {
-		a.text("release_status", s)
+		a.text("release_status", string(s))
 	}
 	if g.counts {
 		a.text("coverage_content_type", "auxiliaryInformation")

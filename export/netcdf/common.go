@@ -49,7 +49,7 @@ type Common struct {
 	// ID gives the identity of a cast within the cruise; nil: Cast.ID.
 	ID func(*section.Cast) string
 	// Status stands for the release status of the cruise in this file; "": the cruise's own.
-	Status string
+	Status metadata.Status
 }
 
 func (x *Common) id(c *section.Cast) string {

@@ -1,6 +1,7 @@
 package netcdf
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -84,13 +85,7 @@ func (x *Common) release(a *attrs) {
 }
 
 func (x *Common) status() string {
-	switch {
-	case x.Status != "":
-		return x.Status
-	case x.Cruise.Release.Status != "":
-		return x.Cruise.Release.Status
-	}
-	return "preliminary" // nobody said final
+	return string(cmp.Or(x.Status, x.Cruise.Release.Status, metadata.Preliminary)) // nobody said final
 }
 
 // joined returns a list in one attribute. ACDD separates by commas; where an item has a comma itself ("Lark, Owen"), semicolons separate.

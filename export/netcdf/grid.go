@@ -271,7 +271,7 @@ func (b *gridded) field(f *gridding.Field) {
 		a.text("cell_methods", b.method)
 		a.text("ancillary_variables", strings.Join(b.companions(f.Name), " "))
 		if s := b.x.Cruise.Release.PerVariable[f.Name]; s != "" {
-			a.text("release_status", s)
+			a.text("release_status", string(s))
 		}
 		b.skill(&a, f.Name)
 		a.text("coverage_content_type", "modelResult")

@@ -38,7 +38,7 @@ func common() *Common {
 			// e + combining acute: must come out as one letter.
 			People:  []metadata.Person{{Name: "Ame\u0301lie 山田", Role: "CTD processing"}, {Name: "Bo", Role: "watch"}},
 			Funding: []string{"grant 1"}, Projects: []string{"Test"}, References: []string{"cruise report 1", "https://example.org/2"},
-			Release: metadata.Release{Licence: "CC0-1.0", Contact: "data@example.org", PerVariable: map[string]string{"oxy": "underway"}},
+			Release: metadata.Release{Licence: "CC0-1.0", Contact: "data@example.org", PerVariable: map[string]metadata.Status{"oxy": "underway"}},
 			Systems: []metadata.System{
 				{Label: "main set", Bin: metadata.Bin{WidthDbar: 2, Label: "centre"}, Package: "frame of 24 bottles",
 					Sensors: []metadata.Sensor{{Variables: []string{"temp"}, Model: "thermometer ⅠⅠ", Serial: "0042", Calibrated: "2024-02-11"},

@@ -14,7 +14,7 @@ import (
 
 func newCruise() Cruise {
 	return Cruise{
-		Cruise: metadata.Cruise{Release: metadata.Release{Status: "preliminary"}},
+		Cruise: metadata.Cruise{Release: metadata.Release{Status: metadata.Preliminary}},
 		Casts:  Casts{Direction: section.Down, IceBaseM: math.NaN()},
 	}
 }
@@ -128,12 +128,12 @@ var derivable = words("sigma1", "sigma2", "sigma3", "sigma4", "dens", "specvol_a
 	"sigma0", "spice0", "sound_speed", "n2",
 	"oxy", "oxysat", "aou")
 
-var statusForm = words("underway", "preliminary", "final")
+var statusForm = oneOf(metadata.Underway, metadata.Preliminary, metadata.Final)
 
 var releaseForm = mapping(shape[metadata.Release]{
-	legal: "a status", short: shortText(statusForm, func(r *metadata.Release) *string { return &r.Status }),
-	fresh: func() metadata.Release { return metadata.Release{Status: "preliminary"} }, check: checkRelease},
-	entry("status", func(r *metadata.Release) *string { return &r.Status }, statusForm,
+	legal: "a status", short: shortText(statusForm, func(r *metadata.Release) *metadata.Status { return &r.Status }),
+	fresh: func() metadata.Release { return metadata.Release{Status: metadata.Preliminary} }, check: checkRelease},
+	entry("status", func(r *metadata.Release) *metadata.Status { return &r.Status }, statusForm,
 		"state of the data; final needs version and date", "preliminary", "preliminary"),
 	entry("version", func(r *metadata.Release) *string { return &r.Version }, text, "version of the data product",
 		"none", "1.0"),
@@ -151,7 +151,7 @@ var releaseForm = mapping(shape[metadata.Release]{
 	entry("publisher", func(r *metadata.Release) *metadata.Publisher { return &r.Publisher }, publisherForm,
 		"who hands the data out", "not stated",
 		`{name: Skerry Data Centre, email: data@example.org, url: "https://example.org"}`),
-	entry("per_variable", func(r *metadata.Release) *map[string]string { return &r.PerVariable },
+	entry("per_variable", func(r *metadata.Release) *map[string]metadata.Status { return &r.PerVariable },
 		perWord("variable: status pairs", variableNames, "variable", statusForm), "variables whose state differs",
 		"none", "{oxy: underway}"),
 )

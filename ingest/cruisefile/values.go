@@ -376,7 +376,7 @@ func checkLeg(d *decoder, n *yaml.Node, l *metadata.Leg, has map[string]*yaml.No
 }
 
 func checkRelease(d *decoder, n *yaml.Node, r *metadata.Release, has map[string]*yaml.Node) {
-	if r.Status != "final" {
+	if r.Status != metadata.Final {
 		return
 	}
 	at := n

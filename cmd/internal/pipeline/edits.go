@@ -52,7 +52,7 @@ func (w *work) applyEdits(files []editFile) {
 		}
 		if waiting > 0 {
 			s := metadata.Note
-			if w.cruise.Release.Status == "final" {
+			if w.cruise.Release.Status == metadata.Final {
 				s = metadata.Warning
 			}
 			w.find(metadata.Finding{Position: first, Severity: s, Check: "edits.unsigned", Count: waiting,

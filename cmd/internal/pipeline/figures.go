@@ -62,7 +62,7 @@ func (w *work) writeFigures(ctx context.Context) error {
 }
 
 func (w *work) aboutFigures() figure.About {
-	a := figure.About{Cruise: orDefault(w.cruise.Title, w.cruise.ID), Release: w.cruise.Release.Status, Version: w.cruise.Release.Version, Licence: w.cruise.Release.Licence}
+	a := figure.About{Cruise: orDefault(w.cruise.Title, w.cruise.ID), Release: string(w.cruise.Release.Status), Version: w.cruise.Release.Version, Licence: w.cruise.Release.Licence}
 	for i, s := range w.cruise.Ships {
 		if i > 0 {
 			a.Ships += ", "

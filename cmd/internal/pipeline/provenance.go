@@ -122,7 +122,7 @@ func (w *work) assignments() []metadata.Param {
 		systems = append(systems, w.cruise.Systems[i].Label+" "+orDefault(w.cruise.Systems[i].Stations.String(), "all others"))
 	}
 	return append(p, metadata.Param{Name: "systems", Value: orDefault(strings.Join(systems, "; "), "none described")},
-		metadata.Param{Name: "release", Value: w.cruise.Release.Status})
+		metadata.Param{Name: "release", Value: string(w.cruise.Release.Status)})
 }
 
 // A converted column of some casts.

@@ -295,7 +295,7 @@ func (w *work) writeDocuments(context.Context) error {
 	files := slices.Clone(w.notes)
 	sort.SliceStable(files, func(i, j int) bool { return files[i].Path < files[j].Path })
 	c := w.cruise
-	r := &export.Readme{Cruise: c.ID, Title: c.Title, Status: c.Release.Status, Licence: c.Release.Licence, Contact: c.Release.Contact,
+	r := &export.Readme{Cruise: c.ID, Title: c.Title, Status: string(c.Release.Status), Licence: c.Release.Licence, Contact: c.Release.Contact,
 		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files, Tool: Tool, At: w.stamp, Notes: w.madeHow(), About: w.about()}
 	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.grid != nil }) || slices.ContainsFunc(w.fields, func(f fieldWork) bool { return f.grid != nil }) {
 		notes := export.KeyNotes{Attributes: "grid_settings_json AND grid_results_json"}
@@ -462,7 +462,7 @@ func (w *work) bagInfo() []bag.Field {
 	add("External-Identifier", c.ID)
 	add("External-Description", c.Title)
 	add("Internal-Sender-Identifier", c.ID)
-	add("Release-Status", c.Release.Status)
+	add("Release-Status", string(c.Release.Status))
 	add("Time-Stamp", w.stamp.UTC().Format(time.RFC3339))
 	add("Bag-Software-Agent", Tool)
 	return f
