@@ -6,6 +6,8 @@ import (
 	"math"
 	"sort"
 	"sync"
+
+	"github.com/castwright/castwright/section/derived"
 )
 
 // A ColourMap turns 0..1 into a colour. Each is a curve in OKLab given by a formula (lightness, chroma and hue as functions of one
@@ -140,18 +142,20 @@ func mustMap(name string) *ColourMap {
 	return m
 }
 
-// mapOf names the colour map of each variable.
+// mapOf names the colour map of each variable that is measured; those of derived ones are in their registry.
 var mapOf = map[string]string{
-	"temp": "temperature1", "temp2": "temperature1", "ctemp": "temperature1", "ptemp": "temperature1",
-	"psal": "salinity1", "psal2": "salinity1", "asal": "salinity1", "salt_bottle": "salinity1",
-	"oxy": "oxygen1", "oxy2": "oxygen1", "oxy_ml": "oxygen1", "oxysat": "oxygen1", "oxy_bottle": "oxygen1", "aou": "density1",
-	"sigma0": "density1", "sigma1": "density1", "sigma2": "density1", "sigma3": "density1", "sigma4": "density1", "dens": "density1",
+	"temp": "temperature1", "temp2": "temperature1",
+	"psal2": "salinity1", "salt_bottle": "salinity1",
+	"oxy2": "oxygen1", "oxy_ml": "oxygen1", "oxy_bottle": "oxygen1",
 	"chl": "chlorophyll1", "fluor": "chlorophyll1", "par": "chlorophyll1",
 	"xmiss": "optics1", "beamcp": "optics1", "beamc": "optics1", "turb": "optics1",
 	"velocity": "velocity1", "velocity_east": "velocity1", "velocity_north": "velocity1", "transport": "velocity1",
 }
 
 func colourMapOf(variable string) *ColourMap {
+	if d := derived.Of(variable); d != nil && d.Colours != "" {
+		return mustMap(d.Colours)
+	}
 	if n, ok := mapOf[variable]; ok {
 		return mustMap(n)
 	}

@@ -1,9 +1,13 @@
 package figure
 
 import (
+	"cmp"
 	"image/color"
 	"math"
 	"testing"
+
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section/derived"
 )
 
 // dichromat simulates full protanopia or deuteranopia by projection in linear RGB (Viénot, Brettel and Mollon 1999, Color Res. Appl. 24,
@@ -124,5 +128,21 @@ func TestEveryVariableHasAMap(t *testing.T) {
 	}
 	if _, err := ColourMapByName("none"); err == nil {
 		t.Error("a map that is not there was found")
+	}
+}
+
+// Figures take labels, signs and colours of derived variables from their registry.
+func TestDerivedVariablesOnFigures(t *testing.T) {
+	for _, d := range derived.Variables() {
+		v := metadata.MustVariable(d.Name)
+		if want := cmp.Or(d.Label, upperFirst(v.LongName)); nameText(&v) != want || signOf(d.Name) != d.Sign {
+			t.Errorf("%s: label %q, sign %q, want %q, %q", d.Name, nameText(&v), signOf(d.Name), want, d.Sign)
+		}
+		if want := cmp.Or(d.Colours, "other1"); colourMapOf(d.Name).Name != want {
+			t.Errorf("%s: colours %s, want %s", d.Name, colourMapOf(d.Name).Name, want)
+		}
+		if _, twice := mapOf[d.Name]; twice || namesOf[d.Name] != "" {
+			t.Errorf("%s has a second label or colour map", d.Name)
+		}
 	}
 }

@@ -372,7 +372,7 @@ func (f *TemperatureSalinity) draw(w Width) (*scene, error) {
 	return p.done(), nil
 }
 
-func sigmaSign(dbar float64) string { return signOf[fmt.Sprintf("sigma%d", int(dbar/1000))] }
+func sigmaSign(dbar float64) string { return signOf(fmt.Sprintf("sigma%d", int(dbar/1000))) }
 
 // density gives potential density anomaly over the picture.
 func (f *TemperatureSalinity) density(ex, ey extent) *field {

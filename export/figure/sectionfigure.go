@@ -1085,7 +1085,7 @@ func (d *sectionData) explain(f *Section, limit float64) []key {
 		ks = append(ks, hatchKey(paper, doubtAngle, "error variance above "+short(limit)+" of the signal's"))
 	}
 	if d.lines != nil {
-		name := signOf[f.Overlay]
+		name := signOf(f.Overlay)
 		if name == "" {
 			name = f.Overlay
 		}
@@ -1110,7 +1110,7 @@ func (f *Section) caption(a *About) (caption, error) {
 	c.what = fmt.Sprintf("%s along %s, from %s. Shaded bands and %s show the gridded field%s; ticks along the top are stations.",
 		title, lowerSection(f.Section, f.Title), stationSpan(f.Section), lines, d.floor.solid())
 	if f.Overlay != "" {
-		c.what += fmt.Sprintf(" Heavy lines: %s (kg m⁻³).", signOf[f.Overlay])
+		c.what += fmt.Sprintf(" Heavy lines: %s (kg m⁻³).", signOf(f.Overlay))
 	}
 	if d.upper > 0 {
 		c.what += fmt.Sprintf(" The upper %s dbar are drawn at a larger scale.", short(d.upper))

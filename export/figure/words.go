@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section/derived"
 )
 
 var raisedOf = map[rune]rune{'0': '⁰', '1': '¹', '2': '²', '3': '³', '4': '⁴', '5': '⁵', '6': '⁶', '7': '⁷', '8': '⁸', '9': '⁹', '-': '⁻'}
@@ -49,21 +50,28 @@ func unitText(units string) string {
 // noBreak is the space inside a unit, at which no line is broken.
 const noBreak = "\u00a0"
 
-// namesOf shortens what the table's long names say at more length than a figure has room for.
+// namesOf shortens what the table's long names say at more length than a figure has space for; derived variables have their labels in their registry.
 var namesOf = map[string]string{
-	"pres": "Sea pressure", "temp": "Temperature", "temp2": "Temperature, second sensor", "psal": "Practical salinity",
-	"psal2": "Practical salinity, second sensor", "ptemp": "Potential temperature", "oxy": "Dissolved oxygen",
-	"oxy2": "Dissolved oxygen, second sensor", "oxy_ml": "Dissolved oxygen", "chl": "Chlorophyll fluorescence", "fluor": "Fluorescence",
-	"sigma0": "Potential density anomaly σ₀", "sigma1": "Potential density anomaly σ₁", "sigma2": "Potential density anomaly σ₂",
-	"sigma3": "Potential density anomaly σ₃", "sigma4": "Potential density anomaly σ₄", "cond": "Conductivity", "cond2": "Conductivity, second sensor",
-	"par": "Photosynthetically active light", "beamcp": "Beam attenuation, particles", "oxysat": "Oxygen saturation",
+	"pres": "Sea pressure", "temp": "Temperature", "temp2": "Temperature, second sensor",
+	"psal2": "Practical salinity, second sensor",
+	"oxy2":  "Dissolved oxygen, second sensor", "oxy_ml": "Dissolved oxygen", "chl": "Chlorophyll fluorescence", "fluor": "Fluorescence",
+	"cond": "Conductivity", "cond2": "Conductivity, second sensor",
+	"par": "Photosynthetically active light", "beamcp": "Beam attenuation, particles",
 	"distance": "Distance", "velocity": "Geostrophic velocity",
 }
 
-// signs of quantities for labels on lines.
-var signOf = map[string]string{"sigma0": "σ₀", "sigma1": "σ₁", "sigma2": "σ₂", "sigma3": "σ₃", "sigma4": "σ₄"}
+// signOf returns the sign of a quantity for labels on lines; "" when it has none.
+func signOf(name string) string {
+	if d := derived.Of(name); d != nil {
+		return d.Sign
+	}
+	return ""
+}
 
 func nameText(v *metadata.Variable) string {
+	if d := derived.Of(v.Name); d != nil && d.Label != "" {
+		return d.Label
+	}
 	if n, ok := namesOf[v.Name]; ok {
 		return n
 	}

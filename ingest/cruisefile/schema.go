@@ -2,10 +2,12 @@ package cruisefile
 
 import (
 	"math"
+	"strings"
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/derived"
 	"github.com/castwright/castwright/section/geostrophy"
 	"gopkg.in/yaml.v3"
 )
@@ -122,11 +124,8 @@ var institutionForm = mapping(shape[metadata.Institution]{
 		"none", `"https://ror.org/012345654"`),
 )
 
-// derivable are the quantities that section/derived makes, when asked and always; a test of the pipeline holds the two
-// lists together.
-var derivable = words("sigma1", "sigma2", "sigma3", "sigma4", "dens", "specvol_anom", "depth", "asal", "ctemp", "ptemp",
-	"sigma0", "spice0", "sound_speed", "n2",
-	"oxy", "oxysat", "aou")
+// derivable are the quantities that section/derived makes, when asked and always.
+var derivable = words(append(derived.Extras(), derived.Default()...)...)
 
 var statusForm = oneOf(metadata.Underway, metadata.Preliminary, metadata.Final)
 
@@ -269,6 +268,6 @@ var cruiseForm = mapping(shape[Cruise]{fresh: newCruise, check: checkCruise},
 		wordAs([]string{"keep", "omit"}, []bool{false, true}), "whether the archive carries its inputs", "keep",
 		"omit"),
 	entry("derived", func(c *Cruise) *[]string { return &c.Derived }, list(derivable),
-		"derived variables wanted in the cast file beside the usual, which are depth, asal, ctemp, ptemp, sigma0, spice0, sound_speed, n2, oxysat, aou, and oxy from oxy_ml",
+		"derived variables wanted in the cast file beside the usual, which are "+strings.Join(derived.Usual(), ", "),
 		"none", "[sigma2, dens]"),
 )

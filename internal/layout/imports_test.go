@@ -22,7 +22,7 @@ const module = "github.com/castwright/castwright/"
 var (
 	words   = []string{"metadata", "metadata/units"}
 	ingest  = append(slices.Clone(words), "section", "section/seawater", "internal/regular")
-	exports = []string{"metadata", "section", "gridding", "section/geostrophy"}
+	exports = []string{"metadata", "section", "gridding", "section/geostrophy", "section/derived"}
 	every   = []string{"*"}
 )
 

@@ -12,24 +12,22 @@ import (
 // differences of neighbouring bins of 1 or 2 dbar are mostly noise.
 const defaultWindowDbar = 40
 
-// stability computes n2 at the usable, increasing levels.
-func (d *deriver) stability(sa, ct, p []float64) {
-	index := grow(&d.w.index, d.n)[:0]
+func (d *deriver) windowComment() string {
+	return fmt.Sprintf("slopes of Absolute Salinity and Conservative Temperature fitted by least squares over %g dbar around each level "+
+		"(over three neighbouring levels where these lie further apart; the part of the span that is there at the ends and beside gaps)", d.opts.N2WindowDbar)
+}
+
+// buoyancyFrequencySquared computes n2 at the usable, increasing levels.
+func (w *waters) buoyancyFrequencySquared(dst []float64) {
+	p, sa, ct := w.pres(), w.sa(), w.ct()
+	index := grow(&w.scratch.index, len(dst))[:0]
 	last := math.Inf(-1)
 	for i := range p {
+		dst[i] = math.NaN()
 		if p[i] > last && sa[i] == sa[i] && ct[i] == ct[i] {
 			index = append(index, i)
 			last = p[i]
 		}
-	}
-	c := d.column("n2", fmt.Sprintf("slopes of Absolute Salinity and Conservative Temperature fitted by least squares over %g dbar around each level "+
-		"(over three neighbouring levels where these lie further apart; the part of the span that is there at the ends and beside gaps)", d.opts.N2WindowDbar),
-		teos10+", section 3.10")
-	if c == nil {
-		return
-	}
-	for i := range c.Values {
-		c.Values[i] = math.NaN()
 	}
 	m := len(index)
 	buf := make([]float64, 4*m)
@@ -37,11 +35,10 @@ func (d *deriver) stability(sa, ct, p []float64) {
 	for k, i := range index {
 		x[k], s[k], t[k] = p[i], sa[i], ct[i]
 	}
-	BuoyancyFrequenciesSquared(out, s, t, x, d.opts.N2WindowDbar, &d.at)
+	BuoyancyFrequenciesSquared(out, s, t, x, w.windowDbar, &w.at)
 	for k, i := range index {
-		c.Values[i] = out[k]
+		dst[i] = out[k]
 	}
-	d.carry(c, d.c.Column("pres"), d.c.Column("temp"), d.c.Column("psal"))
 }
 
 // BuoyancyFrequenciesSquared fills dst with N2 in 1/s2 at each level, from slopes of SA (g/kg) and CT (degC) against pressure p (dbar,

@@ -16,6 +16,7 @@ import (
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/derived"
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
@@ -236,17 +237,15 @@ func (w *work) grids(ctx context.Context) error {
 	return w.mapFields(ctx)
 }
 
-// inSectionFile lists the derived columns that a section file carries beside everything measured; the cast file has them all.
-var inSectionFile = []string{"depth", "asal", "ctemp", "sigma0"}
-
-// forFile gives the section as its file holds it: measured columns, the derived ones of inSectionFile, and the dynamic height of each station.
+// forFile returns the section as its file holds it: measured columns, the derived ones that belong there, and the dynamic height of each station.
 func (w *work) forFile(s *sectionWork) *section.Section {
 	out := *s.section
 	out.Casts = slices.Clone(s.section.Casts)
 	for i, k := range out.Casts {
 		c := *k
 		c.Columns = slices.DeleteFunc(slices.Clone(k.Columns), func(col section.Column) bool {
-			return col.Derived && !slices.Contains(inSectionFile, col.Name)
+			v := derived.Of(col.Name)
+			return col.Derived && v != nil && !v.InSections
 		})
 		if col, ok := s.heights(k); ok {
 			c.Columns = append(c.Columns, col)

@@ -22,14 +22,14 @@ import (
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
-// tolerances are the largest differences between a stored value and the same computed again (science notes, section 13: what the
-// implementation itself must reach). Others: 1e-9 of the value.
-var tolerances = map[string]float64{
-	"asal": 5e-9, "ctemp": 1e-11, "ptemp": 1e-11, "sigma0": 1e-11, "sigma1": 1e-11, "sigma2": 1e-11, "sigma3": 1e-11, "sigma4": 1e-11, "dens": 1e-11,
-	"specvol_anom": 1e-17, "sound_speed": 1e-10, "spice0": 1e-11, "depth": 1e-7, "n2": 1e-16, "dynamic_height": 1e-8, "dynamic_height_a": 1e-8, "dynamic_height_b": 1e-8, "velocity": 1e-9,
-}
+// tolerances are the largest differences between a stored value and the same computed again, of what is no derived variable of a cast: those have
+// their own in the registry. Others: 1e-9 of the value.
+var tolerances = map[string]float64{"dynamic_height": 1e-8, "dynamic_height_a": 1e-8, "dynamic_height_b": 1e-8, "velocity": 1e-9}
 
 func tolerance(name string, v float64) float64 {
+	if d := derived.Of(name); d != nil {
+		return d.Precision
+	}
 	if t, ok := tolerances[name]; ok {
 		return t
 	}

@@ -22,8 +22,6 @@ type castFile struct {
 	byID  map[string]*section.Cast
 }
 
-var derivedNames = append(derived.Default(), append(derived.Extras(), "dynamic_height")...)
-
 // readCasts turns a profile file back into casts.
 func readCasts(f *ncFile) (*castFile, error) {
 	out := &castFile{byID: map[string]*section.Cast{}}
@@ -238,7 +236,8 @@ func (out *castFile) fill(f *ncFile, own [][]int, profile, level, width int, rag
 		}
 		m := metadata.Variable{Name: name, Units: v.Text("units"), StandardName: v.Text("standard_name"), Exchange: v.Text("exchange_name"),
 			ExchangeUnit: v.Text("exchange_unit")}
-		isDerived := slices.Contains(derivedNames, name) && decimals < 0 && m.Exchange == "" // a measured one without a value has no decimals either
+		isDerived := decimals < 0 && m.Exchange == "" && // a measured one without a value has no decimals either
+			(derived.Of(name) != nil || name == "dynamic_height")
 		for i, c := range out.casts {
 			col := section.Column{Variable: m, Decimals: decimals, Derived: isDerived, Values: take(x, i, nil)}
 			for j, y := range col.Values {
