@@ -34,15 +34,3 @@ func BenchmarkMethods(b *testing.B) {
 		})
 	}
 }
-
-func BenchmarkBands(b *testing.B) {
-	o := newOcean(1, false)
-	g, _, err := Map(o.sample(1, 20, false), Options{Method: Linear})
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.ReportAllocs()
-	for b.Loop() {
-		Bands(g.Axes[1].Values, g.Axes[0].Values, g.Fields[0].Data, []float64{2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12})
-	}
-}

@@ -6,7 +6,7 @@
 //	ct := g.Fields[0]                                                      // ctemp; ctemp_err, ctemp_relerr, ctemp_mask, ctemp_flag follow
 //	fmt.Println(g.Skill[0].RMS, ct.Units)                                  // of left-out stations
 //	h, findings, err := gridding.MapField("spring", casts, gridding.AnyArea(), gridding.Options{})
-//	lines := gridding.Contours(g.Axes[1].Values, g.Axes[0].Values, ct.Data, []float64{4, 8, 12})
+//	lines := contour.Lines(g.Axes[1].Values, g.Axes[0].Values, ct.Data, []float64{4, 8, 12})
 //
 // Grid values are what the method says, not measurements: see Options for the methods, and the Comment of each field for how it was made.
 package gridding

@@ -32,14 +32,3 @@ func ExampleMap() {
 	fmt.Println(g.Fields[0].Name, "at", g.Axes[1].Values, "km and", g.Axes[0].Values[3], "dbar:", g.Fields[0].Data[3*n:4*n])
 	// Output: oxy at [0 10 20] km and 30 dbar: [270 260 250]
 }
-
-// Level lines of a field given at the nodes of two axes.
-func ExampleContours() {
-	x, y := []float64{0, 1, 2}, []float64{0, 10}
-	for _, c := range gridding.Contours(x, y, []float64{0, 1, 2, 0, 1, 2}, []float64{0.5, 1.5}) {
-		fmt.Println(c.Level, c.Lines)
-	}
-	// Output:
-	// 0.5 [[[0.5 10] [0.5 0]]]
-	// 1.5 [[[1.5 10] [1.5 0]]]
-}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/castwright/castwright/gridding/delaunay"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/seawater"
@@ -286,7 +287,7 @@ func nearestTwo(h []float64) [2]int {
 
 // bottomPlanes interpolates the bottoms of casts on triangles between them; outside, the nearest cast's holds.
 type bottomPlanes struct {
-	t     *triangulation
+	t     *delaunay.Triangulation
 	sites []int
 	m     []float64
 	dbar  []float64
@@ -303,8 +304,8 @@ func (s *survey) bottomTriangles() *bottomPlanes {
 			b.sites = append(b.sites, k)
 		}
 	}
-	b.t = newTriangulation(x, y)
-	both := b.t.means([][]float64{m, dbar})
+	b.t = delaunay.New(x, y)
+	both := b.t.Means([][]float64{m, dbar})
 	b.m, b.dbar = both[0], both[1]
 	return b
 }
@@ -313,9 +314,9 @@ func (b *bottomPlanes) at(w *work, c *column) {
 	if len(b.sites) == 0 {
 		return
 	}
-	w.tri.restart()
-	if b.t.linear(&w.tri, c.plane[0], c.plane[1]) {
-		c.bottomM, c.bottomDbar = w.tri.value(b.m), w.tri.value(b.dbar)
+	w.tri.Restart()
+	if b.t.Find(&w.tri, false, c.plane[0], c.plane[1]) {
+		c.bottomM, c.bottomDbar = w.tri.Value(b.m), w.tri.Value(b.dbar)
 		return
 	}
 	best := 0
@@ -324,6 +325,6 @@ func (b *bottomPlanes) at(w *work, c *column) {
 			best = n
 		}
 	}
-	v := b.t.of[best]
+	v := b.t.Vertex(best)
 	c.bottomM, c.bottomDbar = b.m[v], b.dbar[v]
 }

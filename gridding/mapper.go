@@ -5,6 +5,8 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
+
+	"github.com/castwright/castwright/gridding/delaunay"
 )
 
 // A mapper predicts the variables of one cloud in one column: est[v][k] at pressure p[k], NaN where it has no value, and the error variance over
@@ -16,7 +18,7 @@ type mapper interface {
 // A work is the scratch memory of one worker.
 type work struct {
 	oi     oiWork
-	tri    triWork
+	tri    delaunay.Search
 	dense  denseWork
 	levels []int
 }

@@ -192,6 +192,8 @@ func pairAt(dstSA, dstCT, levels []float64, sa, ct *profile, w *interpolate.Work
 	return true
 }
 
+const wrongLength = "gridding: slices of different length"
+
 // Rebin fills means with the mean of the values v at pressures p (dbar, increasing; NaN values are left out) inside [c - widthDbar/2,
 // c + widthDbar/2) of each centre c (increasing), NaN where there is none, and counts with their number. Nothing is interpolated.
 // means and counts are as long as centres; counts may be nil.

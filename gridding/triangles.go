@@ -1,13 +1,17 @@
 package gridding
 
-import "math"
+import (
+	"math"
+
+	"github.com/castwright/castwright/gridding/delaunay"
+)
 
 // A triangleMap is a cloud of a section triangulated in scaled distance and pressure.
 type triangleMap struct {
 	c       *cloud
 	natural bool
 	lx      float64
-	t       *triangulation
+	t       *delaunay.Triangulation
 	vertex  [][]float64 // mean of each variable at each vertex
 }
 
@@ -22,47 +26,20 @@ func newTriangleMap(c *cloud, natural bool) *triangleMap {
 		x[n] = c.s.sites[c.site[n]].xKm / m.lx
 		y[n] = c.down.apart(c.levels[c.level[n]], 0)
 	}
-	m.t = newTriangulation(x, y)
-	m.vertex = m.t.means(c.values)
+	m.t = delaunay.New(x, y)
+	m.vertex = m.t.Means(c.values)
 	return m
 }
 
-// means gives the mean of the data at each vertex.
-func (t *triangulation) means(values [][]float64) [][]float64 {
-	out := make([][]float64, len(values))
-	for v := range values {
-		out[v] = make([]float64, len(t.x))
-		for n, at := range t.of {
-			out[v][at] += values[v][n] / t.count[at]
-		}
-	}
-	return out
-}
-
-func (t *triangulation) weights(w *triWork, natural bool, x, y float64) bool {
-	if natural {
-		return t.natural(w, x, y)
-	}
-	return t.linear(w, x, y)
-}
-
-func (w *triWork) value(d []float64) float64 {
-	s := 0.0
-	for i, v := range w.vertex {
-		s += float64(w.weight[i] * d[v])
-	}
-	return s
-}
-
 func (m *triangleMap) predict(w *work, col *column, p []float64, est [][]float64, rel []float64) {
-	w.tri.restart()
+	w.tri.Restart()
 	for k, q := range p {
 		rel[k] = math.NaN()
-		ok := m.t.weights(&w.tri, m.natural, col.xKm/m.lx, m.c.down.apart(q, 0))
+		ok := m.t.Find(&w.tri, m.natural, col.xKm/m.lx, m.c.down.apart(q, 0))
 		for v := range est {
 			est[v][k] = math.NaN()
 			if ok {
-				est[v][k] = w.tri.value(m.vertex[v])
+				est[v][k] = w.tri.Value(m.vertex[v])
 			}
 		}
 	}
@@ -73,7 +50,7 @@ type layers struct {
 	c       *cloud
 	natural bool
 	levels  []int32
-	t       []*triangulation // one for each of levels; equal sets of sites share one
+	t       []*delaunay.Triangulation // one for each of levels; equal sets of sites share one
 	vertex  [][][]float64
 }
 
@@ -96,14 +73,14 @@ func newLayers(c *cloud, natural bool) *layers {
 				values[v] = append(values[v], c.values[v][d])
 			}
 		}
-		var t *triangulation
+		var t *delaunay.Triangulation
 		if n := len(m.t); n > 0 && sameSites(sites, before) {
 			t = m.t[n-1]
 		} else {
-			t = newTriangulation(x, y)
+			t = delaunay.New(x, y)
 		}
 		before = sites
-		m.levels, m.t, m.vertex = append(m.levels, l), append(m.t, t), append(m.vertex, t.means(values))
+		m.levels, m.t, m.vertex = append(m.levels, l), append(m.t, t), append(m.vertex, t.Means(values))
 	}
 	return m
 }
@@ -121,18 +98,18 @@ func sameSites(a, b []int32) bool {
 }
 
 func (m *layers) predict(w *work, col *column, p []float64, est [][]float64, rel []float64) {
-	w.tri.restart()
-	var weighted *triangulation
+	w.tri.Restart()
+	var weighted *delaunay.Triangulation
 	ok := false
 	at := func(i, v int) float64 {
 		if m.t[i] != weighted {
 			weighted = m.t[i]
-			ok = weighted.weights(&w.tri, m.natural, col.plane[0], col.plane[1])
+			ok = weighted.Find(&w.tri, m.natural, col.plane[0], col.plane[1])
 		}
 		if !ok {
 			return math.NaN()
 		}
-		return w.tri.value(m.vertex[i][v])
+		return w.tri.Value(m.vertex[i][v])
 	}
 	for k, q := range p {
 		rel[k] = math.NaN()

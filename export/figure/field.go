@@ -5,7 +5,7 @@ import (
 	"math"
 	"sort"
 
-	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/gridding/contour"
 	"github.com/paulmach/orb"
 )
 
@@ -172,7 +172,7 @@ func (f *field) paint(s *scene, fr *frame) {
 		return
 	}
 	from := append([]float64{math.Inf(-1)}, f.levels...)
-	for k, region := range gridding.Above(f.x, f.y, f.data, from) {
+	for k, region := range contour.Above(f.x, f.y, f.data, from) {
 		s.fill(onPage(region, fr), f.colours[k])
 	}
 }
@@ -287,7 +287,7 @@ func (f *field) trace(fr *frame, levels []float64) [][][]pt {
 	if len(f.x) < 2 || len(f.y) < 2 || len(levels) == 0 {
 		return lines
 	}
-	for k, c := range gridding.Contours(f.x, f.y, f.data, levels) {
+	for k, c := range contour.Lines(f.x, f.y, f.data, levels) {
 		for _, l := range c.Lines {
 			q := make([]pt, len(l))
 			for i, p := range l {

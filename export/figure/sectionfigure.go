@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/gridding/contour"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/seawater"
@@ -797,7 +798,7 @@ func (d *sectionData) drawFrames(p *sheet, frames []frame, limit float64) {
 				}
 			}
 			if len(e.x) > 1 && len(e.y) > 1 {
-				region := onPage(gridding.Above(e.x, e.y, e.data, []float64{limit})[0], fr)
+				region := onPage(contour.Above(e.x, e.y, e.data, []float64{limit})[0], fr)
 				if len(region) > 0 {
 					d.doubtful = true
 					s.stroke(hatch(region, hatchSpacing, doubtAngle), pen{colour: hatchInk, width: hair})

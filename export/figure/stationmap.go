@@ -8,7 +8,7 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/gridding/contour"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
 )
@@ -513,7 +513,7 @@ func (f *StationMap) depths(p *sheet, m *mapping) []key {
 		}
 	}
 	lines := make([][][]pt, len(levels))
-	for k, c := range gridding.Contours(b.LonDeg, b.LatDeg, b.DepthM, levels) {
+	for k, c := range contour.Lines(b.LonDeg, b.LatDeg, b.DepthM, levels) {
 		for _, l := range c.Lines {
 			pts := make([][2]float64, len(l))
 			for i, q := range l {

@@ -36,7 +36,9 @@ var table = map[string][]string{
 	"section/geostrophy":  {"metadata", "section", "section/seawater", "section/interpolate"},
 	"section/derived":     {"metadata", "section", "section/seawater", "section/interpolate", "section/geostrophy"},
 
-	"gridding": {"metadata", "section", "section/seawater", "section/interpolate"},
+	"gridding":          {"metadata", "section", "section/seawater", "section/interpolate", "gridding/delaunay"},
+	"gridding/contour":  {},
+	"gridding/delaunay": {},
 
 	"ingest":           ingest,
 	"ingest/qc":        {"metadata", "section", "section/seawater"},
@@ -48,7 +50,7 @@ var table = map[string][]string{
 	"export":           exports,
 	"export/bag":       {"internal/regular"},
 	"export/netcdf":    append(slices.Clone(exports), "export", "internal/nc"),
-	"export/figure":    append(slices.Clone(exports), "export", "section/seawater"), // seawater: level lines of density under a property plot
+	"export/figure":    append(slices.Clone(exports), "export", "section/seawater", "gridding/contour"), // seawater: level lines of density under a property plot
 	"export/report":    append(slices.Clone(exports), "export", "export/figure"),
 	"export/statement": append(slices.Clone(exports), "export"),
 

@@ -1,4 +1,4 @@
-package gridding
+package contour
 
 import (
 	"math"
@@ -33,78 +33,84 @@ func holed(r *rand.Rand, nx, ny int, coarse bool) (x, y, f []float64) {
 	return x, y, f
 }
 
-// Issue 4, done when 4: areas of the bands sum to the unmasked area to 1e-9 relative.
-func TestBandsCoverTheUnmaskedArea(t *testing.T) {
+// areaOf returns the area of polygons, and holds them to their form: the first ring runs counter-clockwise, the others clockwise, all are closed.
+func areaOf(t *testing.T, polygons orb.MultiPolygon) float64 {
+	t.Helper()
+	sum := 0.0
+	for _, p := range polygons {
+		for k, ring := range p {
+			area := ringArea(ring)
+			if (area > 0) != (k == 0) || ring[0] != ring[len(ring)-1] {
+				t.Fatalf("ring %d of a polygon has area %g, from %v to %v", k, area, ring[0], ring[len(ring)-1])
+			}
+			sum += area
+		}
+	}
+	return sum
+}
+
+// What lies above no level at all is every whole mesh and every triangle with good corners, to 1e-9 relative; what lies above a higher level is less.
+func TestAboveCoversTheUnmaskedArea(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 11))
 	for n := range 200 {
 		x, y, f := holed(r, 5+r.IntN(30), 5+r.IntN(30), n%2 == 0)
-		levels := []float64{-4, -2, -1, 0, 0.5, 1, 3}
-		sum := 0.0
-		for _, b := range Bands(x, y, f, levels) {
-			for _, p := range b.Polygons {
-				for k, ring := range p {
-					area := ringArea(ring)
-					if (area > 0) != (k == 0) {
-						t.Fatalf("field %d: ring %d of a polygon has area %g", n, k, area)
-					}
-					if ring[0] != ring[len(ring)-1] {
-						t.Fatalf("field %d: a ring is open", n)
-					}
-					sum += area
-				}
+		levels := []float64{math.Inf(-1), -4, -2, -1, 0, 0.5, 1, 3}
+		m := newMesh(x, y, f, nil)
+		want := 0.0
+		for c, kind := range m.kind {
+			if kind == meshEmpty {
+				continue
 			}
+			i, j := c/m.nx, c%m.nx
+			area := (x[j+1] - x[j]) * (y[i+1] - y[i])
+			if kind != meshWhole {
+				area /= 2
+			}
+			want += area
 		}
-		want := CoveredArea(x, y, f)
-		if math.Abs(sum-want) > 1e-9*want {
-			t.Fatalf("field %d: bands cover %.12g, the field is %.12g", n, sum, want)
+		last := math.Inf(1)
+		for k, polygons := range Above(x, y, f, levels) {
+			area := areaOf(t, polygons)
+			if k == 0 && math.Abs(area-want) > 1e-9*want || area > last*(1+1e-12) {
+				t.Fatalf("field %d: %.12g above %g, the field is %.12g", n, area, levels[k], want)
+			}
+			last = area
 		}
 	}
 }
 
-// Each random point of the unmasked area lies in exactly one band, and it is a band that its mesh reaches; where the mesh lies wholly in one band,
-// in that one.
-func TestBandsHoldTheRightValues(t *testing.T) {
+// A random point of the unmasked area lies above those levels that its mesh lies wholly above and not above those that its mesh lies wholly below; in
+// between, above all levels up to one. Elsewhere it lies above none.
+func TestAboveHoldsTheRightValues(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 5))
-	levels := []float64{-2, -1, 0, 1, 2}
+	levels := []float64{math.Inf(-1), -2, -1, 0, 1, 2}
 	for n := range 40 {
 		x, y, f := holed(r, 12, 14, n%2 == 0)
-		bands := Bands(x, y, f, levels)
+		above := Above(x, y, f, levels)
 		m := newMesh(x, y, f, levels)
 		for range 300 {
 			j, i := r.IntN(11), r.IntN(13)
 			u, v := 0.01+0.98*r.Float64(), 0.01+0.98*r.Float64()
 			p := orb.Point{x[j] + u*(x[j+1]-x[j]), y[i] + v*(y[i+1]-y[i])}
 			c := i*12 + j
-			covered := false
-			switch m.kind[c] {
-			case meshWhole:
-				covered = true
-			case 0:
-				covered = u+v > 1
-			case 1:
-				covered = v > u
-			case 2:
-				covered = u+v < 1
-			case 3:
-				covered = u > v
-			}
-			found := 0
-			for _, b := range bands {
-				for _, poly := range b.Polygons {
-					in := within(poly[0], p)
+			covered := map[uint8]bool{meshWhole: true, 0: u+v > 1, 1: v > u, 2: u+v < 1, 3: u > v}[m.kind[c]]
+			before := covered
+			for k, polygons := range above {
+				in := false
+				for _, poly := range polygons {
+					inside := within(poly[0], p)
 					for _, h := range poly[1:] {
-						in = in && !within(h, p)
+						inside = inside && !within(h, p)
 					}
-					if in {
-						found++
-						if m.hi[c] < b.From || m.lo[c] >= b.To {
-							t.Fatalf("field %d: a mesh of %g to %g in the band %g to %g", n, m.lo[c], m.hi[c], b.From, b.To)
-						}
+					if in && inside {
+						t.Fatalf("field %d: point %v lies in two polygons", n, p)
 					}
+					in = in || inside
 				}
-			}
-			if want := map[bool]int{true: 1}[covered]; found != want {
-				t.Fatalf("field %d: point %v lies in %d bands, want %d", n, p, found, want)
+				if in && (!before || m.hi[c] < levels[k]) || !in && covered && m.lo[c] >= levels[k] {
+					t.Fatalf("field %d: point %v of a mesh of %g to %g, above %g: %v", n, p, m.lo[c], m.hi[c], levels[k], in)
+				}
+				before = in
 			}
 		}
 	}
@@ -118,7 +124,7 @@ func TestLinesSeparateValues(t *testing.T) {
 	for n := range 60 {
 		x, y, f := holed(r, 15, 17, false)
 		for _, level := range []float64{-1.5, 0, 1} {
-			for _, c := range Contours(x, y, f, []float64{level}) {
+			for _, c := range Lines(x, y, f, []float64{level}) {
 				parts := 0
 				for _, line := range c.Lines {
 					for k := 1; k < len(line); k++ {
@@ -153,13 +159,13 @@ func TestLinesSeparateValues(t *testing.T) {
 	for k := range f {
 		f[k] = x[k%4] + y[k/4]
 	}
-	for _, c := range Contours(x, y, f, []float64{1.5, 4.25}) {
+	for _, c := range Lines(x, y, f, []float64{1.5, 4.25}) {
 		if len(c.Lines) != 1 {
-			t.Fatalf("level %g: %d lines, want 1", c.Level, len(c.Lines))
+			t.Fatalf("level %g: %d lines, want 1", c.Value, len(c.Lines))
 		}
 		for _, p := range c.Lines[0] {
-			if math.Abs(p[0]+p[1]-c.Level) > 1e-14 {
-				t.Errorf("level %g passes %v", c.Level, p)
+			if math.Abs(p[0]+p[1]-c.Value) > 1e-14 {
+				t.Errorf("level %g passes %v", c.Value, p)
 			}
 		}
 	}
@@ -173,7 +179,7 @@ func index(a []float64, v float64) int {
 	return k
 }
 
-// A hill in a plain gives a band with a hole, and a hill inside the hole a polygon of its own.
+// A ring around a hill gives a polygon with a hole, and the hill inside the hole a polygon of its own.
 func TestHolesBelongToTheirPolygon(t *testing.T) {
 	const n = 41
 	x, f := make([]float64, n), make([]float64, n*n)
@@ -184,23 +190,23 @@ func TestHolesBelongToTheirPolygon(t *testing.T) {
 		d := math.Hypot(x[k%n], x[k/n])
 		f[k] = math.Cos(d / 4)
 	}
-	bands := Bands(x, x, f, []float64{-0.3, 0.3})
-	rings := []int{0, 0, 0}
-	for k, b := range bands {
-		for _, p := range b.Polygons {
-			rings[k] += len(p) - 1
+	above := Above(x, x, f, []float64{-0.3, 0.3})
+	holes := []int{0, 0}
+	for k, polygons := range above {
+		for _, p := range polygons {
+			holes[k] += len(p) - 1
 		}
 	}
-	// cos(d/4) over 20 steps: a high disc (radius 5), a middle ring, a low ring (7.5 to 17.6), a middle ring, then high towards the corners.
-	if len(bands[2].Polygons) != 5 || len(bands[1].Polygons) != 2 || len(bands[0].Polygons) != 1 || rings[0] != 1 || rings[1] != 2 || rings[2] != 0 {
-		t.Errorf("polygons %d %d %d, holes %v", len(bands[0].Polygons), len(bands[1].Polygons), len(bands[2].Polygons), rings)
+	// cos(d/4) over 20 steps: high to 5, above -0.3 to 7.5, low to 17.6, then high again towards the four corners.
+	if len(above[0]) != 2 || holes[0] != 1 || len(above[1]) != 5 || holes[1] != 0 {
+		t.Errorf("polygons %d %d, holes %v", len(above[0]), len(above[1]), holes)
 	}
-	if !reflect.DeepEqual(bands, Bands(x, x, f, []float64{-0.3, 0.3})) {
+	if !reflect.DeepEqual(above, Above(x, x, f, []float64{-0.3, 0.3})) {
 		t.Error("two runs differ")
 	}
 }
 
-func TestContoursRefuseWrongArguments(t *testing.T) {
+func TestLinesRefuseWrongArguments(t *testing.T) {
 	for _, c := range []struct {
 		x, y, f, l []float64
 		want       string
@@ -215,7 +221,7 @@ func TestContoursRefuseWrongArguments(t *testing.T) {
 					t.Errorf("panic %v, want %v", got, c.want)
 				}
 			}()
-			Contours(c.x, c.y, c.f, c.l)
+			Lines(c.x, c.y, c.f, c.l)
 		}()
 	}
 }
