@@ -64,7 +64,7 @@ func BenchmarkComputeInParallel(b *testing.B) {
 }
 
 // onTwo runs the work on two goroutines.
-func onTwo(n int, do func(int)) {
+func onTwo(n int, do func(int)) error {
 	var next atomic.Int64
 	var wait sync.WaitGroup
 	for range 2 {
@@ -79,4 +79,5 @@ func onTwo(n int, do func(int)) {
 		})
 	}
 	wait.Wait()
+	return nil
 }

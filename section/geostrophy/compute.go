@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/interpolate"
 )
@@ -42,19 +41,17 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	each := opts.Each
-	if each == nil {
-		each = func(n int, do func(int)) {
+	if opts.Each == nil {
+		opts.Each = func(n int, do func(int)) error {
 			for i := range n {
 				do(i)
 			}
+			return nil
 		}
 	}
-	stage := opts.Stage
-	if stage == nil {
-		stage = func(string) {}
+	if opts.Stage == nil {
+		opts.Stage = func(string) {}
 	}
-	stage("velocity")
 	line := make([]*section.Cast, len(stations))
 	for i, s := range stations {
 		line[i] = s.cast
@@ -63,58 +60,64 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	each(len(stations), func(i int) {
-		s := stations[i]
-		s.spans = spans(s.profile.PressureDbar, opts.MaxGapDbar)
-		s.columns = make([]*column, 2*len(s.spans))
-		s.extra = make([][]float64, 2*len(s.spans))
-	})
-	pairs := make([]*pairWork, len(stations)-1)
-	r.Pairs = make([]Pair, len(pairs))
-	each(len(pairs), func(i int) { pairs[i] = r.openPair(i, stations, sign, &opts) })
-	r.tellApart()
-	scale := r.errorScales(stations, &opts)
-
-	r.askHeights(stations, &opts)
-	for _, g := range pairs {
-		if g != nil {
-			g.ask(stations)
-		}
-	}
-	std := newStandard(deepest(stations))
-	each(len(stations), func(i int) { stations[i].build(&opts, std) })
-	each(len(stations), func(i int) { r.setHeight(i, stations[i], &opts) })
-	each(len(pairs), func(i int) {
-		if g := pairs[i]; g != nil {
-			r.setVelocity(g, stations)
-		}
-	})
-	for _, g := range pairs {
-		if g != nil {
-			g.colA.ofPair, g.colB.ofPair = true, true
-		}
+	scale, std := r.errorScales(stations, &opts), newStandard(deepest(stations))
+	opts.Stage("velocity")
+	pairs, err := r.setVelocities(stations, sign, std, &opts)
+	if err != nil {
+		return nil, err
 	}
 	r.setAxis()
-	stage("transport")
-	each(len(stations), func(i int) {
-		for _, c := range stations[i].built {
-			if c.ofPair {
-				c.setModes(scale.stages[i] != metadata.StageAdjusted, stations[i].profile)
-			}
-		}
-	})
-	r.setTransports(pairs, stations, scale, each, &opts)
+	opts.Stage("transport")
+	if err := r.setTransports(pairs, stations, scale, &opts); err != nil {
+		return nil, err
+	}
 	if opts.EquatorialEstimate {
 		r.Equatorial = equatorialEstimates(r, stations, &opts)
 	}
 	if opts.Members > 0 {
-		stage("monte carlo")
-		if err := r.monteCarlo(pairs, stations, scale, std, each, &opts); err != nil {
+		opts.Stage("monte carlo")
+		if err := r.monteCarlo(pairs, stations, scale, std, &opts); err != nil {
 			return nil, err
 		}
 	}
 	r.describe(&opts)
 	return r, nil
+}
+
+// setVelocities settles the levels of the pairs, and computes the dynamic height of the stations and the velocity of the pairs.
+func (r *Result) setVelocities(stations []*stationWork, sign float64, std *standard, opts *Options) ([]*pairWork, error) {
+	pairs := make([]*pairWork, len(stations)-1)
+	r.Pairs = make([]Pair, len(pairs))
+	err := opts.Each(len(stations), func(i int) {
+		s := stations[i]
+		s.spans = spans(s.profile.PressureDbar, opts.MaxGapDbar)
+		s.columns = make([]*column, 2*len(s.spans))
+		s.extra = make([][]float64, 2*len(s.spans))
+	})
+	if err == nil {
+		err = opts.Each(len(pairs), func(i int) { pairs[i] = r.openPair(i, stations, sign, opts) })
+	}
+	if err != nil {
+		return nil, err
+	}
+	r.tellApart()
+	r.askHeights(stations, opts)
+	for _, g := range pairs {
+		if g != nil {
+			g.ask(stations)
+		}
+	}
+	if err := opts.Each(len(stations), func(i int) {
+		stations[i].build(opts, std)
+		r.setHeight(i, stations[i], opts)
+	}); err != nil {
+		return nil, err
+	}
+	return pairs, opts.Each(len(pairs), func(i int) {
+		if g := pairs[i]; g != nil {
+			r.setVelocity(g, stations)
+		}
+	})
 }
 
 func deepest(stations []*stationWork) float64 {

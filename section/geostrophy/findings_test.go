@@ -1,6 +1,7 @@
 package geostrophy
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -106,5 +107,36 @@ func TestFindingsOfGaps(t *testing.T) {
 	}
 	if n != 1 || widest < 300 {
 		t.Errorf("%d findings, widest gap %g dbar", n, widest)
+	}
+}
+
+// An Each that ends early ends Compute with its error, whichever step it was in, and nothing of an unfinished step is used.
+func TestEachEndsCompute(t *testing.T) {
+	stop := errors.New("stop")
+	calls := 0
+	for last := 0; ; last++ {
+		opts := DefaultOptions()
+		opts.Members, opts.Layers, opts.Classes = 4, []float64{0, 100}, []float64{27}
+		n := 0
+		opts.Each = func(count int, do func(int)) error {
+			if n++; n > last {
+				return stop
+			}
+			for i := range count {
+				do(i)
+			}
+			return nil
+		}
+		r, err := Compute(current(4, 38, 0.1, 0.3), opts)
+		if err == nil {
+			calls = n
+			break
+		}
+		if r != nil || !errors.Is(err, stop) {
+			t.Fatalf("ended at call %d: %v, %v", n, r, err)
+		}
+	}
+	if calls < 6 {
+		t.Errorf("%d steps", calls)
 	}
 }

@@ -125,8 +125,9 @@ type Options struct {
 	Seed                                   int64
 	BinNoiseSalinity, BinNoiseTemperatureK float64 // independent from bin to bin, Monte Carlo only; 0: none
 
-	// Each runs do(0) .. do(n-1), in any order and on any number of goroutines; nil runs them in turn. Results do not depend on it.
-	Each func(n int, do func(i int))
+	// Each runs do(0) .. do(n-1), in any order and on any number of goroutines; nil runs them in turn. Results do not depend on it. When it returns an
+	// error, which says that not all were run, Compute returns that error.
+	Each func(n int, do func(i int)) error
 	// Stage is told when a stage begins: velocity, transport, monte carlo. May be nil.
 	Stage func(name string)
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section/seawater"
 )
 
@@ -22,12 +23,27 @@ type pairParts struct {
 }
 
 // setTransports computes every transport: of pairs, layers, classes, cumulative and whole.
-func (r *Result) setTransports(pairs []*pairWork, stations []*stationWork, scale *errorScale, each func(int, func(int)), opts *Options) {
+func (r *Result) setTransports(pairs []*pairWork, stations []*stationWork, scale *errorScale, opts *Options) error {
 	dropFirst := len(opts.Layers) > 0 && opts.Layers[0] <= 0
 	r.Layers = bandsOf(opts.Layers, dropFirst)
 	r.Classes = bandsOf(opts.Classes, false)
 	all := make([]*pairParts, len(pairs))
-	each(len(pairs), func(i int) {
+	for _, g := range pairs {
+		if g != nil {
+			g.colA.ofPair, g.colB.ofPair = true, true
+		}
+	}
+	err := opts.Each(len(stations), func(i int) {
+		for _, c := range stations[i].built {
+			if c.ofPair {
+				c.setModes(scale.stages[i] != metadata.StageAdjusted, stations[i].profile)
+			}
+		}
+	})
+	if err != nil {
+		return err
+	}
+	err = opts.Each(len(pairs), func(i int) {
 		if g := pairs[i]; g != nil {
 			room := pairRooms.Get().(*pairRoom)
 			g.fill(room, opts)
@@ -37,6 +53,9 @@ func (r *Result) setTransports(pairs []*pairWork, stations []*stationWork, scale
 			pairRooms.Put(room)
 		}
 	})
+	if err != nil {
+		return err
+	}
 	scale.sm = opts.ReferenceSalinity
 	if scale.sm != scale.sm {
 		var area, salt float64
@@ -50,6 +69,16 @@ func (r *Result) setTransports(pairs []*pairWork, stations []*stationWork, scale
 	}
 	r.ReferenceSalinity = scale.sm
 
+	r.sum(all, pairs, scale)
+	r.setPartial()
+	if r.Partial.Pairs == 0 {
+		r.noTotals()
+	}
+	return nil
+}
+
+// sum fills the transports of pairs from their parts, and adds them up to those of layers, classes and the whole.
+func (r *Result) sum(all []*pairParts, pairs []*pairWork, scale *errorScale) {
 	total := newTally(scale)
 	layers, classes := newTallies(len(r.Layers), scale), newTallies(len(r.Classes), scale)
 	partial := false
@@ -95,10 +124,6 @@ func (r *Result) setTransports(pairs []*pairWork, stations []*stationWork, scale
 	}
 	for _, t := range classes {
 		r.ClassTotal = append(r.ClassTotal, t.sums())
-	}
-	r.setPartial()
-	if r.Partial.Pairs == 0 {
-		r.noTotals()
 	}
 }
 

@@ -142,7 +142,10 @@ func (w *work) flows(ctx context.Context) error {
 			stop()
 			stop = w.stage(map[string]string{"velocity": "dynamic"}[name] + map[bool]string{true: "transports and errors"}[name != "velocity"])
 		}
-		r, err := compute(ctx, w.plan.Workers, s.section, opts)
+		opts.Each = func(n int, do func(int)) error {
+			return each(ctx, w.plan.Workers, n, func(i int) error { do(i); return nil })
+		}
+		r, err := geostrophy.Compute(s.section, opts)
 		stop()
 		if ctx.Err() != nil {
 			return ctx.Err()
@@ -166,25 +169,6 @@ func (w *work) flows(ctx context.Context) error {
 		s.flow = r
 	}
 	return nil
-}
-
-// compute is geostrophy.Compute on several workers, which ends when ctx does. What an unfinished step left half made must not be built upon, and
-// the functions in between have no errors: a panic carries the end past them, to here.
-func compute(ctx context.Context, workers int, sec *section.Section, opts geostrophy.Options) (r *geostrophy.Result, err error) {
-	type ended struct{}
-	defer func() {
-		if p := recover(); p == (ended{}) {
-			r, err = nil, ctx.Err()
-		} else if p != nil {
-			panic(p)
-		}
-	}()
-	opts.Each = func(n int, do func(int)) {
-		if err := each(ctx, workers, n, func(i int) error { do(i); return nil }); err != nil { // that of ctx, there is no other
-			panic(ended{})
-		}
-	}
-	return geostrophy.Compute(sec, opts)
 }
 
 // unusedKnown names the lines of a table of levels or velocities that belong to no pair of the section.
