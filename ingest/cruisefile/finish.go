@@ -24,7 +24,7 @@ func (c *Cruise) finish() {
 		s := &c.Sections[i]
 		s.NotCalibratedUsable = c.Casts.Uncalibrated
 		v := &s.Velocity
-		v.Distance, v.Repeats, v.NotCalibratedUsable, v.Accuracies = s.Distance, s.Repeats, c.Casts.Uncalibrated,
+		v.Distance, v.NotCalibratedUsable, v.Accuracies = s.Distance, c.Casts.Uncalibrated,
 			accuracies
 		v.IceBaseM, v.IceShelf = c.Casts.IceBaseM, c.Casts.IceShelf
 		if v.MaxGapDbar == nil {

@@ -37,7 +37,7 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	}
 	r := &Result{Section: sec.Name, Positive: string(opts.Positive), Distance: opts.Distance, ClassSigmaDbar: opts.ClassSigmaDbar,
 		ReferenceTemperature: opts.ReferenceTemperature}
-	stations, err := chooseStations(r, sec, &opts)
+	stations, err := takeStations(r, sec, &opts)
 	if err != nil {
 		return nil, err
 	}

@@ -105,12 +105,11 @@ type Options struct {
 	Distance             section.Method
 	Positive             Direction
 	Triangle             Treatment
-	DeepestBinIsBottom   bool     // take the deepest usable bin for the bottom, whatever the water depth
-	MaxGapDbar           *float64 // nil: the gap rule (section.Gaps); +Inf: no gap is one
-	SurfaceCarryDbar     float64  // the first common velocity is carried to the surface from no deeper than this
-	IceBaseM             float64  // the carry ends here, m below the surface; NaN: none stated
-	IceShelf             bool     // casts were taken under ice
-	Repeats              section.Repeats
+	DeepestBinIsBottom   bool      // take the deepest usable bin for the bottom, whatever the water depth
+	MaxGapDbar           *float64  // nil: the gap rule (section.Gaps); +Inf: no gap is one
+	SurfaceCarryDbar     float64   // the first common velocity is carried to the surface from no deeper than this
+	IceBaseM             float64   // the carry ends here, m below the surface; NaN: none stated
+	IceShelf             bool      // casts were taken under ice
 	Layers               []float64 // bounds, dbar, increasing
 	ClassSigmaDbar       float64   // reference pressure of the classes' potential density anomaly: 0, 1000 .. 4000
 	Classes              []float64 // bounds, kg/m3, increasing

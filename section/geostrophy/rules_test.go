@@ -383,47 +383,40 @@ func TestGaps(t *testing.T) {
 	}
 }
 
+// What section.Build makes of casts at one place is taken as it is: the casts that it left out are listed, and the spread of the casts of a mean is an
+// error of it.
 func TestRepeats(t *testing.T) {
 	hour := func(h int) time.Time { return time.Date(2024, 5, 1, h, 0, 0, 0, time.UTC) }
-	casts := func() []*section.Cast {
-		a := simple("1", 40, -40, 0, 1000, 0)
-		b := simple("2", 40, -39.5, 0, 500, 1)
-		b2 := simple("2", 40.005, -39.5, 0, 900, 2)
-		b2.Number = "2"
-		b3 := simple("2", 40, -39.501, 0, 900, 3)
-		b3.Number, b3.Role = "3", section.Repeat
-		c := simple("3", 40, -39, 0, 1000, 0)
-		y := simple("3", 40, -39, 0, 1000, 0)
-		y.Role = section.Yoyo
-		for i, x := range []*section.Cast{a, b, b2, b3, c, y} {
-			x.Time = hour(i)
-		}
-		b.Time, b2.Time, b3.Time, c.Time = hour(3), hour(2), hour(9), hour(10)
-		return []*section.Cast{a, b, b2, b3, c, y}
+	a, b, c := simple("1", 40, -40, 0, 1000, 0), simple("2", 40, -39.5, 0, 500, 1), simple("3", 40, -39, 0, 1000, 0)
+	b2, b3 := simple("2", 40.005, -39.5, 0, 900, 2), simple("2", 40, -39.501, 0, 900, 3)
+	b2.Number, b3.Number, b3.Role = "2", "3", section.Repeat
+	for i, x := range []*section.Cast{a, b2, b, b3, c} {
+		x.Time = hour(i)
 	}
-	for _, x := range []struct {
-		repeats string
-		number  string // cast of station 2
-		left    int
-	}{{"", "2", 3}, {"deepest", "2", 3}, {"first", "2", 3}, {"last", "3", 3}, {"nearest_in_time", "1", 3}, {"mean", "2", 3}} {
-		opts := DefaultOptions()
-		opts.Repeats = section.Repeats(x.repeats)
-		r := mustCompute(t, sectionOf("REP", casts()...), opts)
-		if len(r.Stations) != 3 || r.Stations[1].Cast.Number != x.number || len(r.LeftOut) != x.left {
-			t.Errorf("repeats %q: %d stations, cast %s, %d left out", x.repeats, len(r.Stations), r.Stations[1].Cast.Number, len(r.LeftOut))
+	build := func(rule section.Repeats) *section.Section {
+		s, _, err := section.Build([]*section.Cast{a, b, b2, b3, c}, section.BuildOptions{Name: "REP", Stations: section.StationList{All: true}, Repeats: rule})
+		if err != nil {
+			t.Fatal(err)
 		}
+		return s
+	}
+	for rule, left := range map[section.Repeats]string{section.First: "1 3", section.Last: "1 2", section.MeanOf: "1 2 3"} {
+		r := mustCompute(t, build(rule), DefaultOptions())
+		var numbers []string
 		for _, l := range r.LeftOut {
-			if l.Reason == "" {
-				t.Errorf("repeats %q: cast left out without a reason", x.repeats)
+			numbers = append(numbers, l.Cast.Number)
+			if want := map[bool]string{true: "averaged into station 2", false: "within 2 km of station 2"}[rule == section.MeanOf]; !strings.HasPrefix(l.Reason, want) {
+				t.Errorf("repeats %q: %s", rule, l.Reason)
 			}
 		}
+		if slices.Sort(numbers); len(r.Stations) != 3 || strings.Join(numbers, " ") != left {
+			t.Errorf("repeats %q: %d stations, casts %v left out", rule, len(r.Stations), numbers)
+		}
 	}
-	// The mean of casts that differ by 1 and 2 and 3 degrees at the surface; where one holds no bin, the others' mean.
+	sec := build(section.MeanOf)
 	opts := DefaultOptions()
-	opts.Repeats = "mean"
-	sec := sectionOf("REP", casts()...)
 	r := mustCompute(t, sec, opts)
-	stations, err := chooseStations(&Result{}, sec, &opts)
+	stations, err := takeStations(&Result{}, sec, &opts)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -628,7 +621,6 @@ func TestSettings(t *testing.T) {
 	}{
 		{func(o *Options) { o.Interpolation = interpolate.Akima }, "interpolation akima"},
 		{func(o *Options) { o.Positive = "up" }, `positive "up"`},
-		{func(o *Options) { o.Repeats = "all" }, `repeats "all"`},
 		{func(o *Options) { o.Reference.Kind = 9 }, "reference kind"},
 		{func(o *Options) { o.Reference = Reference{Kind: AtPressure, PressureDbar: -3} }, "-3 dbar"},
 		{func(o *Options) { o.Reference = Reference{Kind: AtDensity, Density: 1027} }, "1027"},

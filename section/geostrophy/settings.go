@@ -25,9 +25,6 @@ func (o *Options) validate() error {
 	if !slices.Contains([]Direction{Left, Right, East, North}, o.Positive) {
 		return bad("positive %q; left, right, east or north", o.Positive)
 	}
-	if !slices.Contains([]section.Repeats{section.PrimaryOnly, section.Deepest, section.First, section.Last, section.NearestInTime, section.MeanOf}, o.Repeats) {
-		return bad("repeats %q; deepest, first, last, nearest_in_time or mean", o.Repeats)
-	}
 	references := []Reference{o.Reference}
 	if o.SecondReference != nil {
 		references = append(references, *o.SecondReference)
@@ -255,7 +252,6 @@ func (o *Options) params(r *Result) []metadata.Param {
 		{Name: "max_gap", Value: gap},
 		{Name: "surface_carry_dbar", Value: number(o.SurfaceCarryDbar), Typed: o.SurfaceCarryDbar},
 		{Name: "ice_base_m", Value: orWord(o.IceBaseM, "none")},
-		{Name: "repeats", Value: orDefault(string(o.Repeats))},
 		{Name: "layers_dbar", Value: numbers(o.Layers), Typed: list(o.Layers)},
 		{Name: "classes_sigma_dbar", Value: number(o.ClassSigmaDbar), Typed: o.ClassSigmaDbar},
 		{Name: "classes_kg_m3", Value: numbers(o.Classes), Typed: list(o.Classes)},

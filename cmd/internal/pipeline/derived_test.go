@@ -8,8 +8,8 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/ingest/cruisefile"
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section/derived"
 )
 
