@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -59,136 +60,167 @@ func WriteTransports(w io.Writer, results []*geostrophy.Result) error {
 	return c.Error()
 }
 
+// transportLines makes the lines of one result.
+type transportLines struct {
+	r     *geostrophy.Result
+	kinds []geostrophy.Kind
+	rows  [][]string
+	whole string // status of totals
+}
+
 func transportRows(r *geostrophy.Result) [][]string {
-	var rows [][]string
-	at := func(name string) int {
-		for i, h := range transportHead {
-			if h == name {
-				return i
-			}
-		}
-		panic("export: no column " + name)
-	}
-	kinds := []geostrophy.Kind{geostrophy.Volume, geostrophy.Mass, geostrophy.Temperature, geostrophy.Salt, geostrophy.Freshwater}
+	t := &transportLines{r: r, whole: "complete",
+		kinds: []geostrophy.Kind{geostrophy.Volume, geostrophy.Mass, geostrophy.Temperature, geostrophy.Salt, geostrophy.Freshwater}}
 	if r.HeatAllowed && !math.IsNaN(r.Total[geostrophy.Heat].Value) {
-		kinds = append(kinds, geostrophy.Heat)
+		t.kinds = append(t.kinds, geostrophy.Heat)
 	}
-	line := func(what string, k geostrophy.Kind, s *geostrophy.Sum) []string {
-		row := make([]string, len(transportHead))
-		unit, f, d := scaleOf(k)
-		put := func(name string, v float64) {
-			if !math.IsNaN(v) {
-				row[at(name)] = strconv.FormatFloat(v*f, 'f', d, 64)
-			}
-		}
-		row[0], row[1], row[2], row[3] = r.Section, what, wholeSection, wholeSection
-		row[at("bound_unit")], row[at("kind")], row[at("unit")] = OrNone(""), k.String(), unit
-		if s != nil {
-			put("transport", s.Value)
-			put("stated_error", s.Stated)
-			put("part_per_cast", s.PerCast)
-			put("part_common", s.Common)
-			put("per_cast_if_common", s.IfCommon)
-			put("part_position", s.Position)
-			put("part_known_velocity", s.KnownVelocity)
-			put("monte_carlo_sd", s.MonteCarlo)
-			put("monte_carlo_low_95", s.Low)
-			put("monte_carlo_high_95", s.High)
-		}
-		return row
-	}
-	number := func(v float64, d int) string {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return ""
-		}
-		return strconv.FormatFloat(v, 'f', d, 64)
-	}
-	scaled := func(k geostrophy.Kind, v float64) string {
-		_, f, d := scaleOf(k)
-		return number(v*f, d)
-	}
-	triangles := func(row []string, k geostrophy.Kind, base float64, add *[geostrophy.Treatments][geostrophy.Kinds]float64) {
-		for t, name := range []string{"no_triangle", "constant_velocity_triangle", "constant_shear_triangle", "linear_to_zero_triangle"} {
-			row[at(name)] = scaled(k, base+add[t][k])
-		}
+	if !r.Partial.Complete() {
+		t.whole = "partial"
 	}
 	for i := range r.Pairs {
-		p := &r.Pairs[i]
-		common := func(row []string) []string {
-			row[2], row[3] = r.Stations[p.A].Cast.Station, r.Stations[p.B].Cast.Station
-			row[at("distance_km")] = number(p.LengthKm, 3)
-			row[at("status")] = p.Status.String()
-			row[at("positive_towards_deg")] = number(p.PositiveDeg, 1)
-			var remarks []string
-			for _, n := range append([]string{p.Reason, p.ReferenceFallback}, p.NoteTexts()...) {
-				if n != "" {
-					remarks = append(remarks, n)
-				}
+		t.pair(&r.Pairs[i])
+	}
+	t.bands("layer", "dbar", r.Layers, r.LayerTotal)
+	t.bands("density class", fmt.Sprintf("kg m-3, potential density anomaly referred to %g dbar", r.ClassSigmaDbar), r.Classes, r.ClassTotal)
+	for _, k := range t.kinds {
+		t.total(k)
+	}
+	return t.rows
+}
+
+// columnOf returns the place of a column of the table.
+func columnOf(name string) int {
+	if i := slices.Index(transportHead, name); i >= 0 {
+		return i
+	}
+	panic("export: no column " + name)
+}
+
+// A transportRow is a line of the table.
+type transportRow []string
+
+func (row transportRow) put(name, text string) { row[columnOf(name)] = text }
+
+// number puts a number with decimals; nothing for one that is not known.
+func (row transportRow) number(name string, v float64, decimals int) {
+	if !math.IsNaN(v) && !math.IsInf(v, 0) {
+		row.put(name, strconv.FormatFloat(v, 'f', decimals, 64))
+	}
+}
+
+// scaled puts a number in the unit in which transports of a kind are stated.
+func (row transportRow) scaled(name string, k geostrophy.Kind, v float64) {
+	_, f, d := scaleOf(k)
+	row.number(name, v*f, d)
+}
+
+// line begins a line of a transport of a kind with its errors.
+func (t *transportLines) line(what string, k geostrophy.Kind, s *geostrophy.Sum) transportRow {
+	row := make(transportRow, len(transportHead))
+	unit, _, _ := scaleOf(k)
+	for name, text := range map[string]string{"section": t.r.Section, "what": what, "station_a": wholeSection, "station_b": wholeSection,
+		"bound_unit": OrNone(""), "kind": k.String(), "unit": unit} {
+		row.put(name, text)
+	}
+	for name, v := range map[string]float64{"transport": s.Value, "stated_error": s.Stated, "part_per_cast": s.PerCast, "part_common": s.Common,
+		"per_cast_if_common": s.IfCommon, "part_position": s.Position, "part_known_velocity": s.KnownVelocity, "monte_carlo_sd": s.MonteCarlo,
+		"monte_carlo_low_95": s.Low, "monte_carlo_high_95": s.High} {
+		row.scaled(name, k, v)
+	}
+	return row
+}
+
+// triangles puts a transport with each treatment of bottom triangles.
+func (row transportRow) triangles(k geostrophy.Kind, base float64, add *[geostrophy.Treatments][geostrophy.Kinds]float64) {
+	for t, name := range []string{"no_triangle", "constant_velocity_triangle", "constant_shear_triangle", "linear_to_zero_triangle"} {
+		row.scaled(name, k, base+add[t][k])
+	}
+}
+
+// pair adds the lines of a pair: one for each kind, or one when it has no velocity.
+func (t *transportLines) pair(p *geostrophy.Pair) {
+	common := func(row transportRow) {
+		row.put("station_a", t.r.Stations[p.A].Cast.Station)
+		row.put("station_b", t.r.Stations[p.B].Cast.Station)
+		row.number("distance_km", p.LengthKm, 3)
+		row.put("status", p.Status.String())
+		row.number("positive_towards_deg", p.PositiveDeg, 1)
+		var remarks []string
+		for _, n := range append([]string{p.Reason, p.ReferenceFallback}, p.NoteTexts()...) {
+			if n != "" {
+				remarks = append(remarks, n)
 			}
-			if p.CumulativePartial {
-				remarks = append(remarks, "cumulative is partial: a pair before this one has no number")
-			}
-			row[at("remark")] = strings.Join(remarks, "; ")
-			return row
 		}
-		if !p.Status.HasVelocity() {
-			row := make([]string, len(transportHead))
-			row[0], row[1], row[at("bound_unit")], row[at("kind")], row[at("unit")] = r.Section, "pair", OrNone(""), allKinds, OrNone("")
-			rows = append(rows, common(row))
-			continue
+		if p.CumulativePartial {
+			remarks = append(remarks, "cumulative is partial: a pair before this one has no number")
 		}
-		for _, k := range kinds {
-			row := common(line("pair", k, &p.Transport[k]))
-			triangles(row, k, p.AboveTriangle[k], &p.Triangle)
-			row[at("second_reference")] = scaled(k, p.SecondTransport[k])
-			row[at("cumulative")] = scaled(k, p.Cumulative[k].Value)
-			row[at("reference_dbar")] = number(p.ReferenceDbar, 1)
-			row[at("deepest_common_dbar")] = number(p.DeepestCommonDbar, 1)
-			row[at("surface_carried_m")] = number(p.SurfaceCarriedM, 1)
-			row[at("unsampled_top_m")] = number(p.TopUnsampledM, 1)
-			row[at("unsampled_below_km2")] = number(p.UnsampledAreaM2/1e6, 3)
-			rows = append(rows, row)
+		row.put("remark", strings.Join(remarks, "; "))
+		t.rows = append(t.rows, row)
+	}
+	if !p.Status.HasVelocity() {
+		row := make(transportRow, len(transportHead))
+		for name, text := range map[string]string{"section": t.r.Section, "what": "pair", "bound_unit": OrNone(""), "kind": allKinds, "unit": OrNone("")} {
+			row.put(name, text)
+		}
+		common(row)
+		return
+	}
+	for _, k := range t.kinds {
+		row := t.line("pair", k, &p.Transport[k])
+		row.triangles(k, p.AboveTriangle[k], &p.Triangle)
+		row.scaled("second_reference", k, p.SecondTransport[k])
+		row.scaled("cumulative", k, p.Cumulative[k].Value)
+		row.number("reference_dbar", p.ReferenceDbar, 1)
+		row.number("deepest_common_dbar", p.DeepestCommonDbar, 1)
+		row.number("surface_carried_m", p.SurfaceCarriedM, 1)
+		row.number("unsampled_top_m", p.TopUnsampledM, 1)
+		row.number("unsampled_below_km2", p.UnsampledAreaM2/1e6, 3)
+		common(row)
+	}
+}
+
+// statement says what the totals leave out and which way is positive.
+func (t *transportLines) statement() string {
+	return t.r.Partial.Statement + "; positive " +
+		map[string]string{"left": "to the left of the line", "right": "to the right of the line", "east": "to the east", "north": "to the north"}[t.r.Positive]
+}
+
+func (t *transportLines) bands(what, unit string, bands []geostrophy.Band, sums []geostrophy.Sums) {
+	for i := range bands {
+		for _, k := range t.kinds {
+			row := t.line(what, k, &sums[i][k])
+			row.number("lower", bands[i].Lower, 3)
+			row.number("upper", bands[i].Upper, 3)
+			row.put("bound_unit", unit)
+			row.put("remark", t.statement())
+			row.put("status", t.whole)
+			t.rows = append(t.rows, row)
 		}
 	}
-	positive := "positive " + map[string]string{"left": "to the left of the line", "right": "to the right of the line", "east": "to the east", "north": "to the north"}[r.Positive]
-	whole := "complete"
-	if !r.Partial.Complete() {
-		whole = "partial"
+}
+
+// total adds the line of the whole section.
+func (t *transportLines) total(k geostrophy.Kind) {
+	r := t.r
+	row := t.line("section", k, &r.Total[k])
+	row.triangles(k, 0, &r.ByTreatment)
+	row.scaled("second_reference", k, r.SecondTotal[k])
+	row.number("distance_km", r.Partial.Km, 3)
+	row.number("unsampled_below_km2", r.Partial.UnsampledAreaM2/1e6, 3)
+	row.put("status", t.whole)
+	remark := t.statement()
+	if r.SecondLabel != "" {
+		remark += "; second reference: " + r.SecondLabel
 	}
-	bands := func(what, unit string, bs []geostrophy.Band, sums []geostrophy.Sums) {
-		for i := range bs {
-			for _, k := range kinds {
-				row := line(what, k, &sums[i][k])
-				row[at("lower")], row[at("upper")], row[at("bound_unit")] = number(bs[i].Lower, 3), number(bs[i].Upper, 3), unit
-				row[at("remark")] = r.Partial.Statement + "; " + positive
-				row[at("status")] = whole
-				rows = append(rows, row)
-			}
-		}
+	switch k {
+	case geostrophy.Freshwater:
+		remark += fmt.Sprintf("; reference salinity %.4f g/kg", r.ReferenceSalinity)
+	case geostrophy.Temperature, geostrophy.Heat:
+		remark += "; " + r.HeatWhy
 	}
-	bands("layer", "dbar", r.Layers, r.LayerTotal)
-	bands("density class", fmt.Sprintf("kg m-3, potential density anomaly referred to %g dbar", r.ClassSigmaDbar), r.Classes, r.ClassTotal)
-	for _, k := range kinds {
-		row := line("section", k, &r.Total[k])
-		triangles(row, k, 0, &r.ByTreatment)
-		row[at("second_reference")] = scaled(k, r.SecondTotal[k])
-		row[at("distance_km")] = number(r.Partial.Km, 3)
-		row[at("unsampled_below_km2")] = number(r.Partial.UnsampledAreaM2/1e6, 3)
-		row[at("status")] = whole
-		row[at("remark")] = r.Partial.Statement + "; " + positive
-		if r.SecondLabel != "" {
-			row[at("remark")] += "; second reference: " + r.SecondLabel
-		}
-		switch k {
-		case geostrophy.Freshwater:
-			row[at("remark")] += fmt.Sprintf("; reference salinity %.4f g/kg", r.ReferenceSalinity)
-		case geostrophy.Temperature, geostrophy.Heat:
-			row[at("remark")] += "; " + r.HeatWhy
-		}
-		for i, l := range r.LeftOut {
-			row[at("remark")] += map[bool]string{true: "; left out: ", false: ", "}[i == 0] + "station " + l.Cast.Station + ", cast " + l.Cast.Number + " (" + l.Reason + ")"
-		}
-		rows = append(rows, row)
+	for i, l := range r.LeftOut {
+		remark += map[bool]string{true: "; left out: ", false: ", "}[i == 0] + "station " + l.Cast.Station + ", cast " + l.Cast.Number + " (" + l.Reason + ")"
 	}
-	return rows
+	row.put("remark", remark)
+	t.rows = append(t.rows, row)
 }

@@ -183,6 +183,44 @@ func given(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // fieldColumns lays the columns of a field, longitude fastest.
 func (s *survey) fieldColumns(g *Grid, area Area) ([]column, error) {
+	lon, lat, err := s.fieldAxes(area)
+	if err != nil {
+		return nil, err
+	}
+	g.Axes = []Axis{{}, lat, lon}
+	nlon := len(lon.Values)
+	cols := make([]column, nlon*len(lat.Values))
+	frame, hull := s.frameOf(), s.hull(nil)
+	own := s.spacingOf()
+	bottoms := s.bottomTriangles()
+	parallel(len(cols), s.opt.Workers, func(w *work, k int) {
+		c := &cols[k]
+		c.at = orb.Point{section.Wrap180(lon.Values[k%nlon]), lat.Values[k/nlon]}
+		c.plane = frame.place(c.at)
+		s.place(c, own, nil)
+		c.near = nearestTwo(c.h)
+		a, b := c.h[c.near[0]], c.h[c.near[1]]
+		if a+b > 0 {
+			c.share = a / (a + b)
+		}
+		c.outside = beyondHull(hull, c.plane)*1000 > c.lengthKm/2
+		c.bottomM, c.bottomDbar = math.NaN(), math.NaN()
+		if s.opt.WaterDepthM != nil {
+			c.bottomM = s.opt.WaterDepthM(c.at)
+			if c.bottomM > 0 {
+				c.bottomDbar = seawater.Pressure(-c.bottomM, c.at[1])
+			} else if c.bottomM <= 0 {
+				c.bottomDbar = 0
+			}
+		} else {
+			bottoms.at(w, c)
+		}
+	})
+	return cols, nil
+}
+
+// fieldAxes lays longitudes and latitudes over an area, from the casts where the area does not say.
+func (s *survey) fieldAxes(area Area) (lon, lat Axis, err error) {
 	lonMin, lonMax, round := s.longitudes()
 	latMin, latMax := math.Inf(1), math.Inf(-1)
 	for k := range s.sites {
@@ -223,12 +261,12 @@ func (s *survey) fieldColumns(g *Grid, area Area) ([]column, error) {
 		nlat--
 	}
 	if lat0 < -90 || nlon < 1 || nlat < 1 {
-		return nil, fmt.Errorf("%w: the area %g to %g E, %g to %g N holds no grid point", ErrUnknown, area.LonMin, area.LonMax, area.LatMin, area.LatMax)
+		return lon, lat, fmt.Errorf("%w: the area %g to %g E, %g to %g N holds no grid point", ErrUnknown, area.LonMin, area.LonMax, area.LatMin, area.LatMax)
 	}
 	if float64(nlon)*float64(nlat) > mostPoints {
-		return nil, fmt.Errorf("%w: %d x %d columns", ErrTooLarge, nlon, nlat)
+		return lon, lat, fmt.Errorf("%w: %d x %d columns", ErrTooLarge, nlon, nlat)
 	}
-	lon, lat := Axis{Variable: variable("lon"), Values: make([]float64, nlon)}, Axis{Variable: variable("lat"), Values: make([]float64, nlat)}
+	lon, lat = Axis{Variable: variable("lon"), Values: make([]float64, nlon)}, Axis{Variable: variable("lat"), Values: make([]float64, nlat)}
 	for j := range lon.Values {
 		lon.Values[j] = lon0 + float64(float64(j)*stepLon)
 	}
@@ -239,35 +277,7 @@ func (s *survey) fieldColumns(g *Grid, area Area) ([]column, error) {
 	for i := range lat.Bounds {
 		lat.Bounds[i] = [2]float64{math.Max(lat.Bounds[i][0], -90), math.Min(lat.Bounds[i][1], 90)}
 	}
-	g.Axes = []Axis{{}, lat, lon}
-	cols := make([]column, nlon*nlat)
-	frame, hull := s.frameOf(), s.hull(nil)
-	own := s.spacingOf()
-	bottoms := s.bottomTriangles()
-	parallel(len(cols), s.opt.Workers, func(w *work, k int) {
-		c := &cols[k]
-		c.at = orb.Point{section.Wrap180(lon.Values[k%nlon]), lat.Values[k/nlon]}
-		c.plane = frame.place(c.at)
-		s.place(c, own, nil)
-		c.near = nearestTwo(c.h)
-		a, b := c.h[c.near[0]], c.h[c.near[1]]
-		if a+b > 0 {
-			c.share = a / (a + b)
-		}
-		c.outside = beyondHull(hull, c.plane)*1000 > c.lengthKm/2
-		c.bottomM, c.bottomDbar = math.NaN(), math.NaN()
-		if s.opt.WaterDepthM != nil {
-			c.bottomM = s.opt.WaterDepthM(c.at)
-			if c.bottomM > 0 {
-				c.bottomDbar = seawater.Pressure(-c.bottomM, c.at[1])
-			} else if c.bottomM <= 0 {
-				c.bottomDbar = 0
-			}
-		} else {
-			bottoms.at(w, c)
-		}
-	})
-	return cols, nil
+	return lon, lat, nil
 }
 
 func nearestTwo(h []float64) [2]int {

@@ -35,6 +35,27 @@ func MeanCast(casts []*Cast, withOne bool) (*Cast, *Mean) {
 	m.At = meanPosition(casts)
 	m.Time = meanTime(casts)
 	m.BottomM = bottomOf(casts)
+	bins, at := binsOf(casts, withOne)
+	m.PressureDbar, m.Columns = bins, nil
+	mean := &Mean{}
+	for j := range first.Columns {
+		col := first.Columns[j]
+		if col.Values == nil {
+			continue
+		}
+		col.Proposed, col.Flags = nil, nil
+		if col.Name == "pres" {
+			col.Values = bins
+		} else {
+			mean.Columns = append(mean.Columns, meanColumn(&col, casts, at, len(bins), withOne))
+		}
+		m.Columns = append(m.Columns, col)
+	}
+	return &m, mean
+}
+
+// binsOf returns the bins that any of the casts holds, and the level of each cast at each of them, -1 for none.
+func binsOf(casts []*Cast, withOne bool) (bins []float64, at [][]int) {
 	levels := make([][]int, len(casts))
 	var all []float64
 	for i, c := range casts {
@@ -42,13 +63,12 @@ func MeanCast(casts []*Cast, withOne bool) (*Cast, *Mean) {
 		all = Take(all, c.PressureDbar, levels[i])
 	}
 	slices.Sort(all)
-	var bins []float64
 	for _, p := range all {
 		if len(bins) == 0 || p > bins[len(bins)-1]+binTolerance {
 			bins = append(bins, p)
 		}
 	}
-	at := make([][]int, len(casts)) // level of each cast at each bin, -1 for none
+	at = make([][]int, len(casts))
 	for i, c := range casts {
 		at[i] = make([]int, len(bins))
 		k := 0
@@ -62,56 +82,45 @@ func MeanCast(casts []*Cast, withOne bool) (*Cast, *Mean) {
 			}
 		}
 	}
-	m.PressureDbar, m.Columns = bins, nil
-	mean := &Mean{}
-	for j := range first.Columns {
-		col := first.Columns[j]
-		if col.Values == nil {
-			continue
-		}
-		col.Proposed, col.Flags = nil, nil
-		if col.Name == "pres" {
-			col.Values = bins
-			m.Columns = append(m.Columns, col)
-			continue
-		}
-		col.Values = make([]float64, len(bins))
-		of := MeanColumn{Name: col.Name, N: make([]int, len(bins)), Spread: make([]float64, len(bins))}
-		flags, flagged := make([]metadata.Flag, len(bins)), false
-		var values []float64
-		for b := range bins {
-			values = values[:0]
-			flag, any := metadata.NotEvaluated, false
-			for i, c := range casts {
-				from := c.Column(col.Name)
-				k := at[i][b]
-				if k < 0 || from == nil || from.Values == nil || !from.UsableAt(k, withOne) {
-					continue
-				}
-				values = append(values, from.Values[k])
-				f := metadata.NotEvaluated
-				if from.Flags != nil {
-					f, flagged = from.Flags[k], true
-				}
-				if !any {
-					flag, any = f, true
-				} else {
-					flag = metadata.Worse(flag, f)
-				}
+	return bins, at
+}
+
+// meanColumn fills a column with the means of n bins and returns how many casts each is of.
+func meanColumn(col *Column, casts []*Cast, at [][]int, n int, withOne bool) MeanColumn {
+	col.Values = make([]float64, n)
+	of := MeanColumn{Name: col.Name, N: make([]int, n), Spread: make([]float64, n)}
+	flags, flagged := make([]metadata.Flag, n), false
+	var values []float64
+	for b := range n {
+		values = values[:0]
+		flag, any := metadata.NotEvaluated, false
+		for i, c := range casts {
+			from := c.Column(col.Name)
+			k := at[i][b]
+			if k < 0 || from == nil || from.Values == nil || !from.UsableAt(k, withOne) {
+				continue
 			}
-			if flags[b] = flag; !any {
-				flags[b] = metadata.NotSampled
+			values = append(values, from.Values[k])
+			f := metadata.NotEvaluated
+			if from.Flags != nil {
+				f, flagged = from.Flags[k], true
 			}
-			of.N[b] = len(values)
-			col.Values[b], of.Spread[b] = meanSpread(values)
+			if !any {
+				flag, any = f, true
+			} else {
+				flag = metadata.Worse(flag, f)
+			}
 		}
-		if flagged {
-			col.Flags = flags
+		if flags[b] = flag; !any {
+			flags[b] = metadata.NotSampled
 		}
-		m.Columns = append(m.Columns, col)
-		mean.Columns = append(mean.Columns, of)
+		of.N[b] = len(values)
+		col.Values[b], of.Spread[b] = meanSpread(values)
 	}
-	return &m, mean
+	if flagged {
+		col.Flags = flags
+	}
+	return of
 }
 
 func meanSpread(x []float64) (mean, spread float64) {

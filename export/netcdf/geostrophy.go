@@ -243,9 +243,6 @@ func (b *pairs) fill(get func(*geostrophy.Pair) []float64) func(*nc.Chunk) {
 	}
 }
 
-// sharedErrors says why the error of a sum of pairs may be smaller than that of one of them.
-const sharedErrors = "an error of a cast moves the pairs on its two sides in opposite ways, so that the sum may have a smaller error than one pair; see geostrophy_settings"
-
 func (b *pairs) globals() error {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for i := range b.r.Pairs {

@@ -85,126 +85,141 @@ var sumParts = []struct {
 	{"_high_members", "97.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 { return s.High }},
 }
 
-func (b *pairs) transport(k geostrophy.Kind, treatment int) {
-	name, long, pair := transportName[k], "geostrophic "+transportLong[k], []int{b.pair}
-	value := func(get func(*geostrophy.Pair) float64) []float64 {
-		return b.numbers(func(p *geostrophy.Pair) float64 {
-			if !p.Status.HasVelocity() {
-				return math.NaN()
-			}
-			return get(p)
-		})
-	}
-	add := func(suffix, standard, what string, dims []int, coordinates string, data []float64, more ...nc.Attr) {
-		b.carried(k, suffix, standard, what, dims, coordinates, data, more)
-	}
-	comment, settings := nc.Attr{Name: "comment", Value: b.transportComment(k)}, nc.Attr{Name: "comment", Value: derivedHere}
+// sharedErrors says why the error of a sum of pairs may be smaller than that of one of them.
+const sharedErrors = "an error of a cast moves the pairs on its two sides in opposite ways, so that the sum may have a smaller error than one pair; see geostrophy_settings"
 
-	add("", transportStandard[k], long+" between the two stations, surface to bottom", pair, "", value(func(p *geostrophy.Pair) float64 { return p.Transport[k].Value }), b.totals(k, comment)...)
-	for _, part := range sumParts {
-		if b.known(k, part.get) {
-			add(part.suffix, "", part.long+" of the "+transportLong[k], pair, "", value(func(p *geostrophy.Pair) float64 { return part.get(&p.Transport[k]) }), settings)
-		}
-	}
-	running := comment
-	if slices.ContainsFunc(b.r.Pairs, func(p geostrophy.Pair) bool { return p.CumulativePartial }) {
-		running.Value = b.transportComment(k) + "; partial from the first pair without numbers on (pair_status)"
-	}
-	add("_cumulative", "", long+", sum of this and all pairs before it that have numbers", pair, "",
-		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value }), running)
-	add("_cumulative_err", "", "stated standard error of the running sum of the "+transportLong[k], pair, "",
-		value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }), nc.Attr{Name: "comment", Value: sharedErrors})
-	if b.known(k, func(s *geostrophy.Sum) float64 { return s.MonteCarlo }) {
-		add("_cumulative_err_members", "", "alternative to the stated standard error of the running sum of the "+transportLong[k]+
-			": standard deviation over the members of a Monte-Carlo estimate", pair, "",
-			value(func(p *geostrophy.Pair) float64 { return p.Cumulative[k].MonteCarlo }), nc.Attr{Name: "comment", Value: sharedErrors})
-	}
-	add("_above_triangle", "", long+" from the surface to the deepest common level", pair, "", value(func(p *geostrophy.Pair) float64 { return p.AboveTriangle[k] }), comment)
-	add("_second", "", long+" with the second reference", pair, "", value(func(p *geostrophy.Pair) float64 { return p.SecondTransport[k] }),
-		nc.Attr{Name: "comment", Value: joinNonEmpty("; ", b.r.SecondLabel, "a second opinion: the difference from "+name+" shows what the choice of reference is worth")})
-
-	byTreatment := make([]float64, 0, len(b.r.Pairs)*geostrophy.Treatments)
-	for i := range b.r.Pairs {
-		for t := range geostrophy.Treatments {
-			v := b.r.Pairs[i].Triangle[t][k]
-			if !b.r.Pairs[i].Status.HasVelocity() {
-				v = math.NaN()
-			}
-			byTreatment = append(byTreatment, v)
-		}
-	}
-	add("_triangle", "", long+" in the bottom triangle, by treatment", []int{b.pair, treatment}, "treatment_name", byTreatment, comment)
-	b.banded(k, "layer", b.r.LayerTotal, len(b.r.Layers), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Layers }, add, comment)
-	b.banded(k, "class", b.r.ClassTotal, len(b.r.Classes), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Classes }, add, comment)
+// A kindWriter writes the transports of one kind.
+type kindWriter struct {
+	*pairs
+	k                 geostrophy.Kind
+	name, long        string  // of the variable; "geostrophic volume transport" and so on
+	comment, settings nc.Attr // of values and of errors
 }
 
-// carried adds one variable of a transport: the transport itself or its error, part or alternative, as suffix says.
-func (b *pairs) carried(k geostrophy.Kind, suffix, standard, what string, dims []int, coordinates string, data []float64, more []nc.Attr) {
+// add adds a variable of the kind.
+func (w *kindWriter) add(suffix, standard, what string, dims []int, coordinates string, data []float64, more ...nc.Attr) {
 	var a attrs
 	a.text("standard_name", standard)
 	a.text("long_name", what)
-	a.text("units", k.Units())
-	a.text("coordinates", joinNonEmpty(" ", b.perPair, coordinates))
+	a.text("units", w.k.Units())
+	a.text("coordinates", joinNonEmpty(" ", w.perPair, coordinates))
 	a = append(a, more...)
 	if strings.Contains(suffix, "_err") || strings.HasSuffix(suffix, "_members") {
 		a.text("coverage_content_type", "qualityInformation")
 	} else {
 		a.text("coverage_content_type", "modelResult")
 	}
-	b.p.field(nc.Var{Name: transportName[k] + suffix, Type: nc.Double, Dims: dims, Fill: fillValue, Attrs: a}, data)
+	w.p.field(nc.Var{Name: w.name + suffix, Type: nc.Double, Dims: dims, Fill: fillValue, Attrs: a}, data)
 }
 
-// totals returns the attributes of a transport that are of the whole section, after its comment and ancillary variables.
-func (b *pairs) totals(k geostrophy.Kind, comment nc.Attr) attrs {
-	var ancillary []string
+// ofPairs adds a variable with one value for each pair that has numbers.
+func (w *kindWriter) ofPairs(suffix, standard, what string, get func(*geostrophy.Pair) float64, more ...nc.Attr) {
+	w.add(suffix, standard, what, []int{w.pair}, "", w.numbers(func(p *geostrophy.Pair) float64 {
+		if !p.Status.HasVelocity() {
+			return math.NaN()
+		}
+		return get(p)
+	}), more...)
+}
+
+func (b *pairs) transport(k geostrophy.Kind, treatment int) {
+	w := &kindWriter{pairs: b, k: k, name: transportName[k], long: "geostrophic " + transportLong[k],
+		comment: nc.Attr{Name: "comment", Value: b.transportComment(k)}, settings: nc.Attr{Name: "comment", Value: derivedHere}}
+	w.ofPairs("", transportStandard[k], w.long+" between the two stations, surface to bottom", func(p *geostrophy.Pair) float64 { return p.Transport[k].Value }, w.totals()...)
 	for _, part := range sumParts {
 		if b.known(k, part.get) {
-			ancillary = append(ancillary, transportName[k]+part.suffix)
+			w.ofPairs(part.suffix, "", part.long+" of the "+transportLong[k], func(p *geostrophy.Pair) float64 { return part.get(&p.Transport[k]) }, w.settings)
 		}
 	}
-	total := attrs{comment, {Name: "ancillary_variables", Value: strings.Join(append(ancillary, "pair_status"), " ")}}
-	b.total(&total, "", &b.r.Total[k])
-	total.text("total_statement", b.r.Partial.Statement)
-	if k == geostrophy.Freshwater && !math.IsNaN(b.r.ReferenceSalinity) {
-		total.add("reference_salinity", b.r.ReferenceSalinity)
+	w.running()
+	w.ofPairs("_above_triangle", "", w.long+" from the surface to the deepest common level", func(p *geostrophy.Pair) float64 { return p.AboveTriangle[k] }, w.comment)
+	w.ofPairs("_second", "", w.long+" with the second reference", func(p *geostrophy.Pair) float64 { return p.SecondTransport[k] },
+		nc.Attr{Name: "comment", Value: joinNonEmpty("; ", b.r.SecondLabel, "a second opinion: the difference from "+w.name+" shows what the choice of reference is worth")})
+	w.triangles(treatment)
+	w.banded("layer", b.r.LayerTotal, len(b.r.Layers), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Layers })
+	w.banded("class", b.r.ClassTotal, len(b.r.Classes), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Classes })
+}
+
+// totals returns the attributes of the whole section.
+func (w *kindWriter) totals() attrs {
+	ancillary := ""
+	for _, part := range sumParts {
+		if w.known(w.k, part.get) {
+			ancillary += w.name + part.suffix + " "
+		}
 	}
-	if v := b.r.SecondTotal[k]; !math.IsNaN(v) {
+	total := attrs{w.comment, {Name: "ancillary_variables", Value: ancillary + "pair_status"}}
+	w.total(&total, "", &w.r.Total[w.k])
+	total.text("total_statement", w.r.Partial.Statement)
+	if w.k == geostrophy.Freshwater && !math.IsNaN(w.r.ReferenceSalinity) {
+		total.add("reference_salinity", w.r.ReferenceSalinity)
+	}
+	if v := w.r.SecondTotal[w.k]; !math.IsNaN(v) {
 		total.add("total_second_reference", v)
-		total.text("second_reference", b.r.SecondLabel)
+		total.text("second_reference", w.r.SecondLabel)
 	}
-	for t := range b.r.ByTreatment {
-		if v := b.r.ByTreatment[t][k]; !math.IsNaN(v) {
+	for t := range w.r.ByTreatment {
+		if v := w.r.ByTreatment[t][w.k]; !math.IsNaN(v) {
 			total.add("total_triangle_"+geostrophy.Treatment(t).String(), v)
 		}
 	}
 	return total
 }
 
+// running adds the running sums with their errors.
+func (w *kindWriter) running() {
+	k, comment := w.k, w.comment
+	if slices.ContainsFunc(w.r.Pairs, func(p geostrophy.Pair) bool { return p.CumulativePartial }) {
+		comment.Value = w.transportComment(k) + "; partial from the first pair without numbers on (pair_status)"
+	}
+	errors := nc.Attr{Name: "comment", Value: sharedErrors}
+	w.ofPairs("_cumulative", "", w.long+", sum of this and all pairs before it that have numbers", func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value }, comment)
+	w.ofPairs("_cumulative_err", "", "stated standard error of the running sum of the "+transportLong[k], func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }, errors)
+	if w.known(k, func(s *geostrophy.Sum) float64 { return s.MonteCarlo }) {
+		w.ofPairs("_cumulative_err_members", "", "alternative to the stated standard error of the running sum of the "+transportLong[k]+
+			": standard deviation over the members of a Monte-Carlo estimate", func(p *geostrophy.Pair) float64 { return p.Cumulative[k].MonteCarlo }, errors)
+	}
+}
+
+// triangles adds what each treatment lets flow in the bottom triangles.
+func (w *kindWriter) triangles(treatment int) {
+	values := make([]float64, 0, len(w.r.Pairs)*geostrophy.Treatments)
+	for i := range w.r.Pairs {
+		for t := range geostrophy.Treatments {
+			v := w.r.Pairs[i].Triangle[t][w.k]
+			if !w.r.Pairs[i].Status.HasVelocity() {
+				v = math.NaN()
+			}
+			values = append(values, v)
+		}
+	}
+	w.add("_triangle", "", w.long+" in the bottom triangle, by treatment", []int{w.pair, treatment}, "treatment_name", values, w.comment)
+}
+
 // banded adds transports by layer or class, with their stated error and that of the members.
-func (b *pairs) banded(k geostrophy.Kind, name string, totals []geostrophy.Sums, n int, get func(*geostrophy.Pair) []geostrophy.Sums,
-	add func(suffix, standard, what string, dims []int, coordinates string, data []float64, more ...nc.Attr), comment nc.Attr) {
+func (w *kindWriter) banded(name string, totals []geostrophy.Sums, n int, get func(*geostrophy.Pair) []geostrophy.Sums) {
 	if n == 0 {
 		return
 	}
-	dims := []int{b.pair, b.p.schema.Dim(name)}
-	values, errs, members := make([]float64, 0, n*len(b.r.Pairs)), make([]float64, 0, n*len(b.r.Pairs)), make([]float64, 0, n*len(b.r.Pairs))
+	dims := []int{w.pair, w.p.schema.Dim(name)}
+	values, errs, members := make([]float64, 0, n*len(w.r.Pairs)), make([]float64, 0, n*len(w.r.Pairs)), make([]float64, 0, n*len(w.r.Pairs))
 	run := false
-	for i := range b.r.Pairs {
-		sums := get(&b.r.Pairs[i])
+	for i := range w.r.Pairs {
+		sums := get(&w.r.Pairs[i])
 		for j := range n {
 			v, e, m := math.NaN(), math.NaN(), math.NaN()
-			if b.r.Pairs[i].Status.HasVelocity() && j < len(sums) {
-				v, e, m = sums[j][k].Value, sums[j][k].Stated, sums[j][k].MonteCarlo
+			if w.r.Pairs[i].Status.HasVelocity() && j < len(sums) {
+				v, e, m = sums[j][w.k].Value, sums[j][w.k].Stated, sums[j][w.k].MonteCarlo
 				run = run || !math.IsNaN(m)
 			}
 			values, errs, members = append(values, v), append(errs, e), append(members, m)
 		}
 	}
-	ancillary := transportName[k] + "_" + name + "_err"
+	ancillary := transportName[w.k] + "_" + name + "_err"
 	if run {
 		ancillary += " " + ancillary + "_members"
 	}
-	more := attrs{comment, {Name: "ancillary_variables", Value: ancillary}}
+	more := attrs{w.comment, {Name: "ancillary_variables", Value: ancillary}}
 	for _, t := range []struct {
 		name string
 		get  func(*geostrophy.Sum) float64
@@ -217,17 +232,17 @@ func (b *pairs) banded(k geostrophy.Kind, name string, totals []geostrophy.Sums,
 	} {
 		var x []float64
 		for j := range totals {
-			x = append(x, t.get(&totals[j][k]))
+			x = append(x, t.get(&totals[j][w.k]))
 		}
 		if known(x) {
 			more.add(t.name, x)
 		}
 	}
 	coordinates := name + "_lower " + name + "_upper"
-	add("_"+name, "", "geostrophic "+transportLong[k]+" by "+name, dims, coordinates, values, more...)
-	add("_"+name+"_err", "", "stated standard error of the "+transportLong[k]+" by "+name, dims, coordinates, errs, nc.Attr{Name: "comment", Value: derivedHere})
+	w.add("_"+name, "", "geostrophic "+transportLong[w.k]+" by "+name, dims, coordinates, values, more...)
+	w.add("_"+name+"_err", "", "stated standard error of the "+transportLong[w.k]+" by "+name, dims, coordinates, errs, nc.Attr{Name: "comment", Value: derivedHere})
 	if run {
-		add("_"+name+"_err_members", "", "alternative to the stated standard error of the "+transportLong[k]+" by "+name+
+		w.add("_"+name+"_err_members", "", "alternative to the stated standard error of the "+transportLong[w.k]+" by "+name+
 			": standard deviation over the members of a Monte-Carlo estimate", dims, coordinates, members,
 			nc.Attr{Name: "comment", Value: derivedHere})
 	}

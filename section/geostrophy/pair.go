@@ -96,6 +96,14 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 			return withhold(WithheldNoData, "station %s has %s usable level of temperature and salinity, two are needed", s.cast.Station, noOrOne[n])
 		}
 	}
+	if s, why := g.setLevels(pr, a, b, opts); s != Computed {
+		return withhold(s, "%s", why)
+	}
+	return g
+}
+
+// setLevels settles the common levels of a pair, its reference and the levels that are joined to it, or says why there are none.
+func (g *pairWork) setLevels(pr *Pair, a, b *stationWork, opts *Options) (Status, string) {
 	room := levelRoom.Get().(*[]level)
 	defer levelRoom.Put(room)
 	var levels []level
@@ -114,7 +122,7 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 		if len(a.spans) > 1 || len(b.spans) > 1 {
 			gap, pr.bridgeDbar = " that no gap divides", math.Inf(1)
 		}
-		return withhold(WithheldNoLevels, "the stations have %s%s, two are needed", howMany(len(g.common)), gap)
+		return WithheldNoLevels, fmt.Sprintf("the stations have %s%s, two are needed", howMany(len(g.common)), gap)
 	}
 	pr.LevelRule = "common bins"
 	if g.union {
@@ -122,13 +130,13 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 	}
 	pr.DeepestCommonDbar = g.common[runs[len(runs)-1].to-1]
 	if s, why := g.setReference(pr, runs, a, b, opts); s != Computed {
-		return withhold(s, "%s", why)
+		return s, why
 	}
 	pr.ReferenceDbar, pr.KnownVelocity, pr.KnownVelocityErr = g.reference, g.known, g.knownErr
 	g.noteGaps(pr)
 	g.p = g.common[g.run.from:g.run.to:g.run.to]
 	pr.PressureDbar = g.p
-	return g
+	return Computed, ""
 }
 
 // noteGaps says which common levels are not joined to the reference.

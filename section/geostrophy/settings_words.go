@@ -20,7 +20,6 @@ func Settings() []Setting {
 		{"max_gap", "widest step between bins that is interpolated across, or the rule for it"},
 		{"surface_carry_dbar", "greatest pressure of a first level whose velocity is carried up to the surface, dbar"},
 		{"ice_base_m", "depth of the underside of an ice shelf, m"},
-		{"repeats", "which of several casts at a station is taken"},
 		{"layers_dbar", "bounds of the layers, dbar"},
 		{"classes_sigma_dbar", "pressure to which the potential density of the classes is referred, dbar"},
 		{"classes_kg_m3", "bounds of the classes of potential density anomaly, kg m-3"},

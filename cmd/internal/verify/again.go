@@ -44,8 +44,15 @@ func differ(name string, stored, computed float64) bool {
 	return math.Abs(stored-computed) > tolerance(name, computed)
 }
 
-// cruise reads the cruise file that the archive keeps; nil when nothing vouches for it or it is none.
+// cruise returns the cruise file that the archive keeps, read once; nil when its checksums do not hold or it is none.
 func (a *archive) cruise() *cruisefile.Cruise {
+	if !a.cruiseRead {
+		a.kept, a.cruiseRead = a.readCruise(), true
+	}
+	return a.kept
+}
+
+func (a *archive) readCruise() *cruisefile.Cruise {
 	const rel = "data/provenance/cruise.yaml"
 	if !a.trust[rel] {
 		return nil

@@ -19,6 +19,7 @@ import (
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/export/bag"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
@@ -168,6 +169,8 @@ type archive struct {
 	bad        map[string]bool // files of which the check of the bag reports a fault
 	unlisted   map[string]bool // tag files that are no part of the archive
 	casts      *castFile
+	cruiseRead bool // the cruise file that the archive keeps was read, into kept; nil when it cannot be
+	kept       *cruisefile.Cruise
 }
 
 // Archive proves the archive at plan.Path. The error is for a path that is no folder, and for ctx.
