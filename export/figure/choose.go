@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"github.com/castwright/castwright/gridding"
-	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
 )
@@ -53,16 +52,15 @@ type Choice struct {
 	Shade     Shade    // what the colour of a cast means
 }
 
-// Choose lists the figures of a cruise in a fixed order: the map, then each section's. Files are named SECTION_KIND, with the name of the
-// variable for pictures of a field. Differences of sensors come with the profiles of a section whose casts carry second sensors.
+// Choose lists the figures of a cruise in a fixed order: the map, then each section's. Files are named
+// SECTION_KIND, with the name of the variable for pictures of a field. A cruise without sections has the
+// pictures of its casts alone.
 func Choose(m Material, c Choice) []Figure {
-	kinds := c.Kinds
-	if len(kinds) == 0 {
-		kinds = DefaultKinds()
+	if len(c.Kinds) == 0 {
+		c.Kinds = DefaultKinds()
 	}
-	want := func(k string) bool { return slices.Contains(kinds, k) }
 	var out []Figure
-	if want(KindMap) && len(m.Casts) > 0 {
+	if c.want(KindMap) && len(m.Casts) > 0 {
 		f := &StationMap{Name: "map", Title: m.Title, Casts: m.Casts, Bathymetry: m.Bathymetry}
 		for _, s := range m.Sections {
 			f.Sections = append(f.Sections, s.Section)
@@ -70,49 +68,81 @@ func Choose(m Material, c Choice) []Figure {
 		out = append(out, f)
 	}
 	for _, s := range m.Sections {
-		name := s.Section.Name
-		place := sectionTitle(s.Section, s.Title)
-		if s.Grid != nil {
-			for k := range s.Grid.Fields {
-				v := &s.Grid.Fields[k]
-				switch {
-				case v.Kind == gridding.Value && want(KindSection):
-					out = append(out, &Section{Name: name + "_" + v.Name, Title: s.Title, Section: s.Section, Grid: s.Grid, Field: v.Name,
-						Overlay: overlayFor(s.Grid, v.Name, c.Overlay), UpperDbar: c.UpperDbar, Axis: c.Axis})
-				case v.Kind == gridding.StandardError && want(KindError):
-					out = append(out, &Section{Name: name + "_" + v.Of + "_error", Title: s.Title, Section: s.Section, Grid: s.Grid, Field: v.Name,
-						UpperDbar: c.UpperDbar, Axis: c.Axis})
-				}
-			}
+		out = append(out, s.fields(&c)...)
+		name, place, casts := s.Section.Name+"_", sectionTitle(s.Section, s.Title), s.Section.Casts
+		if c.want(KindTemperatureSalinity) && anyCast(casts, "asal", "ctemp") {
+			out = append(out, c.properties(name, place, KindTemperatureSalinity, casts))
 		}
-		if s.Velocity != nil && want(KindVelocity) {
-			out = append(out, &Velocity{Name: name + "_velocity", Title: s.Title, Result: s.Velocity, UpperDbar: c.UpperDbar, Axis: c.Axis})
+		if c.want(KindOxygenDensity) && anyCast(casts, "asal", "ctemp", "oxy") {
+			out = append(out, c.properties(name, place, KindOxygenDensity, casts))
 		}
-		casts := s.Section.Casts
-		if want(KindTemperatureSalinity) && anyCast(casts, "asal", "ctemp") {
-			out = append(out, &TemperatureSalinity{Name: name + "_temperature_salinity", Title: place, Casts: casts, SigmaDbar: c.SigmaDbar, Shade: c.Shade})
-		}
-		if want(KindOxygenDensity) && anyCast(casts, "asal", "ctemp", "oxy") {
-			out = append(out, &OxygenDensity{Name: name + "_oxygen_density", Title: place, Casts: casts, SigmaDbar: c.SigmaDbar, Shade: c.Shade})
-		}
-		if want(KindProfiles) {
-			out = append(out, &Profiles{Name: name + "_profiles", Title: place, Casts: casts, Shade: c.Shade})
+		if c.want(KindProfiles) {
+			out = append(out, &Profiles{Name: name + "profiles", Title: place, Casts: casts, Shade: c.Shade})
 			if HasSecondSensors(casts) {
-				out = append(out, &SensorDifferences{Name: name + "_sensors", Title: place, Casts: casts, Shade: c.Shade})
+				out = append(out, &SensorDifferences{Name: name + "sensors", Title: place, Casts: casts,
+					Shade: c.Shade})
 			}
 		}
-		if want(KindSkill) && s.Grid != nil {
-			for _, k := range s.Grid.Skill {
-				if len(s.Residuals[k.Variable]) == 0 {
-					continue
-				}
-				v, ok := metadata.ByName(k.Variable)
-				if !ok {
-					v = metadata.Variable{Name: k.Variable}
-				}
-				out = append(out, &LeaveOneOut{Name: name + "_" + k.Variable + "_skill", Title: s.Title, Section: s.Section, Variable: v,
-					Residuals: s.Residuals[k.Variable], Skill: k, Params: slices.Concat(s.Grid.Params, s.Grid.Results), UpperDbar: c.UpperDbar})
+		out = append(out, s.skill(&c)...)
+	}
+	if len(m.Sections) > 0 || len(m.Casts) == 0 {
+		return out
+	}
+	for _, k := range []string{KindTemperatureSalinity, KindOxygenDensity} {
+		if c.want(k) {
+			out = append(out, c.properties("", m.Title, k, m.Casts))
+		}
+	}
+	if c.want(KindProfiles) {
+		out = append(out, &Profiles{Name: "profiles", Title: m.Title, Casts: m.Casts, Shade: c.Shade})
+	}
+	return out
+}
+
+func (c *Choice) want(kind string) bool { return slices.Contains(c.Kinds, kind) }
+
+func (c *Choice) properties(prefix, title, kind string, casts []*section.Cast) Figure {
+	return &PropertyPlot{Name: prefix + kind, Title: title, Kind: kind, Casts: casts, SigmaDbar: c.SigmaDbar,
+		Shade: c.Shade}
+}
+
+// fields lists the pictures of the grid and the velocity.
+func (s *SectionMaterial) fields(c *Choice) []Figure {
+	var out []Figure
+	name := s.Section.Name + "_"
+	if s.Grid != nil {
+		for _, v := range s.Grid.Fields {
+			f := &Section{Name: name + v.Name, Title: s.Title, Section: s.Section, Grid: s.Grid, Field: v.Name}
+			f.UpperDbar, f.Axis = c.UpperDbar, c.Axis
+			switch {
+			case v.Kind == gridding.Value && c.want(KindSection):
+				f.Overlay = overlayFor(s.Grid, v.Name, c.Overlay)
+			case v.Kind == gridding.StandardError && c.want(KindError):
+				f.Name = name + v.Of + "_error"
+			default:
+				continue
 			}
+			out = append(out, f)
+		}
+	}
+	if s.Velocity != nil && c.want(KindVelocity) {
+		out = append(out, &Velocity{Name: name + "velocity", Title: s.Title, Result: s.Velocity,
+			UpperDbar: c.UpperDbar, Axis: c.Axis})
+	}
+	return out
+}
+
+// skill lists the pictures of what the grid predicts.
+func (s *SectionMaterial) skill(c *Choice) []Figure {
+	var out []Figure
+	if !c.want(KindSkill) || s.Grid == nil {
+		return nil
+	}
+	for _, k := range s.Grid.Skill {
+		if len(s.Residuals[k.Variable]) > 0 {
+			out = append(out, &LeaveOneOut{Name: s.Section.Name + "_" + k.Variable + "_skill", Title: s.Title,
+				Section: s.Section, Variable: variable(k.Variable), Residuals: s.Residuals[k.Variable], Skill: k,
+				Params: slices.Concat(s.Grid.Params, s.Grid.Results), UpperDbar: c.UpperDbar})
 		}
 	}
 	return out
@@ -126,15 +156,9 @@ func overlayFor(g *gridding.Grid, field, overlay string) string {
 	return overlay
 }
 
+// anyCast reports whether one of the casts has all columns.
 func anyCast(casts []*section.Cast, names ...string) bool {
-	for _, c := range casts {
-		ok := true
-		for _, n := range names {
-			ok = ok && columnOf(c, n) != nil
-		}
-		if ok {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(casts, func(c *section.Cast) bool {
+		return !slices.ContainsFunc(names, func(n string) bool { return columnOf(c, n) == nil })
+	})
 }

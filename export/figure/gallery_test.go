@@ -10,30 +10,36 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// gallery gives one of every kind of figure, of the invented ocean.
+// gallery returns one of every kind of figure, of the invented ocean.
 func gallery() []Figure {
 	s, g := invent(wideLayout)
-	polar := layout{stations: 14, lengthKm: 400, depthM: 3000, from: orb.Point{150, 84}, to: orb.Point{-150, 86}, stepKm: 5, stepDbar: 10, first: 1}
-	south := layout{stations: 20, lengthKm: 600, depthM: 3500, from: orb.Point{-60, -62}, to: orb.Point{-52, -64.5}, stepKm: 5, stepDbar: 10, first: 1}
-	dateline := layout{stations: 16, lengthKm: 900, depthM: 5000, from: orb.Point{172, -18}, to: orb.Point{-176, -21}, stepKm: 5, stepDbar: 10, first: 101}
+	polar := layout{stations: 14, lengthKm: 400, depthM: 3000, from: orb.Point{150, 84}, to: orb.Point{-150, 86},
+		stepKm: 5, stepDbar: 10, first: 1}
+	south := layout{stations: 20, lengthKm: 600, depthM: 3500, from: orb.Point{-60, -62}, to: orb.Point{-52, -64.5},
+		stepKm: 5, stepDbar: 10, first: 1}
+	dateline := layout{stations: 16, lengthKm: 900, depthM: 5000, from: orb.Point{172, -18}, to: orb.Point{-176, -21},
+		stepKm: 5, stepDbar: 10, first: 101}
 	ps, _ := invent(polar)
 	ss, _ := invent(south)
 	ds, _ := invent(dateline)
 	return []Figure{
-		&StationMap{Name: "map", Title: "INVENTED-2026", Casts: s.Casts, Sections: []*section.Section{s}, Bathymetry: seafloor()},
+		&StationMap{Name: "map", Title: "INVENTED-2026", Casts: s.Casts, Sections: []*section.Section{s},
+			Bathymetry: seafloor()},
 		&StationMap{Name: "map_polar", Title: "INVENTED-2026", Casts: ps.Casts, Sections: []*section.Section{ps}},
 		&StationMap{Name: "map_south", Title: "INVENTED-2026", Casts: ss.Casts, Sections: []*section.Section{ss}},
 		&StationMap{Name: "map_dateline", Title: "INVENTED-2026", Casts: ds.Casts, Sections: []*section.Section{ds}},
 		&Section{Name: "a_ctemp", Section: s, Grid: g, Field: "ctemp"},
 		&Section{Name: "a_asal", Section: s, Grid: g, Field: "asal"},
 		&Section{Name: "a_oxy_sigma", Section: s, Grid: g, Field: "oxy", Overlay: "sigma0"},
-		&TemperatureSalinity{Name: "a_ts", Title: "Section A", Casts: s.Casts},
-		&TemperatureSalinity{Name: "polar_ts", Title: "Section A", Casts: ps.Casts, Shade: ByLatitude},
-		&OxygenDensity{Name: "a_oxygen_density", Title: "Section A", Casts: s.Casts},
+		&PropertyPlot{Kind: KindTemperatureSalinity, Name: "a_ts", Title: "Section A", Casts: s.Casts},
+		&PropertyPlot{Kind: KindTemperatureSalinity, Name: "polar_ts", Title: "Section A", Casts: ps.Casts,
+			Shade: ByLatitude},
+		&PropertyPlot{Kind: KindOxygenDensity, Name: "a_oxygen_density", Title: "Section A", Casts: s.Casts},
 		&Profiles{Name: "a_profiles", Title: "Section A", Casts: s.Casts},
 		&SensorDifferences{Name: "a_sensors", Title: "Section A", Casts: s.Casts},
 		&Velocity{Name: "a_velocity", Result: currents(s)},
-		&LeaveOneOut{Name: "a_leave_one_out", Section: s, Variable: metadata.MustVariable("ctemp"), Residuals: predicted(s), Skill: g.Skill[0], Params: g.Params},
+		&LeaveOneOut{Name: "a_leave_one_out", Section: s, Variable: metadata.MustVariable("ctemp"),
+			Residuals: predicted(s), Skill: g.Skill[0], Params: g.Params},
 		&Section{Name: "a_ctemp_error", Section: s, Grid: g, Field: "ctemp_err"},
 	}
 }
@@ -52,7 +58,8 @@ func seafloor() *Bathymetry {
 	return b
 }
 
-// currents makes a result by hand, so that these tests need no physics: velocity from the slope of the invented layers.
+// currents makes a result by hand, so that these tests need no physics: velocity from the slope of the
+// invented layers.
 func currents(s *section.Section) *geostrophy.Result {
 	o := ocean{wideLayout.lengthKm, wideLayout.depthM}
 	r := &geostrophy.Result{Section: s.Name, Positive: "left", Notes: []string{"casts are not simultaneous"}}
@@ -71,10 +78,12 @@ func currents(s *section.Section) *geostrophy.Result {
 			continue
 		}
 		slope := (o.heave(b) - o.heave(a)) / (b - a)
-		deepest := math.Min(s.Casts[k].PressureDbar[len(s.Casts[k].PressureDbar)-1], s.Casts[k+1].PressureDbar[len(s.Casts[k+1].PressureDbar)-1])
+		deepest := math.Min(s.Casts[k].PressureDbar[len(s.Casts[k].PressureDbar)-1],
+			s.Casts[k+1].PressureDbar[len(s.Casts[k+1].PressureDbar)-1])
 		for p := 2.0; p <= deepest; p += 2 {
 			q.PressureDbar = append(q.PressureDbar, p)
-			q.Velocity = append(q.Velocity, 0.09*slope*(math.Exp(-p/700)-math.Exp(-deepest/700))+0.012*math.Sin(a/40)*(1-p/deepest))
+			q.Velocity = append(q.Velocity,
+				0.09*slope*(math.Exp(-p/700)-math.Exp(-deepest/700))+0.012*math.Sin(a/40)*(1-p/deepest))
 		}
 		t := 0.0
 		for i := range q.Velocity {
@@ -89,7 +98,8 @@ func currents(s *section.Section) *geostrophy.Result {
 		r.Pairs = append(r.Pairs, q)
 	}
 	r.Total[geostrophy.Volume] = geostrophy.Sum{Value: sum, Stated: 1.4e6}
-	r.Partial.Statement = fmt.Sprintf("partial: %d of %d pairs, %.0f of %.0f km", n, len(s.Casts)-1, km, s.DistanceKm[len(s.Casts)-1])
+	r.Partial.Statement = fmt.Sprintf("partial: %d of %d pairs, %.0f of %.0f km", n, len(s.Casts)-1, km,
+		s.DistanceKm[len(s.Casts)-1])
 	return r
 }
 
@@ -98,10 +108,17 @@ func predicted(s *section.Section) []Residual {
 	for k, c := range s.Casts {
 		for i := 0; i < len(c.PressureDbar); i += 25 {
 			p := c.PressureDbar[i]
-			out = append(out, Residual{k, p, (0.5*math.Sin(float64(k)*2.1+p/300) + 0.1*math.Sin(p/70)) * math.Exp(-p/900)})
+			out = append(out, Residual{k, p,
+				(0.5*math.Sin(float64(k)*2.1+p/300) + 0.1*math.Sin(p/70)) * math.Exp(-p/900)})
 		}
 	}
 	return out
 }
 
 var aboutTrial = About{Cruise: "INVENTED-2026", Ships: "RV Example", Release: "preliminary", Licence: "CC-BY-4.0"}
+
+// captionOf returns the text of a figure's caption file.
+func captionOf(f Figure, a About) (string, error) {
+	c, err := f.caption(&a)
+	return c.text(), err
+}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"time"
 
+	"github.com/castwright/castwright/export/figure/chart"
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -19,7 +20,8 @@ type ocean struct {
 
 func (o ocean) bottomM(x float64) float64 {
 	u := x / o.lengthKm
-	return o.depthM * (0.06 + 0.94/(1+math.Exp(-(u-0.16)*28))) * (1 - 0.16*math.Exp(-math.Pow((u-0.68)/0.06, 2)) - 0.03*math.Sin(u*40))
+	return o.depthM * (0.06 + 0.94/(1+math.Exp(-(u-0.16)*28))) * (1 - 0.16*math.Exp(-math.Pow((u-0.68)/0.06,
+		2)) - 0.03*math.Sin(u*40))
 }
 
 // heave lifts the layers: a front and an eddy.
@@ -35,7 +37,8 @@ func (o ocean) temp(x, p float64) float64 {
 
 func (o ocean) salt(x, p float64) float64 {
 	z := math.Max(0, p-o.heave(x)*math.Exp(-p/1800)*(1-math.Exp(-p/120)))
-	return 34.72 + 0.95*math.Exp(-z/520) - 0.33*math.Exp(-math.Pow((z-850)/330, 2)) + 0.12*math.Exp(-math.Pow((z-2200)/900, 2)) - 0.5*math.Exp(-p/60)*math.Exp(-x/o.lengthKm*5)
+	return 34.72 + 0.95*math.Exp(-z/520) - 0.33*math.Exp(-math.Pow((z-850)/330, 2)) +
+		0.12*math.Exp(-math.Pow((z-2200)/900, 2)) - 0.5*math.Exp(-p/60)*math.Exp(-x/o.lengthKm*5)
 }
 
 func (o ocean) oxy(x, p float64) float64 {
@@ -51,7 +54,8 @@ type layout struct {
 	first            int
 }
 
-var wideLayout = layout{stations: 28, lengthKm: 620, depthM: 4300, from: orb.Point{-32.4, 38.2}, to: orb.Point{-26.1, 40.6}, stepKm: 5, stepDbar: 10, first: 11}
+var wideLayout = layout{stations: 28, lengthKm: 620, depthM: 4300, from: orb.Point{-32.4, 38.2},
+	to: orb.Point{-26.1, 40.6}, stepKm: 5, stepDbar: 10, first: 11}
 
 // invent makes a section and its grid.
 func invent(l layout) (*section.Section, *gridding.Grid) {
@@ -62,8 +66,10 @@ func invent(l layout) (*section.Section, *gridding.Grid) {
 		u := float64(k) / float64(l.stations-1)
 		u = 0.55*u*u + 0.45*u // closer over the slope
 		x := u * l.lengthKm
-		c := &section.Cast{Expocode: "99XX20260501", Station: fmt.Sprintf("%03d", l.first+k), Number: "1", Role: section.Primary,
-			At:   orb.Point{wrap180(l.from[0] + u*wrap180(l.to[0]-l.from[0])), l.from[1] + u*(l.to[1]-l.from[1])},
+		c := &section.Cast{Expocode: "99XX20260501", Station: fmt.Sprintf("%03d", l.first+k), Number: "1",
+			Role: section.Primary,
+			At: orb.Point{chart.Wrap180(l.from[0] + u*chart.Wrap180(l.to[0]-l.from[0])),
+				l.from[1] + u*(l.to[1]-l.from[1])},
 			Time: start.Add(time.Duration(k) * 5 * time.Hour), BottomM: math.Round(o.bottomM(x))}
 		bottom := seawater.Pressure(-c.BottomM, c.At[1])
 		n := int((bottom - 12) / 2)
@@ -77,13 +83,15 @@ func invent(l layout) (*section.Section, *gridding.Grid) {
 			cols["psal"] = append(cols["psal"], sp)
 			cols["oxy"] = append(cols["oxy"], o.oxy(x, p)+0.4*math.Sin(p*0.31+float64(k)))
 			cols["temp2"] = append(cols["temp2"], t+0.0007*math.Sin(p*1.3+float64(k))+0.0004*float64(k%5-2))
-			cols["psal2"] = append(cols["psal2"], sp+0.0012*math.Sin(p*1.7+float64(k))-0.002*float64(k)/float64(l.stations))
+			cols["psal2"] = append(cols["psal2"],
+				sp+0.0012*math.Sin(p*1.7+float64(k))-0.002*float64(k)/float64(l.stations))
 			sa := sp * 35.16504 / 35
 			cols["asal"] = append(cols["asal"], sa)
 			cols["ctemp"] = append(cols["ctemp"], seawater.ConservativeTemperature(sa, t, p))
 		}
 		for _, name := range names {
-			col := section.Column{Variable: metadata.MustVariable(name), Decimals: -1, Values: cols[name], Flags: make([]metadata.Flag, n)}
+			col := section.Column{Variable: metadata.MustVariable(name), Decimals: -1, Values: cols[name],
+				Flags: make([]metadata.Flag, n)}
 			for i := range col.Flags {
 				col.Flags[i] = metadata.Acceptable
 			}
@@ -117,16 +125,18 @@ func inventGrid(l layout, s *section.Section) *gridding.Grid {
 	for k := 0; float64(k)*l.stepDbar <= deepest; k++ {
 		y = append(y, float64(k)*l.stepDbar)
 	}
-	g.Axes = []gridding.Axis{{Variable: metadata.MustVariable("pres"), Values: y}, {Variable: metadata.MustVariable("distance"), Values: x}}
+	g.Axes = []gridding.Axis{{Variable: metadata.MustVariable("pres"), Values: y},
+		{Variable: metadata.MustVariable("distance"), Values: x}}
 	bottom := make([]float64, len(x))
 	for j, km := range x {
 		u := km / l.lengthKm
-		g.Track = append(g.Track, orb.Point{wrap180(l.from[0] + u*wrap180(l.to[0]-l.from[0])), l.from[1] + u*(l.to[1]-l.from[1])})
+		g.Track = append(g.Track, orb.Point{chart.Wrap180(l.from[0] + u*chart.Wrap180(l.to[0]-l.from[0])),
+			l.from[1] + u*(l.to[1]-l.from[1])})
 		depth := make([]float64, len(s.Casts))
 		for k, c := range s.Casts {
 			depth[k] = c.BottomM
 		}
-		g.BottomM = append(g.BottomM, interpolate(s.DistanceKm, depth, km))
+		g.BottomM = append(g.BottomM, (&floorShape{x: s.DistanceKm, p: depth}).at(km))
 		bottom[j] = seawater.Pressure(-g.BottomM[j], g.Track[j][1])
 	}
 	make2 := func(f func(x, p float64) float64) []float64 {
@@ -152,7 +162,8 @@ func inventGrid(l layout, s *section.Section) *gridding.Grid {
 		last := s.DistanceKm[len(s.DistanceKm)-1]
 		hole := math.Exp(-math.Pow((x/last-0.85)/0.025, 2) - math.Pow((p-3100)/600, 2))
 		far := math.Exp(-math.Pow((x/last-0.85)/0.06, 2) - math.Pow((p-3100)/1100, 2))
-		return math.Min(1, 0.02+0.9*math.Pow(near*gap/math.Pow(last/float64(len(s.Casts)-1), 2)*0.5, 1)*(0.5+p/9000)+0.5*hole+0.25*far)
+		return math.Min(1, 0.02+0.9*math.Pow(near*gap/math.Pow(last/float64(len(s.Casts)-1), 2)*0.5,
+			1)*(0.5+p/9000)+0.5*hole+0.25*far)
 	})
 	salt := make2(func(x, p float64) float64 { return o.salt(x, p) * 35.16504 / 35 })
 	ct := make2(func(x, p float64) float64 {
@@ -176,11 +187,13 @@ func inventGrid(l layout, s *section.Section) *gridding.Grid {
 		g.Fields = append(g.Fields, gridding.Field{Variable: e, Data: abs, Of: of, Kind: gridding.StandardError})
 		e.Name, e.Units = of+"_relerr", "1"
 		g.Fields = append(g.Fields, gridding.Field{Variable: e, Data: relative, Of: of, Kind: gridding.RelativeError})
-		g.Skill = append(g.Skill, gridding.Skill{Variable: of, RMS: sd * 0.4, Bias: sd * 0.01, N: 1234, SkillLinear: 0.52, EndRMS: sd * 0.9, EndN: 88})
+		g.Skill = append(g.Skill, gridding.Skill{Variable: of, RMS: sd * 0.4, Bias: sd * 0.01, N: 1234,
+			SkillLinear: 0.52, EndRMS: sd * 0.9, EndN: 88})
 	}
 	err("ctemp", ct, 0.3)
 	err("asal", salt, 0.05)
 	err("oxy", oxy, 9)
-	g.Params = []metadata.Param{{Name: "method", Value: "optimal"}, {Name: "noise", Value: "0.02"}, {Name: "neighbours", Value: "60"}}
+	g.Params = []metadata.Param{{Name: "method", Value: "optimal"}, {Name: "noise", Value: "0.02"},
+		{Name: "neighbours", Value: "60"}}
 	return g
 }

@@ -9,6 +9,8 @@ import (
 
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/figure"
+	"github.com/castwright/castwright/export/figure/chart"
+	"github.com/castwright/castwright/export/figure/page"
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
 )
@@ -24,10 +26,10 @@ func (w *work) writeFigures(ctx context.Context) error {
 		o.Known = c.Figure
 	}
 	for _, s := range f.Formats {
-		o.Formats = append(o.Formats, figure.Format(s))
+		o.Formats = append(o.Formats, page.Format(s))
 	}
 	for _, s := range f.Widths {
-		o.Widths = append(o.Widths, map[cruisefile.Width]figure.Width{cruisefile.OneColumn: figure.OneColumn, cruisefile.TwoColumns: figure.TwoColumns}[s])
+		o.Widths = append(o.Widths, map[cruisefile.Width]chart.Width{cruisefile.OneColumn: chart.OneColumn, cruisefile.TwoColumns: chart.TwoColumns}[s])
 	}
 	dir := filepath.Join(w.data, "figures")
 	if err := os.MkdirAll(dir, 0o755); err != nil {
@@ -96,25 +98,7 @@ func (w *work) figures() []figure.Figure {
 	if f.Colour == cruisefile.ByLatitude {
 		shade = figure.ByLatitude
 	}
-	figs := figure.Choose(m, figure.Choice{Kinds: kindNames(f.Only), Overlay: f.Overlay, UpperDbar: f.UpperDbar, Axis: string(f.Axis), Shade: shade})
-	if len(w.sections) > 0 {
-		return figs
-	}
-	// A cruise without sections has its casts all the same.
-	kinds := kindNames(f.Only)
-	if len(kinds) == 0 {
-		kinds = figure.DefaultKinds()
-	}
-	if slices.Contains(kinds, figure.KindTemperatureSalinity) {
-		figs = append(figs, &figure.TemperatureSalinity{Name: "temperature_salinity", Title: w.cruise.ID, Casts: w.casts, Shade: shade})
-	}
-	if slices.Contains(kinds, figure.KindOxygenDensity) {
-		figs = append(figs, &figure.OxygenDensity{Name: "oxygen_density", Title: w.cruise.ID, Casts: w.casts, Shade: shade})
-	}
-	if slices.Contains(kinds, figure.KindProfiles) {
-		figs = append(figs, &figure.Profiles{Name: "profiles", Title: w.cruise.ID, Casts: w.casts, Shade: shade})
-	}
-	return figs
+	return figure.Choose(m, figure.Choice{Kinds: kindNames(f.Only), Overlay: f.Overlay, UpperDbar: f.UpperDbar, Axis: string(f.Axis), Shade: shade})
 }
 
 // residuals gives what each left-out station told of a grid, by variable, in the section's order of casts.

@@ -1,0 +1,44 @@
+package chart
+
+import (
+	"image/color"
+	"strings"
+
+	"github.com/castwright/castwright/export/figure/page"
+)
+
+// ColourBar draws the bands one above the other with their levels, and the unit on top.
+func ColourBar(p *Sheet, t, b float64, levels []float64, colours []color.NRGBA, units string) {
+	s := p.Scene
+	l := p.R + 8
+	r := l + 8
+	power := TenPower(levels)
+	if u := strings.TrimSpace(PowerText(power) + " " + UnitText(units)); u != "" {
+		p.Label(u, min(l, s.W-3-page.TextWidth(u, p.Size)), t, page.Left, page.Top)
+		t += p.Size * 1.45
+	}
+	n := float64(len(colours))
+	h := (b - t) / n
+	for k, c := range colours {
+		y1 := b - float64(k)*h
+		s.Fill(page.Rect(l, y1-h, r, y1), c)
+	}
+	s.Outline(page.Rect(l, t, r, b), InkThin)
+	each := 1
+	for float64(each)*h < p.Size*1.08 {
+		each++
+	}
+	from := 0
+	if colourOfZero(levels) {
+		from = (len(levels) / 2) % each
+	}
+	for k, v := range levels {
+		y := b - float64(k+1)*h
+		s.Line(l, y, r, y, InkHair)
+		if (k-from)%each != 0 {
+			continue
+		}
+		s.Line(r, y, r+1.8, y, InkThin)
+		p.Label(Scaled(power)(v), r+3, y, page.Left, page.Centre)
+	}
+}

@@ -1,0 +1,161 @@
+// Package chart has the parts that figures are made of: numbers as figures print them, round levels, colour maps,
+// frames with axes, filled bands, level lines with labels, colour bars, keys, and maps with their projections.
+// Whatever is drawn goes onto a page of package page.
+package chart
+
+import (
+	"sort"
+	"strconv"
+
+	"github.com/castwright/castwright/export/figure/page"
+)
+
+// A Frame is one panel: a rectangle of the page with the values at its edges. y0 is the value at the upper edge.
+type Frame struct {
+	L, T, R, B     float64 // page
+	X0, X1, Y0, Y1 float64 // values at left, right, top, bottom
+}
+
+// X returns the place on the page of a value of the horizontal axis.
+func (f *Frame) X(x float64) float64 { return f.L + (x-f.X0)/(f.X1-f.X0)*(f.R-f.L) }
+
+// Y returns the place on the page of a value of the vertical axis.
+func (f *Frame) Y(y float64) float64 { return f.T + (y-f.Y0)/(f.Y1-f.Y0)*(f.B-f.T) }
+
+// At returns the place of values of both axes.
+func (f *Frame) At(x, y float64) page.Point { return page.Pt(f.X(x), f.Y(y)) }
+
+// Value returns the values at a place of the page.
+func (f *Frame) Value(q page.Point) (x, y float64) {
+	return f.X0 + (q.X-f.L)/(f.R-f.L)*(f.X1-f.X0), f.Y0 + (q.Y-f.T)/(f.B-f.T)*(f.Y1-f.Y0)
+}
+
+// Rect returns the outline of the frame.
+func (f *Frame) Rect() page.Path { return page.Rect(f.L, f.T, f.R, f.B) }
+
+// Mid returns the middle of the frame.
+func (f *Frame) Mid() page.Point { return page.Pt((f.L+f.R)/2, (f.T+f.B)/2) }
+
+// Clip returns the pieces of a line inside the frame.
+func (f *Frame) Clip(line []page.Point) page.Path { return page.ClipLine(line, f.L, f.T, f.R, f.B) }
+
+// Holds reports whether a box lies in the frame with a margin.
+func (f *Frame) Holds(b page.Box, margin float64) bool {
+	return b.Within(f.L+margin, f.T+margin, f.R-margin, f.B-margin)
+}
+
+// Border draws the outline.
+func (f *Frame) Border(s *page.Scene) { s.Outline(f.Rect(), InkThin) }
+
+// TickLength is the length of ticks in points.
+const TickLength = 2.6
+
+// LeftAxis draws ticks and numbers at the left edge.
+func (f *Frame) LeftAxis(s *page.Scene, at []float64, size float64) {
+	d := Decimals(at)
+	for _, v := range at {
+		y := f.Y(v)
+		s.Line(f.L-TickLength, y, f.L, y, InkThin)
+		l := page.Label{Text: Number(v, d), At: page.Pt(f.L-TickLength-1.6, y), Size: size, H: page.Right,
+			V: page.Centre}
+		s.TryText(l, 0.5)
+	}
+}
+
+// TicksThatFit returns round values of the horizontal axis, at most most of them and so few that their
+// numbers are well apart. Where an even row of them would leave one, the two outermost of a finer row are
+// taken.
+func (f *Frame) TicksThatFit(most int, size float64) []float64 {
+	fit := func(at []float64) bool {
+		d := Decimals(at)
+		for k := 1; k < len(at); k++ {
+			wide := (page.TextWidth(Number(at[k-1], d), size) + page.TextWidth(Number(at[k], d), size)) / 2
+			if f.X(at[k])-f.X(at[k-1]) <= wide+size*0.75 {
+				return false
+			}
+		}
+		return len(at) > 1
+	}
+	at := ticksAtMost(f.X0, f.X1, most)
+	for len(at) > 1 {
+		if fit(at) {
+			return at
+		}
+		most = min(most, len(at)) - 1
+		at = ticksAtMost(f.X0, f.X1, most)
+	}
+	for n := 3; n < 14; n++ {
+		row := ticksAtMost(f.X0, f.X1, n)
+		if len(row) < 2 {
+			continue
+		}
+		ends := []float64{row[0], row[len(row)-1]}
+		if three := []float64{ends[0], 0, ends[1]}; ends[0] == -ends[1] && fit(three) {
+			return three
+		}
+		if fit(ends) {
+			return ends
+		}
+	}
+	return at
+}
+
+// BottomAxis draws ticks and numbers under the frame.
+func (f *Frame) BottomAxis(s *page.Scene, at []float64, size float64) {
+	d := Decimals(at)
+	for _, v := range at {
+		x := f.X(v)
+		bottomTick(s, x, f.B, Number(v, d), size, 1.2)
+	}
+}
+
+// bottomTick draws a tick under an axis and its text where there is space.
+func bottomTick(s *page.Scene, x, y float64, text string, size, margin float64) {
+	s.Line(x, y, x, y+TickLength, InkThin)
+	s.TryText(page.Label{Text: text, At: page.Pt(x, y+TickLength+1.6), Size: size, H: page.Middle, V: page.Top}, margin)
+}
+
+// A Mark is a station along the top edge of a section.
+type Mark struct {
+	X     float64
+	Name  string
+	Label string // as it is written
+}
+
+// stationsOnTop draws a tick for every station, and the numbers that have space: first and last, then the
+// round ones, then the rest. No number is closer than a gap to another.
+func (f *Frame) stationsOnTop(s *page.Scene, marks []Mark, size float64) {
+	for _, m := range marks {
+		x := f.X(m.X)
+		s.Line(x, f.T-3.2, x, f.T, InkHair)
+	}
+	type rank struct{ k, r int }
+	order := make([]rank, len(marks))
+	for k, m := range marks {
+		order[k] = rank{k, RankOf(m.Name, k)}
+		if k == 0 || k == len(marks)-1 {
+			order[k].r = 0
+		}
+	}
+	sort.SliceStable(order, func(i, j int) bool { return order[i].r < order[j].r })
+	for _, o := range order {
+		m := marks[o.k]
+		l := page.Label{Text: m.Label, At: page.Pt(f.X(m.X), f.T-5.2), Size: size, H: page.Middle, V: page.Base}
+		s.TryText(l, size*0.32)
+	}
+}
+
+// RankOf says how soon a station gets its number where there is no space for all: 1 for multiples of ten, 2 of
+// five, 3 of two, 4 for others. A station without a number counts by its place k.
+func RankOf(name string, k int) int {
+	n, err := strconv.Atoi(name)
+	if err != nil {
+		n = k
+	}
+	for r, of := range []int{10, 5, 2} {
+		if n%of == 0 {
+			return r + 1
+		}
+	}
+	return 4
+}

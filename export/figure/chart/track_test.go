@@ -1,0 +1,51 @@
+package chart
+
+import (
+	"errors"
+	"testing"
+
+	"github.com/castwright/castwright/export/figure/page"
+)
+
+// Longitude along a meridian would be an axis without numbers.
+func TestSecondAxisHasNumbers(t *testing.T) {
+	for _, c := range []struct {
+		lon, lat    [2]float64
+		asked, want string
+	}{
+		{[2]float64{4, 4}, [2]float64{60, 61}, "longitude", "latitude"}, {[2]float64{4, 6}, [2]float64{0, 0},
+			"latitude", "longitude"},
+		{[2]float64{4, 4.2}, [2]float64{60, 61}, "longitude", "longitude"}, {[2]float64{4, 6}, [2]float64{60, 60.5},
+			"", "longitude"},
+	} {
+		fr := Frame{L: 20, R: 220, T: 0, B: 50, X0: 0, X1: 100}
+		s := page.New(240, 100)
+		got := fr.secondAxis(s, &Track{Km: []float64{0, 100}, Lon: c.lon[:], Lat: c.lat[:]}, c.asked, 60, SmallType)
+		if got != c.want || len(s.Words) < 2 {
+			t.Errorf("%v: %s with %v", c, got, s.Words)
+		}
+	}
+}
+
+func TestWords(t *testing.T) {
+	for in, want := range map[string]string{"umol kg-1": "µmol kg⁻¹", "degC": "°C", "1": "", "m3 s-1": "m³ s⁻¹",
+		"kg m-3": "kg m⁻³", "percent": "%", "S m-1": "S m⁻¹", "m2 s-2": "m² s⁻²"} {
+		if got := PlainSpaces(UnitText(in)); got != want {
+			t.Errorf("%q is set as %q, not %q", in, got, want)
+		}
+	}
+	for in, want := range map[float64]string{-180: "180°", 180: "180°", 190: "170.0°W", -12.5: "12.5°W", 0: "0°",
+		540: "180°", 12: "12.0°E"} {
+		if got := LonText(in, 1); got != want {
+			t.Errorf("longitude %v is %q, not %q", in, got, want)
+		}
+	}
+	for _, w := range []Width{OneColumn, TwoColumns} {
+		if got, err := ParseWidth(w.String()); err != nil || got != w {
+			t.Errorf("%v: %v %v", w, got, err)
+		}
+	}
+	if _, err := ParseWidth("wide"); !errors.Is(err, ErrWidth) {
+		t.Errorf("%v", err)
+	}
+}

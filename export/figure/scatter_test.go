@@ -1,0 +1,76 @@
+package figure
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/castwright/castwright/export/figure/chart"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+	"github.com/paulmach/orb"
+)
+
+// numberOf reads a text of the page as a number; NaN when it is none.
+func numberOf(text string) float64 {
+	var v float64
+	if n, err := fmt.Sscanf(strings.ReplaceAll(text, "−", "-")+";", "%g;", &v); n != 1 || err != nil {
+		return math.NaN()
+	}
+	return v
+}
+
+// Lines of density are labelled where they stand upright too, as in cold water.
+func TestUprightDensityLinesAreLabelled(t *testing.T) {
+	c := &section.Cast{Station: "1", At: orb.Point{0, 85}}
+	var sa, ct, p []float64
+	for k := range 200 {
+		p = append(p, float64(10*k))
+		sa = append(sa, 34.05+0.8*float64(k)/200)
+		ct = append(ct, -1.8+2.5*float64(k)/200)
+	}
+	c.PressureDbar = p
+	c.Columns = []section.Column{{Variable: metadata.MustVariable("pres"), Values: p},
+		{Variable: metadata.MustVariable("asal"), Values: sa}, {Variable: metadata.MustVariable("ctemp"), Values: ct}}
+	for _, w := range []chart.Width{chart.TwoColumns, chart.OneColumn} {
+		s, err := (&PropertyPlot{Kind: KindTemperatureSalinity, Name: "ts", Casts: []*section.Cast{c}}).draw(w)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := 0
+		for _, text := range s.Words {
+			if v := numberOf(text); v > 27 && v < 28.5 {
+				n++
+			}
+		}
+		if n < 3 {
+			t.Errorf("%v: %d labels of density lines", w, n)
+		}
+	}
+}
+
+// Colours by latitude have their latitudes beside them, at both widths.
+func TestLatitudesBesideTheColours(t *testing.T) {
+	s, _ := invent(layout{stations: 14, lengthKm: 300, depthM: 900, from: orb.Point{4, -63.6},
+		to: orb.Point{4, -60.3}, stepKm: 5, stepDbar: 10, first: 1})
+	for _, f := range []Figure{&PropertyPlot{Kind: KindTemperatureSalinity, Name: "ts", Casts: s.Casts,
+		Shade: ByLatitude}, &Profiles{Name: "p", Casts: s.Casts, Shade: ByLatitude}} {
+		both(t, f)
+		for _, w := range []chart.Width{chart.TwoColumns, chart.OneColumn} {
+			p, err := f.draw(w)
+			if err != nil {
+				t.Fatal(err)
+			}
+			n := 0
+			for _, text := range p.Words {
+				if strings.HasSuffix(text, "°S") {
+					n++
+				}
+			}
+			if n < 4 {
+				t.Errorf("%s %v: %d latitudes: %v", f.Stem(), w, n, p.Words)
+			}
+		}
+	}
+}

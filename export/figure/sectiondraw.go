@@ -1,0 +1,115 @@
+package figure
+
+import (
+	"image/color"
+	"math"
+
+	"github.com/castwright/castwright/export/figure/chart"
+	"github.com/castwright/castwright/export/figure/page"
+	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/gridding/contour"
+)
+
+// How far apart, in points, lines of one kind must run for all of them to be drawn.
+const overlayApart = 4.5
+
+var overlayUnder = page.Pen{Colour: page.Paper, Width: 1.1}
+
+var overlayPen = page.Pen{Colour: page.Ink, Width: 0.9}
+
+func (f *Section) draw(w chart.Width) (*page.Scene, error) {
+	d, err := f.prepare()
+	if err != nil {
+		return nil, err
+	}
+	limit := f.limit()
+	p := chart.NewSheet(w, 45)
+	p.Heading(titleOfField(d.field, f.Grid), sectionTitle(f.Section, f.Title))
+	p.StationRow()
+	h, top := p.Tall(178, 130), d.top()
+	if d.upper > 0 {
+		h, top = p.Tall(238, 168), 0
+	}
+	frames := p.Panels(h, d.x0, d.x1, top, d.upper, d.yMax)
+	d.drawFrames(p, frames, limit)
+	p.Stations(&frames[0], d.marks)
+	last := &frames[len(frames)-1]
+	p.VerticalAxes(frames, p.Tall(20, 16), titleText(&f.Grid.Axes[0].Variable))
+	chart.ColourBar(p, frames[0].T, last.B, d.f.Levels, d.f.Colours, d.field.Units)
+	if len(d.f.Levels) == 0 { // one colour for one value
+		for _, v := range d.raw {
+			if !math.IsNaN(v) {
+				p.Label(chart.Short(chart.Round(v)), p.R+19, (frames[0].T+last.B)/2, page.Left, page.Centre)
+				break
+			}
+		}
+	}
+	p.DistanceAxes(last, d.track, f.Axis)
+	p.Keys(d.explain(f, limit))
+	return p.Done(), nil
+}
+
+// drawFrames paints the field into the panels.
+func (d *sectionData) drawFrames(p *chart.Sheet, frames []chart.Frame, limit float64) {
+	nx := int((p.R - p.L) * 1.1)
+	below := d.below
+	var oLevels []float64
+	if d.lines != nil {
+		var vs []chart.Weighed
+		for k, v := range d.lines.Data[:len(d.raw)] {
+			if !math.IsNaN(v) && !math.IsNaN(d.raw[k]) {
+				vs = append(vs, chart.Weighed{Value: v, Weight: 1})
+			}
+		}
+		oLevels = chart.ChooseLevels(vs, 9)
+	}
+	for k := range frames {
+		fr := &frames[k]
+		ny := int((fr.B - fr.T) * 1.5)
+		cut := func(g *chart.Field) *chart.Field {
+			return g.Window(fr.Y0, fr.Y1).Thin(nx, ny)
+		}
+		s := p.Scene
+		chart.Hatched(s, fr.Rect(), chart.NoValue, chart.NoValueAngle)
+		g := cut(d.f)
+		under := below(g)
+		for i := range g.Data {
+			if math.IsNaN(g.Data[i]) && !under[i] {
+				d.masked = true
+				d.beneath = d.beneath || g.Y[i/len(g.X)] > d.last
+			}
+		}
+		g.FillBelow(under, d.rows+1)
+		g.Paint(s, fr)
+		if d.error != nil {
+			e := cut(d.error)
+			e.FillBelow(below(e), d.rows+1)
+			e.MaskAs(g) // no hatching for doubt where there is no value
+			if len(e.X) > 1 && len(e.Y) > 1 {
+				region := chart.OnPage(contour.Above(e.X, e.Y, e.Data, []float64{limit})[0], fr)
+				d.doubtful = d.doubtful || len(region) > 0
+				chart.Hatch(s, region, chart.DoubtAngle)
+			}
+		}
+		free := func(q page.Point) bool { return d.floor.above(fr.Value(q)) }
+		var overlay func()
+		if d.lines != nil {
+			o := cut(d.lines)
+			o.MaskAs(g)
+			o.FillBelow(below(o), d.rows+1)
+			traced := chart.PartTogether(o.Trace(fr, oLevels), oLevels, overlayApart)
+			overlay = chart.LabelLines(s, fr, traced, oLevels, chart.LineStyle{
+				Pen: func(float64) page.Pen { return overlayPen }, Under: &overlayUnder, Size: p.Size - 0.4, Bold: true,
+				Text: chart.Short, Colour: func(float64) color.NRGBA { return page.Ink },
+				PerPoint: 420, Free: free, Patch: true,
+			})
+			onTop := free
+			free = func(q page.Point) bool { return onTop(q) && page.Clear(q, traced, 2.2) }
+		}
+		g.LevelLines(p, fr, free, d.field.Kind != gridding.Value)
+		if overlay != nil {
+			overlay()
+		}
+		d.floor.paint(s, fr)
+	}
+}

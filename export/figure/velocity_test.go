@@ -1,0 +1,95 @@
+package figure
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/castwright/castwright/export/figure/chart"
+	"github.com/castwright/castwright/export/figure/page"
+	"github.com/castwright/castwright/section/geostrophy"
+)
+
+// Hatching below the last common levels of a flat-bottomed section is explained.
+func TestHatchingBelowCommonLevelsIsExplained(t *testing.T) {
+	s, _ := invent(wideLayout)
+	r := currents(s)
+	for k := range r.Stations { // all casts end 90 m above a flat bottom
+		r.Stations[k].BottomM = 1200
+	}
+	for k := range r.Pairs {
+		q := &r.Pairs[k]
+		q.Status, q.Reason = geostrophy.Computed, ""
+		q.PressureDbar, q.Velocity = nil, nil
+		for p := 2.0; p <= 1110; p += 2 {
+			q.PressureDbar, q.Velocity = append(q.PressureDbar, p), append(q.Velocity, 0.1*math.Exp(-p/500))
+		}
+	}
+	p, err := (&Velocity{Name: "v", Result: r}).draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !p.Has("no common levels") {
+		t.Errorf("not explained: %v", p.Words)
+	}
+}
+
+// A section that turns has no one direction in which velocity is positive.
+func TestDirectionOfATurningSection(t *testing.T) {
+	s, _ := invent(wideLayout)
+	r := currents(s)
+	n := len(r.Pairs)
+	for k := range r.Pairs {
+		r.Pairs[k].PositiveDeg = math.Mod(100+200*float64(k)/float64(n-1), 360)
+	}
+	got := (&Velocity{Name: "v", Result: r}).direction()
+	if want := "Positive: to the left of the direction of the section; the section turns: towards east (100° true) at its first pair, towards west-northwest (300° true) at its last."; got != want {
+		t.Errorf("%s", got)
+	}
+	for k := range r.Pairs {
+		r.Pairs[k].PositiveDeg = []float64{350, 20}[k%2] // about north
+	}
+	if got := (&Velocity{Name: "v", Result: r}).direction(); !strings.HasPrefix(got, "Positive: towards north (") {
+		t.Errorf("%s", got)
+	}
+}
+
+// The reference level at the lower end of a pair makes no zero line along it; one in the middle does.
+func TestReferenceAtTheLowerEnd(t *testing.T) {
+	f := &chart.Field{X: []float64{0}, Y: []float64{0, 1, 2, 3}, Data: []float64{-0.3, -0.1, 0, math.NaN()}}
+	signAtEnd(f, 0)
+	if f.Data[2] >= 0 || f.Data[2] < -1e-3 {
+		t.Errorf("zero below -0.1 became %g", f.Data[2])
+	}
+	f.Data = []float64{-0.3, 0, 0.1, 0.2}
+	signAtEnd(f, 0)
+	if f.Data[1] != 0 || f.Data[3] != 0.2 {
+		t.Errorf("a zero that is no lower end was changed: %v", f.Data)
+	}
+}
+
+// In the middle of many upright lines labels stand upright, and are read upward.
+func TestUprightLabels(t *testing.T) {
+	s, _ := invent(wideLayout)
+	p, err := (&Velocity{Name: "a", Result: currents(s)}).draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	labels, upright := 0, 0
+	for _, o := range p.Ops {
+		if o.Kind != page.TextOp || o.Label.Turn == 0 || strings.ContainsAny(o.Label.Text,
+			"abcdefghijklmnopqrstuvwxyz") {
+			continue
+		}
+		labels++
+		if math.Abs(o.Label.Turn) > 72 {
+			upright++
+		}
+		if o.Label.Turn < -80 {
+			t.Errorf("%s is read downward (%.0f degrees)", o.Label.Text, o.Label.Turn)
+		}
+	}
+	if labels < 10 || upright == 0 {
+		t.Errorf("%d labels on lines, %d upright", labels, upright)
+	}
+}
