@@ -70,6 +70,7 @@ var table = map[string][]string{
 	"internal/regular":     {},
 
 	"testdata/cruise/generate":  {"metadata", "section", "section/seawater", "internal/nc"},
+	"testdata/hard/generate":    {"internal/nc"},
 	"testdata/cruises/generate": {},
 }
 
