@@ -98,12 +98,14 @@ func (t *transportPanel) pairs(s *page.Scene) {
 		if !has || t.sum {
 			continue
 		}
-		colour := 0.82
-		if v < 0 {
-			colour = 0.18
-		}
 		inset := min(0.5, (r-l)*0.12)
-		s.Fill(page.Rect(l+inset, t.Y(0), r-inset, t.Y(v)), chart.Colours("velocity1").At(colour))
+		bar := page.Rect(l+inset, t.Y(0), r-inset, t.Y(v))
+		if v < 0 { // pale and hatched, so that signs are seen without colour
+			chart.Hatched(s, bar, chart.Colours("velocity1").At(0.36), chart.DoubtAngle)
+			s.Outline(bar, chart.InkHair)
+		} else {
+			s.Fill(bar, chart.Colours("velocity1").At(0.86))
+		}
 		if e > 0 {
 			mid := (l + r) / 2
 			s.Line(mid, clamp(v-e), mid, clamp(v+e), page.Pen{Colour: page.Ink, Width: min(chart.Thin, (r-l)*0.2)})
@@ -154,57 +156,6 @@ func (t *transportPanel) place(l page.Label) page.Label {
 		}
 	}
 	return best
-}
-
-var compass = [...]string{"north", "north-northeast", "northeast", "east-northeast", "east", "east-southeast",
-	"southeast",
-	"south-southeast", "south", "south-southwest", "southwest", "west-southwest", "west", "west-northwest", "northwest",
-	"north-northwest"}
-
-// compassWord returns the nearest of sixteen directions.
-func compassWord(deg float64) string {
-	return compass[int(math.Floor(math.Mod(deg+360+11.25, 360)/22.5))%16]
-}
-
-// direction writes out which way is positive: the mean over the length of the pairs.
-func (f *Velocity) direction() string {
-	var e, n float64
-	for k := range f.Result.Pairs {
-		q := &f.Result.Pairs[k]
-		if math.IsNaN(q.PositiveDeg) || math.IsNaN(q.LengthKm) {
-			continue
-		}
-		s, c := math.Sincos(q.PositiveDeg * math.Pi / 180)
-		e += s * q.LengthKm
-		n += c * q.LengthKm
-	}
-	if e == 0 && n == 0 {
-		return "Positive: " + f.Result.Positive + "."
-	}
-	deg := math.Mod(math.Atan2(e, n)*180/math.Pi+360, 360)
-	first, last, turns := math.NaN(), math.NaN(), false
-	for k := range f.Result.Pairs {
-		if q := f.Result.Pairs[k].PositiveDeg; !math.IsNaN(q) {
-			if math.IsNaN(first) {
-				first = q
-			}
-			last = q
-			turns = turns || math.Abs(math.Remainder(q-deg, 360)) > 60
-		}
-	}
-	towards := func(deg float64) string {
-		return fmt.Sprintf("%s (%s° true)", compassWord(deg), chart.Number(math.Mod(math.Round(deg), 360), 0))
-	}
-	side, also := f.Result.Positive, ""
-	if side == "left" || side == "right" {
-		side = "to the " + side + " of the direction of the section"
-		also = ", " + side
-	}
-	if turns { // no one direction is true of all of it
-		return fmt.Sprintf("Positive: %s; the section turns: towards %s at its first pair, towards %s at its last.",
-			side, towards(first), towards(last))
-	}
-	return fmt.Sprintf("Positive: towards %s%s.", towards(deg), also)
 }
 
 // spelled writes units as print has them.

@@ -238,7 +238,11 @@ func (f *Velocity) draw(w chart.Width) (*page.Scene, error) {
 	pres := metadata.MustVariable("pres")
 	p.VerticalAxes(frames, p.Size*2.8, titleText(&pres))
 	last := &frames[len(frames)-1]
-	chart.ColourBar(p, frames[0].T, last.B, d.levels, d.colours, velocity.Units)
+	lowest, highest := chart.ColourBar(p, frames[0].T, last.B, d.levels, d.colours, velocity.Units)
+	if into, ok := f.intoPage(); ok {
+		pageSign(into)(p.Scene, &highest)
+		pageSign(!into)(p.Scene, &lowest)
+	}
 	p.Y = last.B + 7
 	each := d.transports(p, x0, x1, false)
 	sum := d.transports(p, x0, x1, true)
@@ -246,9 +250,12 @@ func (f *Velocity) draw(w chart.Width) (*page.Scene, error) {
 	side.At = page.Pt(2+page.CapHeight*p.Size, (each.T+sum.B)/2)
 	p.Text(side)
 	p.DistanceAxes(&sum, d.track, f.Axis)
-	p.Keys(d.explain())
+	signs := f.signKeys()
+	p.Keys(append(d.explain(), signs...))
 	p.Y += 1
-	p.Note(f.direction())
+	if signs == nil {
+		p.Note(f.direction())
+	}
 	p.Note(f.totalText())
 	return p.Done(), nil
 }

@@ -93,3 +93,56 @@ func TestUprightLabels(t *testing.T) {
 		t.Errorf("%d labels on lines, %d upright", labels, upright)
 	}
 }
+
+// Signs of velocity are seen without colour: dashed lines below zero in the picture and its bar, hatched bars of negative
+// transport, and the signs of a current into and out of the page.
+func TestSignsWithoutColour(t *testing.T) {
+	s, _ := invent(wideLayout)
+	r := currents(s)
+	for k := range r.Pairs {
+		r.Pairs[k].AzimuthDeg, r.Pairs[k].PositiveDeg = 80, 350
+	}
+	p, err := (&Velocity{Name: "v", Result: r}).draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pale := chart.Colours("velocity1").At(0.36)
+	dashed, plain, bars, hatched := 0, 0, 0, 0
+	for k, o := range p.Ops {
+		switch {
+		case o.Kind == page.StrokeOp && o.Pen.Width == chart.Hair && len(o.Pen.Dash) > 0:
+			dashed++
+		case o.Kind == page.StrokeOp && o.Pen.Width == chart.Hair:
+			plain++
+		case o.Kind == page.FillOp && o.Pen.Colour == pale && len(o.Path) == 1 && len(o.Path[0]) == 4:
+			bars++
+			if p.Ops[k+1].Kind == page.StrokeOp || p.Ops[k+1].Kind == page.OutlineOp {
+				hatched++
+			}
+		}
+	}
+	negative := 0
+	for _, q := range r.Pairs {
+		if q.Status.HasVelocity() && q.Transport[geostrophy.Volume].Value < 0 {
+			negative++
+		}
+	}
+	if dashed < 3 || plain < 3 || negative == 0 || bars < negative || hatched != bars {
+		t.Errorf("%d dashed lines, %d plain; %d pale bars of %d, %d hatched", dashed, plain, bars, negative, hatched)
+	}
+	for _, want := range []string{"positive: into the page, towards north (350° true)",
+		"negative: out of the page, towards south (170° true)"} {
+		if !p.Has(want) {
+			t.Errorf("no key %q: %v", want, p.Words)
+		}
+	}
+	for k := range r.Pairs {
+		r.Pairs[k].PositiveDeg = 170
+	}
+	if p, err = (&Velocity{Name: "v", Result: r}).draw(chart.OneColumn); err != nil {
+		t.Fatal(err)
+	}
+	if !p.Has("positive: out of the page, towards south (170° true)") {
+		t.Errorf("to the right of the section is out of the page: %v", p.Words)
+	}
+}

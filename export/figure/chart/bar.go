@@ -7,8 +7,9 @@ import (
 	"github.com/castwright/castwright/export/figure/page"
 )
 
-// ColourBar draws the bands one above the other with their levels, and the unit on top.
-func ColourBar(p *Sheet, t, b float64, levels []float64, colours []color.NRGBA, units string) {
+// ColourBar draws the bands one above the other with their levels, those below zero dashed as their lines are, and the unit
+// on top. It returns the places of the lowest and the highest band.
+func ColourBar(p *Sheet, t, b float64, levels []float64, colours []color.NRGBA, units string) (lowest, highest Frame) {
 	s := p.Scene
 	l := p.R + 8
 	r := l + 8
@@ -34,11 +35,16 @@ func ColourBar(p *Sheet, t, b float64, levels []float64, colours []color.NRGBA, 
 	}
 	for k, v := range levels {
 		y := b - float64(k+1)*h
-		s.Line(l, y, r, y, InkHair)
+		n := InkHair
+		if v < 0 && colourOfZero(levels) {
+			n.Dash = negativeDash
+		}
+		s.Line(l, y, r, y, n)
 		if (k-from)%each != 0 {
 			continue
 		}
 		s.Line(r, y, r+1.8, y, InkThin)
 		p.Label(Scaled(power)(v), r+3, y, page.Left, page.Centre)
 	}
+	return Frame{L: l, T: b - h, R: r, B: b}, Frame{L: l, T: t, R: r, B: t + h}
 }

@@ -31,6 +31,9 @@ func (f *Field) DrawLines(s *page.Scene, fr *Frame, levels []float64, st LineSty
 	LabelLines(s, fr, f.Trace(fr, levels), levels, st)()
 }
 
+// labelGap is how far, in points, a line stays off its label: nearer, a minus is read as part of the line.
+const labelGap = 4
+
 // speck is a length in points, 1 mm: what is shorter looks like dirt, in corners of a mask above all.
 const speck = 2.8
 
@@ -85,7 +88,7 @@ func LabelLines(s *page.Scene, fr *Frame, lines [][][]page.Point, levels []float
 				var gaps [][2]float64
 				for _, l := range labels {
 					if l.level == k && l.line == i {
-						half := l.label.Width()/2 + 1.2
+						half := l.label.Width()/2 + labelGap
 						gaps = append(gaps, [2]float64{l.at - half, l.at + half})
 					}
 				}
@@ -267,6 +270,9 @@ func hasSpace(l page.Label, s *page.Scene, fr *Frame, half page.Point, st *LineS
 // levelApart is how far apart, in points, level lines of a field must run for all of them to be drawn.
 const levelApart = 1.4
 
+// negativeDash marks lines below zero, so that signs are seen without colour.
+var negativeDash = []float64{2.6, 1.3}
+
 // LevelLines draws the lines between the bands, in a colour that shows on them.
 func (f *Field) LevelLines(p *Sheet, fr *Frame, free func(page.Point) bool, quiet bool) {
 	if len(f.X) < 2 || len(f.Y) < 2 {
@@ -301,8 +307,11 @@ func (f *Field) LevelLines(p *Sheet, fr *Frame, free func(page.Point) bool, quie
 	LabelLines(p.Scene, fr, lines, f.Levels, LineStyle{
 		Pen: func(l float64) page.Pen {
 			n := page.Pen{Colour: inkFor(l), Width: Hair}
-			if zero && l == 0 {
+			switch {
+			case zero && l == 0:
 				n = page.Pen{Colour: page.Ink, Width: zeroWidth}
+			case zero && l < 0:
+				n.Dash = negativeDash
 			}
 			return n
 		},

@@ -84,7 +84,7 @@ func cruises() []cruise {
 	}
 	var survey []cast
 	for k := range 24 {
-		c := cast{k + 1, 1, 62.0 + 0.12*float64(k/6), -7.2 + 0.28*float64(k%6), 0, 2.2 * float64(k), 9}
+		c := cast{k + 1, 1, 58.9 + 0.12*float64(k/6), -16.2 + 0.28*float64(k%6), 0, 2.2 * float64(k), 9}
 		c.depth = math.Round(survey0(c.lon, c.lat))
 		survey = append(survey, c)
 	}
@@ -144,7 +144,7 @@ func polar() []cast {
 
 // survey0 is the water depth of the survey: a bank with a trough.
 func survey0(lon, lat float64) float64 {
-	return 820 - 560*math.Exp(-sq((lon+6.6)/0.35)-sq((lat-62.2)/0.15)) + 240*math.Exp(-sq((lon+6.05)/0.08))
+	return 820 - 560*math.Exp(-sq((lon+15.6)/0.35)-sq((lat-59.1)/0.15)) + 240*math.Exp(-sq((lon+15.05)/0.08))
 }
 
 func (c cruise) file(k cast, u float64, seed int) []byte {
@@ -204,10 +204,10 @@ casts:
 func depths(path string) error {
 	var lon, lat, depth []float64
 	for k := range 90 {
-		lon = append(lon, -8.4+0.04*float64(k))
+		lon = append(lon, -17.4+0.04*float64(k))
 	}
 	for k := range 60 {
-		lat = append(lat, 61.5+0.025*float64(k))
+		lat = append(lat, 58.4+0.025*float64(k))
 		for _, x := range lon {
 			depth = append(depth, survey0(x, lat[k]))
 		}

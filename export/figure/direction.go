@@ -1,0 +1,121 @@
+package figure
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/castwright/castwright/export/figure/chart"
+	"github.com/castwright/castwright/export/figure/page"
+)
+
+var compass = [...]string{"north", "north-northeast", "northeast", "east-northeast", "east", "east-southeast",
+	"southeast",
+	"south-southeast", "south", "south-southwest", "southwest", "west-southwest", "west", "west-northwest", "northwest",
+	"north-northwest"}
+
+// compassWord returns the nearest of sixteen directions.
+func compassWord(deg float64) string {
+	return compass[int(math.Floor(math.Mod(deg+360+11.25, 360)/22.5))%16]
+}
+
+// meanDirection returns the direction of positive velocity, the mean over the length of the pairs, and whether the section
+// turns so much that no one direction is true of all of it.
+func (f *Velocity) meanDirection() (deg float64, turns bool) {
+	var e, n float64
+	for k := range f.Result.Pairs {
+		q := &f.Result.Pairs[k]
+		if math.IsNaN(q.PositiveDeg) || math.IsNaN(q.LengthKm) {
+			continue
+		}
+		s, c := math.Sincos(q.PositiveDeg * math.Pi / 180)
+		e += s * q.LengthKm
+		n += c * q.LengthKm
+	}
+	if e == 0 && n == 0 {
+		return math.NaN(), false
+	}
+	deg = math.Mod(math.Atan2(e, n)*180/math.Pi+360, 360)
+	for k := range f.Result.Pairs {
+		turns = turns || math.Abs(math.Remainder(f.Result.Pairs[k].PositiveDeg-deg, 360)) > 60
+	}
+	return deg, turns
+}
+
+// compassText returns "north (355° true)".
+func compassText(deg float64) string {
+	deg = math.Mod(deg+360, 360)
+	return fmt.Sprintf("%s (%s° true)", compassWord(deg), chart.Number(math.Mod(math.Round(deg), 360), 0))
+}
+
+// direction writes out which way is positive.
+func (f *Velocity) direction() string {
+	deg, turns := f.meanDirection()
+	if math.IsNaN(deg) {
+		return "Positive: " + f.Result.Positive + "."
+	}
+	side, also := f.Result.Positive, ""
+	if side == "left" || side == "right" {
+		side = "to the " + side + " of the direction of the section"
+		also = ", " + side
+	}
+	if turns {
+		var at []float64
+		for k := range f.Result.Pairs {
+			if q := f.Result.Pairs[k].PositiveDeg; !math.IsNaN(q) {
+				at = append(at, q)
+			}
+		}
+		return fmt.Sprintf("Positive: %s; the section turns: towards %s at its first pair, towards %s at its last.",
+			side, compassText(at[0]), compassText(at[len(at)-1]))
+	}
+	return fmt.Sprintf("Positive: towards %s%s.", compassText(deg), also)
+}
+
+// intoPage reports whether positive velocity points into the page, for a reader who has the first station at the left:
+// to the left of the direction of the section is into the page. ok is false where it changes along the section.
+func (f *Velocity) intoPage() (into, ok bool) {
+	left, right := false, false
+	for k := range f.Result.Pairs {
+		q := &f.Result.Pairs[k]
+		if math.IsNaN(q.PositiveDeg) || math.IsNaN(q.AzimuthDeg) {
+			continue
+		}
+		if math.Remainder(q.PositiveDeg-q.AzimuthDeg, 360) < 0 {
+			left = true
+		} else {
+			right = true
+		}
+	}
+	return left, left != right
+}
+
+// pageSign draws the sign of a current into the page, the feathers of an arrow, or out of it, the point of one.
+func pageSign(into bool) func(s *page.Scene, f *chart.Frame) {
+	return func(s *page.Scene, f *chart.Frame) {
+		q, r := f.Mid(), min(2.7, (f.B-f.T)/2)
+		ring := page.Path{page.Circle(q, r)}
+		s.Fill(ring, page.Paper)
+		s.Outline(ring, chart.InkThin)
+		if !into {
+			dot(s, q, r*0.36)
+			return
+		}
+		x := page.Rect(q.X-r*0.7, q.Y-r*0.7, q.X+r*0.7, q.Y+r*0.7)[0]
+		s.Stroke(page.Path{{x[0], x[2]}, {x[1], x[3]}}, chart.InkThin)
+	}
+}
+
+// signKeys explains the signs of the velocity: which way is positive and which negative.
+func (f *Velocity) signKeys() []chart.Key {
+	into, ok := f.intoPage()
+	if !ok {
+		return nil
+	}
+	words := map[bool]string{true: "into the page", false: "out of the page"}
+	positive, negative := "positive: "+words[into], "negative: "+words[!into]
+	if deg, turns := f.meanDirection(); !math.IsNaN(deg) && !turns {
+		positive += ", towards " + compassText(deg)
+		negative += ", towards " + compassText(deg+180)
+	}
+	return []chart.Key{{Draw: pageSign(into), Text: positive}, {Draw: pageSign(!into), Text: negative}}
+}
