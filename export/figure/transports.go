@@ -171,6 +171,32 @@ func (f *Velocity) totalText() string {
 		spelled.Replace(f.Result.Partial.Statement) + "."
 }
 
+// extremes says how large velocities are and where.
+func (d *velocityData) extremes() string {
+	var out []string
+	for _, sign := range []float64{1, -1} {
+		best, where := 0.0, ""
+		for k := range d.pairs {
+			q := &d.pairs[k]
+			if !q.Status.HasVelocity() {
+				continue
+			}
+			for i, v := range q.Velocity {
+				if v*sign > best*sign {
+					best = v
+					where = fmt.Sprintf("%s m s⁻¹ at %s dbar between stations %s and %s", chart.Significant(v, 2),
+						chart.Short(chart.Round(q.PressureDbar[i])), trimZeros(d.section.Casts[q.A].Station),
+						trimZeros(d.section.Casts[q.B].Station))
+				}
+			}
+		}
+		if where != "" {
+			out = append(out, where)
+		}
+	}
+	return strings.Join(out, "; ")
+}
+
 func (f *Velocity) caption(a *About) (caption, error) {
 	d, err := f.prepare()
 	if err != nil {
@@ -178,10 +204,11 @@ func (f *Velocity) caption(a *About) (caption, error) {
 	}
 	c := caption{head: "Geostrophic velocity, " + sectionTitle(d.section, f.Title)}
 	c.what = fmt.Sprintf("Geostrophic velocity (m s⁻¹) normal to %s, from %s, and volume transport (10⁶ m³ s⁻¹) of each pair "+
-		"and summed from the left. %s The heavy line is zero; each pair of stations gives one profile, drawn at its "+
+		"and summed from the left. %s The heavy line is zero, left out where velocities beside it are below their per-cast error; each pair of stations gives one profile, drawn at its "+
 		"middle and joined linearly.",
 		lowerSection(d.section, f.Title), stationSpan(d.section), f.direction())
 	c.along(d.section)
+	c.add("Extremes", d.extremes())
 	c.add("Transport", f.totalText())
 	c.add("Computed", settings(f.Result.Params))
 	c.add("Contour interval", chart.WithUnit(chart.IntervalText(d.levels), "m s-1"))

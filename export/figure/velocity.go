@@ -43,6 +43,8 @@ type velocityData struct {
 	marks   []chart.Mark
 	track   *chart.Track
 	holes   bool // parts without velocity that are not withheld pairs
+	// reference is the pressure of a level of no motion that most pairs share, above the deepest common level; 0: none.
+	reference float64
 }
 
 func (f *Velocity) prepare() (*velocityData, error) {
@@ -90,6 +92,11 @@ func (f *Velocity) prepare() (*velocityData, error) {
 		y = append(y, float64(k)*step)
 	}
 	d.upper = upperOf(f.UpperDbar, d.yMax, y)
+	if d.reference = sharedReference(r.Pairs); d.reference > 0 {
+		if k, found := slices.BinarySearch(y, d.reference); !found {
+			y = slices.Insert(y, k, d.reference)
+		}
+	}
 	d.spread(y)
 	d.holes = d.reach()
 	d.chooseLevels()
@@ -98,6 +105,29 @@ func (f *Velocity) prepare() (*velocityData, error) {
 
 // deepestBin is what package geostrophy says of a bottom that it took from the values, for want of a depth.
 const deepestBin = "deepest bin"
+
+// sharedReference returns the level of no motion that more than half of the pairs with velocity have, other than their
+// deepest common level; 0 when there is none.
+func sharedReference(pairs []geostrophy.Pair) float64 {
+	count := map[float64]int{}
+	all := 0
+	for k := range pairs {
+		p := &pairs[k]
+		if !p.Status.HasVelocity() {
+			continue
+		}
+		all++
+		if n := len(p.PressureDbar); n > 0 && p.KnownVelocity == 0 && p.ReferenceDbar < p.PressureDbar[n-1] {
+			count[p.ReferenceDbar]++
+		}
+	}
+	for dbar, n := range count {
+		if 2*n > all {
+			return dbar
+		}
+	}
+	return 0
+}
 
 // spread puts the pairs on the levels y and links neighbours into fields.
 func (d *velocityData) spread(y []float64) {
@@ -125,16 +155,39 @@ func (d *velocityData) spread(y []float64) {
 		}
 		add(d.pairs[to].ToKm, to)
 		f.Data = make([]float64, len(f.X)*len(y))
+		f.Noise = make([]float64, len(f.Data))
 		for j, k := range columns {
 			p := &d.pairs[k]
 			for i, v := range y {
-				f.Data[i*len(f.X)+j] = pairAt(p, v)
+				f.Data[i*len(f.X)+j] = pairAt(p, p.Velocity, v)
+				if len(p.PerCastErr) == len(p.PressureDbar) {
+					f.Noise[i*len(f.X)+j] = max(0, pairAt(p, p.PerCastErr, v))
+				}
 			}
 			signAtEnd(f, j)
 		}
-		d.runs = append(d.runs, f)
+		d.addRun(f)
 		from = to + 1
 	}
+}
+
+// addRun adds a field, in two parts where a level of no motion divides it: the zero there is no line between currents.
+func (d *velocityData) addRun(f *chart.Field) {
+	k, found := slices.BinarySearch(f.Y, d.reference)
+	if d.reference == 0 || !found || k == 0 || k == len(f.Y)-1 {
+		d.runs = append(d.runs, f)
+		return
+	}
+	nx := len(f.X)
+	above := &chart.Field{X: f.X, Y: f.Y[:k+1], Data: slices.Clone(f.Data[:(k+1)*nx]), Noise: f.Noise[:(k+1)*nx]}
+	below := &chart.Field{X: f.X, Y: f.Y[k:], Data: slices.Clone(f.Data[k*nx:]), Noise: f.Noise[k*nx:]}
+	for j := range nx {
+		if above.Data[k*nx+j] == 0 {
+			signAtEnd(above, j)
+			below.Data[j] = below.Data[nx+j] / 1000
+		}
+	}
+	d.runs = append(d.runs, above, below)
 }
 
 // reach reports whether part of the picture lies below the last values and above the bottom, far enough to be seen.
@@ -177,25 +230,25 @@ func signAtEnd(f *chart.Field, j int) {
 	}
 }
 
-// pairAt returns the velocity of a pair at a pressure: linear between its levels, the first level's up to the
+// pairAt returns a velocity of a pair, or its error, at a pressure: linear between its levels, the first level's up to the
 // surface where it was carried, NaN elsewhere.
-func pairAt(p *geostrophy.Pair, at float64) float64 {
+func pairAt(p *geostrophy.Pair, v []float64, at float64) float64 {
 	n := len(p.PressureDbar)
 	if n == 0 || at > p.PressureDbar[n-1] {
 		return math.NaN()
 	}
 	if at < p.PressureDbar[0] {
 		if p.SurfaceCarriedM > 0 && p.TopUnsampledM == 0 {
-			return p.Velocity[0]
+			return v[0]
 		}
 		return math.NaN()
 	}
 	k := sort.SearchFloat64s(p.PressureDbar, at)
 	if p.PressureDbar[k] == at || k == 0 {
-		return p.Velocity[k]
+		return v[k]
 	}
 	t := (at - p.PressureDbar[k-1]) / (p.PressureDbar[k] - p.PressureDbar[k-1])
-	return p.Velocity[k-1] + t*(p.Velocity[k]-p.Velocity[k-1])
+	return v[k-1] + t*(v[k]-v[k-1])
 }
 
 func (d *velocityData) chooseLevels() {
@@ -272,7 +325,11 @@ func (d *velocityData) paint(p *chart.Sheet, fr *chart.Frame) {
 	}
 	free := func(q page.Point) bool { return d.floor.above(fr.Value(q)) }
 	for _, run := range d.runs {
-		g := run.Window(fr.Y0, fr.Y1).Thin(4*len(run.X), int((fr.B-fr.T)*1.5))
+		g := run.Window(fr.Y0, fr.Y1)
+		if len(g.Y) == 0 {
+			continue
+		}
+		g = g.Thin(4*len(run.X), int((fr.B-fr.T)*1.5))
 		g.Levels, g.Colours = d.levels, d.colours
 		g.Paint(s, fr)
 		for k, v := range g.Data {
@@ -280,7 +337,31 @@ func (d *velocityData) paint(p *chart.Sheet, fr *chart.Frame) {
 		}
 		g.LevelLines(p, fr, free, false)
 	}
+	d.drawReference(p, fr)
 	d.floor.paint(s, fr)
+}
+
+// drawReference draws the level of no motion as a dashed line, with its name at the end that is free.
+func (d *velocityData) drawReference(p *chart.Sheet, fr *chart.Frame) {
+	if !(d.reference > fr.Y0 && d.reference < fr.Y1) {
+		return
+	}
+	y := fr.Y(d.reference)
+	pen := page.Pen{Colour: page.Ink, Width: chart.Thin, Dash: []float64{6, 2.5}}
+	for _, run := range d.runs {
+		if run.Y[0] != d.reference { // each run has a part that begins at the reference
+			continue
+		}
+		p.Line(fr.X(run.X[0]), y, fr.X(run.X[len(run.X)-1]), y, pen)
+	}
+	l := page.Label{Text: "reference " + chart.Short(chart.Round(d.reference)) + " dbar", Size: p.Size - 0.7,
+		H: page.Right, V: page.Centre}
+	for at := fr.R - 4; at > fr.L+60; at -= 6 {
+		if l.At = page.Pt(at, y); p.Fits(l.Box(), 1) && d.floor.above(fr.Value(l.Box()[3])) {
+			p.Patched(l, 1, page.Paper)
+			return
+		}
+	}
 }
 
 // widen returns a withheld pair of very close stations a width that is seen.

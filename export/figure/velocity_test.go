@@ -8,6 +8,7 @@ import (
 	"github.com/castwright/castwright/export/figure/chart"
 	"github.com/castwright/castwright/export/figure/page"
 	"github.com/castwright/castwright/section/geostrophy"
+	"github.com/paulmach/orb"
 )
 
 // Hatching below the last common levels of a flat-bottomed section is explained.
@@ -144,5 +145,87 @@ func TestSignsWithoutColour(t *testing.T) {
 	}
 	if !p.Has("positive: out of the page, towards south (170° true)") {
 		t.Errorf("to the right of the section is out of the page: %v", p.Words)
+	}
+}
+
+// No zero line follows a level of no motion, which is a dashed line with its name, nor runs through noise: velocities that
+// are smaller than their per-cast error.
+func TestZeroLines(t *testing.T) {
+	s, _ := invent(layout{stations: 13, lengthKm: 600, depthM: 2500, from: orb.Point{4, 60}, to: orb.Point{15, 60},
+		stepKm: 10, stepDbar: 20, first: 1})
+	r := currents(s)
+	for k := range r.Pairs { // a current to one side, then noise
+		q := &r.Pairs[k]
+		q.Status, q.Reason = geostrophy.Computed, ""
+		q.PressureDbar, q.Velocity, q.PerCastErr, q.ReferenceDbar = nil, nil, nil, 1000
+		for p := 10.0; p <= 2000; p += 10 {
+			v := 0.3 * (math.Exp(-p/400) - math.Exp(-1000.0/400)) * math.Copysign(1, 3.5-float64(k))
+			if k > 6 {
+				v = 0.004 * math.Sin(float64(k)*1.7+p/60) * (p - 1000) / 1000
+			}
+			q.PressureDbar, q.Velocity = append(q.PressureDbar, p), append(q.Velocity, v)
+			q.PerCastErr = append(q.PerCastErr, 0.01*math.Abs(p-1000)/1000)
+		}
+	}
+	p, err := (&Velocity{Name: "v", Result: r}).draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !p.Has("reference 1000 dbar") {
+		t.Errorf("the level of no motion has no name: %v", p.Words)
+	}
+	var frames []page.Box
+	dashed, zero := 0, 0.0
+	for _, o := range p.Ops {
+		switch {
+		case o.Kind == page.OutlineOp && o.Pen.Width == chart.Thin && len(o.Path[0]) == 4 && o.Path[0][1].X-o.Path[0][0].X > 300:
+			frames = append(frames, page.Box(o.Path[0]))
+		case o.Kind == page.StrokeOp && o.Pen.Width == chart.Thin && len(o.Pen.Dash) > 0:
+			dashed++
+		}
+	}
+	for _, o := range p.Ops {
+		if o.Kind != page.StrokeOp || o.Pen.Width < 1.3 || o.Pen.Colour != page.Ink {
+			continue
+		}
+		for _, line := range o.Path {
+			for k := 1; k < len(line) && line[k].Y < frames[1][2].Y; k++ {
+				a, b := line[k-1], line[k]
+				zero += a.Dist(b)
+				if middle := (frames[0][0].X + frames[0][1].X) / 2; a.X > middle+20 {
+					t.Errorf("a zero line in noise at %v", a)
+				}
+				if math.Abs(b.X-a.X) > 3*math.Abs(b.Y-a.Y) && a.Dist(b) > 5 {
+					t.Errorf("a level zero line from %v to %v", a, b)
+				}
+			}
+		}
+	}
+	if dashed == 0 || zero < 60 {
+		t.Errorf("%d dashed lines; %.0f points of zero line between the currents", dashed, zero)
+	}
+}
+
+// The last band does not hide a jet, and the caption says how fast it is and where.
+func TestExtremesAreSeen(t *testing.T) {
+	var vs []chart.Weighed
+	for k := range 2000 {
+		vs = append(vs, chart.Weighed{Value: 0.3 * math.Sin(float64(k)), Weight: 1})
+	}
+	for _, jet := range []float64{0.96, -2.4, 0.4} {
+		l := chart.ZeroLevels(append(vs, chart.Weighed{Value: jet, Weight: 1}))
+		if top := l[len(l)-1]; math.Abs(jet) > 1.5*top || top >= math.Abs(jet) || len(l) > 2*chart.MostLevels {
+			t.Errorf("%g in bands up to %g: %v", jet, top, l)
+		}
+	}
+	s, _ := invent(wideLayout)
+	r := currents(s)
+	r.Pairs[5].Velocity[40] = 0.96
+	c, err := captionOf(&Velocity{Name: "v", Result: r}, aboutTrial)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := "Extremes: 0.96 m s⁻¹ at 82 dbar between stations 16 and 17; −"; !strings.Contains(c, want) {
+		t.Errorf("no %q in %s", want, c)
 	}
 }

@@ -17,6 +17,7 @@ type Field struct {
 	Data    []float64
 	Levels  []float64
 	Colours []color.NRGBA // one more than levels
+	Noise   []float64     // values nearer to zero are noise, in which no zero line is drawn; nil: none are
 }
 
 // BandOf returns the band that holds a value: From <= v < To.
@@ -32,6 +33,9 @@ func (f *Field) Window(y0, y1 float64) *Field {
 	g := *f
 	g.Y = f.Y[a:b]
 	g.Data = f.Data[a*len(f.X) : b*len(f.X)]
+	if f.Noise != nil {
+		g.Noise = f.Noise[a*len(f.X) : b*len(f.X)]
+	}
 	return &g
 }
 
@@ -39,13 +43,18 @@ func (f *Field) Window(y0, y1 float64) *Field {
 func (f *Field) Thin(nx, ny int) *Field {
 	cols, rows := pick(len(f.X), nx), pick(len(f.Y), ny)
 	g := &Field{Levels: f.Levels, Colours: f.Colours, Data: make([]float64, 0, len(cols)*len(rows))}
+	noisy := len(f.Noise) == len(f.Data)
 	for _, j := range cols {
 		g.X = append(g.X, f.X[j])
 	}
 	for _, i := range rows {
 		g.Y = append(g.Y, f.Y[i])
 		for _, j := range cols {
-			g.Data = append(g.Data, f.Data[i*len(f.X)+j])
+			k := i*len(f.X) + j
+			g.Data = append(g.Data, f.Data[k])
+			if noisy {
+				g.Noise = append(g.Noise, f.Noise[k])
+			}
 		}
 	}
 	return g
@@ -62,6 +71,25 @@ func (f *Field) known(fr *Frame, q page.Point) bool {
 	}
 	x, y := fr.Value(q)
 	return !math.IsNaN(f.Data[nearest(f.Y, y)*len(f.X)+nearest(f.X, x)])
+}
+
+// aboveNoise reports whether a value near a point of the page, at most reach points above or below it, is larger than the
+// noise around, four times as far: at a level of no motion the noise of a velocity is nothing, but so is the velocity.
+func (f *Field) aboveNoise(fr *Frame, q page.Point, reach float64) bool {
+	x, y := fr.Value(q)
+	_, far := fr.Value(page.Pt(q.X, q.Y+4*reach))
+	value, noise := 0.0, 0.0
+	j := sort.SearchFloat64s(f.X, x)
+	for i := sort.SearchFloat64s(f.Y, 2*y-far); i < len(f.Y) && f.Y[i] <= far; i++ {
+		for _, n := range []int{max(j-1, 0), min(j, len(f.X)-1)} {
+			k := i*len(f.X) + n
+			noise = max(noise, f.Noise[k])
+			if v := math.Abs(f.Data[k]); 4*math.Abs(f.Y[i]-y) <= far-y && v > value {
+				value = v
+			}
+		}
+	}
+	return value > noise
 }
 
 // pick returns at most about most of n numbers, evenly, with the first and the last.

@@ -184,6 +184,14 @@ func ZeroLevels(vs []Weighed) []float64 {
 			up = append([]float64{Round(up[0] / 2)}, up...)
 		}
 	}
+	// Few values may lie far beyond the others, as a jet does: wider steps until the last band does not hide them.
+	greatest := abs[len(abs)-1].Value
+	for top := up[len(up)-1]; greatest > 1.5*top && len(up) < MostLevels/2; top = up[len(up)-1] {
+		up = append(up, Round(top+max(2*step, NiceStep((greatest-top)/3))))
+	}
+	for len(up) > 1 && up[len(up)-1] >= greatest {
+		up = up[:len(up)-1]
+	}
 	out := []float64{0}
 	for _, v := range up {
 		out = append(append([]float64{-v}, out...), v)

@@ -270,6 +270,36 @@ func hasSpace(l page.Label, s *page.Scene, fr *Frame, half page.Point, st *LineS
 // levelApart is how far apart, in points, level lines of a field must run for all of them to be drawn.
 const levelApart = 1.4
 
+// outOfNoise returns the stretches of zero lines beside which a value is larger than its noise. Shorter stretches than five
+// millimetres are left out, and gaps of two are closed.
+func (f *Field) outOfNoise(fr *Frame, lines [][]page.Point) [][]page.Point {
+	const every, least, close, reach = 1.0, 14.0, 6.0, 8.0
+	var out [][]page.Point
+	for _, line := range lines {
+		total := page.Length(line)
+		var noise [][2]float64
+		from := math.NaN()
+		for at := 0.0; at <= total+every; at += every {
+			quiet := at <= total && !f.aboveNoise(fr, page.Along(line, at), reach)
+			if quiet && math.IsNaN(from) {
+				from = at
+			}
+			if !quiet && !math.IsNaN(from) {
+				if at-from > close || from == 0 || at > total {
+					noise = append(noise, [2]float64{from, at})
+				}
+				from = math.NaN()
+			}
+		}
+		for _, piece := range page.CutOut(line, noise) {
+			if page.Length(piece) >= min(least, total) {
+				out = append(out, piece)
+			}
+		}
+	}
+	return out
+}
+
 // negativeDash marks lines below zero, so that signs are seen without colour.
 var negativeDash = []float64{2.6, 1.3}
 
@@ -288,7 +318,11 @@ func (f *Field) LevelLines(p *Sheet, fr *Frame, free func(page.Point) bool, quie
 	zero := colourOfZero(f.Levels)
 	onto := free
 	free = func(q page.Point) bool { return onto(q) && f.known(fr, q) }
-	lines := PartTogether(f.Trace(fr, f.Levels), f.Levels, levelApart)
+	lines := f.Trace(fr, f.Levels)
+	if zero && f.Noise != nil {
+		lines[len(f.Levels)/2] = f.outOfNoise(fr, lines[len(f.Levels)/2])
+	}
+	lines = PartTogether(lines, f.Levels, levelApart)
 	zeroWidth := Heavy
 	if zero {
 		if p.Width == OneColumn {

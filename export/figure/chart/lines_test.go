@@ -23,8 +23,9 @@ func TestMinusIsSeen(t *testing.T) {
 	line := []page.Point{page.Pt(20, 50), page.Pt(180, 50)}
 	s := page.New(200, 100)
 	ink := func(float64) color.NRGBA { return page.Ink }
-	LabelLines(s, &Frame{L: 0, R: 200, T: 0, B: 100}, [][][]page.Point{{line}}, []float64{-0.01}, LineStyle{Size: 6.3, PerPoint: 300,
-		Text: Short, Colour: ink, Pen: func(float64) page.Pen { return InkHair }})()
+	LabelLines(s, &Frame{L: 0, R: 200, T: 0, B: 100}, [][][]page.Point{{line}}, []float64{-0.01},
+		LineStyle{Size: 6.3, PerPoint: 300,
+			Text: Short, Colour: ink, Pen: func(float64) page.Pen { return InkHair }})()
 	if len(s.Boxes) != 1 {
 		t.Fatalf("%d labels", len(s.Boxes))
 	}
