@@ -28,6 +28,7 @@ type floorShape struct {
 	x, p    []float64
 	assumed [][2]float64 // km from and to where the depth is not known, and the deepest value is taken for the bottom
 	deepest bool         // the deepest bin is the bottom because the cruise file says so
+	painted [2]bool      // a panel shows the bottom, and what lies below the deepest values
 }
 
 func (b *floorShape) none() bool { return len(b.x) == 0 }
@@ -56,16 +57,18 @@ func (b *floorShape) assumeAround(km []float64, known func(k int) bool) {
 	}
 }
 
+// keys explains what has been painted.
 func (b *floorShape) keys() []chart.Key {
 	var ks []chart.Key
-	if b.known() {
-		text := "bottom"
+	if b.known() && b.painted[0] {
+		k := chart.AreaKey(seabed, "bottom")
+		k.Plain = !b.deepest
 		if b.deepest {
-			text = "bottom, taken at the deepest values"
+			k.Text = "bottom, taken at the deepest values"
 		}
-		ks = append(ks, chart.AreaKey(seabed, text))
+		ks = append(ks, k)
 	}
-	if len(b.assumed) > 0 {
+	if b.painted[1] {
 		ks = append(ks, chart.AreaKey(unsounded, "below the deepest values; water depth not known"))
 	}
 	return ks
@@ -167,6 +170,7 @@ func (b *floorShape) paint(s *page.Scene, fr *chart.Frame) {
 		return
 	}
 	line := b.shape(s, fr, fr.X0, fr.X1, seabed)
+	b.painted[0] = b.painted[0] || line != nil
 	for _, r := range b.assumed {
 		from, to := r[0], r[1]
 		if from <= b.x[0] { // beyond the first and the last station it goes on
@@ -175,7 +179,7 @@ func (b *floorShape) paint(s *page.Scene, fr *chart.Frame) {
 		if to >= b.x[len(b.x)-1] {
 			to = fr.X1
 		}
-		b.shape(s, fr, from, to, unsounded)
+		b.painted[1] = b.shape(s, fr, from, to, unsounded) != nil || b.painted[1]
 	}
 	// In grey the bottom can be as dark as the water above it: a line parts them.
 	var pieces page.Path

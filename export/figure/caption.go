@@ -18,6 +18,24 @@ type caption struct {
 	what     string // one or two sentences, ready to paste
 	lines    [][2]string
 	cautions []string
+	ranges   []string // of what the axes and colours show
+}
+
+// span adds a range that the picture shows, for readers who do not see it.
+func (c *caption) span(name string, e chart.Extent, unit string) {
+	if e.Empty() {
+		return
+	}
+	text := upperFirst(name) + " " + chart.Significant(e.Lo, 3) + " to " + chart.Significant(e.Hi, 3)
+	c.ranges = append(c.ranges, text+strings.TrimSuffix(" "+unit, " 1"))
+}
+
+// detail describes the picture for programs that read aloud: what it shows, and the ranges.
+func (c *caption) detail() string {
+	if len(c.ranges) == 0 {
+		return c.what
+	}
+	return c.what + " " + strings.Join(c.ranges, "; ") + "."
 }
 
 func (c *caption) add(name, text string) {

@@ -162,7 +162,7 @@ func render(f Figure, widths []chart.Width, formats []page.Format, o *Options) (
 		if err != nil {
 			return nil, nil, err
 		}
-		s.Title, s.Detail = chart.PlainSpaces(c.head), chart.PlainSpaces(c.what)
+		s.Title, s.Detail = chart.PlainSpaces(c.head), chart.PlainSpaces(c.detail())
 		for _, kind := range formats {
 			var b bytes.Buffer
 			if err := s.Write(&b, kind, o.Stamp); err != nil {

@@ -2,13 +2,18 @@ package figure
 
 import (
 	"bytes"
+	"compress/zlib"
 	"context"
 	"errors"
+	"fmt"
+	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf16"
 
 	"github.com/castwright/castwright/export/figure/chart"
 	"github.com/castwright/castwright/export/figure/page"
@@ -54,6 +59,11 @@ func both(t *testing.T, f Figure) {
 			return
 		}
 		textIsApart(t, f.Stem()+" "+w.String(), s)
+		for _, o := range s.Ops {
+			if o.Kind == page.TextOp && o.Label.Size < chart.SmallType {
+				t.Errorf("%s: %q has only %g points", f.Stem(), o.Label.Text, o.Label.Size)
+			}
+		}
 	}
 	if _, err := f.caption(&aboutTrial); err != nil {
 		t.Errorf("%s: caption: %v", f.Stem(), err)
@@ -215,6 +225,104 @@ func BenchmarkFourSections(b *testing.B) {
 		m, err := Write(context.Background(), dir, figs, Options{Workers: 2})
 		if err != nil || len(m.Refused) > 0 || len(m.Files) != 96 {
 			b.Fatal(err, m.Refused, len(m.Files))
+		}
+	}
+}
+
+// Programs that search or read aloud find in each file what the picture is and which ranges it shows.
+func TestFilesDescribeThemselves(t *testing.T) {
+	s, g := invent(wideLayout)
+	dir := t.TempDir()
+	f := &Section{Name: "a", Section: s, Grid: g, Field: "ctemp"}
+	if _, err := Write(context.Background(), dir, []Figure{f}, Options{About: aboutTrial}); err != nil {
+		t.Fatal(err)
+	}
+	alternative := ""
+	for _, u := range utf16.Encode([]rune("Distance 0 to 620 km; Sea pressure 0 to ")) {
+		alternative += fmt.Sprintf("%04X", u)
+	}
+	for name, want := range map[string][]string{
+		"a.svg": {"<desc>", "Distance 0 to 620 km; Sea pressure 0 to ", "; Conservative Temperature ", `xml:lang="en"`},
+		"a.png": {"iTXtTitle\x00\x00\x00en\x00\x00Conservative Temperature (°C), Section A", "iTXtDescription", "Distance 0 to"},
+		"a.pdf": {"/BaseFont /CWFIGS+LiberationSans\n", "/FontName /CWFIGS+LiberationSans-Bold", "/Lang (en)"},
+	} {
+		b, err := os.ReadFile(filepath.Join(dir, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, w := range want {
+			if !bytes.Contains(b, []byte(w)) {
+				t.Errorf("%s has no %q", name, w)
+			}
+		}
+		if name == "a.pdf" && !bytes.Contains(inflated(t, b), []byte(alternative)) {
+			t.Error("the PDF has no alternative text")
+		}
+	}
+}
+
+// inflated returns the contents of the compressed streams of a PDF file.
+func inflated(t *testing.T, b []byte) []byte {
+	t.Helper()
+	var out []byte
+	for _, part := range bytes.Split(b, []byte("stream\n"))[1:] {
+		if z, err := zlib.NewReader(bytes.NewReader(part)); err == nil {
+			text, _ := io.ReadAll(z) // what follows the stream is no part of it
+			out = append(out, text...)
+		}
+	}
+	return out
+}
+
+// A legend explains what is seen: no bottom that lies below the picture, and none for one plain swatch.
+func TestLegendsOfWhatIsSeen(t *testing.T) {
+	s, g := invent(wideLayout)
+	for k, v := range findField(g, "ctemp").Data {
+		if math.IsNaN(v) {
+			findField(g, "ctemp").Data[k] = 2 // values everywhere: the bottom is all there is to explain
+		}
+		findField(g, "ctemp_relerr").Data[k] = 0.1
+	}
+	p, err := (&Section{Name: "a", Section: s, Grid: g, Field: "ctemp"}).draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Has("bottom") {
+		t.Error("a legend of the bottom alone")
+	}
+	for j := range g.BottomM {
+		g.BottomM[j] = 9000
+	}
+	p, err = (&Section{Name: "a", Section: s, Grid: g, Field: "ctemp", Overlay: "sigma0"}).draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Has("bottom") || !p.Has("σ₀ (kg m⁻³)") {
+		t.Errorf("a bottom below the picture is explained: %v", p.Words)
+	}
+	one := s.Casts[:1]
+	p, err = (&Profiles{Name: "p", Casts: one}).draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Has("Station") {
+		t.Error("one colour has a bar")
+	}
+}
+
+// Every quantity has a unit, in the heading and at the colour bar.
+func TestUnitsAreGiven(t *testing.T) {
+	for name, unit := range map[string]string{"turb": "NTU", "psal": "PSS-78", "oxy": "µmol kg⁻¹", "sigma0": "kg m⁻³", "beamc": "m⁻¹"} {
+		s, g := invent(wideLayout)
+		v := metadata.MustVariable(name)
+		g.Fields[0].Variable = v
+		p, err := (&Section{Name: "a", Section: s, Grid: g, Field: name}).draw(chart.TwoColumns)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if all := chart.PlainSpaces(strings.Join(p.Words, "|")); !strings.Contains(all, "("+unit+")|") ||
+			!strings.Contains(all, "|"+unit+"|") {
+			t.Errorf("%s without %s: %s", name, unit, all)
 		}
 	}
 }

@@ -93,7 +93,7 @@ func (f *StationMap) depths(p *chart.Sheet, m *chart.Map) []chart.Key {
 	tint := chart.Colours("depth1")
 	chart.LabelLines(p.Scene, &m.Frame, lines, levels, chart.LineStyle{
 		Pen:  func(l float64) page.Pen { return page.Pen{Colour: tint.At(0.35 + 0.6*l/6000), Width: chart.Thin} },
-		Size: p.Size - 1, Text: chart.Short, Colour: func(float64) color.NRGBA { return tint.At(1) }, PerPoint: 300,
+		Size: p.Small(1), Text: chart.Short, Colour: func(float64) color.NRGBA { return tint.At(1) }, PerPoint: 300,
 	})()
 	return []chart.Key{chart.LineKey(page.Pen{Colour: tint.At(0.7), Width: chart.Thin}, nil, "water depth (m)")}
 }

@@ -78,7 +78,7 @@ func (f *LeaveOneOut) draw(w chart.Width) (*page.Scene, error) {
 		return nil, err
 	}
 	p := chart.NewSheet(w, 45)
-	p.Heading(chart.WithUnit("Prediction minus datum, "+lowerName(nameText(&f.Variable)), f.Variable.Units),
+	p.Heading("Prediction minus datum, "+lowerName(nameText(&f.Variable))+bracketed(unitOf(&f.Variable)),
 		sectionTitle(f.Section, f.Title))
 	p.StationRow()
 	s := p.Scene
@@ -98,7 +98,7 @@ func (f *LeaveOneOut) draw(w chart.Width) (*page.Scene, error) {
 	pres := metadata.MustVariable("pres")
 	p.VerticalAxes(frames, p.Size*2.8, titleText(&pres))
 	last := &frames[len(frames)-1]
-	chart.ColourBar(p, frames[0].T, last.B, levels, bands.Colours, f.Variable.Units)
+	chart.ColourBar(p, frames[0].T, last.B, levels, bands.Colours, unitOf(&f.Variable))
 
 	low := *last
 	low.T = last.B + 7
@@ -115,7 +115,7 @@ func (f *LeaveOneOut) draw(w chart.Width) (*page.Scene, error) {
 	}
 	low.Border(s)
 	low.LeftAxis(s, chart.Ticks(0, low.Y0, 3), p.Size)
-	unit := strings.TrimSpace(chart.PowerText(power) + " " + chart.UnitText(f.Variable.Units))
+	unit := strings.TrimSpace(chart.PowerText(power) + " " + unitOf(&f.Variable))
 	p.SideTitle("rms"+bracketed(unit), low.Mid().Y)
 	p.DistanceAxes(&low, trackOf(f.Section, nil), "")
 	p.Keys(floor.keys())
@@ -186,7 +186,8 @@ func (f *LeaveOneOut) columns(s *page.Scene, fr *chart.Frame, bands *chart.Field
 }
 
 func (f *LeaveOneOut) caption(a *About) (caption, error) {
-	if _, _, err := f.prepare(); err != nil {
+	_, deepest, err := f.prepare()
+	if err != nil {
 		return caption{}, err
 	}
 	c := caption{head: "Leave one station out, " + lowerName(nameText(&f.Variable)) + ", " +
@@ -194,10 +195,16 @@ func (f *LeaveOneOut) caption(a *About) (caption, error) {
 	c.what = fmt.Sprintf("Prediction of each station from all others minus its data, %s, along %s, %s; beneath, root mean "+
 		"square of each station.", titleText(&f.Variable),
 		lowerSection(f.Section, f.Title), stationSpan(f.Section))
+	residuals := chart.NoExtent()
+	for _, r := range f.Residuals {
+		residuals.Add(r.Value)
+	}
+	c.span("prediction minus datum", residuals, unitOf(&f.Variable))
+	c.span("sea pressure", chart.Extent{Hi: deepest}, "dbar")
 	c.along(f.Section)
 	c.add("Gridded", settings(f.Params))
 	c.add("Skill", f.skill())
-	c.add("Contour interval", chart.WithUnit(chart.IntervalText(f.levels()), f.Variable.Units))
+	c.add("Contour interval", chart.IntervalText(f.levels())+bracketed(unitOf(&f.Variable)))
 	floor := bottomOf(f.Section, nil)
 	c.bottom(&floor)
 	c.about(a, true)

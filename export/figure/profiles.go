@@ -100,7 +100,7 @@ func (f *Profiles) draw(w chart.Width) (*page.Scene, error) {
 }
 
 func (f *Profiles) caption(a *About) (caption, error) {
-	stacks, _, err := f.prepare()
+	stacks, y, err := f.prepare()
 	if err != nil {
 		return caption{}, err
 	}
@@ -131,6 +131,7 @@ func (f *Profiles) caption(a *About) (caption, error) {
 			"follow each other; triangles at the edge stand for marked values beyond it.",
 			plural(questionable, "value", "values"), plural(bad, "value", "values"))
 	}
+	c.stacks(stacks, y)
 	castLines(&c, f.Casts, 0)
 	c.about(a, false)
 	return c, nil

@@ -130,18 +130,15 @@ func (f *PropertyPlot) draw(w chart.Width) (*page.Scene, error) {
 	if f.Kind == KindOxygenDensity { // density increases downward
 		fr.Y0, fr.Y1 = fr.Y1, fr.Y0
 	}
-	bins := make([]*chart.Mosaic, sh.n)
-	for k := range bins {
-		bins[k] = chart.NewMosaic(fr)
-		bins[k].Large = len(d.points) < 10000
-	}
+	cells := chart.NewMosaic(fr)
+	cells.Large = len(d.points) < 10000
 	for _, q := range d.points {
 		if b := sh.bin[q.cast]; b >= 0 {
-			bins[b].Mark(fr.At(q.x, q.y))
+			cells.Mark(b, fr.At(q.x, q.y))
 		}
 	}
-	for k, b := range bins {
-		p.Fill(b.Path(), sh.colour(k))
+	for k := range sh.n {
+		p.Fill(cells.Path(k), sh.colour(k))
 	}
 	var ks []chart.Key
 	if f.Kind != KindOxygenDensity {
@@ -174,7 +171,7 @@ func (f *PropertyPlot) waterLines(p *chart.Sheet, fr *chart.Frame, d *propertyDa
 	}
 	grey := page.Pen{Colour: color.NRGBA{140, 144, 150, 255}, Width: chart.Hair}
 	sigma.DrawLines(p.Scene, fr, chart.RoundLevels(vs, 12, 1), chart.LineStyle{
-		Pen: func(float64) page.Pen { return grey }, Size: p.Size - 0.8, Text: chart.Short, Patch: true,
+		Pen: func(float64) page.Pen { return grey }, Size: p.Small(0.8), Text: chart.Short, Patch: true,
 		Colour: func(float64) color.NRGBA { return chart.SoftInk }, PerPoint: 600, Steep: true,
 		Covers: func(q page.Point) bool { return taken[at(q)] },
 	})
@@ -229,6 +226,8 @@ func (f *PropertyPlot) caption(a *About) (caption, error) {
 			"Grey lines: %s (kg m⁻³); dashed, where in range: freezing at the surface in air-saturated water; %s.",
 			placed(f.Title), f.sigma(), sh.caption())
 	}
+	c.span(d.x.title, d.x.Extent, "")
+	c.span(d.y.title, d.y.Extent, "")
 	castLines(&c, f.Casts, len(d.points))
 	c.about(a, false)
 	return c, nil

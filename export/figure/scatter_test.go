@@ -2,11 +2,13 @@ package figure
 
 import (
 	"fmt"
+	"image/color"
 	"math"
 	"strings"
 	"testing"
 
 	"github.com/castwright/castwright/export/figure/chart"
+	"github.com/castwright/castwright/export/figure/page"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
@@ -71,6 +73,28 @@ func TestLatitudesBesideTheColours(t *testing.T) {
 			if n < 4 {
 				t.Errorf("%s %v: %d latitudes: %v", f.Stem(), w, n, p.Words)
 			}
+		}
+	}
+}
+
+// Where casts have the same water the last one does not hide the others.
+func TestNoCastHidesAnother(t *testing.T) {
+	s, _ := invent(wideLayout)
+	casts := []*section.Cast{s.Casts[0], s.Casts[0], s.Casts[0]}
+	p, err := (&PropertyPlot{Name: "ts", Kind: KindTemperatureSalinity, Casts: casts}).draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sh := shade(casts, ByStation)
+	area := map[color.NRGBA]int{}
+	for _, o := range p.Ops {
+		if o.Kind == page.FillOp && len(o.Path) > 20 {
+			area[o.Pen.Colour] += len(o.Path)
+		}
+	}
+	for k := range 3 {
+		if area[sh.colour(k)] < 50 {
+			t.Errorf("cast %d has %d cells: %v", k, area[sh.colour(k)], area)
 		}
 	}
 }

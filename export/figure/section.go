@@ -84,6 +84,14 @@ func (d *sectionData) companion(g *gridding.Grid, kind gridding.FieldKind) []flo
 // parent is the name of the variable that the field is, or is an error of.
 func (d *sectionData) parent() string { return cmp.Or(d.field.Of, d.field.Name) }
 
+// unit is the unit of the field as figures print it: that of its variable, but for a ratio or a number.
+func (d *sectionData) unit() string {
+	if d.field.Kind != gridding.Value && d.field.Kind != gridding.StandardError {
+		return "1"
+	}
+	return unitOf(&metadata.Variable{Name: d.parent(), Units: d.field.Units})
+}
+
 // checkSection refuses what cannot be drawn as a section.
 func checkSection(s *section.Section, name string) error {
 	if s == nil {
@@ -380,10 +388,14 @@ func (f *Section) caption(a *About) (caption, error) {
 	if d.upper > 0 {
 		c.what += fmt.Sprintf(" The upper %s dbar are drawn at a larger scale.", chart.Short(d.upper))
 	}
+	c.span("distance", chart.Extent{Lo: d.x0, Hi: d.x1}, "km")
+	axis := &f.Grid.Axes[0].Variable
+	c.span(nameText(axis), chart.Extent{Lo: d.top(), Hi: d.yMax}, unitOf(axis))
+	c.span(nameText(&d.field.Variable), chart.ExtentOf(d.raw), d.unit())
 	c.along(f.Section)
 	c.add("Gridded", settings(slices.Concat(f.Grid.Params, f.Grid.Results)))
 	c.add("Skill", skillText(f.Grid, d.parent(), d.field.Units))
-	interval := chart.WithUnit(chart.IntervalText(d.f.Levels), d.field.Units)
+	interval := chart.IntervalText(d.f.Levels) + bracketed(d.unit())
 	if d.standard != nil && len(d.f.Levels) > 1 {
 		interval += "; where it is narrowed, not below twice the mapping error"
 	}

@@ -35,7 +35,7 @@ func (f *Section) draw(w chart.Width) (*page.Scene, error) {
 	p.Stations(&frames[0], d.marks)
 	last := &frames[len(frames)-1]
 	p.VerticalAxes(frames, p.Tall(20, 16), titleText(&f.Grid.Axes[0].Variable))
-	chart.ColourBar(p, frames[0].T, last.B, d.f.Levels, d.f.Colours, d.field.Units)
+	chart.ColourBar(p, frames[0].T, last.B, d.f.Levels, d.f.Colours, d.unit())
 	if len(d.f.Levels) == 0 { // one colour for one value
 		for _, v := range d.raw {
 			if !math.IsNaN(v) {
@@ -99,7 +99,7 @@ func (d *sectionData) drawFrames(p *chart.Sheet, frames []chart.Frame, limit flo
 			o.FillBelow(below(o), d.rows+1)
 			traced := chart.PartTogether(o.Trace(fr, oLevels), oLevels, overlayApart)
 			overlay = chart.LabelLines(s, fr, traced, oLevels, chart.LineStyle{
-				Pen: func(float64) page.Pen { return overlayPen }, Under: &overlayUnder, Size: p.Size - 0.4, Bold: true,
+				Pen: func(float64) page.Pen { return overlayPen }, Under: &overlayUnder, Size: p.Small(0.4), Bold: true,
 				Text: chart.Short, Colour: func(float64) color.NRGBA { return page.Ink },
 				PerPoint: 420, Free: free, Patch: true,
 			})

@@ -115,7 +115,7 @@ func (f *SensorDifferences) draw(w chart.Width) (*page.Scene, error) {
 }
 
 func (f *SensorDifferences) caption(a *About) (caption, error) {
-	stacks, _, err := f.prepare()
+	stacks, y, err := f.prepare()
 	if err != nil {
 		return caption{}, err
 	}
@@ -133,6 +133,7 @@ func (f *SensorDifferences) caption(a *About) (caption, error) {
 		}
 		c.add(s.name, text)
 	}
+	c.stacks(stacks, y)
 	castLines(&c, f.Casts, 0)
 	c.about(a, false)
 	return c, nil

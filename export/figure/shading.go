@@ -84,6 +84,9 @@ func (sh *shading) margin(least float64, w chart.Width) float64 {
 
 // bar explains the colours at the right of a frame.
 func (sh *shading) bar(p *chart.Sheet, t, b float64) {
+	if sh.n < 2 {
+		return
+	}
 	s := p.Scene
 	l := p.R + 8
 	r := l + 7

@@ -39,6 +39,14 @@ type stack struct {
 	slice  float64      // dbar over which the curves are medians; 0: they are the data
 }
 
+// stacks adds the ranges of panels.
+func (c *caption) stacks(stacks []stack, y chart.Extent) {
+	for _, s := range stacks {
+		c.span(s.title, s.x, "")
+	}
+	c.span("sea pressure", y, "dbar")
+}
+
 // breakAtGaps puts a break where the levels of a cast stop and go on further down: a line across would show
 // values that nobody measured.
 func (c *curve) breakAtGaps() bool {
@@ -92,7 +100,7 @@ func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Ex
 				Size: p.Size, H: page.Middle, V: page.Top}
 			below = max(below, p.Paragraph(title, width+gap-4, 1.3))
 			if st.note != "" {
-				note := page.Label{Text: st.note, At: page.Pt(fr.L+3, fr.B-3), Size: p.Size - 0.8, V: page.Bottom,
+				note := page.Label{Text: st.note, At: page.Pt(fr.L+3, fr.B-3), Size: p.Small(0.8), V: page.Bottom,
 					Colour: chart.SoftInk}
 				p.Patched(note, 0.6, page.Paper)
 			}
@@ -113,9 +121,9 @@ func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Ex
 func (st *stack) draw(p *chart.Sheet, fr *chart.Frame, sh *shading, numbers bool, seen *marksSeen) {
 	m := chart.NewMosaic(fr)
 	for _, q := range st.cloud {
-		m.Mark(fr.At(q[0], q[1]))
+		m.Mark(0, fr.At(q[0], q[1]))
 	}
-	p.Fill(m.Path(), color.NRGBA{222, 224, 228, 255})
+	p.Fill(m.Path(0), color.NRGBA{222, 224, 228, 255})
 	if st.zero {
 		p.Line(fr.X(0), fr.T, fr.X(0), fr.B, chart.InkThin)
 	}

@@ -260,7 +260,7 @@ func (d *mapData) writeNames(p *chart.Sheet) {
 	}
 	slices.SortStableFunc(all, func(a, b named) int { return a.order - b.order })
 	number := func(n named, reach float64) bool {
-		return d.beside(p, n.at, page.Label{Text: n.text, Size: p.Size - 0.9}, reach)
+		return d.beside(p, n.at, page.Label{Text: n.text, Size: p.Small(0.9)}, reach)
 	}
 	for _, n := range all[:first] {
 		number(n, 2.3)
@@ -301,6 +301,7 @@ func (f *StationMap) caption(a *About) (caption, error) {
 	}
 	c.what += "; numbers are stations, as many as there is space for."
 	south := c.where(d.casts)
+	c.ranges = append(c.ranges, "Stations from "+c.lines[0][1])
 	c.add("When", whenText(f.Casts))
 	text := chart.Number(float64(len(f.Casts)), 0)
 	if n := len(f.Casts) - len(d.casts); n > 0 {

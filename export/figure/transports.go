@@ -2,6 +2,7 @@ package figure
 
 import (
 	"fmt"
+	"image/color"
 	"math"
 	"slices"
 	"strings"
@@ -19,6 +20,7 @@ type transportPanel struct {
 	partial bool           // a pair is withheld
 	line    [][]page.Point // of the sum
 	dashed  [][]page.Point // where it is partial
+	band    page.Path      // its error
 	covered []page.Box     // by bars and their errors
 }
 
@@ -53,6 +55,7 @@ func (d *velocityData) transports(p *chart.Sheet, x0, x1 float64, sum bool) char
 	span = span.Padded(0.08)
 	t.Y0, t.Y1 = span.Hi, span.Lo
 	t.pairs(s)
+	s.Fill(t.band, errorBand)
 	s.Line(t.L, t.Y(0), t.R, t.Y(0), page.Pen{Colour: page.Ink, Width: chart.Normal})
 	s.Stroke(page.Join(t.line), page.Pen{Colour: page.Ink, Width: chart.Heavy})
 	s.Stroke(page.Join(t.dashed), page.Pen{Colour: page.Ink, Width: chart.Heavy, Dash: []float64{3, 2}})
@@ -60,19 +63,22 @@ func (d *velocityData) transports(p *chart.Sheet, x0, x1 float64, sum bool) char
 	t.LeftAxis(s, chart.Ticks(t.Y1, t.Y0, 4), p.Size)
 	text := "each pair"
 	if sum {
-		text = "sum from the left"
+		text = "sum from the left, grey: its error"
 		if t.partial {
-			text += " (dashed: partial)"
+			text += "; dashed: partial"
 		}
 	}
-	s.Patched(t.place(page.Label{Text: text, Size: p.Size - 0.4, Colour: chart.SoftInk}), 0.8, page.Paper)
+	s.Patched(t.place(page.Label{Text: text, Size: p.Small(0.4), Colour: chart.SoftInk}), 0.8, page.Paper)
 	p.Y = t.B + 4
 	return t.Frame
 }
 
+// errorBand is the colour of the error of a sum.
+var errorBand = color.NRGBA{222, 224, 228, 255}
+
 // pairs draws the bars, or collects the lines of the sum.
 func (t *transportPanel) pairs(s *page.Scene) {
-	at := t.At(t.X0, 0)
+	at, before := t.At(t.X0, 0), 0.0 // the sum and its error so far
 	clamp := func(v float64) float64 { return t.Y(max(t.Y1, min(t.Y0, v))) }
 	for k := range t.d.pairs {
 		q := &t.d.pairs[k]
@@ -83,17 +89,25 @@ func (t *transportPanel) pairs(s *page.Scene) {
 			t.partial = true
 		}
 		v, e := t.value(k)
-		if t.sum {
-			next := page.Pt(r, at.Y)
+		if q.Status == geostrophy.Questionable {
+			chart.Hatch(s, page.Rect(l, t.T, r, t.B), chart.DoubtAngle)
+		}
+		if t.sum { // broken where a pair is withheld
+			next, error := page.Pt(r, at.Y), before
 			if has {
-				next = t.At(q.ToKm, v)
+				next, error = t.At(q.ToKm, v), e
+				piece := []page.Point{at, next}
+				if t.partial || q.CumulativePartial {
+					t.dashed = append(t.dashed, piece)
+				} else {
+					t.line = append(t.line, piece)
+				}
+				up, down := t.Y(0)-t.Y(before), t.Y(0)-t.Y(error)
+				t.band = append(t.band, []page.Point{page.Pt(l, at.Y-up), page.Pt(r, next.Y-down),
+					page.Pt(r, next.Y+down),
+					page.Pt(l, at.Y+up)})
 			}
-			if t.partial || q.CumulativePartial {
-				t.dashed = append(t.dashed, []page.Point{at, next})
-			} else {
-				t.line = append(t.line, []page.Point{at, next})
-			}
-			at = next
+			at, before = next, error
 		}
 		if !has || t.sum {
 			continue
@@ -207,11 +221,21 @@ func (f *Velocity) caption(a *About) (caption, error) {
 		"and summed from the left. %s The heavy line is zero, left out where velocities beside it are below their per-cast error; each pair of stations gives one profile, drawn at its "+
 		"middle and joined linearly.",
 		lowerSection(d.section, f.Title), stationSpan(d.section), f.direction())
+	km := d.section.DistanceKm
+	c.span("distance", chart.Extent{Lo: km[0], Hi: km[len(km)-1]}, "km")
+	c.span("sea pressure", chart.Extent{Hi: d.yMax}, "dbar")
+	velocity := chart.NoExtent()
+	for _, run := range d.runs {
+		for _, v := range run.Data {
+			velocity.Add(v)
+		}
+	}
+	c.span("velocity", velocity, "m s⁻¹")
 	c.along(d.section)
 	c.add("Extremes", d.extremes())
 	c.add("Transport", f.totalText())
 	c.add("Computed", settings(f.Result.Params))
-	c.add("Contour interval", chart.WithUnit(chart.IntervalText(d.levels), "m s-1"))
+	c.add("Contour interval", chart.IntervalText(d.levels)+" (m s⁻¹)")
 	var held []string
 	for k := range d.pairs {
 		if q := &d.pairs[k]; q.Status != geostrophy.Computed {

@@ -276,7 +276,7 @@ func (f *Velocity) draw(w chart.Width) (*page.Scene, error) {
 	}
 	p := chart.NewSheet(w, 45)
 	velocity := metadata.MustVariable("velocity")
-	p.Heading("Geostrophic velocity ("+chart.UnitText(velocity.Units)+")", sectionTitle(d.section, f.Title))
+	p.Heading("Geostrophic velocity"+bracketed(unitOf(&velocity)), sectionTitle(d.section, f.Title))
 	p.StationRow()
 	x0, x1 := d.section.DistanceKm[0], d.section.DistanceKm[len(d.section.DistanceKm)-1]
 	h := p.Tall(170, 120)
@@ -291,7 +291,7 @@ func (f *Velocity) draw(w chart.Width) (*page.Scene, error) {
 	pres := metadata.MustVariable("pres")
 	p.VerticalAxes(frames, p.Size*2.8, titleText(&pres))
 	last := &frames[len(frames)-1]
-	lowest, highest := chart.ColourBar(p, frames[0].T, last.B, d.levels, d.colours, velocity.Units)
+	lowest, highest := chart.ColourBar(p, frames[0].T, last.B, d.levels, d.colours, unitOf(&velocity))
 	if into, ok := f.intoPage(); ok {
 		pageSign(into)(p.Scene, &highest)
 		pageSign(!into)(p.Scene, &lowest)
@@ -299,7 +299,7 @@ func (f *Velocity) draw(w chart.Width) (*page.Scene, error) {
 	p.Y = last.B + 7
 	each := d.transports(p, x0, x1, false)
 	sum := d.transports(p, x0, x1, true)
-	side := page.Label{Text: "Volume transport (10⁶ m³ s⁻¹)", Size: p.Size - 0.3, H: page.Middle, Turn: 90}
+	side := page.Label{Text: "Volume transport (10⁶ m³ s⁻¹)", Size: p.Small(0.3), H: page.Middle, Turn: 90}
 	side.At = page.Pt(2+page.CapHeight*p.Size, (each.T+sum.B)/2)
 	p.Text(side)
 	p.DistanceAxes(&sum, d.track, f.Axis)
@@ -337,6 +337,11 @@ func (d *velocityData) paint(p *chart.Sheet, fr *chart.Frame) {
 		}
 		g.LevelLines(p, fr, free, false)
 	}
+	for k := range d.pairs {
+		if q := &d.pairs[k]; q.Status == geostrophy.Questionable {
+			chart.Hatch(s, page.Rect(fr.X(q.FromKm), fr.T, fr.X(q.ToKm), fr.B), chart.DoubtAngle)
+		}
+	}
 	d.drawReference(p, fr)
 	d.floor.paint(s, fr)
 }
@@ -354,7 +359,7 @@ func (d *velocityData) drawReference(p *chart.Sheet, fr *chart.Frame) {
 		}
 		p.Line(fr.X(run.X[0]), y, fr.X(run.X[len(run.X)-1]), y, pen)
 	}
-	l := page.Label{Text: "reference " + chart.Short(chart.Round(d.reference)) + " dbar", Size: p.Size - 0.7,
+	l := page.Label{Text: "reference " + chart.Short(chart.Round(d.reference)) + " dbar", Size: p.Small(0.7),
 		H: page.Right, V: page.Centre}
 	for at := fr.R - 4; at > fr.L+60; at -= 6 {
 		if l.At = page.Pt(at, y); p.Fits(l.Box(), 1) && d.floor.above(fr.Value(l.Box()[3])) {
@@ -377,6 +382,9 @@ func (d *velocityData) explain() []chart.Key {
 	}
 	if slices.ContainsFunc(d.pairs, func(q geostrophy.Pair) bool { return !q.Status.HasVelocity() }) {
 		ks = append(ks, chart.AreaKey(chart.NoValue, "pair withheld", chart.NoValueAngle, chart.DoubtAngle))
+	}
+	if slices.ContainsFunc(d.pairs, func(q geostrophy.Pair) bool { return q.Status == geostrophy.Questionable }) {
+		ks = append(ks, chart.AreaKey(page.Paper, "pair questionable, near the equator", chart.DoubtAngle))
 	}
 	return ks
 }

@@ -178,7 +178,8 @@ func TestZeroLines(t *testing.T) {
 	dashed, zero := 0, 0.0
 	for _, o := range p.Ops {
 		switch {
-		case o.Kind == page.OutlineOp && o.Pen.Width == chart.Thin && len(o.Path[0]) == 4 && o.Path[0][1].X-o.Path[0][0].X > 300:
+		case o.Kind == page.OutlineOp && o.Pen.Width == chart.Thin && len(o.Path[0]) == 4 &&
+			o.Path[0][1].X-o.Path[0][0].X > 300:
 			frames = append(frames, page.Box(o.Path[0]))
 		case o.Kind == page.StrokeOp && o.Pen.Width == chart.Thin && len(o.Pen.Dash) > 0:
 			dashed++
@@ -227,5 +228,41 @@ func TestExtremesAreSeen(t *testing.T) {
 	}
 	if want := "Extremes: 0.96 m s⁻¹ at 82 dbar between stations 16 and 17; −"; !strings.Contains(c, want) {
 		t.Errorf("no %q in %s", want, c)
+	}
+}
+
+// Transports: a sum has a band of its error and is broken where a pair is withheld; questionable pairs are marked.
+func TestTransportsShowTheirLimits(t *testing.T) {
+	s, _ := invent(wideLayout)
+	r := currents(s)
+	r.Pairs[3].Status = geostrophy.Questionable
+	p, err := (&Velocity{Name: "v", Result: r}).draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !p.Has("pair questionable, near the equator") {
+		t.Errorf("questionable pairs are not explained: %v", p.Words)
+	}
+	fr := chart.Frame{L: 33, R: chart.TwoColumns.Points() - 45, X0: 0, X1: s.DistanceKm[len(s.Casts)-1]}
+	l, right := fr.X(r.Pairs[14].FromKm), fr.X(r.Pairs[14].ToKm)
+	bands, sums := 0, 0
+	for _, o := range p.Ops {
+		if o.Kind == page.FillOp && o.Pen.Colour == errorBand {
+			bands = len(o.Path)
+		}
+		if o.Kind != page.StrokeOp || o.Pen.Width != chart.Heavy {
+			continue
+		}
+		for _, line := range o.Path {
+			sums++
+			for k := 1; k < len(line); k++ {
+				if line[k-1].X < right-0.1 && line[k].X > l+0.1 && line[k].Y > 200 {
+					t.Errorf("the sum runs over the withheld pair, from %v to %v", line[k-1], line[k])
+				}
+			}
+		}
+	}
+	if bands != len(r.Pairs)-1 || sums < 2 {
+		t.Errorf("%d parts of the band of %d pairs, %d lines of the sum", bands, len(r.Pairs), sums)
 	}
 }

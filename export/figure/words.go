@@ -33,7 +33,8 @@ func titleOfField(f *gridding.Field, g *gridding.Grid) string {
 		}
 		switch f.Kind {
 		case gridding.StandardError:
-			return chart.WithUnit("Mapping error of "+lowerName(of), f.Units)
+			v := metadata.Variable{Name: f.Of, Units: f.Units}
+			return "Mapping error of " + lowerName(of) + bracketed(unitOf(&v))
 		case gridding.RelativeError:
 			return "Mapping error variance over signal variance, " + lowerName(of)
 		case gridding.CountField:
@@ -94,8 +95,16 @@ func lowerFirst(s string) string {
 	return string(unicode.ToLower(r)) + s[n:]
 }
 
+// scales are the units of quantities that have none in UDUNITS.
+var scales = map[string]string{"psal": "PSS-78", "psal2": "PSS-78", "salt_bottle": "PSS-78", "turb": "NTU"}
+
+// unitOf returns the unit of a variable as figures print it; "1" where there is none.
+func unitOf(v *metadata.Variable) string {
+	return cmp.Or(scales[v.Name], chart.UnitText(v.Units), "1")
+}
+
 // titleText returns "Conservative Temperature (°C)".
-func titleText(v *metadata.Variable) string { return chart.WithUnit(nameText(v), v.Units) }
+func titleText(v *metadata.Variable) string { return nameText(v) + " (" + unitOf(v) + ")" }
 
 // bracketed returns a unit in brackets; "" for none.
 func bracketed(unit string) string {

@@ -14,7 +14,7 @@ func ColourBar(p *Sheet, t, b float64, levels []float64, colours []color.NRGBA, 
 	l := p.R + 8
 	r := l + 8
 	power := TenPower(levels)
-	if u := strings.TrimSpace(PowerText(power) + " " + UnitText(units)); u != "" {
+	if u := strings.TrimSpace(PowerText(power) + " " + units); u != "" {
 		p.Label(u, min(l, s.W-3-page.TextWidth(u, p.Size)), t, page.Left, page.Top)
 		t += p.Size * 1.45
 	}

@@ -4,7 +4,7 @@
 package chart
 
 import (
-	"sort"
+	"math"
 	"strconv"
 
 	"github.com/castwright/castwright/export/figure/page"
@@ -122,26 +122,37 @@ type Mark struct {
 	Label string // as it is written
 }
 
-// stationsOnTop draws a tick for every station, and the numbers that have space: first and last, then the
-// round ones, then the rest. No number is closer than a gap to another.
+// stationsOnTop draws a tick for every station, and numbers at a regular choice: first and last, and between them every
+// station, or the multiples of 2, 5, 10 ... of which all have space. No number is closer than a gap to another.
 func (f *Frame) stationsOnTop(s *page.Scene, marks []Mark, size float64) {
-	for _, m := range marks {
+	labels := make([]page.Label, len(marks))
+	for k, m := range marks {
 		x := f.X(m.X)
 		s.Line(x, f.T-3.2, x, f.T, InkHair)
+		labels[k] = page.Label{Text: m.Label, At: page.Pt(x, f.T-5.2), Size: size, H: page.Middle}
 	}
-	type rank struct{ k, r int }
-	order := make([]rank, len(marks))
-	for k, m := range marks {
-		order[k] = rank{k, RankOf(m.Name, k)}
-		if k == 0 || k == len(marks)-1 {
-			order[k].r = 0
+	apart := func(a, b *page.Label) bool { return math.Abs(a.At.X-b.At.X) > (a.Width()+b.Width())/2+size*0.32 }
+	first, last := 0, len(marks)-1
+	for _, step := range []int{1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, math.MaxInt} {
+		shown, fits := []int{first}, true
+		for k := 1; k < last; k++ {
+			n, err := strconv.Atoi(marks[k].Name)
+			if err != nil {
+				n = k
+			}
+			if n%step != 0 || step > 1 && (!apart(&labels[k], &labels[first]) || !apart(&labels[k], &labels[last])) {
+				continue
+			}
+			fits = fits && apart(&labels[k], &labels[shown[len(shown)-1]])
+			shown = append(shown, k)
 		}
-	}
-	sort.SliceStable(order, func(i, j int) bool { return order[i].r < order[j].r })
-	for _, o := range order {
-		m := marks[o.k]
-		l := page.Label{Text: m.Label, At: page.Pt(f.X(m.X), f.T-5.2), Size: size, H: page.Middle, V: page.Base}
-		s.TryText(l, size*0.32)
+		if shown = append(shown, last); !fits || step == 1 && !apart(&labels[last], &labels[shown[len(shown)-2]]) {
+			continue
+		}
+		for _, k := range shown {
+			s.TryText(labels[k], size*0.32)
+		}
+		return
 	}
 }
 

@@ -349,7 +349,7 @@ func (f *Field) LevelLines(p *Sheet, fr *Frame, free func(page.Point) bool, quie
 			}
 			return n
 		},
-		Size: p.Size - 0.7, Text: Scaled(TenPower(f.Levels)), Colour: inkFor,
+		Size: p.Small(0.7), Text: Scaled(TenPower(f.Levels)), Colour: inkFor,
 		PerPoint: 330, Free: free, Unlabelled: quiet, Steep: zero,
 	})()
 }

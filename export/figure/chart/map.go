@@ -152,7 +152,7 @@ func (m *Map) nameEnds(p *Sheet, ends []lineEnd) {
 			return
 		}
 		for _, q := range ends {
-			l := page.Label{Text: q.text, Size: p.Size - 0.3}
+			l := page.Label{Text: q.text, Size: p.Small(0.3)}
 			switch x, y := q.at.X, q.at.Y; {
 			case y > m.B-0.01 && (!q.lat || pass == 1):
 				l.At, l.H, l.V = page.Pt(x, m.B+gap), page.Middle, page.Top
@@ -185,7 +185,7 @@ func (m *Map) Circles(p *Sheet) {
 			continue
 		}
 		for _, off := range []float64{6, -6, 12, -12, 25, -25} {
-			l := page.Label{Text: text(v), At: m.Place(m.Lon0+off, v), Size: p.Size - 0.9, H: page.Middle,
+			l := page.Label{Text: text(v), At: m.Place(m.Lon0+off, v), Size: p.Small(0.9), H: page.Middle,
 				V: page.Centre, Colour: SoftInk}
 			if b := l.Box().Grown(0.8); m.Holds(b, 2) && !m.OnTrack(b) && p.Fits(l.Box(), 1) {
 				p.Patched(l, 0.8, Water)
@@ -220,7 +220,7 @@ func (m *Map) ScaleBar(s *page.Scene, size float64) {
 	if _, lat := m.Reach(); lat.Span() > 8 || math.Abs(m.Scale(lat.Hi)/m.Scale(lat.Lo)-1) > 0.04 {
 		text += " at " + LatText(math.Round(m.Lat0), 0)
 	}
-	boxW, boxH := max(w, page.TextWidth(text, size-0.5))+8, size+8
+	boxW, boxH := max(w, page.TextWidth(text, max(SmallType, size-0.5)))+8, size+8
 	fewest, box := math.MaxInt, Frame{}
 	for k := range 4 { // lower left, lower right, upper left, upper right
 		b := Frame{L: m.L + 4, T: m.T + 4}
@@ -248,6 +248,7 @@ func (m *Map) ScaleBar(s *page.Scene, size float64) {
 	s.Line(x, y, x+w, y, page.Pen{Colour: page.Ink, Width: Heavy})
 	s.Line(x, y-2, x, y+1.2, InkThin)
 	s.Line(x+w, y-2, x+w, y+1.2, InkThin)
-	s.Text(page.Label{Text: text, At: page.Pt(mid, box.T+2), Size: size - 0.5, H: page.Middle, V: page.Top})
+	s.Text(page.Label{Text: text, At: page.Pt(mid, box.T+2), Size: max(SmallType, size-0.5), H: page.Middle,
+		V: page.Top})
 	s.Keep = append(s.Keep, page.RectBox(box.L, box.T, box.R, box.B))
 }

@@ -176,11 +176,3 @@ func UnitText(units string) string {
 
 // noBreak is the space inside a unit, at which no line is broken.
 const noBreak = "\u00a0"
-
-// WithUnit adds the unit in brackets.
-func WithUnit(name, units string) string {
-	if u := UnitText(units); u != "" {
-		return name + " (" + u + ")"
-	}
-	return name
-}

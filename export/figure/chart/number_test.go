@@ -2,6 +2,7 @@ package chart
 
 import (
 	"math"
+	"strconv"
 	"testing"
 
 	"github.com/castwright/castwright/export/figure/page"
@@ -72,5 +73,38 @@ func TestTicksThatFit(t *testing.T) {
 	fr = Frame{L: 0, R: 400, X0: 0, X1: 1800}
 	if n := len(fr.TicksThatFit(12, MainType)); n < 8 {
 		t.Errorf("%d numbers where there is space for ten", n)
+	}
+}
+
+// Numbers of stations are at a regular choice: between the first and the last all multiples of one step.
+func TestStationNumbersAreRegular(t *testing.T) {
+	for _, c := range []struct{ n, first int }{{60, 1}, {36, 101}, {150, 7}, {12, 1}} {
+		var marks []Mark
+		for k := range c.n {
+			name := strconv.Itoa(c.first + k)
+			marks = append(marks, Mark{X: float64(k), Name: name, Label: name})
+		}
+		s := page.New(500, 100)
+		fr := &Frame{L: 30, R: 460, T: 50, B: 90, X0: 0, X1: float64(c.n - 1)}
+		fr.stationsOnTop(s, marks, MainType)
+		var inner []int
+		for _, w := range s.Words {
+			n, err := strconv.Atoi(w)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if n != c.first && n != c.first+c.n-1 {
+				inner = append(inner, n)
+			}
+		}
+		for k := 1; k < len(inner); k++ {
+			if inner[k]-inner[k-1] != inner[1]-inner[0] {
+				t.Errorf("%d stations: %v", c.n, inner)
+				break
+			}
+		}
+		if len(inner) < 5 {
+			t.Errorf("%d stations: numbers %v", c.n, s.Words)
+		}
 	}
 }

@@ -80,6 +80,9 @@ func NewSheet(w Width, rightMargin float64) *Sheet {
 // Type returns the size of numbers.
 func (w Width) Type() float64 { return [...]float64{MainType, SmallType}[w] }
 
+// Small returns the size of numbers less by points, but no less than is read in print.
+func (p *Sheet) Small(by float64) float64 { return max(SmallType, p.Size-by) }
+
 // Tall returns the length for two columns or for one.
 func (p *Sheet) Tall(two, one float64) float64 { return [...]float64{two, one}[p.Width] }
 
@@ -176,15 +179,19 @@ func (p *Sheet) DistanceAxes(fr *Frame, t *Track, which string) {
 
 // A Key is one entry of the explanation below a picture: a swatch drawn in a small box, and words.
 type Key struct {
-	Draw func(s *page.Scene, f *Frame)
-	Text string
+	Draw  func(s *page.Scene, f *Frame)
+	Text  string
+	Plain bool // not worth a legend when it is the only one
 }
 
 // Keys writes the explanation in rows.
 func (p *Sheet) Keys(ks []Key) {
+	if len(ks) == 1 && ks[0].Plain {
+		return
+	}
 	const swatch = 13.0
 	x := p.L
-	size := p.Size - 0.4
+	size := p.Small(0.4)
 	row := size * 1.65
 	for _, k := range ks {
 		lines := (&page.Label{Text: k.Text, Size: size}).Wrap(p.W - 4 - p.L - swatch - 3)
@@ -221,17 +228,17 @@ func (p *Sheet) Done() *page.Scene {
 
 // AreaKey explains a colour, hatched at the angles.
 func AreaKey(c color.NRGBA, text string, angles ...float64) Key {
-	return Key{func(s *page.Scene, f *Frame) {
+	return Key{Draw: func(s *page.Scene, f *Frame) {
 		Hatched(s, f.Rect(), c, angles...)
 		s.Outline(f.Rect(), InkHair)
-	}, text}
+	}, Text: text}
 }
 
 // LineKey explains a line.
 func LineKey(n page.Pen, under *page.Pen, text string) Key {
-	return Key{func(s *page.Scene, f *Frame) {
+	return Key{Draw: func(s *page.Scene, f *Frame) {
 		strokeOver(s, page.Path{{page.Pt(f.L, f.Mid().Y), page.Pt(f.R, f.Mid().Y)}}, n, under)
-	}, text}
+	}, Text: text}
 }
 
 // strokeOver draws lines over wider ones of another pen.

@@ -1,8 +1,11 @@
 package page
 
 import (
+	"bytes"
+	"fmt"
 	"io"
 	"time"
+	"unicode/utf16"
 
 	"codeberg.org/go-pdf/fpdf"
 )
@@ -29,13 +32,18 @@ func writePDF(w io.Writer, s *Scene, stamp time.Time) error {
 			uses[o.Label.Bold] = true
 		}
 	}
-	if uses[false] {
-		doc.AddUTF8FontFromBytes("sans", "", regular.ttf)
+	for bold, face := range []*typeface{regular, strong} {
+		if uses[bold == 1] {
+			doc.AddUTF8FontFromBytes(pdfFamilies[bold], "", face.ttf)
+		}
 	}
-	if uses[true] {
-		doc.AddUTF8FontFromBytes("sans", "B", strong.ttf)
-	}
+	doc.SetLang("en")
 	doc.AddPage()
+	alternative := "FEFF" // UTF-16, as text strings of PDF are
+	for _, u := range utf16.Encode([]rune(s.Title + ". " + s.Detail)) {
+		alternative += fmt.Sprintf("%04X", u)
+	}
+	doc.RawWriteStr("/Figure <</Lang (en) /Alt <" + alternative + ">>> BDC")
 	for i := range s.Ops {
 		o := &s.Ops[i]
 		switch o.Kind {
@@ -58,16 +66,30 @@ func writePDF(w io.Writer, s *Scene, stamp time.Time) error {
 			pdfText(doc, &o.Label)
 		}
 	}
-	if doc.Err() {
-		return doc.Error()
+	doc.RawWriteStr("EMC")
+	var b bytes.Buffer
+	if err := doc.Output(&b); err != nil {
+		return err
 	}
-	return doc.Output(w)
+	out := b.Bytes()
+	for k, name := range pdfNames { // of the same length, so that no offset of the file changes
+		out = bytes.ReplaceAll(out, []byte("/utf8"+pdfFamilies[k]), []byte("/"+name))
+	}
+	_, err := w.Write(out)
+	return err
 }
 
+// pdfNames are the names of the fonts inside the file, regular and bold, as those of subsets are written; pdfFamilies are
+// names for the library, which puts utf8 before them.
+var (
+	pdfNames    = [2]string{"CWFIGS+LiberationSans", "CWFIGS+LiberationSans-Bold"}
+	pdfFamilies = [2]string{"liberationregular", "liberationboldtypeface"}
+)
+
 func pdfText(doc *fpdf.Fpdf, l *Label) {
-	style := ""
+	family := pdfFamilies[0]
 	if l.Bold {
-		style = "B"
+		family = pdfFamilies[1]
 	}
 	at := l.start()
 	doc.SetTextColor(int(l.Colour.R), int(l.Colour.G), int(l.Colour.B))
@@ -77,7 +99,7 @@ func pdfText(doc *fpdf.Fpdf, l *Label) {
 	}
 	x := 0.0
 	for _, r := range setRuns(l.face(), l.Text) {
-		doc.SetFont("sans", style, l.Size*r.scale)
+		doc.SetFont(family, "", l.Size*r.scale)
 		doc.Text(at.X+x*l.Size, at.Y-r.rise*l.Size, r.text)
 		x += r.width
 	}

@@ -9,6 +9,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"slices"
 
 	"git.sr.ht/~sbinet/gg"
 )
@@ -90,7 +91,8 @@ func paintText(c *gg.Context, l *Label) {
 	c.Fill()
 }
 
-// writePNG writes a scene at 300 dots per inch, and says so in the file (chunk pHYs: dots per metre).
+// writePNG writes a scene at 300 dots per inch, which the file states (chunk pHYs: dots per metre), with its title and
+// description as text (chunks iTXt).
 func writePNG(w io.Writer, s *Scene) error {
 	var b bytes.Buffer
 	if err := png.Encode(&b, raster(s)); err != nil {
@@ -98,16 +100,19 @@ func writePNG(w io.Writer, s *Scene) error {
 	}
 	const headEnd = 8 + 4 + 4 + 13 + 4 // signature; length, name, content and check sum of IHDR
 	perMetre := uint32(math.Round(DotsPerInch / 0.0254))
-	chunk := binary.BigEndian.AppendUint32(nil, 9)
-	chunk = append(chunk, "pHYs"...)
-	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
-	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
-	chunk = append(chunk, 1)
-	chunk = binary.BigEndian.AppendUint32(chunk, crc32.ChecksumIEEE(chunk[4:]))
-	for _, part := range [][]byte{b.Bytes()[:headEnd], chunk, b.Bytes()[headEnd:]} {
-		if _, err := w.Write(part); err != nil {
-			return err
-		}
+	density := binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(nil, perMetre), perMetre)
+	out := append(slices.Clone(b.Bytes()[:headEnd]), chunk("pHYs", append(density, 1))...)
+	for _, t := range [][2]string{{"Title", s.Title}, {"Description", s.Detail}, {"Software", "castwright"}} {
+		// after the keyword: not compressed, no method, the language, no translated keyword
+		out = append(out, chunk("iTXt", []byte(t[0]+"\x00\x00\x00en\x00\x00"+t[1]))...)
 	}
-	return nil
+	_, err := w.Write(append(out, b.Bytes()[headEnd:]...))
+	return err
+}
+
+// chunk returns a chunk of a PNG file: length, name, content and check sum.
+func chunk(name string, content []byte) []byte {
+	c := binary.BigEndian.AppendUint32(nil, uint32(len(content)))
+	c = append(append(c, name...), content...)
+	return binary.BigEndian.AppendUint32(c, crc32.ChecksumIEEE(c[4:]))
 }

@@ -15,7 +15,7 @@ func writeSVG(w io.Writer, s *Scene) error {
 	var b bytes.Buffer
 	width, height := num(s.W), num(s.H)
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" `+
-		`width="%[1]spt" height="%[2]spt" viewBox="0 0 %[1]s %[2]s" role="img" stroke-linejoin="round" `+
+		`width="%[1]spt" height="%[2]spt" viewBox="0 0 %[1]s %[2]s" role="img" xml:lang="en" stroke-linejoin="round" `+
 		`fill-rule="evenodd">`+
 		"\n<title>%[3]s</title>\n<desc>%[4]s</desc>\n", width, height, escape(s.Title), escape(s.Detail))
 	svgGlyphs(&b, s)
