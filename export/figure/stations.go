@@ -106,7 +106,9 @@ func marksOf(s *section.Section) []chart.Mark {
 // trackOf returns positions along a section: of its stations, since ticks of a second axis are read against them.
 func trackOf(s *section.Section, g *gridding.Grid) *chart.Track {
 	if g != nil && len(g.Track) > 1 && len(g.Axes) == 2 && len(g.Track) == len(g.Axes[1].Values) {
-		return chart.NewTrack(g.Axes[1].Values, g.Track)
+		t := chart.NewTrack(g.Axes[1].Values, g.Track)
+		t.Stations = s.DistanceKm
+		return t
 	}
 	return chart.NewTrack(s.DistanceKm, positionsOf(s.Casts))
 }

@@ -13,6 +13,7 @@ import (
 type Track struct {
 	Km       []float64
 	Lon, Lat []float64 // longitude runs on over the antimeridian
+	Stations []float64 // km of the stations; nil: Km
 }
 
 // NewTrack returns nil when it is given no positions, or not one for each distance.
@@ -45,9 +46,23 @@ func (t *Track) Along(v []float64, km float64) float64 {
 	return v[k-1] + (v[k]-v[k-1])*(km-t.Km[k-1])/d
 }
 
-// secondAxis draws latitude or longitude under the distance axis, with a tick wherever the track crosses a
-// round value. It returns the word used: the one asked for, if it changes along the track at all, else the
-// coordinate that changes more.
+// runsOneWay reports whether a coordinate rises or falls along the track, but for turns of a fiftieth of its range.
+func runsOneWay(v []float64) bool {
+	e := ExtentOf(v)
+	slack := e.Span() / 50
+	up, down := true, true
+	high, low := v[0], v[0]
+	for _, x := range v {
+		up, down = up && x >= high-slack, down && x <= low+slack
+		high, low = max(high, x), min(low, x)
+	}
+	return up || down
+}
+
+// secondAxis draws latitude or longitude under the distance axis, with a tick wherever the track crosses a round value. It
+// returns the title of the axis: the coordinate asked for, if it changes along the track at all, else the one that changes
+// more. A coordinate that turns on the way gives way to the other; where both turn, as near a pole, the axis has the
+// positions of stations.
 func (f *Frame) secondAxis(s *page.Scene, t *Track, which string, y, size float64) string {
 	const still = 1e-3 // of the other's change: an axis of it would have no numbers
 	lon, lat := ExtentOf(t.Lon).Span(), ExtentOf(t.Lat).Span()
@@ -57,6 +72,15 @@ func (f *Frame) secondAxis(s *page.Scene, t *Track, which string, y, size float6
 		if lon*math.Cos(t.Lat[0]*math.Pi/180) > lat {
 			which = "longitude"
 		}
+	}
+	if lonRuns, latRuns := runsOneWay(t.Lon), runsOneWay(t.Lat); !lonRuns && !latRuns {
+		s.Line(f.L, y, f.R, y, InkThin)
+		f.positions(s, t, y, size)
+		return "latitude and longitude of stations"
+	} else if which == "latitude" && !latRuns && lon >= still*lat {
+		which = "longitude"
+	} else if which == "longitude" && !lonRuns && lat >= still*lon {
+		which = "latitude"
 	}
 	v, text := t.Lat, LatText
 	if which == "longitude" {
@@ -83,6 +107,23 @@ func (f *Frame) secondAxis(s *page.Scene, t *Track, which string, y, size float6
 		}
 	}
 	return which
+}
+
+// positions names the positions of as many stations as have space: the first, the last, and the others as they fit.
+func (f *Frame) positions(s *page.Scene, t *Track, y, size float64) {
+	at := t.Stations
+	if len(at) == 0 {
+		at = t.Km
+	}
+	for step := len(at) - 1; step >= 1; step /= 2 { // first and last, the middle one, the quarters ...
+		for k := 0; k < len(at); k += step {
+			l := page.Label{At: page.Pt(f.X(at[k]), y+TickLength+1.6), Size: size, H: page.Middle, V: page.Top}
+			l.Text = LatText(Round(t.Along(t.Lat, at[k])), 1) + " " + LonText(Round(t.Along(t.Lon, at[k])), 0)
+			if s.TryText(l, 3) {
+				s.Line(l.At.X, y, l.At.X, y+TickLength, InkThin)
+			}
+		}
+	}
 }
 
 // LatText prints a latitude.

@@ -49,3 +49,25 @@ func TestWords(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// Where neither coordinate runs one way along the track, as near a pole, the axis has positions of stations; where one
+// turns, the other is taken, even where it was not asked for.
+func TestSecondAxisOfATrackThatTurns(t *testing.T) {
+	fr := &Frame{L: 20, R: 420, T: 0, B: 50, X0: 0, X1: 100}
+	turning := &Track{Km: []float64{0, 25, 50, 75, 100}, Lat: []float64{88, 89, 89.6, 89, 88},
+		Lon: []float64{0, 20, 90, 60, 20}}
+	s := page.New(460, 100)
+	if got := fr.secondAxis(s, turning, "", 60, MainType); got != "latitude and longitude of stations" ||
+		!s.Has("88.0°N 0°") ||
+		!s.Has("89.6°N 90°E") || len(s.Words) < 3 {
+		t.Errorf("%s: %v", got, s.Words)
+	}
+	turning.Lon = []float64{0, 20, 90, 150, 200}
+	if got := fr.secondAxis(page.New(460, 100), turning, "latitude", 60, MainType); got != "longitude" {
+		t.Errorf("latitude turns, but the axis has %s", got)
+	}
+	steady := &Track{Km: turning.Km, Lat: []float64{60, 60.5, 60.49, 61, 62}, Lon: []float64{4, 4, 4, 4, 4}}
+	if got := fr.secondAxis(page.New(460, 100), steady, "", 60, MainType); got != "latitude" {
+		t.Errorf("a small turn gives %s", got)
+	}
+}

@@ -135,7 +135,7 @@ func polar() []cast {
 	out := line(18, [2]float64{0, 0}, [2]float64{0, 0}, 9,
 		func(u float64) float64 { return 3900 - 2400*math.Exp(-sq((u-0.5)/0.07)) })
 	for k := range out {
-		x, y := -2.2+4.4*float64(k)/17, 0.8+0.5*math.Sin(float64(k)/4)
+		x, y := -2.2+4.4*float64(k)/17, 0.9*math.Sin(float64(k)/2.4)
 		out[k].lat = 90 - math.Hypot(x, y)
 		out[k].lon = math.Atan2(x, y)*180/math.Pi + 30
 	}
