@@ -57,6 +57,7 @@ type sectionData struct {
 	beneath  bool    // part without values lies below the last level of the grid
 	reasons  [8]bool // why there is no value, by the numbers of gridding; from the grid's field of reasons
 	doubtful bool
+	gaps     [][2]float64 // km from and to where stations are far apart
 	marks    []chart.Mark
 	track    *chart.Track
 }
@@ -127,7 +128,9 @@ func (f *Section) prepare() (*sectionData, error) {
 			len(x)*len(y), ErrNoField)
 	}
 	d.raw = d.field.Data
-	d.f = &chart.Field{X: x, Y: y, Data: append([]float64(nil), d.raw...)}
+	d.gaps = gapsOf(f.Section)
+	d.f = &chart.Field{X: x, Y: y, Data: slices.Clone(d.raw)}
+	emptyGaps(d.f, d.gaps)
 	deepest := -1.0
 	for k, v := range d.raw {
 		if !math.IsNaN(v) {
@@ -235,7 +238,7 @@ func (d *sectionData) values() []chart.Weighed {
 	var out []chart.Weighed
 	for k, v := range d.raw {
 		p := d.f.Y[k/len(d.f.X)]
-		if math.IsNaN(v) || p > d.yMax {
+		if math.IsNaN(v) || p > d.yMax || inGap(d.f.X[k%len(d.f.X)], d.gaps) {
 			continue
 		}
 		q := chart.Weighed{Value: v, Weight: enlarged(p, d.upper, d.yMax)}
@@ -305,7 +308,7 @@ func (d *sectionData) below(g *chart.Field) []bool {
 			if i > 0 {
 				step = y - g.Y[i-1]
 			}
-			out[i*len(g.X)+j] = y > b-rows*step || (y > d.last && d.carried > 0)
+			out[i*len(g.X)+j] = !inGap(x, d.gaps) && (y > b-rows*step || (y > d.last && d.carried > 0))
 		}
 	}
 	return out
@@ -345,6 +348,9 @@ func (d *sectionData) why() string {
 	}
 	if d.beneath {
 		out = append(out, "below the casts")
+	}
+	if len(d.gaps) > 0 {
+		out = append(out, "gap between stations")
 	}
 	if len(out) == 0 {
 		return ""

@@ -16,6 +16,7 @@ import (
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/geostrophy"
 	"github.com/paulmach/orb"
 )
 
@@ -508,4 +509,64 @@ func clean(img image.Image, x, y int) bool {
 		}
 	}
 	return true
+}
+
+// A gap of several times the usual spacing of stations is left empty, in sections and in velocities, and explained.
+func TestGapsBetweenStationsAreBreaks(t *testing.T) {
+	s, g := invent(wideLayout)
+	r := currents(s)
+	for k := range r.Pairs {
+		r.Pairs[k].Status = geostrophy.Computed
+	}
+	keep := []int{0, 1, 2, 3, 4, 5, 6, 19, 20, 21, 22, 23, 24, 25, 26, 27}
+	few := &section.Section{Name: s.Name}
+	for _, k := range keep {
+		few.Casts, few.DistanceKm = append(few.Casts, s.Casts[k]), append(few.DistanceKm, s.DistanceKm[k])
+	}
+	if gaps := gapsOf(few); len(gaps) != 1 || gaps[0][0] < s.DistanceKm[6] || gaps[0][1] > s.DistanceKm[19] {
+		t.Fatalf("gaps: %v", gaps)
+	}
+	if gaps := gapsOf(s); gaps != nil {
+		t.Errorf("gaps of an even section: %v", gaps)
+	}
+	r.Stations = nil
+	for k, c := range few.Casts {
+		r.Stations = append(r.Stations, geostrophy.Station{Cast: c, DistanceKm: few.DistanceKm[k], BottomM: c.BottomM})
+	}
+	wide := r.Pairs[10]
+	wide.A, wide.B, wide.FromKm, wide.ToKm = 6, 7, s.DistanceKm[6], s.DistanceKm[19]
+	r.Pairs = append(append(append([]geostrophy.Pair{}, r.Pairs[:6]...), wide), r.Pairs[19:]...)
+	for k := 7; k < len(r.Pairs); k++ {
+		r.Pairs[k].A, r.Pairs[k].B = k, k+1
+	}
+	for _, f := range []Figure{&Section{Name: "a", Section: few, Grid: g, Field: "ctemp"}, &Velocity{Name: "v", Result: r}} {
+		p, err := f.draw(chart.TwoColumns)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if all := strings.Join(p.Words, "|"); !strings.Contains(all, "gap between stations") {
+			t.Errorf("%s: not explained: %s", f.Stem(), all)
+		}
+		var fr *chart.Frame
+		for _, o := range p.Ops {
+			if o.Kind == page.FillOp && o.Pen.Colour == chart.NoValue && len(o.Path) == 1 && fr == nil {
+				q := o.Path[0]
+				fr = &chart.Frame{L: q[0].X, R: q[2].X, T: q[0].Y, B: q[2].Y, X0: 0, X1: s.DistanceKm[len(s.Casts)-1]}
+			}
+		}
+		l, right := fr.X(s.DistanceKm[6])+10, fr.X(s.DistanceKm[19])-10
+		for _, o := range p.Ops {
+			if o.Kind != page.FillOp || o.Pen.Colour == chart.NoValue || o.Pen.Colour == seabed || len(o.Path) == 0 {
+				continue
+			}
+			for _, ring := range o.Path {
+				for k, q := range ring {
+					next := ring[(k+1)%len(ring)]
+					if q.Y < fr.B && min(q.X, next.X) < l && max(q.X, next.X) > right && q.Y > fr.T+1 {
+						t.Errorf("%s: painted over the gap from %v to %v", f.Stem(), q, next)
+					}
+				}
+			}
+		}
+	}
 }

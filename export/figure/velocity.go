@@ -42,7 +42,8 @@ type velocityData struct {
 	pairs   []geostrophy.Pair
 	marks   []chart.Mark
 	track   *chart.Track
-	holes   bool // parts without velocity that are not withheld pairs
+	gaps    [][2]float64 // km from and to where stations are far apart
+	holes   bool         // parts without velocity that are not withheld pairs
 	// reference is the pressure of a level of no motion that most pairs share, above the deepest common level; 0: none.
 	reference float64
 }
@@ -60,7 +61,7 @@ func (f *Velocity) prepare() (*velocityData, error) {
 	if err := checkSection(d.section, f.Name); err != nil {
 		return nil, err
 	}
-	d.marks, d.track = marksOf(d.section), trackOf(d.section, nil)
+	d.marks, d.track, d.gaps = marksOf(d.section), trackOf(d.section, nil), gapsOf(d.section)
 	deepest, reason := 0.0, ""
 	for k := range r.Pairs {
 		p := &r.Pairs[k]
@@ -106,6 +107,9 @@ func (f *Velocity) prepare() (*velocityData, error) {
 // deepestBin is what package geostrophy says of a bottom that it took from the values, for want of a depth.
 const deepestBin = "deepest bin"
 
+// wide reports whether a pair spans a gap between stations, over which its velocity is not drawn.
+func (d *velocityData) wide(k int) bool { return inGap((d.pairs[k].FromKm+d.pairs[k].ToKm)/2, d.gaps) }
+
 // sharedReference returns the level of no motion that more than half of the pairs with velocity have, other than their
 // deepest common level; 0 when there is none.
 func sharedReference(pairs []geostrophy.Pair) float64 {
@@ -137,8 +141,12 @@ func (d *velocityData) spread(y []float64) {
 			continue
 		}
 		to := from
-		for to+1 < len(d.pairs) && d.pairs[to+1].Status.HasVelocity() {
+		for to+1 < len(d.pairs) && d.pairs[to+1].Status.HasVelocity() && !d.wide(from) && !d.wide(to+1) {
 			to++
+		}
+		if d.wide(from) {
+			from++
+			continue
 		}
 		f := &chart.Field{Y: y}
 		var columns []int
@@ -377,8 +385,15 @@ func widen(l, r float64) (float64, float64) {
 
 func (d *velocityData) explain() []chart.Key {
 	ks := d.floor.keys()
+	var why []string
 	if d.holes {
-		ks = append(ks, chart.AreaKey(chart.NoValue, "no common levels", chart.NoValueAngle))
+		why = append(why, "no common levels")
+	}
+	if len(d.gaps) > 0 {
+		why = append(why, "gap between stations")
+	}
+	if why != nil {
+		ks = append(ks, chart.AreaKey(chart.NoValue, strings.Join(why, ", "), chart.NoValueAngle))
 	}
 	if slices.ContainsFunc(d.pairs, func(q geostrophy.Pair) bool { return !q.Status.HasVelocity() }) {
 		ks = append(ks, chart.AreaKey(chart.NoValue, "pair withheld", chart.NoValueAngle, chart.DoubtAngle))
