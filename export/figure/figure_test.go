@@ -297,7 +297,7 @@ func TestLegendsOfWhatIsSeen(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if p.Has("bottom") || !p.Has("σ₀ (kg m⁻³)") {
+	if p.Has("bottom") || !strings.Contains(strings.Join(p.Words, "|"), "|σ₀, below σ") {
 		t.Errorf("a bottom below the picture is explained: %v", p.Words)
 	}
 	one := s.Casts[:1]

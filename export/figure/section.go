@@ -46,6 +46,7 @@ type sectionData struct {
 	standard []float64    // standard error; nil when there is none
 	error    *chart.Field // normalised error variance; nil when there is none
 	lines    *chart.Field // overlay; nil for none
+	overlays []string     // names of the densities drawn, by panel
 	floor    floorShape
 	yMax     float64
 	upper    float64 // 0: one panel
@@ -368,8 +369,12 @@ func (d *sectionData) explain(f *Section, limit float64) []chart.Key {
 		ks = append(ks, chart.AreaKey(page.Paper, "error variance above "+chart.Short(limit)+" of the signal's",
 			chart.DoubtAngle))
 	}
-	if d.lines != nil {
-		ks = append(ks, chart.LineKey(overlayPen, &overlayUnder, cmp.Or(signOf(f.Overlay), f.Overlay)+" (kg m⁻³)"))
+	if len(d.overlays) > 0 {
+		text := cmp.Or(signOf(d.overlays[0]), d.overlays[0])
+		if last := d.overlays[len(d.overlays)-1]; last != d.overlays[0] {
+			text += ", below " + signOf(last)
+		}
+		ks = append(ks, chart.LineKey(overlayPen, &overlayUnder, text+" (kg m⁻³)"))
 	}
 	return ks
 }
@@ -389,7 +394,7 @@ func (f *Section) caption(a *About) (caption, error) {
 	c.what = fmt.Sprintf("%s along %s, from %s. Shaded bands and %s show the gridded field%s; ticks along the top are stations.",
 		title, lowerSection(f.Section, f.Title), stationSpan(f.Section), lines, d.floor.solid())
 	if f.Overlay != "" {
-		c.what += fmt.Sprintf(" Heavy lines: %s (kg m⁻³).", signOf(f.Overlay))
+		c.what += fmt.Sprintf(" Grey lines: %s (kg m⁻³).", signOf(f.Overlay))
 	}
 	if d.upper > 0 {
 		c.what += fmt.Sprintf(" The upper %s dbar are drawn at a larger scale.", chart.Short(d.upper))

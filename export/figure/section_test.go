@@ -570,3 +570,37 @@ func TestGapsBetweenStationsAreBreaks(t *testing.T) {
 		}
 	}
 }
+
+// Lines of density over a section are thinner than those that matter and not black; in the deep panel they are referred to a
+// pressure near it, and there are several where those of the surface would be one or none.
+func TestOverlayIsQuietAndDenserAtDepth(t *testing.T) {
+	s, g := invent(layout{stations: 20, lengthKm: 900, depthM: 5200, from: orb.Point{-60, 24}, to: orb.Point{-51, 24.5},
+		stepKm: 10, stepDbar: 20, first: 1})
+	p, err := (&Section{Name: "a", Section: s, Grid: g, Field: "ctemp", Overlay: "sigma0"}).draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !p.Has("σ₀, below σ₃ (kg m⁻³)") && !p.Has("σ₀, below σ₂ (kg m⁻³)") {
+		t.Errorf("the key does not say which density: %v", p.Words)
+	}
+	var lower float64 // where the second panel begins
+	for _, o := range p.Ops {
+		if o.Kind == page.FillOp && o.Pen.Colour == chart.NoValue && o.Path[0][1].X-o.Path[0][0].X > 200 {
+			lower = o.Path[0][0].Y
+		}
+	}
+	deep := 0
+	for _, o := range p.Ops {
+		if o.Kind == page.StrokeOp && o.Pen.Colour == overlayPen.Colour {
+			if o.Pen.Width > 0.7 {
+				t.Errorf("a line of density is %g points wide", o.Pen.Width)
+			}
+			if o.Path[0][0].Y > lower {
+				deep++
+			}
+		}
+	}
+	if deep < 3 {
+		t.Errorf("%d lines of density in the deep panel", deep)
+	}
+}

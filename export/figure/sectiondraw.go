@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"fmt"
 	"image/color"
 	"math"
 
@@ -10,12 +11,41 @@ import (
 	"github.com/castwright/castwright/gridding/contour"
 )
 
-// How far apart, in points, lines of one kind must run for all of them to be drawn.
+// overlayApart is how far apart, in points, lines of density must run for all of them to be drawn.
 const overlayApart = 4.5
 
-var overlayUnder = page.Pen{Colour: page.Paper, Width: 1.1}
+// Lines of density are thin and grey, to be read under the lines of the field; their labels are on white patches.
+var (
+	overlayPen   = page.Pen{Colour: color.NRGBA{70, 73, 80, 255}, Width: 0.6, Round: true}
+	overlayUnder = page.Pen{Colour: color.NRGBA{245, 245, 243, 255}, Width: 0.5}
+)
 
-var overlayPen = page.Pen{Colour: page.Ink, Width: 0.9}
+// An overlay is density on the grid, referred to a pressure near a panel, and its levels there.
+type overlay struct {
+	name   string // sigma0 ...
+	field  *chart.Field
+	levels []float64
+}
+
+// overlayFor returns the lines of density of a panel: as asked for in the upper one, in the lower one referred to the
+// pressure nearest to its middle, with levels of its own, since at the surface deep waters are all but alike.
+func (d *sectionData) overlayFor(f *Section, fr *chart.Frame, lower bool) *overlay {
+	o := &overlay{name: f.Overlay, field: d.lines}
+	if lower {
+		name := fmt.Sprintf("sigma%d", int(max(1, min(4, math.Round((fr.Y0+fr.Y1)/2000)))))
+		if data := overlayOf(f.Grid, name); data != nil {
+			o.name, o.field = name, d.padded(data)
+		}
+	}
+	var vs []chart.Weighed
+	for k, v := range o.field.Data[:len(d.raw)] {
+		if p := o.field.Y[k/len(o.field.X)]; !math.IsNaN(v) && !math.IsNaN(d.raw[k]) && p >= fr.Y0 && p <= fr.Y1 {
+			vs = append(vs, chart.Weighed{Value: v, Weight: 1})
+		}
+	}
+	o.levels = chart.ChooseLevels(vs, 9)
+	return o
+}
 
 func (f *Section) draw(w chart.Width) (*page.Scene, error) {
 	d, err := f.prepare()
@@ -31,7 +61,7 @@ func (f *Section) draw(w chart.Width) (*page.Scene, error) {
 		h, top = p.Tall(238, 168), 0
 	}
 	frames := p.Panels(h, d.x0, d.x1, top, d.upper, d.yMax)
-	d.drawFrames(p, frames, limit)
+	d.drawFrames(f, p, frames, limit)
 	p.Stations(&frames[0], d.marks)
 	last := &frames[len(frames)-1]
 	p.VerticalAxes(frames, p.Tall(20, 16), titleText(&f.Grid.Axes[0].Variable))
@@ -50,19 +80,9 @@ func (f *Section) draw(w chart.Width) (*page.Scene, error) {
 }
 
 // drawFrames paints the field into the panels.
-func (d *sectionData) drawFrames(p *chart.Sheet, frames []chart.Frame, limit float64) {
+func (d *sectionData) drawFrames(f *Section, p *chart.Sheet, frames []chart.Frame, limit float64) {
 	nx := int((p.R - p.L) * 1.1)
 	below := d.below
-	var oLevels []float64
-	if d.lines != nil {
-		var vs []chart.Weighed
-		for k, v := range d.lines.Data[:len(d.raw)] {
-			if !math.IsNaN(v) && !math.IsNaN(d.raw[k]) {
-				vs = append(vs, chart.Weighed{Value: v, Weight: 1})
-			}
-		}
-		oLevels = chart.ChooseLevels(vs, 9)
-	}
 	for k := range frames {
 		fr := &frames[k]
 		ny := int((fr.B - fr.T) * 1.5)
@@ -94,14 +114,16 @@ func (d *sectionData) drawFrames(p *chart.Sheet, frames []chart.Frame, limit flo
 		free := func(q page.Point) bool { return d.floor.above(fr.Value(q)) }
 		var overlay func()
 		if d.lines != nil {
-			o := cut(d.lines)
+			lines := d.overlayFor(f, fr, k > 0)
+			d.overlays = append(d.overlays, lines.name)
+			o, oLevels := cut(lines.field), lines.levels
 			o.MaskAs(g)
 			o.FillBelow(below(o), d.rows+1)
 			traced := chart.PartTogether(o.Trace(fr, oLevels), oLevels, overlayApart)
 			overlay = chart.LabelLines(s, fr, traced, oLevels, chart.LineStyle{
-				Pen: func(float64) page.Pen { return overlayPen }, Under: &overlayUnder, Size: p.Small(0.4), Bold: true,
-				Text: chart.Short, Colour: func(float64) color.NRGBA { return page.Ink },
-				PerPoint: 420, Free: free, Patch: true,
+				Pen: func(float64) page.Pen { return overlayPen }, Under: &overlayUnder, Size: p.Small(0.9),
+				Text: chart.Short, Colour: func(float64) color.NRGBA { return overlayPen.Colour },
+				PerPoint: 360, Free: free, Patch: true,
 			})
 			onTop := free
 			free = func(q page.Point) bool { return onTop(q) && page.Clear(q, traced, 2.2) }
