@@ -77,10 +77,11 @@ func Choose(m Material, c Choice) []Figure {
 			out = append(out, c.properties(name, place, KindOxygenDensity, casts))
 		}
 		if c.want(KindProfiles) {
-			out = append(out, &Profiles{Name: name + "profiles", Title: place, Casts: casts, Shade: c.Shade})
+			out = append(out, &Profiles{Name: name + "profiles", Title: place, Casts: casts, Shade: c.Shade,
+				UpperDbar: c.UpperDbar})
 			if HasSecondSensors(casts) {
 				out = append(out, &SensorDifferences{Name: name + "sensors", Title: place, Casts: casts,
-					Shade: c.Shade})
+					Shade: c.Shade, UpperDbar: c.UpperDbar})
 			}
 		}
 		out = append(out, s.skill(&c)...)
@@ -94,7 +95,8 @@ func Choose(m Material, c Choice) []Figure {
 		}
 	}
 	if c.want(KindProfiles) {
-		out = append(out, &Profiles{Name: "profiles", Title: m.Title, Casts: m.Casts, Shade: c.Shade})
+		out = append(out, &Profiles{Name: "profiles", Title: m.Title, Casts: m.Casts, Shade: c.Shade,
+			UpperDbar: c.UpperDbar})
 	}
 	return out
 }

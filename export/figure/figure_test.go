@@ -243,7 +243,8 @@ func TestFilesDescribeThemselves(t *testing.T) {
 	}
 	for name, want := range map[string][]string{
 		"a.svg": {"<desc>", "Distance 0 to 620 km; Sea pressure 0 to ", "; Conservative Temperature ", `xml:lang="en"`},
-		"a.png": {"iTXtTitle\x00\x00\x00en\x00\x00Conservative Temperature (°C), Section A", "iTXtDescription", "Distance 0 to"},
+		"a.png": {"iTXtTitle\x00\x00\x00en\x00\x00Conservative Temperature (°C), Section A", "iTXtDescription",
+			"Distance 0 to"},
 		"a.pdf": {"/BaseFont /CWFIGS+LiberationSans\n", "/FontName /CWFIGS+LiberationSans-Bold", "/Lang (en)"},
 	} {
 		b, err := os.ReadFile(filepath.Join(dir, name))
@@ -312,7 +313,8 @@ func TestLegendsOfWhatIsSeen(t *testing.T) {
 
 // Every quantity has a unit, in the heading and at the colour bar.
 func TestUnitsAreGiven(t *testing.T) {
-	for name, unit := range map[string]string{"turb": "NTU", "psal": "PSS-78", "oxy": "µmol kg⁻¹", "sigma0": "kg m⁻³", "beamc": "m⁻¹"} {
+	for name, unit := range map[string]string{"turb": "NTU", "psal": "PSS-78", "oxy": "µmol kg⁻¹", "sigma0": "kg m⁻³",
+		"beamc": "m⁻¹"} {
 		s, g := invent(wideLayout)
 		v := metadata.MustVariable(name)
 		g.Fields[0].Variable = v

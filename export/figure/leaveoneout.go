@@ -86,7 +86,7 @@ func (f *LeaveOneOut) draw(w chart.Width) (*page.Scene, error) {
 	d := f.Section.DistanceKm
 	pad := (d[len(d)-1] - d[0]) * 0.012
 	yMax := depthOfPicture(deepest, floor.p)
-	upper := upperOf(f.UpperDbar, yMax, chart.Ticks(0, yMax, 200))
+	upper := upperOf(cmp.Or(f.UpperDbar, splitOf(f.Section.Casts, floor.p, yMax)), yMax, chart.Ticks(0, yMax, 200))
 	frames := p.Panels(p.Tall(190, 140), d[0]-pad, d[len(d)-1]+pad, 0, upper, yMax)
 	levels := f.levels()
 	bands := &chart.Field{Levels: levels, Colours: chart.BandColours(chart.Colours("difference1"), levels)}

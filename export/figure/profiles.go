@@ -20,6 +20,7 @@ type Profiles struct {
 	Casts     []*section.Cast
 	Variables []string // empty: temp, psal and oxy, and chl or fluor, as far as the casts have them
 	Shade     Shade
+	UpperDbar float64 // bottom of the expanded upper panels; 0: chosen from the profiles
 }
 
 // Stem implements Figure.
@@ -96,7 +97,7 @@ func (f *Profiles) draw(w chart.Width) (*page.Scene, error) {
 	if err != nil {
 		return nil, err
 	}
-	return drawStacks(w, "Profiles", f.Title, stacks, y, shade(f.Casts, f.Shade)), nil
+	return drawStacks(w, "Profiles", f.Title, stacks, y, f.UpperDbar, f.Casts, shade(f.Casts, f.Shade)), nil
 }
 
 func (f *Profiles) caption(a *About) (caption, error) {

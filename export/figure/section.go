@@ -149,6 +149,9 @@ func (f *Section) prepare() (*sectionData, error) {
 		if asked == 0 && chart.ColourMapOf(f.Field).Name == "chlorophyll1" && d.yMax > 2*lightDbar {
 			asked = lightDbar // what lives on light is not seen at the scale of the deep sea
 		}
+		if asked == 0 {
+			asked = splitOf(f.Section.Casts, d.floor.p, d.yMax)
+		}
 		d.upper = upperOf(asked, d.yMax, y)
 	}
 	d.extend(y, x)
@@ -263,15 +266,7 @@ func enlarged(p, upper, deepest float64) float64 {
 const lightDbar = 250
 
 // upperOf chooses where the upper panel ends: at a level of the grid.
-func upperOf(asked, yMax float64, y []float64) float64 {
-	u := asked
-	switch {
-	case u != 0:
-	case yMax > 3000:
-		u = 1000
-	case yMax > 1500:
-		u = 500
-	}
+func upperOf(u, yMax float64, y []float64) float64 {
 	k := sort.SearchFloat64s(y, u)
 	if u >= 0.85*yMax || u <= 0 || k == len(y) || k == 0 {
 		return 0

@@ -539,7 +539,8 @@ func TestGapsBetweenStationsAreBreaks(t *testing.T) {
 	for k := 7; k < len(r.Pairs); k++ {
 		r.Pairs[k].A, r.Pairs[k].B = k, k+1
 	}
-	for _, f := range []Figure{&Section{Name: "a", Section: few, Grid: g, Field: "ctemp"}, &Velocity{Name: "v", Result: r}} {
+	for _, f := range []Figure{&Section{Name: "a", Section: few, Grid: g, Field: "ctemp"},
+		&Velocity{Name: "v", Result: r}} {
 		p, err := f.draw(chart.TwoColumns)
 		if err != nil {
 			t.Fatal(err)
@@ -580,7 +581,7 @@ func TestOverlayIsQuietAndDenserAtDepth(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !p.Has("σ₀, below σ₃ (kg m⁻³)") && !p.Has("σ₀, below σ₂ (kg m⁻³)") {
+	if all := strings.Join(p.Words, "|"); !strings.Contains(all, "|σ₀, below σ") {
 		t.Errorf("the key does not say which density: %v", p.Words)
 	}
 	var lower float64 // where the second panel begins

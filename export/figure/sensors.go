@@ -14,10 +14,11 @@ import (
 
 // SensorDifferences shows second sensor minus first against pressure, a panel for each pair of sensors.
 type SensorDifferences struct {
-	Name  string
-	Title string
-	Casts []*section.Cast
-	Shade Shade
+	Name      string
+	Title     string
+	Casts     []*section.Cast
+	Shade     Shade
+	UpperDbar float64 // as in Profiles
 }
 
 // Stem implements Figure.
@@ -111,7 +112,8 @@ func (f *SensorDifferences) draw(w chart.Width) (*page.Scene, error) {
 	if err != nil {
 		return nil, err
 	}
-	return drawStacks(w, "Second sensor minus first", f.Title, stacks, y, shade(f.Casts, f.Shade)), nil
+	return drawStacks(w, "Second sensor minus first", f.Title, stacks, y, f.UpperDbar, f.Casts,
+		shade(f.Casts, f.Shade)), nil
 }
 
 func (f *SensorDifferences) caption(a *About) (caption, error) {

@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"cmp"
 	"image/color"
 	"math"
 	"slices"
@@ -74,7 +75,9 @@ func (c *curve) breakAtGaps() bool {
 }
 
 // drawStacks lays the panels out in rows.
-func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Extent, sh shading) *page.Scene {
+func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Extent, upper float64,
+	casts []*section.Cast,
+	sh shading) *page.Scene {
 	p := chart.NewSheet(w, sh.margin(36, w))
 	p.Heading(heading, place)
 	p.Y += 10
@@ -82,6 +85,9 @@ func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Ex
 	height := p.Tall(250, 165)
 	const gap = 13.0
 	width := min((p.R-p.L-gap*float64(perRow-1))/float64(perRow), height*0.9)
+	if upper = cmp.Or(upper, splitOf(casts, nil, y.Hi)); upper >= 0.85*y.Hi {
+		upper = 0
+	}
 	first := p.Y
 	pres := metadata.MustVariable("pres")
 	var seen marksSeen
@@ -93,9 +99,12 @@ func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Ex
 		for k := from; k < min(len(stacks), from+perRow); k++ {
 			st := &stacks[k]
 			l := p.L + float64(k-from)*(width+gap)
-			fr := chart.Frame{L: l, R: l + width, T: head, B: head + height, X0: st.x.Lo, X1: st.x.Hi, Y0: min(0, y.Lo)}
-			fr.Y1 = y.Hi + (y.Hi-fr.Y0)*0.02
-			st.draw(p, &fr, &sh, k == from, &seen)
+			frames := p.Panels(height, st.x.Lo, st.x.Hi, min(0, y.Lo), upper, y.Hi+y.Span()*0.02)
+			for n := range frames {
+				frames[n].L, frames[n].R = l, l+width
+				st.draw(p, &frames[n], &sh, [2]bool{k == from, n == len(frames)-1}, &seen)
+			}
+			fr := &frames[len(frames)-1]
 			title := page.Label{Text: st.title, At: page.Pt(fr.Mid().X, fr.B+chart.TickLength+3.5+p.Size),
 				Size: p.Size, H: page.Middle, V: page.Top}
 			below = max(below, p.Paragraph(title, width+gap-4, 1.3))
@@ -117,8 +126,9 @@ func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Ex
 	return p.Done()
 }
 
-// draw draws the curves, marks and axes of a panel; numbers of pressure are written at the first panel of a row only.
-func (st *stack) draw(p *chart.Sheet, fr *chart.Frame, sh *shading, numbers bool, seen *marksSeen) {
+// draw draws the curves, marks and axes of a panel; numbers of pressure are written at the first panel of a
+// row only, those of the variable under the lower of two.
+func (st *stack) draw(p *chart.Sheet, fr *chart.Frame, sh *shading, numbers [2]bool, seen *marksSeen) {
 	m := chart.NewMosaic(fr)
 	for _, q := range st.cloud {
 		m.Mark(0, fr.At(q[0], q[1]))
@@ -136,15 +146,20 @@ func (st *stack) draw(p *chart.Sheet, fr *chart.Frame, sh *shading, numbers bool
 		seen.draw(p.Scene, fr, c.marks)
 	}
 	fr.Border(p.Scene)
-	ticks := chart.Ticks(fr.Y0, fr.Y1, int((fr.B-fr.T)/(p.Size*3)))
-	if numbers {
+	ticks := chart.Ticks(fr.Y0, fr.Y1, max(2, int((fr.B-fr.T)/(p.Size*3))))
+	if fr.Y0 > 0 && ticks[0] == fr.Y0 { // the edge shared with the panel above
+		ticks = ticks[1:]
+	}
+	if numbers[0] {
 		fr.LeftAxis(p.Scene, ticks, p.Size)
 	} else {
 		for _, v := range ticks {
 			p.Line(fr.L-chart.TickLength, fr.Y(v), fr.L, fr.Y(v), chart.InkThin)
 		}
 	}
-	fr.BottomAxis(p.Scene, fr.TicksThatFit(max(2, int((fr.R-fr.L)/(p.Size*2.6))), p.Size), p.Size)
+	if at := fr.TicksThatFit(max(2, int((fr.R-fr.L)/(p.Size*2.6))), p.Size); numbers[1] {
+		fr.BottomAxis(p.Scene, at, p.Size)
+	}
 }
 
 // profilePath returns the line of a curve in the frame. In each point of height, two widths of the line, only

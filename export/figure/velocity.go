@@ -92,7 +92,7 @@ func (f *Velocity) prepare() (*velocityData, error) {
 	for k := 0; float64(k)*step <= deepest+step/2; k++ {
 		y = append(y, float64(k)*step)
 	}
-	d.upper = upperOf(f.UpperDbar, d.yMax, y)
+	d.upper = upperOf(cmp.Or(f.UpperDbar, splitOf(d.section.Casts, d.floor.p, d.yMax)), d.yMax, y)
 	if d.reference = sharedReference(r.Pairs); d.reference > 0 {
 		if k, found := slices.BinarySearch(y, d.reference); !found {
 			y = slices.Insert(y, k, d.reference)
@@ -356,7 +356,7 @@ func (d *velocityData) paint(p *chart.Sheet, fr *chart.Frame) {
 
 // drawReference draws the level of no motion as a dashed line, with its name at the end that is free.
 func (d *velocityData) drawReference(p *chart.Sheet, fr *chart.Frame) {
-	if !(d.reference > fr.Y0 && d.reference < fr.Y1) {
+	if !(d.reference >= fr.Y0 && d.reference < fr.Y1) || d.reference == 0 {
 		return
 	}
 	y := fr.Y(d.reference)
@@ -370,7 +370,7 @@ func (d *velocityData) drawReference(p *chart.Sheet, fr *chart.Frame) {
 	l := page.Label{Text: "reference " + chart.Short(chart.Round(d.reference)) + " dbar", Size: p.Small(0.7),
 		H: page.Right, V: page.Centre}
 	for at := fr.R - 4; at > fr.L+60; at -= 6 {
-		if l.At = page.Pt(at, y); p.Fits(l.Box(), 1) && d.floor.above(fr.Value(l.Box()[3])) {
+		if l.At = page.Pt(at, max(y, fr.T+l.Size)); p.Fits(l.Box(), 1) && d.floor.above(fr.Value(l.Box()[3])) {
 			p.Patched(l, 1, page.Paper)
 			return
 		}
