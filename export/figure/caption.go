@@ -15,7 +15,7 @@ import (
 // A caption is the text of the file beside a figure.
 type caption struct {
 	head     string // a few words
-	what     string // one or two sentences, ready to paste
+	what     string // for the page: 40 to 60 words
 	lines    [][2]string
 	cautions []string
 	ranges   []string // of what the axes and colours show
@@ -28,6 +28,25 @@ func (c *caption) span(name string, e chart.Extent, unit string) {
 	}
 	text := upperFirst(name) + " " + chart.Significant(e.Lo, 3) + " to " + chart.Significant(e.Hi, 3)
 	c.ranges = append(c.ranges, text+strings.TrimSuffix(" "+unit, " 1"))
+}
+
+// A caption for the page has so many words, where there is so much to say.
+const (
+	fewestWords = 40
+	mostWords   = 60
+)
+
+// write sets the text for the page: what must be said, and of the other sentences, in their order, those that fit.
+func (c *caption) write(must string, others ...string) {
+	c.what = must
+	for _, s := range others {
+		if s == "" {
+			continue
+		}
+		if n := len(strings.Fields(c.what)); n < fewestWords && n+len(strings.Fields(s)) <= mostWords {
+			c.what += " " + s
+		}
+	}
 }
 
 // detail describes the picture for programs that read aloud: what it shows, and the ranges.
@@ -46,7 +65,7 @@ func (c *caption) add(name, text string) {
 
 func (c *caption) text() string {
 	var b strings.Builder
-	b.WriteString(c.what + "\n\n")
+	b.WriteString(c.what + "\n\nMethods and data\n")
 	for _, l := range c.lines {
 		b.WriteString(l[0] + ": " + l[1] + "\n")
 	}
@@ -101,11 +120,39 @@ func list(names []string) string {
 	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }
 
-func placed(title string) string {
+// placed returns a title after a heading.
+func placed(title string) string { return prefixed(", ", title) }
+
+// opened returns a title before what is said of it.
+func opened(title string) string {
 	if title == "" {
 		return ""
 	}
-	return ", " + title
+	return title + ": "
+}
+
+// prefixed puts words before a text; "" for none.
+func prefixed(words, text string) string {
+	if text == "" {
+		return ""
+	}
+	return words + text
+}
+
+// sentence returns a text as a sentence; "" for none.
+func sentence(text string) string {
+	if text == "" {
+		return ""
+	}
+	return upperFirst(text) + "."
+}
+
+// data says of which cruise the data are.
+func (a *About) data() string {
+	if a.Cruise == "" {
+		return ""
+	}
+	return strings.TrimSpace(sentence(strings.TrimSpace(a.Release + " data of cruise " + a.Cruise)))
 }
 
 // casts adds how stations are named, when, and how many casts.
@@ -159,13 +206,7 @@ func castLines(c *caption, casts []*section.Cast, values int) {
 	c.add("Gridded", "no: values of the casts as they are")
 }
 
-func lowerSection(s *section.Section, title string) string {
-	if title != "" {
-		return title
-	}
-	return "section " + s.Name
-}
-
+// stationSpan names the first and the last station of a section.
 func stationSpan(s *section.Section) string {
 	return fmt.Sprintf("station %s to station %s", trimZeros(s.Casts[0].Station),
 		trimZeros(s.Casts[len(s.Casts)-1].Station))

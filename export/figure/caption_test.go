@@ -35,14 +35,14 @@ func TestCaptionsAreTrue(t *testing.T) {
 		}
 	}
 	f := &Section{Name: "value", Section: s, Grid: g, Field: "ctemp"}
-	has(f, false, "signal variance (//)")
+	has(f, false, "// error variance")
 	has(f, true, "labelled lines")
 	has(f, true, "data_levels 43 from 0 to 672 dbar")
 	has(&Section{Name: "error", Section: s, Grid: g, Field: "ctemp_err"}, false, "labelled lines")
 	e[len(g.Axes[1].Values)*20+3] = 0.45
-	has(f, true, "signal variance (//)")
+	has(f, true, "// error variance")
 	findField(g, "ctemp").Data[len(g.Axes[1].Values)*30+9] = math.NaN()
-	has(f, true, "no value (\\\\)")
+	has(f, true, "\\\\ no value")
 }
 
 func TestSettingsLeaveOutWhatIsNotSet(t *testing.T) {
@@ -62,7 +62,7 @@ func TestCaptionSaysWhatMatters(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range []string{
-		"Conservative Temperature (°C) along section A, from station 11 to station 38", "σ₀", "upper 1500 dbar",
+		"Section A: Conservative Temperature (°C), station 11 to station 38.", "σ₀", "upper 1500 dbar",
 		"Where: 38.200°N, 32.400°W to 40.600°N, 26.100°W; 620.0 km along the track\n", "When: 2026-05-03 to 2026-05-08 (UTC)\n", "Casts: 28\n",
 		"Gridded: method optimal; noise 0.02; neighbours 60\n", "rms 0.12 °C, bias 0.0030 °C, 1234 data", "= 0.52", "Contour interval: 0.5 to 2, uneven, as on the colour bar (°C); where it is narrowed, not below twice the mapping error; lines that would run together are left out\n",
 		"Cruise: INVENTED-2026 (RV Example)\n", "Release: preliminary, version 0.2\n", "Licence: CC-BY-4.0\n",

@@ -40,7 +40,7 @@ func TestChoose(t *testing.T) {
 	for _, f := range Choose(Material{Casts: north.Casts, Sections: []SectionMaterial{{Section: north}}},
 		Choice{Kinds: []string{KindTemperatureSalinity, KindOxygenDensity, KindProfiles}, Shade: ByLatitude}) {
 		c, err := captionOf(f, aboutTrial)
-		if err != nil || !strings.Contains(c, "colour: latitude") {
+		if err != nil || !strings.Contains(c, "Colour: latitude") {
 			t.Errorf("%s is not coloured by latitude: %v %s", f.Stem(), err, c)
 		}
 	}

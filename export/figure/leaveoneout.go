@@ -192,9 +192,15 @@ func (f *LeaveOneOut) caption(a *About) (caption, error) {
 	}
 	c := caption{head: "Leave one station out, " + lowerName(nameText(&f.Variable)) + ", " +
 		sectionTitle(f.Section, f.Title)}
-	c.what = fmt.Sprintf("Prediction of each station from all others minus its data, %s, along %s, %s; beneath, root mean "+
-		"square of each station.", titleText(&f.Variable),
-		lowerSection(f.Section, f.Title), stationSpan(f.Section))
+	rms := ""
+	if f.Skill.N > 0 {
+		rms = fmt.Sprintf("Root mean square of %d values: %s %s.", f.Skill.N, chart.Significant(f.Skill.RMS, 2),
+			unitOf(&f.Variable))
+	}
+	c.write(fmt.Sprintf("%s: prediction of each station from all others minus its data, %s, %s. Colours show how far each "+
+		"value is missed; bars beneath, the root mean square of each station.", sectionTitle(f.Section, f.Title),
+		titleText(&f.Variable), stationSpan(f.Section)), rms, a.data(), "Columns are stations, and pale colours are near zero.",
+		"Pressure increases downward.")
 	residuals := chart.NoExtent()
 	for _, r := range f.Residuals {
 		residuals.Add(r.Value)

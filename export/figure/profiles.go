@@ -105,12 +105,14 @@ func (f *Profiles) caption(a *About) (caption, error) {
 	if err != nil {
 		return caption{}, err
 	}
+	c := caption{head: "Profiles" + placed(f.Title)}
 	var names []string
 	bad, questionable := 0, 0
 	gaps := ""
 	for _, s := range stacks {
-		if s.gaps {
-			gaps = ", but not over gaps of more than 50 dbar (200 below 1500) and three times the steps around"
+		if s.gaps && gaps == "" {
+			gaps = ", but not over gaps"
+			c.add("Gaps", "more than 50 dbar (200 below 1500) and three times the steps around")
 		}
 		names = append(names, s.title)
 		for _, k := range s.curves {
@@ -124,14 +126,15 @@ func (f *Profiles) caption(a *About) (caption, error) {
 		}
 	}
 	sh := shade(f.Casts, f.Shade)
-	c := caption{head: "Profiles" + placed(f.Title)}
-	c.what = fmt.Sprintf("Profiles of %s against sea pressure (dbar)%s; %s. Lines join usable values%s.",
-		list(names), placed(f.Title), sh.caption(), gaps)
+	marked := ""
 	if bad+questionable > 0 {
-		c.what += fmt.Sprintf(" Marked where they are: %s questionable (circles), %s bad (crosses), joined by a line where they "+
-			"follow each other; triangles at the edge stand for marked values beyond it.",
+		marked = fmt.Sprintf("Circles: %s flagged questionable; crosses: %s flagged bad; triangles at the edge: marked values beyond it.",
 			plural(questionable, "value", "values"), plural(bad, "value", "values"))
 	}
+	c.write(fmt.Sprintf("%sProfiles of %s against sea pressure (dbar). %s. Lines join usable values%s.",
+		opened(f.Title), list(names),
+		sh.caption(), gaps), marked, upperFirst(plural(len(f.Casts), "cast is", "casts are"))+" shown, to "+
+		chart.Significant(y.Hi, 3)+" dbar.", a.data(), "Values are those of the casts, not gridded, and pressure increases downward.")
 	c.stacks(stacks, y)
 	castLines(&c, f.Casts, 0)
 	c.about(a, false)

@@ -211,6 +211,15 @@ func (f *PropertyPlot) lattice(d *propertyData) *chart.Field {
 	return g
 }
 
+// manyCasts says how casts share the picture.
+const manyCasts = "Where casts overlap, cells are shared between their colours."
+
+// extent says how much is drawn.
+func (f *PropertyPlot) extent(values int) string {
+	return fmt.Sprintf("%s of %s are drawn.", upperFirst(plural(values, "value", "values")),
+		plural(len(f.Casts), "cast", "casts"))
+}
+
 func (f *PropertyPlot) caption(a *About) (caption, error) {
 	d, err := f.prepare()
 	if err != nil {
@@ -219,12 +228,12 @@ func (f *PropertyPlot) caption(a *About) (caption, error) {
 	sh := shade(f.Casts, f.Shade)
 	c := caption{head: d.head + placed(f.Title)}
 	if f.Kind == KindOxygenDensity {
-		c.what = fmt.Sprintf("Dissolved oxygen (µmol kg⁻¹) against potential density anomaly %s (kg m⁻³) of all usable values%s; %s.",
-			f.sigma(), placed(f.Title), sh.caption())
+		c.write(fmt.Sprintf("%sDissolved oxygen (µmol kg⁻¹) against potential density anomaly %s (kg m⁻³) of all usable values. %s.",
+			opened(f.Title), f.sigma(), sh.caption()), "Density increases downward.", f.extent(len(d.points)), manyCasts, a.data())
 	} else {
-		c.what = fmt.Sprintf("Conservative Temperature (°C) against Absolute Salinity (g kg⁻¹) of all usable values%s. "+
-			"Grey lines: %s (kg m⁻³); dashed, where in range: freezing at the surface in air-saturated water; %s.",
-			placed(f.Title), f.sigma(), sh.caption())
+		c.write(fmt.Sprintf("%sConservative Temperature (°C) against Absolute Salinity (g kg⁻¹) of all usable values. Grey lines: "+
+			"%s (kg m⁻³). %s.", opened(f.Title), f.sigma(), sh.caption()),
+			"Dashed, where in range: freezing at the surface in air-saturated water.", f.extent(len(d.points)), a.data(), manyCasts)
 	}
 	c.span(d.x.title, d.x.Extent, "")
 	c.span(d.y.title, d.y.Extent, "")

@@ -374,6 +374,18 @@ func (d *sectionData) explain(f *Section, limit float64) []chart.Key {
 	return ks
 }
 
+// hatched says what hatching means.
+func (d *sectionData) hatched(f *Section) string {
+	var out []string
+	if d.doubtful {
+		out = append(out, "// error variance above "+chart.Short(f.limit())+" of the signal variance")
+	}
+	if d.masked {
+		out = append(out, "\\\\ no value"+d.why())
+	}
+	return strings.Join(out, "; ")
+}
+
 func (f *Section) caption(a *About) (caption, error) {
 	d, err := f.prepare()
 	if err != nil {
@@ -386,14 +398,22 @@ func (f *Section) caption(a *About) (caption, error) {
 	if d.field.Kind != gridding.Value {
 		lines = "lines"
 	}
-	c.what = fmt.Sprintf("%s along %s, from %s. Shaded bands and %s show the gridded field%s; ticks along the top are stations.",
-		title, lowerSection(f.Section, f.Title), stationSpan(f.Section), lines, d.floor.solid())
+	must := fmt.Sprintf("%s: %s, %s. Shaded bands and %s show the gridded field%s.",
+		sectionTitle(f.Section, f.Title), title, stationSpan(f.Section), lines, d.floor.solid())
 	if f.Overlay != "" {
-		c.what += fmt.Sprintf(" Grey lines: %s (kg m⁻³).", signOf(f.Overlay))
+		must += fmt.Sprintf(" Grey lines: %s (kg m⁻³).", signOf(f.Overlay))
 	}
+	upper := ""
 	if d.upper > 0 {
-		c.what += fmt.Sprintf(" The upper %s dbar are drawn at a larger scale.", chart.Short(d.upper))
+		upper = fmt.Sprintf("The upper %s dbar are drawn at a larger scale.", chart.Short(d.upper))
 	}
+	d.look(f.limit())
+	values := chart.ExtentOf(d.raw)
+	c.write(must, upper, fmt.Sprintf("Values are between %s and %s%s.", chart.Significant(values.Lo, 3),
+		chart.Significant(values.Hi, 3),
+		strings.TrimSuffix(" "+d.unit(), " 1")), sentence(prefixed("hatched: ",
+		d.hatched(f))), "Ticks along the top are stations.", a.data(),
+		"Pressure increases downward, and distance along the track is counted from the first station.")
 	c.span("distance", chart.Extent{Lo: d.x0, Hi: d.x1}, "km")
 	axis := &f.Grid.Axes[0].Variable
 	c.span(nameText(axis), chart.Extent{Lo: d.top(), Hi: d.yMax}, unitOf(axis))
@@ -406,15 +426,7 @@ func (f *Section) caption(a *About) (caption, error) {
 		interval += "; where it is narrowed, not below twice the mapping error"
 	}
 	c.add("Contour interval", interval+"; lines that would run together are left out")
-	d.look(f.limit())
-	var hatched []string
-	if d.doubtful {
-		hatched = append(hatched, "error variance above "+chart.Short(f.limit())+" of the signal variance (//)")
-	}
-	if d.masked {
-		hatched = append(hatched, "no value"+d.why()+" (\\\\)")
-	}
-	c.add("Hatched", strings.Join(hatched, "; "))
+	c.add("Hatched", d.hatched(f))
 	if d.floor.none() {
 		c.add("Bottom", "not known, not drawn")
 	} else if d.carried > 0 {

@@ -114,7 +114,7 @@ func (sh *shading) bar(p *chart.Sheet, t, b float64) {
 // caption says what the names beside the bar are.
 func (sh *shading) caption() string {
 	if sh.names != nil {
-		return "colour: order of the stations; a number names the first station of its colour"
+		return "Colour: order of the stations; a number names the first station of its colour"
 	}
-	return "colour: latitude"
+	return "Colour: latitude"
 }

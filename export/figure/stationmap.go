@@ -6,7 +6,6 @@ import (
 	"image/color"
 	"math"
 	"slices"
-	"strings"
 
 	"github.com/castwright/castwright/export/figure/chart"
 	"github.com/castwright/castwright/export/figure/page"
@@ -295,11 +294,19 @@ func (f *StationMap) caption(a *About) (caption, error) {
 	if err != nil {
 		return caption{}, err
 	}
-	c := caption{head: "Station map", what: "Station map (" + d.Projection.Name() + "). Dots are casts"}
+	c := caption{head: "Station map"}
+	must := fmt.Sprintf("%sstations of %s, %s projection.", opened(f.Title), plural(len(d.casts), "cast", "casts"),
+		d.Projection.Name())
 	if len(d.names) > 0 {
-		c.what += "; lines are sections " + strings.Join(d.names, ", ")
+		must += " Lines: sections " + list(d.names) + "."
 	}
-	c.what += "; numbers are stations, as many as there is space for."
+	depths := ""
+	if f.Bathymetry != nil {
+		depths = "Blue lines: water depth (m)."
+	}
+	c.write(upperFirst(must), "Dots are casts, with the numbers of as many stations as there is space for.", depths,
+		"Casts were taken "+whenText(f.Casts)+".", a.data(), "Grey: land. Distances are true to the scale bar near the stations.",
+		"Depths and positions are as logged, not for navigation.")
 	south := c.where(d.casts)
 	c.ranges = append(c.ranges, "Stations from "+c.lines[0][1])
 	c.add("When", whenText(f.Casts))

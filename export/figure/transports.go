@@ -217,10 +217,16 @@ func (f *Velocity) caption(a *About) (caption, error) {
 		return caption{}, err
 	}
 	c := caption{head: "Geostrophic velocity, " + sectionTitle(d.section, f.Title)}
-	c.what = fmt.Sprintf("Geostrophic velocity (m s⁻¹) normal to %s, from %s, and volume transport (10⁶ m³ s⁻¹) of each pair "+
-		"and summed from the left. %s The heavy line is zero, left out where velocities beside it are below their per-cast error; each pair of stations gives one profile, drawn at its "+
-		"middle and joined linearly.",
-		lowerSection(d.section, f.Title), stationSpan(d.section), f.direction())
+	reference := ""
+	if d.reference > 0 {
+		reference = fmt.Sprintf("Long dashes: no motion at %s dbar.", chart.Short(chart.Round(d.reference)))
+	}
+	extremes := d.extremes()
+	greatest, _, _ := strings.Cut(extremes, ";")
+	c.write(sectionTitle(d.section, f.Title)+": geostrophic velocity (m s⁻¹) normal to the section, "+stationSpan(d.section)+
+		", with the volume transport (10⁶ m³ s⁻¹) of each pair and its sum from the left. "+f.direction(),
+		"Extreme: "+greatest+".", "Dashed lines: below zero.", reference,
+		"Heavy line: zero, where velocities exceed their error.", a.data(), "Each pair gives one profile.")
 	km := d.section.DistanceKm
 	c.span("distance", chart.Extent{Lo: km[0], Hi: km[len(km)-1]}, "km")
 	c.span("sea pressure", chart.Extent{Hi: d.yMax}, "dbar")
@@ -232,7 +238,9 @@ func (f *Velocity) caption(a *About) (caption, error) {
 	}
 	c.span("velocity", velocity, "m s⁻¹")
 	c.along(d.section)
-	c.add("Extremes", d.extremes())
+	c.add("Extremes", extremes)
+	c.add("Drawn", "each pair as one profile at its middle, joined linearly; the zero line where velocities beside it exceed "+
+		"their per-cast error")
 	c.add("Transport", f.totalText())
 	c.add("Computed", settings(f.Result.Params))
 	c.add("Contour interval", chart.IntervalText(d.levels)+" (m s⁻¹)")

@@ -2,12 +2,49 @@ package figure
 
 import (
 	"cmp"
+	"strings"
 	"testing"
 
 	"github.com/castwright/castwright/export/figure/chart"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section/derived"
 )
+
+// The text for the page has 40 to 60 words; settings and methods follow it as a second text. A title begins the text and is
+// no part of a sentence.
+func TestCaptionsFitThePage(t *testing.T) {
+	about := aboutTrial
+	for _, f := range gallery() {
+		text, err := captionOf(f, about)
+		if err != nil {
+			t.Fatal(err)
+		}
+		short, rest, ok := strings.Cut(text, "\n\nMethods and data\n")
+		if n := len(strings.Fields(short)); n < 40 || n > 60 {
+			t.Errorf("%s has %d words: %s", f.Stem(), n, short)
+		}
+		if !ok || strings.Contains(short, "method ") || strings.Contains(short, "interval") ||
+			!strings.Contains(rest, "Casts: ") {
+			t.Errorf("%s: methods are not apart:\n%s", f.Stem(), text)
+		}
+		if !strings.HasPrefix(short, "Section A: ") && !strings.HasPrefix(short, "INVENTED-2026: ") {
+			t.Errorf("%s does not begin with its place: %s", f.Stem(), short)
+		}
+	}
+	s, g := invent(wideLayout)
+	const title = "Slope south of the strait, to the deep sea"
+	for _, f := range []Figure{&Section{Name: "a", Title: title, Section: s, Grid: g, Field: "ctemp"},
+		&Velocity{Name: "v", Title: title, Result: currents(s)},
+		&PropertyPlot{Name: "ts", Title: title, Kind: KindTemperatureSalinity, Casts: s.Casts}} {
+		text, err := captionOf(f, about)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.HasPrefix(text, title+": ") || strings.Count(text, title) != 1 {
+			t.Errorf("%s: the title is in a sentence: %s", f.Stem(), text)
+		}
+	}
+}
 
 // Figures take labels, signs and colours of derived variables from their registry.
 func TestDerivedVariablesOnFigures(t *testing.T) {
