@@ -16,11 +16,11 @@ import (
 
 // Colours that are not data.
 var (
-	seabed    = color.NRGBA{128, 120, 112, 255}
-	unsounded = color.NRGBA{206, 201, 195, 255} // below casts of unknown depth
-	land      = color.NRGBA{214, 209, 200, 255}
-	shore     = color.NRGBA{122, 116, 108, 255}
-	alarm     = color.NRGBA{176, 32, 40, 255}
+	seabed     = color.NRGBA{128, 120, 112, 255}
+	unsounded  = color.NRGBA{206, 201, 195, 255} // below casts of unknown depth
+	landColour = color.NRGBA{214, 209, 200, 255}
+	shore      = color.NRGBA{122, 116, 108, 255}
+	alarm      = color.NRGBA{176, 32, 40, 255}
 )
 
 // A floorShape is the bottom as pressure (dbar) by distance (km).

@@ -36,14 +36,15 @@ const (
 	mostWords   = 60
 )
 
-// write sets the text for the page: what must be said, and of the other sentences, in their order, those that fit.
+// write sets the text for the page: what must be said, and of the other sentences, in their order, those that fit. The
+// first two are said wherever they fit, the others while the text is short.
 func (c *caption) write(must string, others ...string) {
 	c.what = must
-	for _, s := range others {
+	for k, s := range others {
 		if s == "" {
 			continue
 		}
-		if n := len(strings.Fields(c.what)); n < fewestWords && n+len(strings.Fields(s)) <= mostWords {
+		if n := len(strings.Fields(c.what)); (k < 2 || n < fewestWords) && n+len(strings.Fields(s)) <= mostWords {
 			c.what += " " + s
 		}
 	}
@@ -147,13 +148,8 @@ func sentence(text string) string {
 	return upperFirst(text) + "."
 }
 
-// data says of which cruise the data are.
-func (a *About) data() string {
-	if a.Cruise == "" {
-		return ""
-	}
-	return strings.TrimSpace(sentence(strings.TrimSpace(a.Release + " data of cruise " + a.Cruise)))
-}
+// data says what kind of data these are.
+func (a *About) data() string { return sentence(strings.TrimSpace(a.Release + " data")) }
 
 // casts adds how stations are named, when, and how many casts.
 func (c *caption) casts(casts []*section.Cast) {

@@ -3,6 +3,7 @@ package figure
 import (
 	"image/color"
 	"math"
+	"slices"
 
 	"github.com/castwright/castwright/export/figure/chart"
 	"github.com/castwright/castwright/export/figure/page"
@@ -10,8 +11,17 @@ import (
 	"github.com/castwright/castwright/section/coast"
 )
 
-// drawLand paints the coastline.
-func drawLand(s *page.Scene, m *chart.Map) {
+// drawLand paints the coastline and returns how much of the page is land, in square points.
+func drawLand(s *page.Scene, m *chart.Map, detailed bool) float64 {
+	areas, lines, size := landOf(m, detailed)
+	s.Fill(areas, landColour)
+	s.Stroke(lines, page.Pen{Colour: shore, Width: chart.Hair, Round: true})
+	m.Lines = chart.Sampled(m.Lines, lines...)
+	return size
+}
+
+// landOf returns the land in the frame of a map, its shores, and its size.
+func landOf(m *chart.Map, detailed bool) (areas, lines page.Path, size float64) {
 	lon, lat := m.Reach()
 	polar := m.Pole != 0
 	shifts, step := []float64{-360, 0, 360}, 360.0
@@ -24,8 +34,7 @@ func drawLand(s *page.Scene, m *chart.Map) {
 	} else if polar {
 		north = lat.Hi + 1
 	}
-	var areas, lines page.Path
-	for _, r := range coast.Lines() {
+	for _, r := range coast.Lines(detailed) {
 		for _, shift := range shifts {
 			if r.North < lat.Lo || r.South > lat.Hi || !polar && (r.East+shift < lon.Lo || r.West+shift > lon.Hi) {
 				continue
@@ -62,13 +71,19 @@ func drawLand(s *page.Scene, m *chart.Map) {
 			flush()
 		}
 	}
-	s.Fill(areas, land)
-	s.Stroke(lines, page.Pen{Colour: shore, Width: chart.Hair, Round: true})
+	for _, ring := range areas {
+		twice := 0.0
+		for k, q := range ring {
+			next := ring[(k+1)%len(ring)]
+			twice += q.X*next.Y - next.X*q.Y
+		}
+		size += math.Abs(twice) / 2
+	}
+	return areas, lines, size
 }
 
-// depths draws depth contours and returns their key.
-func (f *StationMap) depths(p *chart.Sheet, m *chart.Map) []chart.Key {
-	b := f.Bathymetry
+// depthLevels returns the levels of the depth grid that are drawn; nil when there is none.
+func (b *Bathymetry) depthLevels() []float64 {
 	if b == nil || len(b.DepthM) != len(b.LonDeg)*len(b.LatDeg) || len(b.LonDeg) < 2 || len(b.LatDeg) < 2 {
 		return nil
 	}
@@ -79,8 +94,40 @@ func (f *StationMap) depths(p *chart.Sheet, m *chart.Map) []chart.Key {
 			levels = append(levels, l)
 		}
 	}
+	return levels
+}
+
+// shadeDepths fills the sea darker by depth, between the levels of the depth grid.
+func (f *StationMap) shadeDepths(s *page.Scene, m *chart.Map) {
+	levels := f.Bathymetry.depthLevels()
+	if len(levels) == 0 {
+		return
+	}
+	tint := chart.Colours("depth1")
+	b := f.Bathymetry
+	for k, region := range contour.Above(b.LonDeg, b.LatDeg, b.DepthM, levels) {
+		var p page.Path
+		for _, polygon := range region {
+			for _, ring := range polygon {
+				if q := page.SimplifyRing(page.ClipRing(m.Course(ring), m.L, m.T, m.R, m.B)); len(q) > 2 {
+					p = append(p, q)
+				}
+			}
+		}
+		s.Fill(p, tint.At(0.08+0.4*float64(k+1)/float64(len(levels))))
+	}
+}
+
+// depths draws depth contours and returns their key.
+func (f *StationMap) depths(p *chart.Sheet, m *chart.Map) []chart.Key {
+	levels := f.Bathymetry.depthLevels()
 	if len(levels) == 0 {
 		return nil
+	}
+	b := f.Bathymetry
+	before := slices.Clone(m.Lines)
+	free := func(q page.Point) bool { // no line of the graticule or coast near
+		return !slices.ContainsFunc(before, func(o page.Point) bool { return o.Dist(q) < 4 })
 	}
 	lines := make([][][]page.Point, len(levels))
 	for k, c := range contour.Lines(b.LonDeg, b.LatDeg, b.DepthM, levels) {
@@ -89,11 +136,14 @@ func (f *StationMap) depths(p *chart.Sheet, m *chart.Map) []chart.Key {
 				lines[k] = append(lines[k], page.Simplify(piece))
 			}
 		}
+		m.Lines = chart.Sampled(m.Lines, lines[k]...)
 	}
 	tint := chart.Colours("depth1")
+	ink := chart.Readable(tint.At(1), tint.At(0.48))
+	pen := page.Pen{Colour: tint.At(0.85), Width: chart.Hair}
 	chart.LabelLines(p.Scene, &m.Frame, lines, levels, chart.LineStyle{
-		Pen:  func(l float64) page.Pen { return page.Pen{Colour: tint.At(0.35 + 0.6*l/6000), Width: chart.Thin} },
-		Size: p.Small(1), Text: chart.Short, Colour: func(float64) color.NRGBA { return tint.At(1) }, PerPoint: 300,
+		Pen: func(float64) page.Pen { return pen }, Size: p.Small(1), Text: chart.Short,
+		Colour: func(float64) color.NRGBA { return ink }, PerPoint: 300, Steep: true, Free: free,
 	})()
-	return []chart.Key{chart.LineKey(page.Pen{Colour: tint.At(0.7), Width: chart.Thin}, nil, "water depth (m)")}
+	return []chart.Key{chart.LineKey(pen, nil, "water depth (m)")}
 }

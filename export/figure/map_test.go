@@ -3,7 +3,9 @@ package figure
 import (
 	"errors"
 	"fmt"
+	"image/color"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -138,4 +140,139 @@ func TestMapsOfLittle(t *testing.T) {
 	}
 	both(t, &StationMap{Name: "around the pole", Title: "x", Casts: ring,
 		Sections: []*section.Section{{Name: "R", Casts: ring}}})
+}
+
+// No line strikes through a label of a map: the parts of lines that reach into a label's box are painted over by its patch.
+func TestNoLineThroughMapLabels(t *testing.T) {
+	s, _ := invent(wideLayout)
+	for _, f := range []*StationMap{{Name: "depths", Casts: s.Casts, Sections: []*section.Section{s},
+		Bathymetry: seafloor()},
+		{Name: "plain", Casts: s.Casts}} {
+		for _, w := range []chart.Width{chart.TwoColumns, chart.OneColumn} {
+			p, err := f.draw(w)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var lines []page.Point // drawn so far; a patch removes what lies below it
+			for _, o := range p.Ops {
+				switch o.Kind {
+				case page.StrokeOp:
+					lines = chart.Sampled(lines, o.Path...)
+				case page.FillOp:
+					if len(o.Path) == 1 && len(o.Path[0]) == 4 {
+						b := page.Box(o.Path[0])
+						lines = slices.DeleteFunc(lines,
+							func(q page.Point) bool {
+								return b.Overlaps(page.RectBox(q.X, q.Y, q.X+1e-6, q.Y+1e-6),
+									0)
+							})
+					}
+				case page.TextOp:
+					b := o.Label.Box()
+					for _, q := range lines {
+						if b.Overlaps(page.RectBox(q.X, q.Y, q.X+1e-6, q.Y+1e-6), 0.3) {
+							t.Errorf("%s %v: a line runs through %q at %v", f.Name, w, o.Label.Text, q)
+							break
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+// A map without land has a locator with its place, which covers no station; a map with land has none.
+func TestLocatorWhereNoLandIsNear(t *testing.T) {
+	line := func(lon, lat, step float64) []*section.Cast {
+		var out []*section.Cast
+		for k := range 12 {
+			out = append(out, &section.Cast{Station: fmt.Sprint(k + 1),
+				At:   orb.Point{lon + step*float64(k), lat + step*float64(k%5)},
+				Role: section.Primary, BottomM: math.NaN()})
+		}
+		return out
+	}
+	for _, c := range []struct {
+		casts []*section.Cast
+		want  bool
+	}{{line(-150, 10, 0.5), true}, {line(-30, -40, 1), true}, {line(-16.2, 58.9, 0.1), true}, {line(2, 52, 0.3),
+		false}} {
+		for _, w := range []chart.Width{chart.TwoColumns, chart.OneColumn} {
+			f := &StationMap{Name: "m", Casts: c.casts}
+			p, err := f.draw(w)
+			if err != nil {
+				t.Fatal(err)
+			}
+			textIsApart(t, "locator", p)
+			if p.Has("place of the map") != c.want {
+				t.Errorf("%v: locator: %v", c.casts[0].At, !c.want)
+			}
+			var dots []page.Point
+			for _, o := range p.Ops {
+				if o.Kind == page.FillOp && o.Pen.Colour == page.Ink && len(o.Path[0]) == 20 {
+					dots = append(dots, page.Pt(o.Path[0][0].X, o.Path[0][5].Y))
+				}
+				if o.Kind == page.FillOp && o.Pen.Colour == chart.Water && len(o.Path[0]) == 4 && len(dots) > 5 {
+					b := o.Path[0]
+					for _, q := range dots {
+						if q.X > b[0].X && q.X < b[2].X && q.Y > b[0].Y && q.Y < b[2].Y {
+							t.Errorf("%v: a station lies under %v", c.casts[0].At, b)
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+// Depths are shaded over the whole frame that the grid covers, and every level of some length is labelled.
+func TestDepthsAreShadedAndLabelled(t *testing.T) {
+	s, _ := invent(wideLayout)
+	f := &StationMap{Name: "m", Casts: s.Casts, Bathymetry: seafloor()}
+	p, err := f.draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	levels := f.Bathymetry.depthLevels()
+	shades := map[color.NRGBA]bool{}
+	tint := chart.Colours("depth1")
+	for k := range levels {
+		shades[tint.At(0.08+0.4*float64(k+1)/float64(len(levels)))] = false
+	}
+	for _, o := range p.Ops {
+		if _, ok := shades[o.Pen.Colour]; ok && o.Kind == page.FillOp {
+			shades[o.Pen.Colour] = true
+		}
+	}
+	for c, seen := range shades {
+		if !seen {
+			t.Errorf("no area is shaded %v", c)
+		}
+	}
+	labelled := 0
+	for _, l := range levels {
+		if p.Has(chart.Short(l)) {
+			labelled++
+		}
+	}
+	if labelled < len(levels)-1 {
+		t.Errorf("%d of %d levels are labelled: %v", labelled, len(levels), p.Words)
+	}
+}
+
+// Names of sections have the contrast of text.
+func TestSectionNamesAreReadable(t *testing.T) {
+	light := func(u uint8) float64 { // IEC 61966-2-1
+		if x := float64(u) / 255; x > 0.04045 {
+			return math.Pow((x+0.055)/1.055, 2.4)
+		}
+		return float64(u) / 255 / 12.92
+	}
+	luminance := func(c color.NRGBA) float64 { return 0.2126*light(c.R) + 0.7152*light(c.G) + 0.0722*light(c.B) }
+	for k := range 20 {
+		c := chart.Readable(chart.Colours("station1").At(float64(k)/19), chart.Water)
+		if r := (luminance(chart.Water) + 0.05) / (luminance(c) + 0.05); r < 4.5 {
+			t.Errorf("%v: contrast %.2f", c, r)
+		}
+	}
 }

@@ -61,6 +61,7 @@ type mapData struct {
 	casts    []*section.Cast
 	names    []string // of the sections
 	sections [][]*section.Cast
+	below    float64 // how far the locator reaches below the map
 	apart    float64 // points between neighbouring stations of the section where it is least
 }
 
@@ -122,6 +123,42 @@ func (d *mapData) crowd() float64 {
 	return least
 }
 
+// detailed reports whether the map is so large in scale that the finer coastline is needed.
+func (d *mapData) detailed() bool { return (d.X1-d.X0)/d.Scale(d.Lat0) < 1500 }
+
+// locator draws a small map of the region around, with the place of the map in it, where the map itself has no land to be
+// recognized by. It returns its key.
+func (d *mapData) locator(p *chart.Sheet) chart.Key {
+	side := p.Tall(86, 62)
+	in := chart.Map{Projection: d.Projection, Lat0: d.Lat0}
+	var hits int
+	if in.Frame, hits = d.Corner(p.Scene, side, side*0.8, d.Track); hits > 0 { // no corner is free: below the map
+		d.below = side*0.8 + 12
+		in.Frame = chart.Frame{L: d.R - side, T: d.B + 12, R: d.R, B: d.B + d.below}
+	}
+	x, y := (d.X0+d.X1)/2, (d.Y0+d.Y1)/2
+	var land, shores page.Path
+	for _, km := range []float64{900, 1800, 3600, 7200} {
+		half := max(km*d.Scale(d.Lat0), (d.X1-d.X0)*0.8)
+		in.X0, in.X1, in.Y0, in.Y1 = x-half, x+half, y+half*0.8, y-half*0.8
+		var area float64
+		if land, shores, area = landOf(&in, false); area > 0.04*side*side {
+			break
+		}
+	}
+	p.Fill(in.Rect(), chart.Water)
+	p.Fill(land, landColour)
+	p.Stroke(shores, page.Pen{Colour: shore, Width: chart.Hair, Round: true})
+	a, b := in.At(d.X0, d.Y0), in.At(d.X1, d.Y1)
+	w, h := max(b.X-a.X, 4)/2, max(b.Y-a.Y, 3)/2
+	q := in.Mid()
+	place := page.Pen{Colour: alarm, Width: chart.Normal}
+	p.Outline(page.Rect(q.X-w, q.Y-h, q.X+w, q.Y+h), place)
+	in.Border(p.Scene)
+	p.Keep = append(p.Keep, page.RectBox(in.L, in.T, in.R, in.B))
+	return chart.Key{Draw: func(s *page.Scene, f *chart.Frame) { s.Outline(f.Rect(), place) }, Text: "place of the map"}
+}
+
 func (d *mapData) colour(k int) color.NRGBA {
 	if len(d.sections) == 1 {
 		return chart.Colours("station1").At(0.55)
@@ -142,8 +179,9 @@ func (f *StationMap) draw(w chart.Width) (*page.Scene, error) {
 	}
 	d.layOut(p)
 	p.Fill(d.Rect(), chart.Water)
+	f.shadeDepths(p.Scene, &d.Map)
 	d.Graticule(p)
-	drawLand(p.Scene, &d.Map)
+	land := drawLand(p.Scene, &d.Map, d.detailed())
 	for _, c := range d.casts { // labels of depths stay off the stations
 		q := d.at(c)
 		p.Keep = append(p.Keep, page.RectBox(q.X-1.9, q.Y-1.9, q.X+1.9, q.Y+1.9))
@@ -170,12 +208,20 @@ func (f *StationMap) draw(w chart.Width) (*page.Scene, error) {
 			s.Outline(page.Path{page.Circle(f.Mid(), 1.5)}, chart.InkThin)
 		}, Text: "cast outside the sections (repeat, yo-yo, test)"})
 	}
-	d.ScaleBar(p.Scene, p.Size)
+	d.ScaleBar(p.Scene, p.Size, d.Track)
+	if land < 0.002*(d.R-d.L)*(d.B-d.T) {
+		ks = append(ks, d.locator(p))
+	}
 	d.writeNames(p)
 	d.Circles(p)
 	d.Border(p.Scene)
 	p.Y = d.B + chart.TickLength + 5 + p.Size
+	if d.below > 0 { // the key keeps to the left of the locator
+		p.W -= p.Tall(110, 86)
+	}
 	p.Keys(ks)
+	p.W = w.Points()
+	p.Y = max(p.Y, d.B+d.below)
 	return p.Done(), nil
 }
 
@@ -208,23 +254,34 @@ func (d *mapData) dots(s *page.Scene) (others bool) {
 	return others
 }
 
-// beside writes a label beside a point, reach from it, where there is space: off the lines of the sections if
-// that can be.
-func (d *mapData) beside(p *chart.Sheet, q page.Point, l page.Label, reach float64) bool {
-	for _, clear := range []bool{true, false} {
+// beside writes a label beside a point, reach from it, where there is space: off all lines if that can be, else on a patch
+// over lines other than those of the sections, else, if it must be written, over those too.
+func (d *mapData) beside(p *chart.Sheet, q page.Point, l page.Label, reach float64, must bool) bool {
+	for pass := range 3 {
+		if pass == 2 && !must {
+			break
+		}
 		for _, at := range [8]struct {
 			dx, dy float64
 			h, v   page.Align
 		}{
-			{1, -0.7, page.Left, page.Base}, {1, 0.7, page.Left, page.Top}, {-1, -0.7, page.Right, page.Base}, {-1,
-				0.7, page.Right, page.Top},
+			{1.2, -0.7, page.Left, page.Base}, {1.2, 0.7, page.Left, page.Top},
+			{-1.2, -0.7, page.Right, page.Base}, {-1.2, 0.7, page.Right, page.Top},
 			{0, -1.2, page.Middle, page.Base}, {0, 1.3, page.Middle, page.Top}, {1.3, 0, page.Left, page.Centre},
 			{-1.3, 0, page.Right, page.Centre},
 		} {
 			l.At, l.H, l.V = page.Pt(q.X+at.dx*reach, q.Y+at.dy*reach), at.h, at.v
-			if b := l.Box(); d.Holds(b, 1) && !(clear && d.OnTrack(b)) && p.TryText(l, 0.8) {
-				return true
+			b := l.Box()
+			struck := d.OnTrack(b) && pass < 2 || pass == 0 && d.OnLine(b)
+			if struck || !d.Holds(b, 1) || !p.Fits(b, 0.8) {
+				continue
 			}
+			if pass > 0 {
+				p.Patched(l, 0.4, chart.Water)
+			} else {
+				p.Text(l)
+			}
+			return true
 		}
 	}
 	return false
@@ -259,7 +316,7 @@ func (d *mapData) writeNames(p *chart.Sheet) {
 	}
 	slices.SortStableFunc(all, func(a, b named) int { return a.order - b.order })
 	number := func(n named, reach float64) bool {
-		return d.beside(p, n.at, page.Label{Text: n.text, Size: p.Small(0.9)}, reach)
+		return d.beside(p, n.at, page.Label{Text: n.text, Size: p.Small(0.9)}, reach, n.order == 0)
 	}
 	for _, n := range all[:first] {
 		number(n, 2.3)
@@ -271,9 +328,10 @@ func (d *mapData) writeNames(p *chart.Sheet) {
 		if crowded { // where numbers are in a row a name at the end would be one of them
 			places = []int{n / 2, n / 4, 3 * n / 4, 0, n - 1}
 		}
-		l := page.Label{Text: d.names[k], Size: p.Size + 1, Bold: true, Colour: d.colour(k)}
+		l := page.Label{Text: d.names[k], Size: p.Size + 1, Bold: true,
+			Colour: chart.Readable(d.colour(k), chart.Water)}
 		for _, i := range places {
-			if n > 0 && d.beside(p, d.at(casts[i]), l, 4.2) {
+			if n > 0 && d.beside(p, d.at(casts[i]), l, 4.2, false) {
 				p.Keep = append(p.Keep, p.Boxes[len(p.Boxes)-1].Grown(2.5)) // a name among numbers would be read as one
 				break
 			}
@@ -316,7 +374,8 @@ func (f *StationMap) caption(a *About) (caption, error) {
 	}
 	c.add("Casts", text)
 	c.add("Station names", namesOfStations(d.casts).note())
-	credit := coast.Credit
+	d.layOut(chart.NewSheet(chart.TwoColumns, 30))
+	credit := coast.Credit(d.detailed())
 	if south < -60 {
 		credit += "; ice shelves and sea ice are not drawn"
 	}

@@ -11,13 +11,21 @@ import (
 	"sync"
 )
 
-// packed holds the rings of land, made by data/make_coast.go; see NOTICE.
-//
-//go:embed data/coast.z
-var packed []byte
+// The rings of land, made by data/make_coast.go; see NOTICE. Both together are to stay below one megabyte.
+var (
+	//go:embed data/coast.z
+	coarse []byte
+	//go:embed data/fine.z
+	fine []byte
+)
 
-// Credit names the source, for captions.
-const Credit = "Natural Earth 4.1.0, 1:50 million (public domain)"
+// Credit names the source, for captions: of the coastline that Lines returns.
+func Credit(detailed bool) string {
+	if detailed {
+		return "Natural Earth 4.1.0, 1:10 million (public domain)"
+	}
+	return "Natural Earth 4.1.0, 1:50 million (public domain)"
+}
 
 // A Ring is a closed outline of land (or of a sea inside land): longitude and latitude in degrees. The longitude of a
 // ring that crosses 180 degrees runs on beyond it. West to North is the extent of the ring.
@@ -26,10 +34,22 @@ type Ring struct {
 	West, East, South, North float64
 }
 
-// Lines returns all outlines, in a fixed order. The caller must not change them.
-func Lines() []Ring { return rings() }
+// Lines returns all outlines, in a fixed order: detailed for maps of less than some 1500 km, else simpler ones. The
+// caller must not change them.
+func Lines(detailed bool) []Ring {
+	if detailed {
+		return fineRings()
+	}
+	return coarseRings()
+}
 
-var rings = sync.OnceValue(func() []Ring {
+var (
+	coarseRings = sync.OnceValue(func() []Ring { return unpack(coarse) })
+	fineRings   = sync.OnceValue(func() []Ring { return unpack(fine) })
+)
+
+// unpack reads what make_coast wrote.
+func unpack(packed []byte) []Ring {
 	var raw []byte
 	z, err := zlib.NewReader(bytes.NewReader(packed))
 	if err == nil {
@@ -70,14 +90,15 @@ var rings = sync.OnceValue(func() []Ring {
 		out = append(out, r)
 	}
 	return out
-})
+}
 
-// Contains reports whether a position is on land. The coastline is drawn for maps of 1:50 million: near the shore the
-// answer is uncertain by some kilometres, and small islands are missing. Ice shelves are not land.
+// Contains reports whether a position is on land. The coastline is drawn for maps of 1:10 million: near the shore the
+// answer is uncertain by a kilometre or two, and the smallest islands are missing. Ice shelves are not land.
 func Contains(lonDeg, latDeg float64) bool {
 	inside := false
-	for i := range rings() {
-		r := &rings()[i]
+	rings := fineRings()
+	for i := range rings {
+		r := &rings[i]
 		if latDeg < r.South || latDeg > r.North {
 			continue
 		}

@@ -2,6 +2,7 @@ package coast
 
 import (
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -19,7 +20,8 @@ func TestContains(t *testing.T) {
 		{"the Arctic Ocean", 0, 88, false}, {"the North Pole", 0, 90, false}, {"Antarctica", 90, -80, true},
 		{"Antarctica west", -100, -85, true}, {"near the South Pole", 12, -89.9, true}, {"Chukotka, east of 180",
 			-175, 66.8, true},
-		{"the same as 185 east", 185, 66.8, true}, {"the Caspian Sea", 51, 40.5, false}, {"Iceland", -18.5, 65, true},
+		{"the same as 185 east", 185, 66.8, true}, {"the Caspian Sea", 51, 40.5, false}, {"Iceland", -18.5, 65, true}, {"the Faroe Islands, Streymoy", -7.05, 62.15, true},
+		{"the sea south of them", -7.0, 61.2, false},
 		{"the Southern Ocean at 180", 180, -55, false},
 	} {
 		if got := Contains(c.lon, c.lat); got != c.land {
@@ -32,11 +34,14 @@ func TestContains(t *testing.T) {
 }
 
 func TestLines(t *testing.T) {
-	if n := len(Lines()); n < 1000 {
-		t.Fatalf("%d outlines", n)
+	if n, m := len(Lines(false)), len(Lines(true)); n < 1000 || m < 2*n {
+		t.Fatalf("%d outlines, %d detailed ones", n, m)
 	}
-	for k, r := range Lines() {
-		if len(r.Points) < 3 || r.West >= r.East || r.South > r.North || r.South < -90 || r.North > 90 {
+	if n := len(coarse) + len(fine); n > 1e6 {
+		t.Errorf("%d bytes of coastline", n)
+	}
+	for k, r := range append(slices.Clone(Lines(false)), Lines(true)...) {
+		if len(r.Points) < 3 || r.West > r.East || r.South > r.North || r.South < -90 || r.North > 90 {
 			t.Errorf("outline %d: %d points, %g to %g, %g to %g", k, len(r.Points), r.West, r.East, r.South, r.North)
 		}
 		for i := 1; i < len(r.Points); i++ {

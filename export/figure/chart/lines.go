@@ -259,8 +259,9 @@ func hasSpace(l page.Label, s *page.Scene, fr *Frame, half page.Point, st *LineS
 			return false
 		}
 	}
-	for _, t := range []float64{0, -0.7, 0.7} {
-		if !page.Clear(page.Pt(l.At.X+t*half.X, l.At.Y+t*half.Y), others, st.Size*0.42) {
+	for _, t := range []float64{0, -0.35, 0.35, -0.7, 0.7} {
+		q := page.Pt(l.At.X+t*half.X, l.At.Y+t*half.Y)
+		if !page.Clear(q, others, st.Size*0.42) || st.Free != nil && !st.Free(q) {
 			return false
 		}
 	}

@@ -14,6 +14,22 @@ type Map struct {
 	Projection
 	Lat0  float64      // mean latitude of the stations
 	Track []page.Point // along the drawn sections, so that numbers can keep off them
+	Lines []page.Point // along the other lines: graticule, coast, depths
+}
+
+// Sampled adds points along lines to others.
+func Sampled(to []page.Point, lines ...[]page.Point) []page.Point {
+	const every = 1.5
+	for _, l := range lines {
+		for k := 1; k < len(l); k++ {
+			n := math.Ceil(l[k-1].Dist(l[k]) / every)
+			for i := range int(n) {
+				t := float64(i) / n
+				to = append(to, page.Pt(l[k-1].X+t*(l[k].X-l[k-1].X), l[k-1].Y+t*(l[k].Y-l[k-1].Y)))
+			}
+		}
+	}
+	return to
 }
 
 // Place returns the place of a position on the page.
@@ -113,6 +129,7 @@ func (m *Map) Graticule(p *Sheet) {
 	draw := func(text string, isLat bool, from, to page.Point, step float64) {
 		pieces := m.Clip(m.Line([]page.Point{from, to}, step))
 		p.Stroke(pieces, page.Pen{Colour: Faint, Width: Hair})
+		m.Lines = Sampled(m.Lines, pieces...)
 		for _, q := range pieces {
 			ends = append(ends, lineEnd{text, q[0], isLat}, lineEnd{text, q[len(q)-1], isLat})
 		}
@@ -196,15 +213,50 @@ func (m *Map) Circles(p *Sheet) {
 }
 
 // OnTrack reports whether the line of a section passes through a level box.
-func (m *Map) OnTrack(b page.Box) bool {
-	return slices.ContainsFunc(m.Track, func(k page.Point) bool {
+func (m *Map) OnTrack(b page.Box) bool { return passes(m.Track, b) }
+
+// OnLine reports whether another line does.
+func (m *Map) OnLine(b page.Box) bool { return passes(m.Lines, b) }
+
+func passes(points []page.Point, b page.Box) bool {
+	return slices.ContainsFunc(points, func(k page.Point) bool {
 		return k.X > b[0].X-0.8 && k.X < b[1].X+0.8 && k.Y > b[0].Y-0.8 && k.Y < b[2].Y+0.8
 	})
 }
 
+// Corner returns a place of a size in the corner of the frame where fewest labels, stations and points are, and how many.
+func (f *Frame) Corner(s *page.Scene, w, h float64, points []page.Point) (best Frame, fewest int) {
+	fewest = math.MaxInt
+	for k := range 4 { // lower left, lower right, upper left, upper right
+		b := Frame{L: f.L + 4, T: f.T + 4}
+		if k%2 == 1 {
+			b.L = f.R - 4 - w
+		}
+		if k < 2 {
+			b.T = f.B - 4 - h
+		}
+		b.R, b.B = b.L+w, b.T+h
+		hits := 0
+		for _, o := range slices.Concat(s.Keep, s.Boxes) {
+			if o.Overlaps(page.RectBox(b.L, b.T, b.R, b.B), 0) {
+				hits++
+			}
+		}
+		for _, q := range points {
+			if q.X > b.L && q.X < b.R && q.Y > b.T && q.Y < b.B {
+				hits++
+			}
+		}
+		if hits < fewest {
+			fewest, best = hits, b
+		}
+	}
+	return best, fewest
+}
+
 // ScaleBar draws a bar of a round length, true at the mean latitude of the stations, in the corner with the fewest
 // stations.
-func (m *Map) ScaleBar(s *page.Scene, size float64) {
+func (m *Map) ScaleBar(s *page.Scene, size float64, points []page.Point) {
 	width := m.R - m.L
 	perKm := width / (m.X1 - m.X0) * m.Scale(m.Lat0)
 	km := NiceStep(width / perKm * 0.12)
@@ -221,26 +273,7 @@ func (m *Map) ScaleBar(s *page.Scene, size float64) {
 		text += " at " + LatText(math.Round(m.Lat0), 0)
 	}
 	boxW, boxH := max(w, page.TextWidth(text, max(SmallType, size-0.5)))+8, size+8
-	fewest, box := math.MaxInt, Frame{}
-	for k := range 4 { // lower left, lower right, upper left, upper right
-		b := Frame{L: m.L + 4, T: m.T + 4}
-		if k%2 == 1 {
-			b.L = m.R - 4 - boxW
-		}
-		if k < 2 {
-			b.T = m.B - 4 - boxH
-		}
-		b.R, b.B = b.L+boxW, b.T+boxH
-		hits := 0
-		for _, o := range slices.Concat(s.Keep, s.Boxes) {
-			if o.Overlaps(page.RectBox(b.L, b.T, b.R, b.B), 0) {
-				hits++
-			}
-		}
-		if hits < fewest {
-			fewest, box = hits, b
-		}
-	}
+	box, _ := m.Corner(s, boxW, boxH, points)
 	s.Fill(box.Rect(), page.Paper)
 	s.Outline(box.Rect(), page.Pen{Colour: Faint, Width: Hair})
 	mid := box.L + boxW/2
