@@ -36,8 +36,8 @@ const (
 	mostWords   = 60
 )
 
-// write sets the text for the page: what must be said, and of the other sentences, in their order, those that fit. The
-// first two are said wherever they fit, the others while the text is short.
+// write sets the text for the page: what must be said, and of the other sentences, in their order, those that
+// fit. The first two are said wherever they fit, the others while the text is short.
 func (c *caption) write(must string, others ...string) {
 	c.what = must
 	for k, s := range others {

@@ -63,10 +63,14 @@ func TestCaptionSaysWhatMatters(t *testing.T) {
 	}
 	for _, want := range []string{
 		"Section A: Conservative Temperature (°C), station 11 to station 38.", "σ₀", "upper 1500 dbar",
-		"Where: 38.200°N, 32.400°W to 40.600°N, 26.100°W; 620.0 km along the track\n", "When: 2026-05-03 to 2026-05-08 (UTC)\n", "Casts: 28\n",
-		"Gridded: method optimal; noise 0.02; neighbours 60\n", "rms 0.12 °C, bias 0.0030 °C, 1234 data", "= 0.52", "Contour interval: 0.5 to 2, uneven, as on the colour bar (°C); where it is narrowed, not below twice the mapping error; lines that would run together are left out\n",
+		"Where: 38.200°N, 32.400°W to 40.600°N, 26.100°W; 620.0 km along the track\n", "When: 2026-05-03 to " +
+			"2026-05-08 (UTC)\n", "Casts: 28\n",
+		"Gridded: method optimal; noise 0.02; neighbours 60\n", "rms 0.12 °C, bias 0.0030 °C, " +
+			"1234 data", "= 0.52", "Contour interval: 0.5 to 2, uneven, as on the colour bar (°C); where it is " +
+			"narrowed, not below twice the mapping error; lines that would run together are left out\n",
 		"Cruise: INVENTED-2026 (RV Example)\n", "Release: preliminary, version 0.2\n", "Licence: CC-BY-4.0\n",
-		"Caution: these data are preliminary", "not for navigation", "not certified", "Caution: salinity is not calibrated.\n",
+		"Caution: these data are preliminary", "not for navigation", "not certified", "Caution: salinity is not " +
+			"calibrated.\n",
 	} {
 		if !strings.Contains(c, want) {
 			t.Errorf("caption lacks %q:\n%s", want, c)
@@ -76,7 +80,9 @@ func TestCaptionSaysWhatMatters(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"Positive: towards north-northwest (335° true), to the left of the direction of the section.", "partial: 26 of 27 pairs", "25–26 withheld (no common levels)", "Note: casts are not simultaneous\n"} {
+	for _, want := range []string{"Positive: towards north-northwest (335° true), to the left of the direction of " +
+		"the section.", "partial: 26 of 27 pairs", "25–26 withheld (no common levels)", "Note: casts are not " +
+		"simultaneous\n"} {
 		if !strings.Contains(c, want) {
 			t.Errorf("caption of velocity lacks %q:\n%s", want, c)
 		}

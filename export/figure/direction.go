@@ -18,8 +18,8 @@ func compassWord(deg float64) string {
 	return compass[int(math.Floor(math.Mod(deg+360+11.25, 360)/22.5))%16]
 }
 
-// meanDirection returns the direction of positive velocity, the mean over the length of the pairs, and whether the section
-// turns so much that no one direction is true of all of it.
+// meanDirection returns the direction of positive velocity, the mean over the length of the pairs, and
+// whether the section turns so much that no one direction is true of all of it.
 func (f *Velocity) meanDirection() (deg float64, turns bool) {
 	var e, n float64
 	for k := range f.Result.Pairs {
@@ -71,8 +71,9 @@ func (f *Velocity) direction() string {
 	return fmt.Sprintf("Positive: towards %s%s.", compassText(deg), also)
 }
 
-// intoPage reports whether positive velocity points into the page, for a reader who has the first station at the left:
-// to the left of the direction of the section is into the page. ok is false where it changes along the section.
+// intoPage reports whether positive velocity points into the page, for a reader who has the first station at
+// the left: to the left of the direction of the section is into the page. ok is false where it changes along
+// the section.
 func (f *Velocity) intoPage() (into, ok bool) {
 	left, right := false, false
 	for k := range f.Result.Pairs {

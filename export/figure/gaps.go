@@ -8,11 +8,12 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// wideGap is how many times the median spacing of stations a distance must be to be a gap, which is left empty: a bridge over
-// it would show water that nobody sampled.
+// wideGap is how many times the median spacing of stations a distance must be to be a gap, which is left
+// empty: a bridge over it would show water that nobody sampled.
 const wideGap = 5
 
-// gapsOf returns the gaps between the stations of a section, from km to km. Half a spacing beside each station is still shown.
+// gapsOf returns the gaps between the stations of a section, from km to km. Half a spacing beside each
+// station is still shown.
 func gapsOf(s *section.Section) [][2]float64 {
 	var apart []float64
 	for k := 1; k < len(s.DistanceKm); k++ {

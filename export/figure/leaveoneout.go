@@ -197,9 +197,11 @@ func (f *LeaveOneOut) caption(a *About) (caption, error) {
 		rms = fmt.Sprintf("Root mean square of %d values: %s %s.", f.Skill.N, chart.Significant(f.Skill.RMS, 2),
 			unitOf(&f.Variable))
 	}
-	c.write(fmt.Sprintf("%s: prediction of each station from all others minus its data, %s, %s. Colours show how far each "+
+	c.write(fmt.Sprintf("%s: prediction of each station from all others minus its data, %s, %s. Colours show how "+
+		"far each "+
 		"value is missed; bars beneath, the root mean square of each station.", sectionTitle(f.Section, f.Title),
-		titleText(&f.Variable), stationSpan(f.Section)), rms, a.data(), "Columns are stations, and pale colours are near zero.",
+		titleText(&f.Variable), stationSpan(f.Section)), rms, a.data(), "Columns are stations, and pale colours "+
+		"are near zero.",
 		"Pressure increases downward.")
 	residuals := chart.NoExtent()
 	for _, r := range f.Residuals {

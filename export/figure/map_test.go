@@ -142,7 +142,8 @@ func TestMapsOfLittle(t *testing.T) {
 		Sections: []*section.Section{{Name: "R", Casts: ring}}})
 }
 
-// No line strikes through a label of a map: the parts of lines that reach into a label's box are painted over by its patch.
+// No line strikes through a label of a map: the parts of lines that reach into a label's box are painted over
+// by its patch.
 func TestNoLineThroughMapLabels(t *testing.T) {
 	s, _ := invent(wideLayout)
 	for _, f := range []*StationMap{{Name: "depths", Casts: s.Casts, Sections: []*section.Section{s},

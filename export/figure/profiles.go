@@ -128,13 +128,15 @@ func (f *Profiles) caption(a *About) (caption, error) {
 	sh := shade(f.Casts, f.Shade)
 	marked := ""
 	if bad+questionable > 0 {
-		marked = fmt.Sprintf("Circles: %s flagged questionable; crosses: %s flagged bad; triangles at the edge: marked values beyond it.",
+		marked = fmt.Sprintf("Circles: %s flagged questionable; crosses: %s flagged bad; triangles at the edge: "+
+			"marked values beyond it.",
 			plural(questionable, "value", "values"), plural(bad, "value", "values"))
 	}
 	c.write(fmt.Sprintf("%sProfiles of %s against sea pressure (dbar). %s. Lines join usable values%s.",
 		opened(f.Title), list(names),
 		sh.caption(), gaps), marked, upperFirst(plural(len(f.Casts), "cast is", "casts are"))+" shown, to "+
-		chart.Significant(y.Hi, 3)+" dbar.", a.data(), "Values are those of the casts, not gridded, and pressure increases downward.")
+		chart.Significant(y.Hi, 3)+" dbar.", a.data(), "Values are those of the casts, not gridded, and pressure "+
+		"increases downward.")
 	c.stacks(stacks, y)
 	castLines(&c, f.Casts, 0)
 	c.about(a, false)

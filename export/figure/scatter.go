@@ -228,12 +228,16 @@ func (f *PropertyPlot) caption(a *About) (caption, error) {
 	sh := shade(f.Casts, f.Shade)
 	c := caption{head: d.head + placed(f.Title)}
 	if f.Kind == KindOxygenDensity {
-		c.write(fmt.Sprintf("%sDissolved oxygen (µmol kg⁻¹) against potential density anomaly %s (kg m⁻³) of all usable values. %s.",
-			opened(f.Title), f.sigma(), sh.caption()), "Density increases downward.", f.extent(len(d.points)), manyCasts, a.data())
+		c.write(fmt.Sprintf("%sDissolved oxygen (µmol kg⁻¹) against potential density anomaly %s (kg m⁻³) of all "+
+			"usable values. %s.",
+			opened(f.Title), f.sigma(), sh.caption()), "Density increases "+
+			"downward.", f.extent(len(d.points)), manyCasts, a.data())
 	} else {
-		c.write(fmt.Sprintf("%sConservative Temperature (°C) against Absolute Salinity (g kg⁻¹) of all usable values. Grey lines: "+
+		c.write(fmt.Sprintf("%sConservative Temperature (°C) against Absolute Salinity (g kg⁻¹) of all usable "+
+			"values. Grey lines: "+
 			"%s (kg m⁻³). %s.", opened(f.Title), f.sigma(), sh.caption()),
-			"Dashed, where in range: freezing at the surface in air-saturated water.", f.extent(len(d.points)), a.data(), manyCasts)
+			"Dashed, where in range: freezing at the surface in air-saturated "+
+				"water.", f.extent(len(d.points)), a.data(), manyCasts)
 	}
 	c.span(d.x.title, d.x.Extent, "")
 	c.span(d.y.title, d.y.Extent, "")

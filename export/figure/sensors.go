@@ -123,8 +123,10 @@ func (f *SensorDifferences) caption(a *About) (caption, error) {
 	}
 	sh := shade(f.Casts, f.Shade)
 	c := caption{head: "Second sensor minus first" + placed(f.Title)}
-	c.write(fmt.Sprintf("%sSecond sensor minus first against sea pressure (dbar), of values that are usable in both. Grey: all values; "+
-		"lines: median of each cast over slices of %s dbar. %s.", opened(f.Title), chart.Short(stacks[0].slice), sh.caption()),
+	c.write(fmt.Sprintf("%sSecond sensor minus first against sea pressure (dbar), of values that are usable in "+
+		"both. Grey: all values; "+
+		"lines: median of each cast over slices of %s "+
+		"dbar. %s.", opened(f.Title), chart.Short(stacks[0].slice), sh.caption()),
 		a.data(), "The numbers in the panels are medians of all values.")
 	for _, s := range stacks {
 		text := "median " + strings.TrimSpace(s.median+" "+s.units)

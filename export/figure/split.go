@@ -15,9 +15,10 @@ var splits = []float64{20, 30, 50, 75, 100, 150, 200, 300, 400, 500, 750, 1000, 
 // splitBins is into how many parts profiles are divided to find where they change.
 const splitBins = 100
 
-// splitOf chooses where an expanded upper panel ends, from where temperature and salinity change: above it lie four fifths of
-// all change with pressure. Where a quarter of the track or more is a shelf, shallower than a seventh of the picture, it ends
-// half way, by factors, between there and three times the depth of the shelf. 0: one panel is enough.
+// splitOf chooses where an expanded upper panel ends, from where temperature and salinity change: above it
+// lie four fifths of all change with pressure. Where a quarter of the track or more is a shelf, shallower
+// than a seventh of the picture, it ends half way, by factors, between there and three times the depth of the
+// shelf. 0: one panel is enough.
 func splitOf(casts []*section.Cast, bottomP []float64, yMax float64) float64 {
 	var change [splitBins]float64
 	for _, names := range [][]string{{"ctemp", "temp"}, {"asal", "psal"}} {

@@ -22,7 +22,8 @@ func columnCast(deepest float64, t func(p float64) float64) *section.Cast {
 	return c
 }
 
-// The upper panel ends where temperature and salinity have changed, and shows a shelf that a good part of the track crosses.
+// The upper panel ends where temperature and salinity have changed, and shows a shelf that a good part of the
+// track crosses.
 func TestSplitFollowsTheWater(t *testing.T) {
 	thermocline := func(scale float64) func(float64) float64 {
 		return func(p float64) float64 { return 20 * math.Exp(-p/scale) }

@@ -126,8 +126,8 @@ func (d *mapData) crowd() float64 {
 // detailed reports whether the map is so large in scale that the finer coastline is needed.
 func (d *mapData) detailed() bool { return (d.X1-d.X0)/d.Scale(d.Lat0) < 1500 }
 
-// locator draws a small map of the region around, with the place of the map in it, where the map itself has no land to be
-// recognized by. It returns its key.
+// locator draws a small map of the region around, with the place of the map in it, where the map itself has
+// no land to be recognized by. It returns its key.
 func (d *mapData) locator(p *chart.Sheet) chart.Key {
 	side := p.Tall(86, 62)
 	in := chart.Map{Projection: d.Projection, Lat0: d.Lat0}
@@ -254,8 +254,8 @@ func (d *mapData) dots(s *page.Scene) (others bool) {
 	return others
 }
 
-// beside writes a label beside a point, reach from it, where there is space: off all lines if that can be, else on a patch
-// over lines other than those of the sections, else, if it must be written, over those too.
+// beside writes a label beside a point, reach from it, where there is space: off all lines if that can be,
+// else on a patch over lines other than those of the sections, else, if it must be written, over those too.
 func (d *mapData) beside(p *chart.Sheet, q page.Point, l page.Label, reach float64, must bool) bool {
 	for pass := range 3 {
 		if pass == 2 && !must {
@@ -363,7 +363,8 @@ func (f *StationMap) caption(a *About) (caption, error) {
 		depths = "Blue lines: water depth (m)."
 	}
 	c.write(upperFirst(must), "Dots are casts, with the numbers of as many stations as there is space for.", depths,
-		"Casts were taken "+whenText(f.Casts)+".", a.data(), "Grey: land. Distances are true to the scale bar near the stations.",
+		"Casts were taken "+whenText(f.Casts)+".", a.data(), "Grey: land. Distances are true to the scale bar near "+
+			"the stations.",
 		"Depths and positions are as logged, not for navigation.")
 	south := c.where(d.casts)
 	c.ranges = append(c.ranges, "Stations from "+c.lines[0][1])

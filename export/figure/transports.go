@@ -223,7 +223,8 @@ func (f *Velocity) caption(a *About) (caption, error) {
 	}
 	extremes := d.extremes()
 	greatest, _, _ := strings.Cut(extremes, ";")
-	c.write(sectionTitle(d.section, f.Title)+": geostrophic velocity (m s⁻¹) normal to the section, "+stationSpan(d.section)+
+	c.write(sectionTitle(d.section, f.Title)+": geostrophic velocity (m s⁻¹) normal to the "+
+		"section, "+stationSpan(d.section)+
 		", with the volume transport (10⁶ m³ s⁻¹) of each pair and its sum from the left. "+f.direction(),
 		"Extreme: "+greatest+".", "Dashed lines: below zero.", reference,
 		"Heavy line: zero, where velocities exceed their error.", a.data(), "Each pair gives one profile.")
@@ -239,7 +240,8 @@ func (f *Velocity) caption(a *About) (caption, error) {
 	c.span("velocity", velocity, "m s⁻¹")
 	c.along(d.section)
 	c.add("Extremes", extremes)
-	c.add("Drawn", "each pair as one profile at its middle, joined linearly; the zero line where velocities beside it exceed "+
+	c.add("Drawn", "each pair as one profile at its middle, joined linearly; the zero line where velocities beside "+
+		"it exceed "+
 		"their per-cast error")
 	c.add("Transport", f.totalText())
 	c.add("Computed", settings(f.Result.Params))

@@ -44,7 +44,8 @@ type velocityData struct {
 	track   *chart.Track
 	gaps    [][2]float64 // km from and to where stations are far apart
 	holes   bool         // parts without velocity that are not withheld pairs
-	// reference is the pressure of a level of no motion that most pairs share, above the deepest common level; 0: none.
+	// reference is the pressure of a level of no motion that most pairs share, above the deepest common
+	// level; 0: none.
 	reference float64
 }
 
@@ -110,8 +111,8 @@ const deepestBin = "deepest bin"
 // wide reports whether a pair spans a gap between stations, over which its velocity is not drawn.
 func (d *velocityData) wide(k int) bool { return inGap((d.pairs[k].FromKm+d.pairs[k].ToKm)/2, d.gaps) }
 
-// sharedReference returns the level of no motion that more than half of the pairs with velocity have, other than their
-// deepest common level; 0 when there is none.
+// sharedReference returns the level of no motion that more than half of the pairs with velocity have, other
+// than their deepest common level; 0 when there is none.
 func sharedReference(pairs []geostrophy.Pair) float64 {
 	count := map[float64]int{}
 	all := 0
@@ -179,7 +180,8 @@ func (d *velocityData) spread(y []float64) {
 	}
 }
 
-// addRun adds a field, in two parts where a level of no motion divides it: the zero there is no line between currents.
+// addRun adds a field, in two parts where a level of no motion divides it: the zero there is no line between
+// currents.
 func (d *velocityData) addRun(f *chart.Field) {
 	k, found := slices.BinarySearch(f.Y, d.reference)
 	if d.reference == 0 || !found || k == 0 || k == len(f.Y)-1 {
@@ -238,8 +240,8 @@ func signAtEnd(f *chart.Field, j int) {
 	}
 }
 
-// pairAt returns a velocity of a pair, or its error, at a pressure: linear between its levels, the first level's up to the
-// surface where it was carried, NaN elsewhere.
+// pairAt returns a velocity of a pair, or its error, at a pressure: linear between its levels, the first
+// level's up to the surface where it was carried, NaN elsewhere.
 func pairAt(p *geostrophy.Pair, v []float64, at float64) float64 {
 	n := len(p.PressureDbar)
 	if n == 0 || at > p.PressureDbar[n-1] {

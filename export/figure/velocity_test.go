@@ -44,7 +44,8 @@ func TestDirectionOfATurningSection(t *testing.T) {
 		r.Pairs[k].PositiveDeg = math.Mod(100+200*float64(k)/float64(n-1), 360)
 	}
 	got := (&Velocity{Name: "v", Result: r}).direction()
-	if want := "Positive: to the left of the direction of the section; the section turns: towards east (100° true) at its first pair, towards west-northwest (300° true) at its last."; got != want {
+	if want := "Positive: to the left of the direction of the section; the section turns: towards east (100° true) " +
+		"at its first pair, towards west-northwest (300° true) at its last."; got != want {
 		t.Errorf("%s", got)
 	}
 	for k := range r.Pairs {
@@ -95,8 +96,8 @@ func TestUprightLabels(t *testing.T) {
 	}
 }
 
-// Signs of velocity are seen without colour: dashed lines below zero in the picture and its bar, hatched bars of negative
-// transport, and the signs of a current into and out of the page.
+// Signs of velocity are seen without colour: dashed lines below zero in the picture and its bar, hatched bars
+// of negative transport, and the signs of a current into and out of the page.
 func TestSignsWithoutColour(t *testing.T) {
 	s, _ := invent(wideLayout)
 	r := currents(s)
@@ -148,8 +149,8 @@ func TestSignsWithoutColour(t *testing.T) {
 	}
 }
 
-// No zero line follows a level of no motion, which is a dashed line with its name, nor runs through noise: velocities that
-// are smaller than their per-cast error.
+// No zero line follows a level of no motion, which is a dashed line with its name, nor runs through noise:
+// velocities that are smaller than their per-cast error.
 func TestZeroLines(t *testing.T) {
 	s, _ := invent(layout{stations: 13, lengthKm: 600, depthM: 2500, from: orb.Point{4, 60}, to: orb.Point{15, 60},
 		stepKm: 10, stepDbar: 20, first: 1})

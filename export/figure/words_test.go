@@ -10,8 +10,8 @@ import (
 	"github.com/castwright/castwright/section/derived"
 )
 
-// The text for the page has 40 to 60 words; settings and methods follow it as a second text. A title begins the text and is
-// no part of a sentence.
+// The text for the page has 40 to 60 words; settings and methods follow it as a second text. A title begins
+// the text and is no part of a sentence.
 func TestCaptionsFitThePage(t *testing.T) {
 	about := aboutTrial
 	for _, f := range gallery() {

@@ -7,8 +7,8 @@ import (
 	"github.com/castwright/castwright/export/figure/page"
 )
 
-// ColourBar draws the bands one above the other with their levels, those below zero dashed as their lines are, and the unit
-// on top. It returns the places of the lowest and the highest band.
+// ColourBar draws the bands one above the other with their levels, those below zero dashed as their lines
+// are, and the unit on top. It returns the places of the lowest and the highest band.
 func ColourBar(p *Sheet, t, b float64, levels []float64, colours []color.NRGBA, units string) (lowest, highest Frame) {
 	s := p.Scene
 	l := p.R + 8

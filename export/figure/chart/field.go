@@ -73,8 +73,9 @@ func (f *Field) known(fr *Frame, q page.Point) bool {
 	return !math.IsNaN(f.Data[nearest(f.Y, y)*len(f.X)+nearest(f.X, x)])
 }
 
-// aboveNoise reports whether a value near a point of the page, at most reach points above or below it, is larger than the
-// noise around, four times as far: at a level of no motion the noise of a velocity is nothing, but so is the velocity.
+// aboveNoise reports whether a value near a point of the page, at most reach points above or below it, is
+// larger than the noise around, four times as far: at a level of no motion the noise of a velocity is
+// nothing, but so is the velocity.
 func (f *Field) aboveNoise(fr *Frame, q page.Point, reach float64) bool {
 	x, y := fr.Value(q)
 	_, far := fr.Value(page.Pt(q.X, q.Y+4*reach))

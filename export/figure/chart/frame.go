@@ -122,8 +122,9 @@ type Mark struct {
 	Label string // as it is written
 }
 
-// stationsOnTop draws a tick for every station, and numbers at a regular choice: first and last, and between them every
-// station, or the multiples of 2, 5, 10 ... of which all have space. No number is closer than a gap to another.
+// stationsOnTop draws a tick for every station, and numbers at a regular choice: first and last, and between
+// them every station, or the multiples of 2, 5, 10 ... of which all have space. No number is closer than a
+// gap to another.
 func (f *Frame) stationsOnTop(s *page.Scene, marks []Mark, size float64) {
 	labels := make([]page.Label, len(marks))
 	for k, m := range marks {

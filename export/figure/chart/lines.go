@@ -271,8 +271,8 @@ func hasSpace(l page.Label, s *page.Scene, fr *Frame, half page.Point, st *LineS
 // levelApart is how far apart, in points, level lines of a field must run for all of them to be drawn.
 const levelApart = 1.4
 
-// outOfNoise returns the stretches of zero lines beside which a value is larger than its noise. Shorter stretches than five
-// millimetres are left out, and gaps of two are closed.
+// outOfNoise returns the stretches of zero lines beside which a value is larger than its noise. Shorter
+// stretches than five millimetres are left out, and gaps of two are closed.
 func (f *Field) outOfNoise(fr *Frame, lines [][]page.Point) [][]page.Point {
 	const every, least, close, reach = 1.0, 14.0, 6.0, 8.0
 	var out [][]page.Point

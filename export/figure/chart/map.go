@@ -224,7 +224,8 @@ func passes(points []page.Point, b page.Box) bool {
 	})
 }
 
-// Corner returns a place of a size in the corner of the frame where fewest labels, stations and points are, and how many.
+// Corner returns a place of a size in the corner of the frame where fewest labels, stations and points are,
+// and how many.
 func (f *Frame) Corner(s *page.Scene, w, h float64, points []page.Point) (best Frame, fewest int) {
 	fewest = math.MaxInt
 	for k := range 4 { // lower left, lower right, upper left, upper right

@@ -7,9 +7,9 @@ import (
 	"github.com/castwright/castwright/export/figure/page"
 )
 
-// A Mosaic gathers points into small cells, so that a million points make a small file; a point marks the four cells nearest
-// to it. It has layers, one for each colour. Where several layers mark a cell it is given to one of them as if by lot, the same
-// in every run, so that none hides the others.
+// A Mosaic gathers points into small cells, so that a million points make a small file; a point marks the
+// four cells nearest to it. It has layers, one for each colour. Where several layers mark a cell it is given
+// to one of them as if by lot, the same in every run, so that none hides the others.
 type Mosaic struct {
 	fr     *Frame
 	nx, ny int

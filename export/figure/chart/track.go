@@ -59,10 +59,10 @@ func runsOneWay(v []float64) bool {
 	return up || down
 }
 
-// secondAxis draws latitude or longitude under the distance axis, with a tick wherever the track crosses a round value. It
-// returns the title of the axis: the coordinate asked for, if it changes along the track at all, else the one that changes
-// more. A coordinate that turns on the way gives way to the other; where both turn, as near a pole, the axis has the
-// positions of stations.
+// secondAxis draws latitude or longitude under the distance axis, with a tick wherever the track crosses a
+// round value. It returns the title of the axis: the coordinate asked for, if it changes along the track at
+// all, else the one that changes more. A coordinate that turns on the way gives way to the other; where both
+// turn, as near a pole, the axis has the positions of stations.
 func (f *Frame) secondAxis(s *page.Scene, t *Track, which string, y, size float64) string {
 	const still = 1e-3 // of the other's change: an axis of it would have no numbers
 	lon, lat := ExtentOf(t.Lon).Span(), ExtentOf(t.Lat).Span()

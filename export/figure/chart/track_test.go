@@ -50,8 +50,8 @@ func TestWords(t *testing.T) {
 	}
 }
 
-// Where neither coordinate runs one way along the track, as near a pole, the axis has positions of stations; where one
-// turns, the other is taken, even where it was not asked for.
+// Where neither coordinate runs one way along the track, as near a pole, the axis has positions of stations;
+// where one turns, the other is taken, even where it was not asked for.
 func TestSecondAxisOfATrackThatTurns(t *testing.T) {
 	fr := &Frame{L: 20, R: 420, T: 0, B: 50, X0: 0, X1: 100}
 	turning := &Track{Km: []float64{0, 25, 50, 75, 100}, Lat: []float64{88, 89, 89.6, 89, 88},

@@ -79,8 +79,8 @@ func writePDF(w io.Writer, s *Scene, stamp time.Time) error {
 	return err
 }
 
-// pdfNames are the names of the fonts inside the file, regular and bold, as those of subsets are written; pdfFamilies are
-// names for the library, which puts utf8 before them.
+// pdfNames are the names of the fonts inside the file, regular and bold, as those of subsets are written;
+// pdfFamilies are names for the library, which puts utf8 before them.
 var (
 	pdfNames    = [2]string{"CWFIGS+LiberationSans", "CWFIGS+LiberationSans-Bold"}
 	pdfFamilies = [2]string{"liberationregular", "liberationboldtypeface"}

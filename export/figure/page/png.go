@@ -91,8 +91,8 @@ func paintText(c *gg.Context, l *Label) {
 	c.Fill()
 }
 
-// writePNG writes a scene at 300 dots per inch, which the file states (chunk pHYs: dots per metre), with its title and
-// description as text (chunks iTXt).
+// writePNG writes a scene at 300 dots per inch, which the file states (chunk pHYs: dots per metre), with its
+// title and description as text (chunks iTXt).
 func writePNG(w io.Writer, s *Scene) error {
 	var b bytes.Buffer
 	if err := png.Encode(&b, raster(s)); err != nil {

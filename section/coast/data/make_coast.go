@@ -1,7 +1,8 @@
 //go:build ignore
 
 // make_coast turns land-50m.json and land-10m.json of the npm package world-atlas 2.0.2 (TopoJSON of Natural Earth
-// 4.1.0, 1:50 and 1:10 million, public domain) into coast.z and fine.z: rings of longitude and latitude in thousandths of a degree.
+// 4.1.0, 1:50 and 1:10 million, public domain) into coast.z and fine.z: rings of longitude and latitude in
+// thousandths of a degree.
 //
 //	npm pack world-atlas@2.0.2 && tar xzf world-atlas-2.0.2.tgz
 //	go run make_coast.go package/land-50m.json coast.z
