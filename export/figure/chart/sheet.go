@@ -1,17 +1,12 @@
 package chart
 
 import (
-	"errors"
-	"fmt"
 	"image/color"
 	"math"
 	"strings"
 
 	"github.com/castwright/castwright/export/figure/page"
 )
-
-// ErrWidth is returned for a word that names no Width.
-var ErrWidth = errors.New("no such width")
 
 // Width is how wide a figure is printed.
 type Width uint8
@@ -27,16 +22,6 @@ func (w Width) Points() float64 { return [...]float64{175 / 25.4 * 72, 85 / 25.4
 
 // String returns the word of the cruise file.
 func (w Width) String() string { return [...]string{"two_columns", "one_column"}[w] }
-
-// ParseWidth reads the word of the cruise file.
-func ParseWidth(s string) (Width, error) {
-	for _, w := range []Width{OneColumn, TwoColumns} {
-		if w.String() == s {
-			return w, nil
-		}
-	}
-	return 0, fmt.Errorf("%w: %q (one_column, two_columns)", ErrWidth, s)
-}
 
 // Quiet colours that are not data.
 var (

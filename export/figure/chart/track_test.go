@@ -1,7 +1,6 @@
 package chart
 
 import (
-	"errors"
 	"testing"
 
 	"github.com/castwright/castwright/export/figure/page"
@@ -39,14 +38,6 @@ func TestWords(t *testing.T) {
 		if got := LonText(in, 1); got != want {
 			t.Errorf("longitude %v is %q, not %q", in, got, want)
 		}
-	}
-	for _, w := range []Width{OneColumn, TwoColumns} {
-		if got, err := ParseWidth(w.String()); err != nil || got != w {
-			t.Errorf("%v: %v %v", w, got, err)
-		}
-	}
-	if _, err := ParseWidth("wide"); !errors.Is(err, ErrWidth) {
-		t.Errorf("%v", err)
 	}
 }
 
