@@ -36,7 +36,7 @@ test: test-packages
 	go test -timeout 30m -shuffle=on $(GO_PACKAGES)
 
 race: test-packages
-	go test -race -short ./internal/nc ./export ./export/bag ./export/netcdf ./ingest/...
+	go test -race -short ./internal/nc ./export ./export/bag ./export/place ./export/netcdf ./ingest/...
 	go test -race -run 'Worker|Interrupted|SameBytes' ./cmd/internal/pipeline ./gridding
 
 lint: packages

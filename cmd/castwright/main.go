@@ -13,7 +13,7 @@ import (
 	"syscall"
 	"time"
 
-	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/export/place"
 )
 
 // garbagePercent keeps the heap near what lives: casts stay in memory to the end, and touching fresh memory costs more than looking for
@@ -35,7 +35,7 @@ func main() {
 	go func() {
 		<-ctx.Done()
 		time.Sleep(grace) // work that looks at ctx ends by itself and removes what it made
-		sayInterrupted(os.Stderr, export.RemoveUnfinished())
+		sayInterrupted(os.Stderr, place.RemoveUnfinished())
 		os.Exit(exitInterrupted)
 	}()
 	code := run(ctx, os.Args, os.Stdin, os.Stdout, os.Stderr)

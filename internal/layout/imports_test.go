@@ -50,6 +50,7 @@ var table = map[string][]string{
 
 	"export":        exports,
 	"export/bag":    {"internal/regular"},
+	"export/place":  {},
 	"export/netcdf": append(slices.Clone(exports), "export", "internal/nc"),
 	// seawater: level lines of density under a property plot
 	"export/figure": append(slices.Clone(exports), "export", "section/seawater", "section/coast", "gridding/contour", "export/figure/page",
@@ -298,7 +299,7 @@ func TestNoClockNoExitNoPrint(t *testing.T) {
 // Files are opened by internal/regular, which refuses pipes and devices, wherever the name comes from outside: reading one of those may never end.
 func TestFilesAreRegular(t *testing.T) {
 	ours := map[string]string{
-		"export/folder.go":                    "confirms on the disk what this run wrote",
+		"export/place/settle.go":              "confirms on the disk what this run wrote",
 		"cmd/internal/pipeline/writefault.go": "asks whether any file can be opened",
 	}
 	for _, s := range sources(t, 0) {

@@ -11,8 +11,8 @@ import (
 	"strings"
 	"time"
 
-	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/bag"
+	"github.com/castwright/castwright/export/place"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 )
@@ -96,7 +96,7 @@ func (w *work) writeWhole(ctx context.Context, out string) (err error) {
 			unmake()
 		}
 	}()
-	folder, err := export.Begin(ctx, out, w.cruise.ID, ownArchive(ctx))
+	folder, err := place.Begin(ctx, out, w.cruise.ID, ownArchive(ctx))
 	if err != nil {
 		return err
 	}

@@ -13,7 +13,7 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/export/place"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 )
@@ -24,7 +24,7 @@ const recordName = "inputs.sha256"
 // recordInputs writes the checksum of every input beside the cruise file.
 func (w *work) recordInputs(ctx context.Context) error {
 	all := w.inputDigests()
-	return export.WriteFile(ctx, filepath.Join(w.dir, recordName), func(out io.Writer) error {
+	return inputError(place.WriteFile(ctx, filepath.Join(w.dir, recordName), func(out io.Writer) error {
 		for _, d := range all {
 			if d.Name == recordName {
 				continue
@@ -34,7 +34,7 @@ func (w *work) recordInputs(ctx context.Context) error {
 			}
 		}
 		return nil
-	})
+	}))
 }
 
 // escapeName keeps a name on one line.

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"syscall"
 
+	"github.com/castwright/castwright/export/place"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -44,7 +45,7 @@ func (w *work) writeFault(err error) error {
 		why, remedy = "permission denied", "give a folder with --out that you may write to, or have its permissions changed"
 	default:
 		var input *metadata.InputError
-		if errors.As(err, &input) {
+		if err = inputError(err); errors.As(err, &input) {
 			return err
 		}
 		if f, open := os.Open(os.DevNull); open != nil && OfThisMachine(open) {
@@ -61,4 +62,13 @@ func (w *work) writeFault(err error) error {
 		remedy = "free some disk space, or give another place with --out; what was there is as it was"
 	}
 	return &metadata.InputError{Position: metadata.Position{File: filepath.Join(w.plan.Out, w.cruise.ID)}, Err: fmt.Errorf("%w: %s", ErrWrite, why), Remedy: remedy}
+}
+
+// inputError returns the error of a place that a person chose as one with position and remedy, any other as it is.
+func inputError(err error) error {
+	var p *place.Error
+	if errors.As(err, &p) {
+		return &metadata.InputError{Position: metadata.Position{File: p.Path}, Err: p.Err, Remedy: p.Remedy}
+	}
+	return err
 }

@@ -21,8 +21,8 @@ import (
 	"time"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
-	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/bag"
+	"github.com/castwright/castwright/export/place"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 )
@@ -81,7 +81,7 @@ func Run(ctx context.Context, plan Plan) (Result, error) {
 		return res, &metadata.InputError{Position: metadata.Position{File: "bag-info.txt"}, Err: fmt.Errorf("Time-Stamp is %q", stampText),
 			Remedy: "castwright verify says what else is wrong with the archive"}
 	}
-	temp, remove, err := export.Temp("castwright-rebuild-")
+	temp, remove, err := place.Temp("castwright-rebuild-")
 	if err != nil {
 		return res, err
 	}

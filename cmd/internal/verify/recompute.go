@@ -16,9 +16,9 @@ import (
 
 	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/cmd/internal/pipeline"
-	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/export/netcdf"
+	"github.com/castwright/castwright/export/place"
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 )
@@ -105,7 +105,7 @@ func (a *archive) recomputeInChild(ctx context.Context, unreadable func() []stri
 		err := b.recompute(ctx)
 		return &recomputeReply{Findings: b.report.Findings, Again: b.report.Again}, err
 	}
-	temp, remove, err := export.Temp("castwright-verify-")
+	temp, remove, err := place.Temp("castwright-verify-")
 	if err != nil {
 		return nil, err
 	}
@@ -286,7 +286,7 @@ func (a *archive) stored(rel string, f *gridding.Field) []float64 {
 // whole makes the archive again from its inputs in a folder of its own and compares file by file, NetCDF variable by variable. Unless
 // all is asked for, grids are mapped at some columns and figures are not drawn.
 func (a *archive) whole(ctx context.Context) error {
-	temp, remove, err := export.Temp("castwright-verify-")
+	temp, remove, err := place.Temp("castwright-verify-")
 	if err != nil {
 		return err
 	}

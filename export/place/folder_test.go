@@ -1,4 +1,4 @@
-package export
+package place
 
 import (
 	"context"
@@ -12,7 +12,6 @@ import (
 	"syscall"
 	"testing"
 
-	"github.com/castwright/castwright/metadata"
 	"golang.org/x/sys/unix"
 )
 
@@ -266,8 +265,8 @@ func TestExistingTarget(t *testing.T) {
 				if !errors.Is(err, c.want) || !strings.Contains(err.Error(), c.says) {
 					t.Fatalf("error %v, want %v", err, c.want)
 				}
-				var in *metadata.InputError
-				if c.want != own && (!errors.As(err, &in) || in.Remedy == "" || in.File != path) {
+				var in *Error
+				if c.want != own && (!errors.As(err, &in) || in.Remedy == "" || in.Path != path) {
 					t.Errorf("%#v has no place or remedy", err)
 				}
 				only(t, dir, "NAME")
@@ -291,7 +290,7 @@ func TestBadNamesAndPlaces(t *testing.T) {
 		{filepath.Join(dir, "none"), "NAME", fs.ErrNotExist}, {file, "NAME", ErrNotFolder},
 	} {
 		f, err := Begin(t.Context(), c.dir, c.name, anything)
-		var in *metadata.InputError
+		var in *Error
 		if !errors.Is(err, c.want) || !errors.As(err, &in) || in.Remedy == "" || f != nil {
 			t.Errorf("%q in %s: %v, want %v with a remedy", c.name, c.dir, err, c.want)
 		}
@@ -508,7 +507,7 @@ func TestRenameError(t *testing.T) {
 		renameat2 = refuse(unix.EIO)
 		err := build(t.Context(), dir, "new")
 		renameat2 = was
-		var in *metadata.InputError
+		var in *Error
 		if !errors.Is(err, unix.EIO) || !errors.As(err, &in) || in.Remedy == "" {
 			t.Errorf("error %v", err)
 		}
@@ -727,7 +726,7 @@ func fullDisk(ctx context.Context, dir string) error {
 		return err
 	}
 	err = WriteFile(ctx, filepath.Join(dir, "file"), text(strings.Repeat("x", 1<<20)))
-	var in *metadata.InputError
+	var in *Error
 	if !errors.Is(err, syscall.ENOSPC) || !errors.As(err, &in) || !strings.Contains(in.Remedy, "free some disk space") {
 		return fmt.Errorf("a big file: %v", err)
 	}

@@ -1,4 +1,4 @@
-package export
+package place
 
 import (
 	"context"
@@ -17,10 +17,10 @@ import (
 
 // The test binary is also the child process of its tests: run with the variable childVar, it does one thing and ends.
 const (
-	childVar = "EXPORT_TEST_CHILD" // what to do
-	dirVar   = "EXPORT_TEST_DIR"   // where
-	killVar  = "EXPORT_TEST_KILL"  // at which step to die by SIGKILL
-	plainVar = "EXPORT_TEST_PLAIN" // set: the system knows no renameat2
+	childVar = "PLACE_TEST_CHILD" // what to do
+	dirVar   = "PLACE_TEST_DIR"   // where
+	killVar  = "PLACE_TEST_KILL"  // at which step to die by SIGKILL
+	plainVar = "PLACE_TEST_PLAIN" // set: the system knows no renameat2
 )
 
 func TestMain(m *testing.M) {

@@ -1,4 +1,4 @@
-package export
+package place
 
 import (
 	"errors"
@@ -9,8 +9,6 @@ import (
 	"sync"
 	"syscall"
 	"testing"
-
-	"github.com/castwright/castwright/metadata"
 )
 
 func fileHolds(t *testing.T, path, want string) {
@@ -53,7 +51,7 @@ func TestWriteFileTargets(t *testing.T) {
 			t.Fatal(err)
 		}
 		err := WriteFile(t.Context(), path, text("x"))
-		var in *metadata.InputError
+		var in *Error
 		if !errors.Is(err, ErrNotFile) || !errors.As(err, &in) || in.Remedy == "" || !strings.Contains(err.Error(), name) {
 			t.Errorf("%s: %v", name, err)
 		}

@@ -1,4 +1,4 @@
-package export
+package place
 
 import (
 	"bufio"
@@ -9,8 +9,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-
-	"github.com/castwright/castwright/metadata"
 )
 
 // WriteFile puts one file in place, whole or not at all: write fills a hidden file in the same folder, which is written to the disk and
@@ -22,7 +20,7 @@ func WriteFile(ctx context.Context, path string, write func(w io.Writer) error) 
 		return err
 	}
 	name := filepath.Base(path)
-	dir, err := place(filepath.Dir(path), name)
+	dir, err := target(filepath.Dir(path), name)
 	if err != nil {
 		return err
 	}
@@ -32,7 +30,7 @@ func WriteFile(ctx context.Context, path string, write func(w io.Writer) error) 
 		if info.IsDir() {
 			what = "a folder"
 		}
-		return &metadata.InputError{Position: metadata.Position{File: path}, Err: fmt.Errorf("%w (%s)", ErrNotFile, what),
+		return &Error{Path: path, Err: fmt.Errorf("%w (%s)", ErrNotFile, what),
 			Remedy: "move it away, or choose another name"}
 	}
 	if err := clearFiles(dir, name); err != nil {
