@@ -2,6 +2,8 @@
 package regular
 
 import (
+	"context"
+	"crypto/sha256"
 	"errors"
 	"io"
 	"io/fs"
@@ -57,4 +59,31 @@ func ReadFile(name string) ([]byte, error) {
 			b = append(b, 0)[:len(b)]
 		}
 	}
+}
+
+// Sum returns the SHA-256 and the length of the regular file name. Errors are those of Open and of reading, and that of ctx, which ends it early.
+func Sum(ctx context.Context, name string) (sum [sha256.Size]byte, n int64, err error) {
+	f, err := Open(name)
+	if err != nil {
+		return sum, 0, err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if n, err = io.Copy(h, reader{ctx, f}); err != nil {
+		return sum, 0, err
+	}
+	return [sha256.Size]byte(h.Sum(nil)), n, nil
+}
+
+// reader reads until ctx ends.
+type reader struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+func (r reader) Read(b []byte) (int, error) {
+	if err := r.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return r.r.Read(b)
 }

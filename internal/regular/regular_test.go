@@ -2,6 +2,8 @@ package regular
 
 import (
 	"bytes"
+	"context"
+	"encoding/hex"
 	"errors"
 	"net"
 	"os"
@@ -57,5 +59,22 @@ func TestReadFile(t *testing.T) {
 	}
 	if _, err := ReadFile(filepath.Join(dir, "none")); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("a file that is not there: %v", err)
+	}
+}
+
+// TestSum compares with a published digest (FIPS 180-4 example "abc"), and ends with its context.
+func TestSum(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "abc")
+	if err := os.WriteFile(name, []byte("abc"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	sum, n, err := Sum(t.Context(), name)
+	if want := "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"; err != nil || n != 3 || hex.EncodeToString(sum[:]) != want {
+		t.Errorf("%x, %d bytes, %v", sum, n, err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, _, err := Sum(ctx, name); !errors.Is(err, context.Canceled) {
+		t.Errorf("after the end of the context: %v", err)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"path"
 	"strings"
 
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
@@ -79,23 +80,27 @@ func (w *work) bathymetrySource(name string) int {
 }
 
 // noteBathymetry takes the grid among the inputs.
-func (w *work) noteBathymetry() {
+func (w *work) noteBathymetry(ctx context.Context) error {
 	s := w.cruise.Casts.Bathymetry
 	if s.Path == "" {
-		return
+		return nil
 	}
 	at := w.at(s.Path)
 	info, err := os.Lstat(at)
 	if err != nil || !info.Mode().IsRegular() {
-		return
+		return nil
 	}
-	sum, n, err := sumFile(at)
+	sum, n, err := regular.Sum(ctx, at)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
 	if err != nil {
 		w.fault(&metadata.InputError{Position: s.At, Err: fmt.Errorf("bathymetry %s cannot be read", s.Path), Remedy: "make it readable (chmod u+r)"}, "input.bathymetry")
-		return
+		return nil
 	}
 	w.sources = append(w.sources, metadata.Digest{Name: path.Clean(s.Path), SHA256: sum, Bytes: n})
 	w.onDisk = append(w.onDisk, at)
+	return nil
 }
 
 // box gives the box around casts with half a degree on each side. East exceeds 180 where the casts lie on both sides of that meridian.

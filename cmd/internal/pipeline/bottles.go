@@ -36,7 +36,7 @@ func (w *work) readBottles(ctx context.Context) error {
 		sums[b.Source.Name] = whole(b.Source)
 		w.bottles = append(w.bottles, b)
 	}
-	return w.digestFiles(l.Files, sums)
+	return w.digestFiles(ctx, l.Files, sums)
 }
 
 func plural(n int, word string) string {

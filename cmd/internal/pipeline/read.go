@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path"
 	"path/filepath"
@@ -103,7 +102,9 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 		return nil, err
 	}
 	w.leftOutAbsent()
-	w.noteBathymetry()
+	if err := w.noteBathymetry(ctx); err != nil {
+		return nil, err
+	}
 	w.readKnown()
 	t := w.readTables()
 	if err := w.compareRecord(); err != nil {
@@ -313,17 +314,20 @@ func (w *work) readCasts(ctx context.Context) ([]*section.Cast, error) {
 			casts = append(casts, c)
 		}
 	}
-	return casts, w.digestFiles(l.Files, sums)
+	return casts, w.digestFiles(ctx, l.Files, sums)
 }
 
 // digestFiles notes every file and its checksum; those that no cast came from are read for it.
-func (w *work) digestFiles(files []ingest.File, known map[string]metadata.Digest) error {
+func (w *work) digestFiles(ctx context.Context, files []ingest.File, known map[string]metadata.Digest) error {
 	for _, f := range files {
 		d := f.Digest
 		if d.Bytes == 0 {
 			var ok bool
 			if d, ok = known[f.Name]; !ok {
-				sum, n, err := sumFile(f.Path)
+				sum, n, err := regular.Sum(ctx, f.Path)
+				if ctx.Err() != nil {
+					return ctx.Err()
+				}
 				if err != nil {
 					continue // named already as an input that cannot be read
 				}
@@ -378,24 +382,6 @@ func (w *work) inputDigests() []metadata.Digest {
 	all := slices.Clone(w.sources)
 	slices.SortFunc(all, func(a, b metadata.Digest) int { return strings.Compare(a.Name, b.Name) })
 	return all
-}
-
-func sumFile(name string) (sum [32]byte, n int64, err error) {
-	f, err := regular.Open(name)
-	if err != nil {
-		return sum, 0, err
-	}
-	defer f.Close()
-	h := sha256.New()
-	if n, err = io.Copy(h, f); err != nil {
-		return sum, 0, err
-	}
-	return [32]byte(h.Sum(nil)), n, nil
-}
-
-func fileSum(name string) ([32]byte, error) {
-	sum, _, err := sumFile(name)
-	return sum, err
 }
 
 // judgeDates says which casts lie in the future of the clock. Judged by check alone: what build makes does not depend on the day.

@@ -20,6 +20,7 @@ import (
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest/cruisefile"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
@@ -287,7 +288,7 @@ func inMean(places []section.Place, k *section.Cast) bool {
 }
 
 // writeDocuments writes README, history and provenance, last of all since they name everything else.
-func (w *work) writeDocuments(context.Context) error {
+func (w *work) writeDocuments(ctx context.Context) error {
 	w.notes = append(w.notes,
 		export.FileNote{Path: "provenance/history.txt", What: "What was done, a line a step."},
 		export.FileNote{Path: "provenance/prov.json", What: "The same for machines: inputs, steps with every setting, outputs (W3C PROV-JSON)."},
@@ -328,7 +329,7 @@ func (w *work) writeDocuments(context.Context) error {
 				outputs[rel] = [32]byte{}
 				continue
 			}
-			sum, err := fileSum(filepath.Join(w.data, filepath.FromSlash(rel)))
+			sum, _, err := regular.Sum(ctx, filepath.Join(w.data, filepath.FromSlash(rel)))
 			if err != nil {
 				return fmt.Errorf("provenance: %w", err)
 			}

@@ -289,7 +289,7 @@ func compare(ctx context.Context, old, made string) ([]string, error) {
 		case 2:
 			out = append(out, n+": only in the new archive")
 		default:
-			same, err := equal(filepath.Join(old, filepath.FromSlash(n)), filepath.Join(made, filepath.FromSlash(n)))
+			same, err := equal(ctx, filepath.Join(old, filepath.FromSlash(n)), filepath.Join(made, filepath.FromSlash(n)))
 			if err != nil {
 				return nil, err
 			}
@@ -301,24 +301,14 @@ func compare(ctx context.Context, old, made string) ([]string, error) {
 	return out, nil
 }
 
-func equal(a, b string) (bool, error) {
-	sum := func(name string) ([32]byte, error) {
-		f, err := regular.Open(name)
-		if err != nil {
-			return [32]byte{}, err
-		}
-		defer f.Close()
-		h := sha256.New()
-		_, err = io.Copy(h, f)
-		return [32]byte(h.Sum(nil)), err
-	}
-	x, err := sum(a)
+func equal(ctx context.Context, a, b string) (bool, error) {
+	x, _, err := regular.Sum(ctx, a)
 	if errors.Is(err, regular.ErrNotRegular) { // a pipe, say, where the old archive had a file
 		return false, nil
 	}
 	if err != nil {
 		return false, err
 	}
-	y, err := sum(b)
+	y, _, err := regular.Sum(ctx, b)
 	return x == y, err
 }

@@ -2,9 +2,7 @@ package verify
 
 import (
 	"context"
-	"crypto/sha256"
 	"fmt"
-	"io"
 	"io/fs"
 	"path/filepath"
 
@@ -41,24 +39,13 @@ func bagFiles(ctx context.Context, dir string) (map[string][32]byte, error) {
 		if err != nil || !d.Type().IsRegular() {
 			return err
 		}
-		if err := ctx.Err(); err != nil {
-			return err
-		}
 		rel, err := filepath.Rel(dir, p)
 		if err != nil {
 			return err
 		}
-		f, err := regular.Open(p)
-		if err != nil {
-			return err
-		}
-		defer f.Close()
-		h := sha256.New()
-		if _, err := io.Copy(h, f); err != nil {
-			return err
-		}
-		out[filepath.ToSlash(rel)] = [32]byte(h.Sum(nil))
-		return nil
+		sum, _, err := regular.Sum(ctx, p)
+		out[filepath.ToSlash(rel)] = sum
+		return err
 	})
 	return out, err
 }
