@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/metadata"
 	"github.com/urfave/cli/v2"
 )
@@ -18,7 +17,6 @@ import (
 func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) int {
 	printed := &printer{w: out}
 	u := &ui{in: in, out: &cleaner{printed}, err: &cleaner{errw}, terminal: errw}
-	pipeline.Tool = "castwright " + version // first, since the process that computes an archive again compares it
 	if code, is := readChild(args, in, out); is {
 		return code
 	}

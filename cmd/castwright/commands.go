@@ -15,6 +15,9 @@ import (
 // version is set by the linker when the Makefile builds.
 var version = "0.1.0"
 
+// thisProgram returns this program and its version as archives name it.
+func thisProgram() string { return "castwright " + version }
+
 func commands(u *ui) []*cli.Command {
 	return []*cli.Command{checkCommand(u), buildCommand(u), verifyCommand(u), rebuildCommand(u), versionCommand(u), helpCommand(u)}
 }
@@ -33,7 +36,7 @@ func versionCommand(u *ui) *cli.Command {
 }
 
 func (u *ui) version() {
-	fmt.Fprintf(u.out, "%s (%s, %s/%s)\n", pipeline.Tool, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	fmt.Fprintf(u.out, "%s (%s, %s/%s)\n", thisProgram(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }
 
 func helpCommand(u *ui) *cli.Command {
@@ -61,7 +64,7 @@ func commonPlan(c *cli.Context, u *ui, file, what string) (pipeline.Plan, error)
 	if err != nil {
 		return pipeline.Plan{}, &usageError{msg: err.Error(), hint: "unset SOURCE_DATE_EPOCH, or set it to seconds since 1970"}
 	}
-	return pipeline.Plan{CruiseFile: file, Workers: c.Int("workers"), Epoch: epoch, Progress: u.progress(what)}, nil
+	return pipeline.Plan{Program: thisProgram(), CruiseFile: file, Workers: c.Int("workers"), Epoch: epoch, Progress: u.progress(what)}, nil
 }
 
 func workersFlag() cli.Flag {

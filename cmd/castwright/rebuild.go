@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 
-	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/cmd/internal/rebuild"
 	"github.com/urfave/cli/v2"
 )
@@ -22,7 +21,7 @@ EXAMPLE
 			if err != nil {
 				return err
 			}
-			res, err := rebuild.Run(c.Context, rebuild.Plan{Archive: args[0], Out: c.String("out"), Workers: c.Int("workers"), Progress: u.progress("building")})
+			res, err := rebuild.Run(c.Context, rebuild.Plan{Program: thisProgram(), Archive: args[0], Out: c.String("out"), Workers: c.Int("workers"), Progress: u.progress("building")})
 			if err != nil {
 				return err
 			}
@@ -31,7 +30,7 @@ EXAMPLE
 			}
 			if c.Bool("json") {
 				err := u.json(map[string]any{"archive": res.Product.Path, "same": len(res.Differences) == 0, "differences": res.Differences,
-					"made_by": res.Made, "rebuilt_by": pipeline.Tool})
+					"made_by": res.Made, "rebuilt_by": thisProgram()})
 				if err != nil {
 					return err
 				}
@@ -43,8 +42,8 @@ EXAMPLE
 					u.note("made %s: the same bytes as %s", shortPath(res.Product.Path), args[0])
 				} else {
 					u.note("made %s: %s", shortPath(res.Product.Path), plural(len(res.Differences), "difference"))
-					if res.Made != pipeline.Tool {
-						u.hint("the archive was made by " + res.Made + ", this is " + pipeline.Tool)
+					if res.Made != thisProgram() {
+						u.hint("the archive was made by " + res.Made + ", this is " + thisProgram())
 					}
 				}
 			}

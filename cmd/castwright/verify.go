@@ -39,7 +39,7 @@ EXAMPLE
 			if c.Bool("all") && c.Bool("checksums") {
 				return &usageError{msg: "--all and --checksums exclude each other", hint: "leave one out"}
 			}
-			plan := verify.Plan{Path: args[0], All: c.Bool("all"), Checksums: c.Bool("checksums"), Workers: c.Int("workers"), Progress: u.progress("verifying"),
+			plan := verify.Plan{Program: thisProgram(), Path: args[0], All: c.Bool("all"), Checksums: c.Bool("checksums"), Workers: c.Int("workers"), Progress: u.progress("verifying"),
 				Seed: c.Uint64("seed")}
 			if !c.IsSet("seed") {
 				plan.Seed = rand.Uint64N(1_000_000)

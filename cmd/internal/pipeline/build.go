@@ -96,7 +96,7 @@ func (w *work) writeWhole(ctx context.Context, out string) (err error) {
 			unmake()
 		}
 	}()
-	folder, err := place.Begin(ctx, out, w.cruise.ID, ownArchive(ctx))
+	folder, err := place.Begin(ctx, out, w.cruise.ID, ownArchive(ctx, w.plan.Program))
 	if err != nil {
 		return err
 	}
@@ -131,7 +131,7 @@ func makeFolder(dir string) (unmake func(), err error) {
 
 // ownArchive returns an error unless the folder is an archive as castwright made it: by this program, with every file that the manifests list
 // unchanged and no other file. What a person added or edited is not replaced.
-func ownArchive(ctx context.Context) func(path string) error {
+func ownArchive(ctx context.Context, program string) func(path string) error {
 	return func(path string) error {
 		refuse := func(format string, a ...any) error {
 			return &metadata.InputError{Position: metadata.Position{File: path}, Err: fmt.Errorf(format, a...),
@@ -139,7 +139,7 @@ func ownArchive(ctx context.Context) func(path string) error {
 		}
 		info, err := bag.ReadInfo(path)
 		agent, _ := bag.Value(info, "Bag-Software-Agent")
-		program, _, _ := strings.Cut(Tool, " ")
+		program, _, _ := strings.Cut(program, " ")
 		if err != nil || agent != program && !strings.HasPrefix(agent, program+" ") {
 			return refuse("a folder of this name is there and is no archive of %s", program)
 		}

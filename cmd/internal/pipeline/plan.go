@@ -7,11 +7,12 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// Tool is the program and its version as records, history lines and bags name it; main sets the version.
-var Tool = "castwright 0.1.0"
+// DefaultProgram is the program and its version where a plan does not state it.
+const DefaultProgram = "castwright 0.1.0"
 
 // A Plan is all that a run needs to know.
 type Plan struct {
+	Program    string // this program and its version as records, history lines and bags name it; "": DefaultProgram
 	CruiseFile string // path of the cruise file
 	Out        string // folder in which the archive (named after the cruise) appears
 	Workers    int    // 0: one for each processor

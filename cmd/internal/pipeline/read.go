@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"errors"
@@ -70,6 +71,7 @@ const maxCruiseFile = 4 << 20
 // prepare reads the cruise file and every input and puts the casts in their place. What is wrong with inputs is among the findings; the
 // error is for the cruise file, which nothing can be done without, and for ctx.
 func prepare(ctx context.Context, plan *Plan) (*work, error) {
+	plan.Program = cmp.Or(plan.Program, DefaultProgram)
 	abs, err := filepath.Abs(plan.CruiseFile)
 	if err != nil {
 		return nil, err

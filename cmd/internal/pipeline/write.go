@@ -43,7 +43,7 @@ func (w *work) write(ctx context.Context, dir string) error {
 	done()
 	w.data = filepath.Join(dir, "data")
 	w.ids = w.castIDs()
-	x := &netcdf.Common{Cruise: &w.cruise.Cruise, Created: w.stamp, Program: Tool, History: w.records, Workers: workers(w.plan.Workers),
+	x := &netcdf.Common{Cruise: &w.cruise.Cruise, Created: w.stamp, Program: w.plan.Program, History: w.records, Workers: workers(w.plan.Workers),
 		ID: func(k *section.Cast) string { return w.ids[k] }}
 	steps := []struct {
 		name string
@@ -112,7 +112,7 @@ func (w *work) put(rel, what string, fill func(io.Writer) error) error {
 }
 
 func (w *work) record(r metadata.Record) {
-	r.Tool, r.At = Tool, w.stamp
+	r.Tool, r.At = w.plan.Program, w.stamp
 	w.records = append(w.records, r)
 }
 
@@ -297,7 +297,7 @@ func (w *work) writeDocuments(ctx context.Context) error {
 	sort.SliceStable(files, func(i, j int) bool { return files[i].Path < files[j].Path })
 	c := w.cruise
 	r := &export.Readme{Cruise: c.ID, Title: c.Title, Status: string(c.Release.Status), Licence: c.Release.Licence, Contact: c.Release.Contact,
-		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files, Tool: Tool, At: w.stamp, Notes: w.madeHow(), About: w.about()}
+		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files, Tool: w.plan.Program, At: w.stamp, Notes: w.madeHow(), About: w.about()}
 	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.grid != nil }) || slices.ContainsFunc(w.fields, func(f fieldWork) bool { return f.grid != nil }) {
 		notes := export.KeyNotes{Attributes: "grid_settings_json AND grid_results_json"}
 		for _, k := range gridding.Settings() {
@@ -336,7 +336,7 @@ func (w *work) writeDocuments(ctx context.Context) error {
 			outputs[rel] = sum
 		}
 	}
-	p := &export.Provenance{Cruise: c.ID, Tool: Tool, Plan: w.plan0, Records: w.records, Outputs: outputs, Agents: w.agents(), At: w.stamp}
+	p := &export.Provenance{Cruise: c.ID, Tool: w.plan.Program, Plan: w.plan0, Records: w.records, Outputs: outputs, Agents: w.agents(), At: w.stamp}
 	write := func(rel string, fill func(io.Writer) error) error {
 		path := filepath.Join(w.data, filepath.FromSlash(rel))
 		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
@@ -465,7 +465,7 @@ func (w *work) bagInfo() []bag.Field {
 	add("Internal-Sender-Identifier", c.ID)
 	add("Release-Status", string(c.Release.Status))
 	add("Time-Stamp", w.stamp.UTC().Format(time.RFC3339))
-	add("Bag-Software-Agent", Tool)
+	add("Bag-Software-Agent", w.plan.Program)
 	return f
 }
 

@@ -29,6 +29,7 @@ import (
 
 // A Plan is what Run needs to know.
 type Plan struct {
+	Program  string // as in pipeline.Plan
 	Archive  string // folder of the archive
 	Out      string // folder in which the new one appears
 	Workers  int
@@ -90,7 +91,7 @@ func Run(ctx context.Context, plan Plan) (Result, error) {
 	if err != nil {
 		return res, err
 	}
-	res.Product, err = pipeline.Build(ctx, pipeline.Plan{CruiseFile: cruiseFile, Out: plan.Out, Workers: plan.Workers, Epoch: stamp,
+	res.Product, err = pipeline.Build(ctx, pipeline.Plan{Program: plan.Program, CruiseFile: cruiseFile, Out: plan.Out, Workers: plan.Workers, Epoch: stamp,
 		Progress: plan.Progress, Stage: plan.Stage, Root: root, Compared: plan.Compared})
 	if err != nil || res.Product.Path == "" || plan.Compared != nil {
 		return res, err

@@ -11,7 +11,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/gridding"
@@ -377,7 +376,7 @@ func (a *archive) compareWhole(ctx context.Context, made string) error {
 	if err != nil {
 		return err
 	}
-	sameProgram := a.madeBy() == pipeline.Tool
+	sameProgram := a.madeBy() == a.plan.Program
 	names := make([]string, 0, len(old))
 	for n := range old {
 		names = append(names, n)
@@ -483,7 +482,7 @@ func (a *archive) compareNetCDF(rel, made string) bool {
 	if len(f.s.Dims) != len(g.s.Dims) {
 		say("", "%d dimensions, made again %d", len(f.s.Dims), len(g.s.Dims))
 	}
-	exact := a.madeBy() == pipeline.Tool
+	exact := a.madeBy() == a.plan.Program
 	compareAttrs(say, "", f.s.Attrs, g.s.Attrs, exact)
 	for i := range g.s.Vars {
 		if f.s.Var(g.s.Vars[i].Name) < 0 {

@@ -464,7 +464,7 @@ func remakeOnce(t *testing.T) func(context.Context, string, string, int, *pipeli
 		if err != nil {
 			return "", err
 		}
-		p, err := remakeArchive(ctx, archive, out, workers, nil)
+		p, err := remakeArchive(ctx, pipeline.DefaultProgram, archive, out, workers, nil)
 		have[k] = made{p, err}
 		return p, err
 	}

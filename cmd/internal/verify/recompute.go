@@ -39,6 +39,7 @@ type recomputeRequest struct {
 	All     bool
 	Workers int
 	Seed    uint64
+	Program string
 	Trust   map[string]bool
 	Bad     map[string]bool
 	Sums    map[string][32]byte
@@ -68,7 +69,7 @@ func RecomputeChild(in io.Reader, out io.Writer) int {
 	if err := request.Decode(&q); err != nil {
 		return 2
 	}
-	a := &archive{plan: &Plan{All: q.All, Workers: q.Workers, Seed: q.Seed}, dir: q.Dir, report: &Report{}, trust: q.Trust, bad: q.Bad, sums: q.Sums,
+	a := &archive{plan: &Plan{Program: q.Program, All: q.All, Workers: q.Workers, Seed: q.Seed}, dir: q.Dir, report: &Report{}, trust: q.Trust, bad: q.Bad, sums: q.Sums,
 		bag: &bag.Report{Info: q.Info, Files: q.Files}, nc: map[string]*ncFile{}}
 	a.opened = func(rel string) { fmt.Fprintf(out, "%q\n", rel) }
 	for _, rel := range q.Crashed {
@@ -110,7 +111,7 @@ func (a *archive) recomputeInChild(ctx context.Context, unreadable func() []stri
 		return nil, err
 	}
 	defer remove()
-	q := recomputeRequest{Dir: a.dir, All: a.plan.All, Workers: a.plan.Workers, Seed: a.plan.Seed, Trust: a.trust, Bad: a.bad, Sums: a.sums, Info: a.bag.Info,
+	q := recomputeRequest{Dir: a.dir, All: a.plan.All, Workers: a.plan.Workers, Seed: a.plan.Seed, Program: a.plan.Program, Trust: a.trust, Bad: a.bad, Sums: a.sums, Info: a.bag.Info,
 		Files: a.bag.Files}
 	var crashes []metadata.Finding
 	for range mostCrashes {
@@ -180,7 +181,7 @@ func (a *archive) recompute(ctx context.Context) error {
 	inputs := a.inputs()
 	a.provenance(inputs)
 	_, held := a.sums["data/inputs/inputs.zip"]
-	same := a.madeBy() == pipeline.Tool
+	same := a.madeBy() == a.plan.Program
 	if held && (same || a.plan.All) {
 		return a.whole(ctx)
 	}
@@ -291,11 +292,12 @@ func (a *archive) whole(ctx context.Context) error {
 		return err
 	}
 	defer remove()
-	remake := a.plan.remake
-	if remake == nil {
-		remake = remakeArchive
+	var made string
+	if a.plan.remake != nil {
+		made, err = a.plan.remake(ctx, a.dir, temp, a.plan.Workers, a.compared())
+	} else {
+		made, err = remakeArchive(ctx, a.plan.Program, a.dir, temp, a.plan.Workers, a.compared())
 	}
-	made, err := remake(ctx, a.dir, temp, a.plan.Workers, a.compared())
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}

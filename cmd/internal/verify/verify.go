@@ -28,6 +28,7 @@ import (
 
 // A Plan is what Archive and File need to know.
 type Plan struct {
+	Program   string // as in pipeline.Plan
 	Path      string
 	All       bool // compute everything again, not a sample; from the inputs where the archive holds them
 	Checksums bool // the bag alone: look into no file
@@ -175,6 +176,7 @@ type archive struct {
 
 // Archive proves the archive at plan.Path. The error is for a path that is no folder, and for ctx.
 func Archive(ctx context.Context, plan Plan) (*Report, error) {
+	plan.Program = cmp.Or(plan.Program, pipeline.DefaultProgram)
 	abs, err := filepath.Abs(plan.Path)
 	if err != nil {
 		return nil, err
