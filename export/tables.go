@@ -111,7 +111,7 @@ func WriteFindings(w io.Writer, fs []metadata.Finding) error {
 			first, last = fixed(f.First, -1), fixed(f.Last, -1)
 		}
 		err := c.Write([]string{f.Severity.String(), f.Check, f.Cast, f.Variable, first, last, number(f.Count), number(int(f.Proposed)),
-			f.File, number(f.Line), number(f.Column), f.Message, f.Remedy, strconv.Itoa(1 + len(f.Also))})
+			f.File, number(f.Line), number(f.Column), f.Message, f.Advice(), strconv.Itoa(1 + len(f.Also))})
 		if err != nil {
 			return err
 		}

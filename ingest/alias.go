@@ -134,16 +134,21 @@ func (b *builder) unlisted(f *field, line, column int, taken map[string]bool) {
 			when = "to have it converted"
 		}
 	}
-	remedy := when + ", say so in the cruise file:\ncasts:\n  aliases:\n    " + metadata.AliasLine(f.raw, f.unit, means)
+	say := []metadata.Option{{Text: when + ", say so", Paste: metadata.Alias(f.raw, f.unit, means)}}
 	if len(known) > 0 && !taken[means] {
-		b.warn(metadata.Warning, "exchange.unlisted", f.raw, line, column, remedy, "column %s has unit %q, which is none of its known units (%s); copied unchanged", f.raw, f.unit, strings.Join(known, ", "))
+		w := b.warn(metadata.Warning, "exchange.unlisted", f.raw, line, column, "",
+			"column %s has unit %q, which is none of its known units (%s); copied unchanged",
+			f.raw, f.unit, strings.Join(known, ", "))
+		w.Options = say
 		return
 	}
 	if metadata.ListedPair(f.raw, f.unit) {
 		b.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, "", "column %s with unit %q is in the parameter list of the format, but nothing is computed from it; copied unchanged", f.raw, f.unit)
 		return
 	}
-	b.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, remedy, "column %s with unit %q is not a known variable; copied unchanged", f.raw, f.unit)
+	w := b.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, "",
+		"column %s with unit %q is not a known variable; copied unchanged", f.raw, f.unit)
+	w.Options = say
 }
 
 // carried gives a column that is not in the table a variable of its own, named after it.

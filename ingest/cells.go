@@ -9,8 +9,10 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// skipLines is the piece of a cruise file that gets past lines that cannot be read, and keeps the rest of their files.
-const skipLines = "; or have such lines skipped, and values that are no numbers taken as missing with flag 4, with this in the cruise file:\ncasts:\n  lenient: yes\n"
+// offerLenient adds to an error the option to get past lines that cannot be read, and keep the rest of their files.
+func offerLenient(e *metadata.InputError) {
+	offer(e, "have such lines skipped, and values that are no numbers taken as missing with flag 4,", metadata.Lenient())
+}
 
 // cell sets one cell of the current row from its text, which stands at a line and column. It is false when the row is not to be kept.
 func (b *builder) cell(k int, s []byte, line, column int) bool {
@@ -43,7 +45,8 @@ func (b *builder) cell(k int, s []byte, line, column int) bool {
 		b.warn(metadata.Warning, "exchange.not_a_number", f.variable.Name, line, column, "", "%s: %s is not a number; line skipped", f.raw, firstBytes(s))
 		return false
 	case !ok:
-		b.fail(line, column, "write a number, or -999 when there is none"+skipLines, "%s: %s is not a number", f.raw, firstBytes(s))
+		offerLenient(b.fail(line, column, "write a number, or -999 when there is none",
+			"%s: %s is not a number", f.raw, firstBytes(s)))
 		v = math.NaN()
 	}
 	switch q {
@@ -70,7 +73,8 @@ func (b *builder) cell(k int, s []byte, line, column int) bool {
 			b.warn(metadata.Warning, "exchange.no_pressure", "", line, column, "", "pressure is missing; line skipped")
 			return false
 		}
-		b.fail(line, column, "write the pressure of the level or take the line out"+skipLines, "pressure is missing: %s", firstBytes(s))
+		offerLenient(b.fail(line, column, "write the pressure of the level or take the line out",
+			"pressure is missing: %s", firstBytes(s)))
 	}
 	if !math.IsNaN(v) {
 		var text []byte

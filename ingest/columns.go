@@ -96,12 +96,11 @@ func (b *builder) noPressure(line int) {
 	if named >= 0 {
 		message, likely = fmt.Sprintf("no pressure in dbar: %s has the unit %q", b.field[named].raw, b.field[named].unit), named
 	}
-	remedy := "name the pressure column CTDPRS with unit DBAR"
+	e := b.fail(line, 1, "name the pressure column CTDPRS with unit DBAR", "%s", message)
 	if likely >= 0 {
 		f := &b.field[likely]
-		remedy += "; or, when " + f.raw + " is pressure in dbar, say so in the cruise file:\ncasts:\n  aliases:\n    " + metadata.AliasLine(f.raw, f.unit, "pres") + "\n"
+		offer(e, "when "+f.raw+" is pressure in dbar, say so", metadata.Alias(f.raw, f.unit, "pres"))
 	}
-	b.fail(line, 1, remedy, "%s", message)
 }
 
 // noTrailing drops one empty field at the end of a line.

@@ -61,7 +61,7 @@ func TestMissingBins(t *testing.T) {
 		var got []string
 		for _, f := range CheckComplete([]*section.Cast{bins("1", nan, c.p...)}, func(*section.Cast) float64 { return c.declared }) {
 			got = append(got, fmt.Sprintf("%s %g %g %d", f.Check, f.First, f.Last, f.Count))
-			if f.Cast == "" || f.File == "" || f.Variable != "pres" || f.Remedy == "" || f.Severity != metadata.Warning {
+			if f.Cast == "" || f.File == "" || f.Variable != "pres" || f.Advice() == "" || f.Severity != metadata.Warning {
 				t.Errorf("%s: %+v", c.name, f)
 			}
 		}
@@ -131,7 +131,7 @@ func TestCutOff(t *testing.T) {
 		var got []string
 		for _, f := range CutOff("strait", c.casts, func(*section.Cast) string { return c.remark }) {
 			got = append(got, fmt.Sprintf("%s %v %g", strings.TrimSuffix(f.File, ".csv"), f.Severity, f.First))
-			if f.Check != "cast.cut_off" || !strings.Contains(f.Message, "section strait") || (f.Remedy == "") != (c.remark != "") {
+			if f.Check != "cast.cut_off" || !strings.Contains(f.Message, "section strait") || (f.Advice() == "") != (c.remark != "") {
 				t.Errorf("%s: %+v", c.name, f)
 			}
 		}

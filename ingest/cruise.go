@@ -58,16 +58,11 @@ func twice(casts []*section.Cast) error {
 		free := freeNumber(given, f, c.Number)
 		given = append(given, &section.Cast{Expocode: c.Expocode, Station: c.Station, Number: free})
 		errs = append(errs, &metadata.InputError{Position: metadata.Position{File: c.Source.Name},
-			Err: fmt.Errorf("expocode %s station %s cast %s is in %s too", c.Expocode, c.Station, c.Number, f.Source.Name),
-			Remedy: "correct the header of one of the two; or leave one out with this in the cruise file:\n" + leaveOut(c.Source.Name) +
-				"\nor give it another number with:\n" + renumberFile(c.Source.Name, c.Station, free)})
+			Err:    fmt.Errorf("expocode %s station %s cast %s is in %s too", c.Expocode, c.Station, c.Number, f.Source.Name),
+			Remedy: "correct the header of one of the two", Options: []metadata.Option{leaveOut("one", c.Source.Name),
+				{Text: "give it another number", Paste: metadata.RenumberFile(c.Source.Name, c.Station, free, "...")}}})
 	}
 	return errors.Join(errs...)
-}
-
-// renumberFile is the piece of a cruise file that gives the cast of a file another number.
-func renumberFile(file, station, number string) string {
-	return "casts:\n  renumber:\n    " + metadata.RenumberFile(file, station, number, "...")
 }
 
 // sameButForZeros finds stations of one expocode whose names differ by leading zeros or case only: two stations, and probably one meant.
@@ -88,8 +83,8 @@ func sameButForZeros(casts []*section.Cast) []metadata.Finding {
 		told[[2]string{c.Expocode, c.Station}] = true
 		w := of(c, "exchange.station_zeros")
 		w.Message = fmt.Sprintf("stations %s (%s) and %s (%s) differ by zeros or case only; taken as two stations", f.Station, f.Source.Name, c.Station, c.Source.Name)
-		w.Remedy = "if they are one, give one name to both with this in the cruise file:\n" +
-			renumberFile(c.Source.Name, f.Station, freeNumber(casts, f, c.Number))
+		w.Options = []metadata.Option{{Text: "if they are one, give one name to both",
+			Paste: metadata.RenumberFile(c.Source.Name, f.Station, freeNumber(casts, f, c.Number), "...")}}
 		found = append(found, w)
 	}
 	return found
@@ -138,12 +133,11 @@ func expocodes(casts []*section.Cast, declared []string) []metadata.Finding {
 		} else {
 			w.Message = fmt.Sprintf("expocode %s (first in %s) is not declared; declared: %s", e, first[e].Source.Name, strings.Join(declared, " "))
 		}
-		w.Remedy = "if it belongs to the cruise, declare it in the cruise file:\ncruise:\n  legs:"
-		for _, d := range codes { // all of them when none is declared yet: one alone would leave the others out
-			if d == e || len(declared) == 0 {
-				w.Remedy += "\n    " + metadata.LegLine(d)
-			}
+		legs := []string{e}
+		if len(declared) == 0 { // one alone would leave the others out
+			legs = codes
 		}
+		w.Options = []metadata.Option{{Text: "if it belongs to the cruise, declare it", Paste: metadata.Legs(legs...)}}
 		found = append(found, w)
 	}
 	return found
@@ -185,7 +179,8 @@ func fileName(c *section.Cast, casts []*section.Cast) []metadata.Finding {
 		return k != c && k.Expocode == c.Expocode && k.Station == station && k.Number == number
 	})
 	if base[:j] == c.Expocode && identifier(station) && identifier(number) && !taken {
-		w.Remedy = "compare both with the log; when the file name is right, write this in the cruise file:\n" + renumberFile(c.Source.Name, station, number)
+		w.Remedy = "compare both with the log"
+		w.Options = []metadata.Option{{Text: "when the file name is right, say so", Paste: metadata.RenumberFile(c.Source.Name, station, number, "...")}}
 	}
 	return []metadata.Finding{w}
 }

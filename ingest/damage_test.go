@@ -109,7 +109,7 @@ func TestDamagedCopies(t *testing.T) {
 			refused++
 			for _, e := range metadata.Parts(err) {
 				var in *metadata.InputError
-				if !errors.As(e, &in) || in.File != name || in.Line == 0 && len(bad) > 0 && !bytes.Contains([]byte(in.Error()), []byte("no line but")) || in.Remedy == "" {
+				if !errors.As(e, &in) || in.File != name || in.Line == 0 && len(bad) > 0 && !bytes.Contains([]byte(in.Error()), []byte("no line but")) || in.Advice() == "" {
 					t.Errorf("%s: error without a place or a remedy: %v", d.name, e)
 				}
 			}

@@ -32,14 +32,14 @@ func describe(found []metadata.Finding, err error) string {
 	for _, e := range metadata.Parts(err) {
 		fmt.Fprintf(&b, "error: %v\n", e)
 		var in *metadata.InputError
-		if errors.As(e, &in) && in.Remedy != "" {
-			fmt.Fprintf(&b, "  hint: %s\n", strings.ReplaceAll(in.Remedy, "\n", "\n        "))
+		if errors.As(e, &in) && in.Advice() != "" {
+			fmt.Fprintf(&b, "  hint: %s\n", strings.ReplaceAll(in.Advice(), "\n", "\n        "))
 		}
 	}
 	for _, f := range found {
 		fmt.Fprintf(&b, "%s: %s: [%s] %s\n", f.Severity, f.Position, f.Check, f.Message)
-		if f.Remedy != "" {
-			fmt.Fprintf(&b, "  hint: %s\n", strings.ReplaceAll(f.Remedy, "\n", "\n        "))
+		if f.Advice() != "" {
+			fmt.Fprintf(&b, "  hint: %s\n", strings.ReplaceAll(f.Advice(), "\n", "\n        "))
 		}
 	}
 	return b.String()

@@ -294,7 +294,8 @@ func (l *Listing) add(name, onDisk string, kind Kind) {
 // readFile reads a file into buf, which grows as needed.
 func readFile(buf []byte, name, onDisk string, limit int64) ([]byte, error) {
 	fail := func(remedy, format string, args ...any) ([]byte, error) {
-		return nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: fmt.Errorf(format, args...), Remedy: remedy}
+		return nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: fmt.Errorf(format, args...), Remedy: remedy,
+			Options: []metadata.Option{leaveOut("the file", name)}}
 	}
 	f, err := regular.Open(onDisk)
 	if errors.Is(err, regular.ErrNotRegular) {
@@ -305,7 +306,7 @@ func readFile(buf []byte, name, onDisk string, limit int64) ([]byte, error) {
 		if errors.Is(err, fs.ErrNotExist) {
 			remedy = "copy the file again from where it was made"
 		}
-		return fail(remedy+"; or leave it out with this in the cruise file:\n"+leaveOut(name), "%w", cause(err))
+		return fail(remedy, "%w", cause(err))
 	}
 	defer f.Close()
 	info, err := f.Stat()
@@ -313,7 +314,7 @@ func readFile(buf []byte, name, onDisk string, limit int64) ([]byte, error) {
 		return fail("", "%w", cause(err))
 	}
 	if info.Size() > limit {
-		return fail("leave it out with this in the cruise file:\n"+leaveOut(name), "too large: %d bytes, the limit is %d", info.Size(), limit)
+		return fail("", "too large: %d bytes, the limit is %d", info.Size(), limit)
 	}
 	need := int(info.Size()) + 1 // one more for a line feed at the end
 	if cap(buf) < need {

@@ -120,20 +120,23 @@ func (x *exchange) wrongCount(line []byte, found int, cut bool) {
 	case x.o.Lenient:
 		x.warn(metadata.Warning, "exchange.field_count", "", x.no, 0, "", "line has %d fields, expected %d; skipped", found, n)
 	default:
-		remedy := "compare the line with its neighbours" + skipLines
+		remedy, lenient := "compare the line with its neighbours", true
 		column := len(line) + 1
 		switch s := trim(line); {
 		case found == 1 && (s[0] >= 'A' && s[0] <= 'Z' || s[0] >= 'a' && s[0] <= 'z'):
 			x.fail(x.no, len(line)-len(s)+1, "write END_DATA where the data end, and # before a comment", "%s is neither a data line nor END_DATA", firstBytes(s))
 			return
 		case found > n && bytes.IndexByte(line, '.') < 0:
-			remedy = "write decimal points, not commas: a decimal comma makes two fields of one value"
+			remedy, lenient = "write decimal points, not commas: a decimal comma makes two fields of one value", false
 		case found > n:
-			remedy = "compare the line with its neighbours: a decimal comma makes two fields of one value" + skipLines
+			remedy = "compare the line with its neighbours: a decimal comma makes two fields of one value"
 		}
 		if found > n {
 			column = x.offset[n] + 1
 		}
-		x.fail(x.no, column, remedy, "data line has %d %s, expected %d", found, plural(found, "field", "fields"), n)
+		e := x.fail(x.no, column, remedy, "data line has %d %s, expected %d", found, plural(found, "field", "fields"), n)
+		if lenient {
+			offerLenient(e)
+		}
 	}
 }

@@ -43,8 +43,10 @@ func (b *builder) meanings(line, unitLine int, at []int) {
 			f.variable, f.known = v, true
 			taken[v.Name] = true
 			if sensor := strings.TrimSuffix(v.Name, "_bottle"); !b.bottle && sensor != v.Name && f.alias == nil {
-				b.warn(metadata.Warning, "exchange.bottle_column", v.Name, line, at[i]+1, "if it is of the sensor, say so in the cruise file:\ncasts:\n  aliases:\n    "+
-					metadata.AliasLine(f.raw, "", map[string]string{"salt": "psal", "oxy": "oxy"}[sensor]), "column %s is that of water samples, in a CTD file; kept as %s", f.raw, v.Name)
+				w := b.warn(metadata.Warning, "exchange.bottle_column", v.Name, line, at[i]+1, "",
+					"column %s is that of water samples, in a CTD file; kept as %s", f.raw, v.Name)
+				w.Options = []metadata.Option{{Text: "if it is of the sensor, say so",
+					Paste: metadata.Alias(f.raw, "", map[string]string{"salt": "psal", "oxy": "oxy"}[sensor])}}
 			}
 			if pass == 1 {
 				b.warn(metadata.Note, "exchange.column_alias", v.Name, line, at[i]+1, "", "column %s read as %s", f.raw, v.Exchange)
@@ -92,7 +94,8 @@ func (b *builder) aliasConflicts() {
 		err := &metadata.InputError{Position: a.At, Err: fmt.Errorf("column %s cannot be %s: column %s is that already; the file is not read", f.raw, v.Name,
 			b.field[other].raw), Remedy: "say of one of the two columns what it is"}
 		if w, there := metadata.ByName(v.Name + "2"); there {
-			err.Remedy = fmt.Sprintf("when %s is of the second sensor, write this in its place:\ncasts:\n  aliases:\n    %s", f.raw, metadata.AliasLine(f.raw, a.Unit, w.Name))
+			err.Remedy, err.Options = "", []metadata.Option{{Text: "when " + f.raw + " is of the second sensor, replace the alias",
+				Paste: metadata.Alias(f.raw, a.Unit, w.Name)}}
 		}
 		b.errs = append(b.errs, err)
 	}

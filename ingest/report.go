@@ -3,6 +3,7 @@ package ingest
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -21,28 +22,25 @@ type report struct {
 	full  bool            // there are so many errors that reading has stopped
 }
 
-// leaveOut is the piece of a cruise file that gets past a file that cannot be read.
-func leaveOut(name string) string {
-	return "casts:\n  leave_out:\n    " + metadata.LeaveOutFile(name, "...")
+// leaveOut is the option to leave out what cannot be read: a file, or an archive.
+func leaveOut(what, name string) metadata.Option {
+	return metadata.Option{Text: "leave " + what + " out", Paste: metadata.LeaveOutFile(name, "...")}
 }
 
-// fail notes an error. The remedy given is completed by the line that leaves the file out.
-func (r *report) fail(line, column int, remedy, format string, args ...any) {
-	if r.full {
-		return
+// fail notes an error with its remedy and options, and last the option to leave the file out.
+func (r *report) fail(line, column int, remedy, format string, args ...any) *metadata.InputError {
+	e := &metadata.InputError{Position: metadata.Position{File: r.name, Line: line, Column: column},
+		Err: fmt.Errorf(format, args...), Remedy: remedy, Options: []metadata.Option{leaveOut("the file", r.name)}}
+	if !r.full {
+		r.errs = append(r.errs, e)
+		r.full = len(r.errs) >= maxErrors
 	}
-	switch {
-	case strings.HasSuffix(remedy, "\n"):
-		remedy += "or "
-	case remedy != "":
-		remedy += "; or "
-	}
-	remedy += "leave the file out with this in the cruise file:\n" + leaveOut(r.name)
-	r.errs = append(r.errs, &metadata.InputError{
-		Position: metadata.Position{File: r.name, Line: line, Column: column},
-		Err:      fmt.Errorf(format, args...), Remedy: remedy,
-	})
-	r.full = len(r.errs) >= maxErrors
+	return e
+}
+
+// offer puts an option of an error before those that it has.
+func offer(e *metadata.InputError, text string, p metadata.Paste) {
+	e.Options = slices.Insert(e.Options, 0, metadata.Option{Text: text, Paste: p})
 }
 
 // span notes the first and last pressure in dbar and the number of the values that a finding is about, which its message gives.

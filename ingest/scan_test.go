@@ -223,7 +223,7 @@ func TestAliases(t *testing.T) {
 	} {
 		_, err = read(a...)
 		var in *metadata.InputError
-		if !errors.As(err, &in) || in.Position != at || in.Remedy == "" || !strings.Contains(in.Err.Error(), "CTDTMP2 cannot be temp") {
+		if !errors.As(err, &in) || in.Position != at || in.Advice() == "" || !strings.Contains(in.Err.Error(), "CTDTMP2 cannot be temp") {
 			t.Errorf("%v: %v", a, err)
 		}
 	}

@@ -129,7 +129,7 @@ func placed(t *testing.T, err error) {
 	for _, e := range metadata.Parts(err) {
 		n++
 		in, ok := e.(*metadata.InputError)
-		if !ok || in.Line < 1 || in.File == "" || in.Remedy == "" {
+		if !ok || in.Line < 1 || in.File == "" || in.Advice() == "" {
 			t.Errorf("error without place or remedy: %#v", e)
 		}
 	}

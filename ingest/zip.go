@@ -64,7 +64,7 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 	at := metadata.Position{File: name}
 	fail := func(remedy, format string, args ...any) ([]Input, []metadata.Finding, metadata.Digest, error) {
 		return nil, found, digest, &metadata.InputError{Position: at, Err: fmt.Errorf(format, args...),
-			Remedy: remedy + "; or leave the archive out with this in the cruise file:\n" + leaveOut(name)}
+			Remedy: remedy, Options: []metadata.Option{leaveOut("the archive", name)}}
 	}
 	digest = metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}
 	if !bytes.HasPrefix(data, []byte("PK")) {
@@ -104,7 +104,7 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 		in := Input{Name: name + "/" + base, Kind: kind, member: &member{file: f}}
 		refuse := func(remedy, format string, args ...any) {
 			in.err = &metadata.InputError{Position: metadata.Position{File: in.Name}, Err: fmt.Errorf(format, args...),
-				Remedy: remedy + "; or leave the file out with this in the cruise file:\n" + leaveOut(in.Name)}
+				Remedy: remedy, Options: []metadata.Option{leaveOut("the file", in.Name)}}
 			inputs = append(inputs, in)
 		}
 		if strings.HasSuffix(low, ".zip") {
@@ -205,7 +205,7 @@ func zip64(f *zip.File) bool {
 func (m *member) unpack(buf []byte, name string) ([]byte, error) {
 	fail := func(err error) ([]byte, error) {
 		return nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: err,
-			Remedy: "make the archive again from its files; or leave the file out with this in the cruise file:\n" + leaveOut(name)}
+			Remedy: "make the archive again from its files", Options: []metadata.Option{leaveOut("the file", name)}}
 	}
 	r, err := m.file.Open()
 	if err != nil {

@@ -5,21 +5,64 @@ import (
 	"strings"
 )
 
-// The functions below give lines of a cruise file that get a person past a finding, ready to paste. Each is one line of YAML; the remedy
-// that carries it says under which key it goes ("under casts: leave_out:"). ingest/cruisefile tests that it reads them back.
-
-// LeaveOutFile is an item of casts: leave_out: for a file, named relative to the cruise file.
-func LeaveOutFile(file, reason string) string {
-	return "- {file: " + quoteYAML(file) + ", reason: " + quoteYAML(reason) + "}"
+// A Paste is a piece of a cruise file, ready to paste: Items under Keys, the outermost key first.
+type Paste struct {
+	Keys  []string
+	Items []string
 }
 
-// LeaveOutCastLine is an item of casts: leave_out: for a cast of one leg.
-func LeaveOutCastLine(expocode, station, number, reason string) string {
-	return "- {cast: " + quoteYAML(LegCastText(expocode, station, number)) + ", reason: " + quoteYAML(reason) + "}"
+// String returns the lines of the piece.
+func (p Paste) String() string {
+	var lines []string
+	for i, k := range p.Keys {
+		lines = append(lines, strings.Repeat("  ", i)+k+":")
+	}
+	for _, item := range p.Items {
+		lines = append(lines, strings.Repeat("  ", len(p.Keys))+item)
+	}
+	return strings.Join(lines, "\n")
 }
 
-// AliasLine is an item of casts: aliases:; column or unit may be "" when it does not matter.
-func AliasLine(column, unit, means string) string {
+// MarshalText returns the lines of the piece.
+func (p Paste) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
+
+// An Option is one way on from a finding: what it does, and the piece of a cruise file that does it.
+type Option struct {
+	Text  string `json:"text"`
+	Paste Paste  `json:"paste"`
+}
+
+// Advice returns what a person can do in words: the remedy, then the options with their pieces of a cruise file.
+func Advice(remedy string, options []Option) string {
+	s := remedy
+	for i, o := range options {
+		switch {
+		case i > 0:
+			s += "\nor "
+		case s != "":
+			s += "; or "
+		}
+		if o.Text == "" {
+			s += "this:\n" + o.Paste.String()
+			continue
+		}
+		s += o.Text + " with this in the cruise file:\n" + o.Paste.String()
+	}
+	return s
+}
+
+// LeaveOutFile leaves out a file, named relative to the cruise file.
+func LeaveOutFile(file, reason string) Paste {
+	return Paste{[]string{"casts", "leave_out"}, []string{"- {file: " + quoteYAML(file) + ", reason: " + quoteYAML(reason) + "}"}}
+}
+
+// LeaveOutCast leaves out a cast of one leg.
+func LeaveOutCast(expocode, station, number, reason string) Paste {
+	return Paste{[]string{"casts", "leave_out"}, []string{"- {cast: " + quoteYAML(LegCastText(expocode, station, number)) + ", reason: " + quoteYAML(reason) + "}"}}
+}
+
+// Alias says what a column is; column or unit may be "" when it does not matter.
+func Alias(column, unit, means string) Paste {
 	var parts []string
 	if column != "" {
 		parts = append(parts, "column: "+quoteYAML(column))
@@ -27,28 +70,49 @@ func AliasLine(column, unit, means string) string {
 	if unit != "" {
 		parts = append(parts, "unit: "+quoteYAML(unit))
 	}
-	return "- {" + strings.Join(append(parts, "means: "+quoteYAML(means)), ", ") + "}"
+	return Paste{[]string{"casts", "aliases"}, []string{"- {" + strings.Join(append(parts, "means: "+quoteYAML(means)), ", ") + "}"}}
 }
 
-// RenumberLine is an item of casts: renumber: for a cast of one leg; the expocode may be "" where all legs have numbers of their own.
-func RenumberLine(expocode, station, number, toStation, toNumber, why string) string {
-	return "- {from: " + quoteYAML(LegCastText(expocode, station, number)) + ", to: " + quoteYAML(CastText(toStation, toNumber)) + ", why: " + quoteYAML(why) + "}"
+// Renumber gives a cast of one leg another number; the expocode may be "" where all legs have numbers of their own.
+func Renumber(expocode, station, number, toStation, toNumber, why string) Paste {
+	return Paste{[]string{"casts", "renumber"}, []string{"- {from: " + quoteYAML(LegCastText(expocode, station, number)) + ", to: " +
+		quoteYAML(CastText(toStation, toNumber)) + ", why: " + quoteYAML(why) + "}"}}
 }
 
-// RenumberFile is an item of casts: renumber: for the cast of a file, named relative to the cruise file.
-func RenumberFile(file, toStation, toNumber, why string) string {
-	return "- {file: " + quoteYAML(file) + ", to: " + quoteYAML(CastText(toStation, toNumber)) + ", why: " + quoteYAML(why) + "}"
+// RenumberFile gives the cast of a file, named relative to the cruise file, another number.
+func RenumberFile(file, toStation, toNumber, why string) Paste {
+	return Paste{[]string{"casts", "renumber"}, []string{"- {file: " + quoteYAML(file) + ", to: " + quoteYAML(CastText(toStation, toNumber)) + ", why: " +
+		quoteYAML(why) + "}"}}
 }
 
-// LegLine is an item of cruise: legs:.
-func LegLine(expocode string) string { return "- {expocode: " + quoteYAML(expocode) + "}" }
-
-// MaxGapLine is a key of casts: or of a section; infinity is none.
-func MaxGapLine(dbar float64) string {
-	if dbar > 1e300 {
-		return "max_gap: none"
+// Legs declares the legs of the cruise.
+func Legs(expocodes ...string) Paste {
+	p := Paste{Keys: []string{"cruise", "legs"}}
+	for _, e := range expocodes {
+		p.Items = append(p.Items, "- {expocode: "+quoteYAML(e)+"}")
 	}
-	return "max_gap: " + strconv.FormatFloat(dbar, 'f', -1, 64)
+	return p
+}
+
+// Lenient has lines that cannot be read skipped.
+func Lenient() Paste { return Paste{[]string{"casts"}, []string{"lenient: yes"}} }
+
+// ListStations gives a section or field of this name, under the key list, its stations.
+func ListStations(list, name, stations string) Paste {
+	return Paste{[]string{list}, []string{"- {name: " + name + ", stations: " + strconv.QuoteToGraphic(stations) + "}"}}
+}
+
+// SectionGap sets the widest step that is bridged in a section.
+func SectionGap(name string, dbar float64) Paste {
+	return Paste{[]string{"sections"}, []string{"- {name: " + name + ", max_gap: " + GapText(dbar) + "}"}}
+}
+
+// GapText writes the widest step that is bridged, in dbar; infinity is none.
+func GapText(dbar float64) string {
+	if dbar > 1e300 {
+		return "none"
+	}
+	return strconv.FormatFloat(dbar, 'f', -1, 64)
 }
 
 // CastText writes one cast in the notation of station lists: station/number, or the station alone. Names with other characters than

@@ -40,9 +40,13 @@ func (p Position) Before(q Position) bool {
 // Error gives the place and the fault on one line; Remedy is printed apart, as a hint.
 type InputError struct {
 	Position
-	Err    error
-	Remedy string
+	Err     error
+	Remedy  string
+	Options []Option
 }
+
+// Advice returns what to do in words.
+func (e *InputError) Advice() string { return Advice(e.Remedy, e.Options) }
 
 // Error implements error.
 func (e *InputError) Error() string {
@@ -90,13 +94,17 @@ type Finding struct {
 	Cast     string   // the cast's ID (section.Cast.ID) when it belongs to one
 	Variable string   // variable name (Variable.Name) when it belongs to one
 	Message  string   // one sentence, lower case, no full stop: what was found and what was done about it
-	Remedy   string   // what to do next; may be a line ready to paste into the cruise file
+	Remedy   string   // what to do next
+	Options  []Option // further ways on, each with a piece of the cruise file ready to paste
 	Proposed Flag     // flag proposed for the values concerned; NotEvaluated when none is
 	First    float64  // pressures (dbar) of the first and last value concerned; both 0 when none is
 	Last     float64
 	Count    int        // number of values concerned
 	Also     []Position // where else the same was found, in other files
 }
+
+// Advice returns what to do in words.
+func (f *Finding) Advice() string { return Advice(f.Remedy, f.Options) }
 
 // Compare is the one order in which findings are listed: file, cast, line, column, check, variable, first pressure, message.
 func (f *Finding) Compare(g *Finding) int {
@@ -132,7 +140,7 @@ func JoinFindings(fs []Finding) []Finding {
 			}
 			said[p] = true
 		}
-		k := saying{f.Severity, f.Check, f.Variable, f.Message, f.Remedy, f.Proposed}
+		k := saying{f.Severity, f.Check, f.Variable, f.Message, f.Advice(), f.Proposed}
 		i, ok := at[k]
 		if ok && f.Severity != Failure && f.File != out[i].File {
 			out[i].Also = append(out[i].Also, f.Position)

@@ -157,17 +157,17 @@ func TestNearest(t *testing.T) {
 
 func TestLinesToPaste(t *testing.T) {
 	for _, c := range [][2]string{
-		{metadata.LeaveOutFile("casts/a b_ct1.csv", "cut"), "- {file: casts/a b_ct1.csv, reason: cut}"},
-		{metadata.AliasLine("CTDTMP2", "", "temp2"), "- {column: CTDTMP2, means: temp2}"},
-		{metadata.AliasLine("", "%", "xmiss"), `- {unit: "%", means: xmiss}`},
-		{metadata.RenumberLine("", "21", "1", "20", "2", "typing error"), "- {from: 21/1, to: 20/2, why: typing error}"},
-		{metadata.RenumberLine("", "T-1", "", "all", "1", "no, not this"), `- {from: "\"T-1\"", to: "\"all\"/1", why: "no, not this"}`},
-		{metadata.LegLine("ZZSM20260504"), "- {expocode: ZZSM20260504}"},
-		{metadata.MaxGapLine(100), "max_gap: 100"},
-		{metadata.RenumberLine("ZZSM20260504", "21", "1", "20", "2", "x"), `- {from: "ZZSM20260504:21/1", to: 20/2, why: x}`},
-		{metadata.RenumberFile("casts/b_ct1.csv", "20", "2", "x"), "- {file: casts/b_ct1.csv, to: 20/2, why: x}"},
-		{metadata.LeaveOutCastLine("ZZSM20260504", "21", "", "x"), `- {cast: "ZZSM20260504:21", reason: x}`},
-		{metadata.LeaveOutFile("a", "tab\there, line\nthere \x01"), `- {file: a, reason: "tab\there, line\nthere ?"}`},
+		{metadata.LeaveOutFile("casts/a b_ct1.csv", "cut").Items[0], "- {file: casts/a b_ct1.csv, reason: cut}"},
+		{metadata.Alias("CTDTMP2", "", "temp2").Items[0], "- {column: CTDTMP2, means: temp2}"},
+		{metadata.Alias("", "%", "xmiss").Items[0], `- {unit: "%", means: xmiss}`},
+		{metadata.Renumber("", "21", "1", "20", "2", "typing error").Items[0], "- {from: 21/1, to: 20/2, why: typing error}"},
+		{metadata.Renumber("", "T-1", "", "all", "1", "no, not this").Items[0], `- {from: "\"T-1\"", to: "\"all\"/1", why: "no, not this"}`},
+		{metadata.Legs("ZZSM20260504").Items[0], "- {expocode: ZZSM20260504}"},
+		{metadata.GapText(100), "100"},
+		{metadata.Renumber("ZZSM20260504", "21", "1", "20", "2", "x").Items[0], `- {from: "ZZSM20260504:21/1", to: 20/2, why: x}`},
+		{metadata.RenumberFile("casts/b_ct1.csv", "20", "2", "x").Items[0], "- {file: casts/b_ct1.csv, to: 20/2, why: x}"},
+		{metadata.LeaveOutCast("ZZSM20260504", "21", "", "x").Items[0], `- {cast: "ZZSM20260504:21", reason: x}`},
+		{metadata.LeaveOutFile("a", "tab\there, line\nthere \x01").Items[0], `- {file: a, reason: "tab\there, line\nthere ?"}`},
 		{metadata.CastText("", "1"), `""/1`},
 	} {
 		if c[0] != c[1] {

@@ -48,8 +48,8 @@ func (u *ui) failure(err error) {
 		switch {
 		case errors.As(e, &usage) && usage.hint != "":
 			u.hint(usage.hint)
-		case errors.As(e, &input) && input.Remedy != "":
-			u.hint(input.Remedy)
+		case errors.As(e, &input) && input.Advice() != "":
+			u.hint(input.Advice())
 		}
 	}
 }
@@ -61,7 +61,7 @@ func asFindings(err error) []metadata.Finding {
 		f := metadata.Finding{Severity: metadata.Failure, Message: e.Error()}
 		var input *metadata.InputError
 		if errors.As(e, &input) {
-			f.Position, f.Remedy, f.Message = input.Position, input.Remedy, input.Err.Error()
+			f.Position, f.Remedy, f.Options, f.Message = input.Position, input.Remedy, input.Options, input.Err.Error()
 		}
 		fs = append(fs, f)
 	}
@@ -89,8 +89,8 @@ func (u *ui) findings(fs []metadata.Finding) {
 			b.WriteString(" [" + f.Check + "]")
 		}
 		fmt.Fprintf(u.out, "%-8s %s\n", f.Severity, oneLine(b.String()))
-		if f.Remedy != "" {
-			for _, line := range adviceLines(f.Remedy) {
+		if advice := f.Advice(); advice != "" {
+			for _, line := range adviceLines(advice) {
 				fmt.Fprintln(u.out, "           "+line)
 			}
 		}
@@ -133,28 +133,30 @@ func plural(n int, word string) string {
 
 // jsonFinding is the form of a finding in --json output.
 type jsonFinding struct {
-	File     string   `json:"file,omitempty"`
-	Line     int      `json:"line,omitempty"`
-	Column   int      `json:"column,omitempty"`
-	Severity string   `json:"severity"`
-	Check    string   `json:"check,omitempty"`
-	Cast     string   `json:"cast,omitempty"`
-	Variable string   `json:"variable,omitempty"`
-	Message  string   `json:"message"`
-	Remedy   string   `json:"remedy,omitempty"`
-	Proposed *int     `json:"proposed_flag,omitempty"`
-	First    *float64 `json:"first_dbar,omitempty"`
-	Last     *float64 `json:"last_dbar,omitempty"`
-	Count    int      `json:"count,omitempty"`
-	Files    int      `json:"files,omitempty"` // in which the same was found, when in several
-	Also     []string `json:"also,omitempty"`  // where, after the first
+	File     string `json:"file,omitempty"`
+	Line     int    `json:"line,omitempty"`
+	Column   int    `json:"column,omitempty"`
+	Severity string `json:"severity"`
+	Check    string `json:"check,omitempty"`
+	Cast     string `json:"cast,omitempty"`
+	Variable string `json:"variable,omitempty"`
+	Message  string `json:"message"`
+	Remedy   string `json:"remedy,omitempty"` // all that can be done, in words
+
+	Options  []metadata.Option `json:"options,omitempty"` // pieces of a cruise file that do it
+	Proposed *int              `json:"proposed_flag,omitempty"`
+	First    *float64          `json:"first_dbar,omitempty"`
+	Last     *float64          `json:"last_dbar,omitempty"`
+	Count    int               `json:"count,omitempty"`
+	Files    int               `json:"files,omitempty"` // in which the same was found, when in several
+	Also     []string          `json:"also,omitempty"`  // where, after the first
 }
 
 func toJSON(fs []metadata.Finding) []jsonFinding {
 	out := make([]jsonFinding, len(fs))
 	for i, f := range fs {
 		out[i] = jsonFinding{File: f.File, Line: f.Line, Column: f.Column, Severity: f.Severity.String(), Check: f.Check, Cast: f.Cast,
-			Variable: f.Variable, Message: f.Message, Remedy: f.Remedy, Count: f.Count}
+			Variable: f.Variable, Message: f.Message, Remedy: f.Advice(), Options: f.Options, Count: f.Count}
 		if f.Proposed != metadata.NotEvaluated {
 			p := int(f.Proposed)
 			out[i].Proposed = &p

@@ -273,11 +273,11 @@ func TestCheckDigit(t *testing.T) {
 func TestPastedLines(t *testing.T) {
 	for _, reason := range []string{"file cut short", "winch stopped, cast repeated", `he said "no": # 5`, "yes", "-1", "Grönland", `back\slash`, "two\nlines", " padded ", "~", "null", "1e5", "{x}", "a  b"} {
 		for _, station := range []string{"6", "006", "T-1", "all", "12A", "a#b"} {
-			file := "cruise:\n  id: a\n  legs:\n    " + metadata.LegLine("77AB20260504") + "\ncasts:\n  sources: [casts]\n  leave_out:\n    " + metadata.LeaveOutFile("casts/odd name, 1_ct1.csv", reason) +
-				"\n  aliases:\n    " + metadata.AliasLine("CTD, odd", "DEG C", "temp") + "\n    " + metadata.AliasLine("", "%", "xmiss") +
-				"\n  renumber:\n    " + metadata.RenumberLine("", station, "1", "20", "2", reason) +
-				"\n    " + metadata.RenumberFile("casts/odd: 2, b.csv", station, "2", reason) + "\n    " + metadata.RenumberLine("77AB20260504", station, "1", "20", "2", reason) +
-				"\n  " + metadata.MaxGapLine(60.5) + "\nsections:\n  - name: a\n    stations: 1-4\n    " + metadata.MaxGapLine(math.Inf(1)) + "\n"
+			file := "cruise:\n  id: a\n  legs:\n    " + metadata.Legs("77AB20260504").Items[0] + "\ncasts:\n  sources: [casts]\n  leave_out:\n    " + metadata.LeaveOutFile("casts/odd name, 1_ct1.csv", reason).Items[0] +
+				"\n  aliases:\n    " + metadata.Alias("CTD, odd", "DEG C", "temp").Items[0] + "\n    " + metadata.Alias("", "%", "xmiss").Items[0] +
+				"\n  renumber:\n    " + metadata.Renumber("", station, "1", "20", "2", reason).Items[0] +
+				"\n    " + metadata.RenumberFile("casts/odd: 2, b.csv", station, "2", reason).Items[0] + "\n    " + metadata.Renumber("77AB20260504", station, "1", "20", "2", reason).Items[0] +
+				"\n  max_gap: " + metadata.GapText(60.5) + "\nsections:\n  - name: a\n    stations: 1-4\n    max_gap: " + metadata.GapText(math.Inf(1)) + "\n"
 			c, _, err := Read([]byte(file), "f")
 			if err != nil {
 				t.Errorf("%s%v", file, err)

@@ -104,7 +104,8 @@ func (w *work) matchBottles() {
 			if other, twice := seen[sample]; twice && other != b.Source.Name {
 				w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Failure, Check: "bottles.twice",
 					Message: fmt.Sprintf("sample %s of cast %s is in %s too", row.Sample, metadata.CastText(row.Station, row.Cast), other),
-					Remedy:  "take the line out of one of the two files; or leave one out with this in the cruise file:\ncasts:\n  leave_out:\n    " + metadata.LeaveOutFile(b.Source.Name, "...")})
+					Remedy:  "take the line out of one of the two files",
+					Options: []metadata.Option{{Text: "leave one out", Paste: metadata.LeaveOutFile(b.Source.Name, "...")}}})
 			}
 			seen[sample] = b.Source.Name
 		}

@@ -160,7 +160,7 @@ func (o *original) outcome(t *testing.T, where string, damaged []byte) string {
 	switch {
 	case err != nil: // of two files that cannot both be right
 		for _, e := range metadata.Parts(err) {
-			if in := (*metadata.InputError)(nil); !errors.As(e, &in) || in.File == "" || in.Remedy == "" {
+			if in := (*metadata.InputError)(nil); !errors.As(e, &in) || in.File == "" || in.Advice() == "" {
 				t.Errorf("%s: an error without a file or a remedy: %v", where, e)
 			}
 		}
@@ -218,7 +218,7 @@ func TestCorruptedBundles(t *testing.T) {
 		case err != nil:
 			outcome["error"]++
 			for _, e := range metadata.Parts(err) {
-				if in := (*metadata.InputError)(nil); !errors.As(e, &in) || in.File == "" || in.Remedy == "" {
+				if in := (*metadata.InputError)(nil); !errors.As(e, &in) || in.File == "" || in.Advice() == "" {
 					t.Errorf("%d, %s: an error without a place or a remedy: %v", i, d.name, e)
 				}
 			}

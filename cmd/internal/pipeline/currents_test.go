@@ -584,7 +584,7 @@ func TestSettingsJudgedByCheck(t *testing.T) {
 			}
 			n := 0
 			for _, f := range made.Findings {
-				if f.Check == x.check && strings.Contains(f.Message, x.says) && f.Line > 0 && f.Remedy != "" {
+				if f.Check == x.check && strings.Contains(f.Message, x.says) && f.Line > 0 && f.Advice() != "" {
 					n++
 				}
 			}

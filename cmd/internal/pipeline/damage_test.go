@@ -281,7 +281,7 @@ func namedByRecord(t *testing.T, name string, good, damaged []byte, how string) 
 		}
 		named := false
 		for _, f := range p.Findings {
-			named = named || f.Check == "inputs.changed" && f.File == name && f.Remedy != ""
+			named = named || f.Check == "inputs.changed" && f.File == name && f.Advice() != ""
 		}
 		if named != changed {
 			t.Errorf("%s in %s: changed %v, named %v", how, name, changed, named)
@@ -358,7 +358,7 @@ func sayWhere(t *testing.T, what string, err error) {
 			t.Errorf("%s: an error of no place: %v", what, e)
 		case in.File == "" || in.Line == 0 && !wholeFile(in):
 			t.Errorf("%s: without a line: %v", what, in)
-		case in.Remedy == "":
+		case in.Advice() == "":
 			t.Errorf("%s: nothing to do: %v", what, in)
 		}
 	}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/gridding"
@@ -33,14 +32,12 @@ func (w *work) assembleFields() {
 		casts, err := section.Select(w.casts, list)
 		if err != nil {
 			for _, e := range metadata.Parts(err) {
-				remedy := "correct the stations of the field, or take the station out"
+				found := metadata.Finding{Position: f.At, Severity: metadata.Failure, Check: "field.stations", Message: fmt.Sprintf("field %s: %v", f.Name, e),
+					Remedy: "correct the stations of the field, or take the station out"}
 				if mixed := (*section.LegsError)(nil); errors.As(e, &mixed) {
-					remedy = legsRemedy(list, w.casts, mixed, func(list string) string {
-						return "fields:\n  - {name: " + f.Name + ", stations: " + strconv.QuoteToGraphic(list) + "}"
-					})
+					found.Remedy, found.Options = "", legOptions("fields", f.Name, list, w.casts, mixed)
 				}
-				w.find(metadata.Finding{Position: f.At, Severity: metadata.Failure, Check: "field.stations", Message: fmt.Sprintf("field %s: %v", f.Name, e),
-					Remedy: remedy})
+				w.find(found)
 			}
 			continue
 		}

@@ -22,27 +22,23 @@ func mixedNames(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.F
 		slices.Sort(codes)
 		return codes
 	}
-	say := func(at metadata.Position, check, key string, n cruisefile.CastName, line func(code string) string) {
+	say := func(at metadata.Position, check, key string, n cruisefile.CastName, paste func(code string) metadata.Paste) {
 		codes := legs(n)
 		if len(codes) < 2 {
 			return
 		}
 		f := metadata.Finding{Position: at, Severity: metadata.Failure, Check: check, Count: len(codes),
-			Message: fmt.Sprintf("%s names cast %s, which %d legs have: %s; it is done to none", key, castName(n), len(codes), strings.Join(codes, ", ")),
-			Remedy:  "say which leg is meant, with one of these lines in its place"}
-		for _, code := range codes[:min(len(codes), maxLegsTold)] {
-			f.Remedy += "\ncasts:\n  " + key + ":\n    " + line(code)
-		}
+			Message: fmt.Sprintf("%s names cast %s, which %d legs have: %s; it is done to none", key, castName(n), len(codes), strings.Join(codes, ", ")), Options: eachLeg("say which leg is meant and replace the line", codes, paste)}
 		found = append(found, f)
 	}
 	for _, l := range c.Casts.LeaveOut {
-		say(l.At, "cruise.leave_out", "leave_out", l.Cast, func(code string) string {
-			return metadata.LeaveOutCastLine(code, l.Cast.Station, l.Cast.Number, l.Reason)
+		say(l.At, "cruise.leave_out", "leave_out", l.Cast, func(code string) metadata.Paste {
+			return metadata.LeaveOutCast(code, l.Cast.Station, l.Cast.Number, l.Reason)
 		})
 	}
 	for _, r := range c.Casts.Renumber {
-		say(r.At, "cruise.renumber", "renumber", r.From, func(code string) string {
-			return metadata.RenumberLine(code, r.From.Station, r.From.Number, r.To.Station, r.To.Number, r.Why)
+		say(r.At, "cruise.renumber", "renumber", r.From, func(code string) metadata.Paste {
+			return metadata.Renumber(code, r.From.Station, r.From.Number, r.To.Station, r.To.Number, r.Why)
 		})
 	}
 	return found
@@ -62,4 +58,16 @@ func mixedLists(what string, l *section.StationList, at metadata.Position, casts
 			Remedy: "name the leg; for casts of all these legs write " + strconv.QuoteToGraphic(strings.Join(both, ", "))})
 	}
 	return found
+}
+
+// maxLegsTold is how many legs are offered.
+const maxLegsTold = 4
+
+// eachLeg returns an option for each leg or list; text says of the first what all do.
+func eachLeg(text string, each []string, paste func(string) metadata.Paste) (options []metadata.Option) {
+	for _, one := range each[:min(len(each), maxLegsTold)] {
+		options = append(options, metadata.Option{Text: text, Paste: paste(one)})
+		text = ""
+	}
+	return options
 }

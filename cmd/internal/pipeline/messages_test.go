@@ -34,13 +34,13 @@ func judge(t *testing.T, dir string, found []metadata.Finding, seen map[string]b
 				t.Errorf("%s: no such file beside the cruise file: %s (%s)", f.Check, f.File, f.Message)
 			}
 		}
-		if f.Severity == metadata.Failure && f.Remedy == "" {
+		if f.Severity == metadata.Failure && f.Advice() == "" {
 			t.Errorf("%s: %s: nothing to do is said", f.Check, f.Message)
 		}
 		if f.Severity == metadata.Failure && f.File == "" {
 			t.Errorf("%s: %s: no file is named", f.Check, f.Message)
 		}
-		for _, s := range []string{f.Message, f.Remedy} {
+		for _, s := range []string{f.Message, f.Advice()} {
 			if m := internals.FindString(s); m != "" {
 				t.Errorf("%s: speaks of %q: %s", f.Check, m, s)
 			}

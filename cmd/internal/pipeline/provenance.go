@@ -109,7 +109,7 @@ func (w *work) assignments() []metadata.Param {
 		{Name: "uncalibrated", Value: map[bool]string{true: "usable", false: "unusable"}[c.Uncalibrated]}}
 	gap := "rule"
 	if c.MaxGapDbar != nil {
-		gap = strings.TrimPrefix(metadata.MaxGapLine(*c.MaxGapDbar), "max_gap: ")
+		gap = metadata.GapText(*c.MaxGapDbar)
 	}
 	p = append(p, metadata.Param{Name: "max_gap", Value: gap})
 	var roles []string

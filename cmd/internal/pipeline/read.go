@@ -267,7 +267,7 @@ func (w *work) fault(err error, check string) {
 		f := metadata.Finding{Severity: metadata.Failure, Check: check, Message: e.Error()}
 		var input *metadata.InputError
 		if errors.As(e, &input) {
-			f.Position, f.Message, f.Remedy = input.Position, input.Err.Error(), input.Remedy
+			f.Position, f.Message, f.Remedy, f.Options = input.Position, input.Err.Error(), input.Remedy, input.Options
 		}
 		w.find(f)
 	}

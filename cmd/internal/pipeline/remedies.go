@@ -3,23 +3,20 @@ package pipeline
 import (
 	"errors"
 	"slices"
-	"strconv"
 
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
-	"github.com/castwright/castwright/section/geostrophy"
 )
 
 // The remedies here end in lines of a cruise file that get past what stands in the way, as they would stand in one.
 
-// stationsRemedy gives the stations of a section without those that no cast has, or those of each leg where the list does not say which.
-func stationsRemedy(s *cruisefile.Section, casts []*section.Cast, err error) string {
+// stationsRemedy returns what can be done about the stations of a section: the list without those that no cast has, or that of each leg where the
+// list does not say which.
+func stationsRemedy(s *cruisefile.Section, casts []*section.Cast, err error) (string, []metadata.Option) {
 	var mixed *section.LegsError
 	if errors.As(err, &mixed) {
-		return legsRemedy(s.Stations, casts, mixed, func(list string) string {
-			return "sections:\n  - {name: " + s.Name + ", stations: " + strconv.QuoteToGraphic(list) + "}"
-		})
+		return "", legOptions("sections", s.Name, s.Stations, casts, mixed)
 	}
 	l := section.StationList{All: s.Stations.All}
 	has := func(r section.StationRange) bool {
@@ -37,10 +34,9 @@ func stationsRemedy(s *cruisefile.Section, casts []*section.Cast, err error) str
 		}
 	}
 	if picked, err := section.Select(casts, l); err != nil || len(picked) == 0 || l.Empty() {
-		return "correct the stations of the section, or take the section out"
+		return "correct the stations of the section, or take the section out", nil
 	}
-	return "correct the stations of the section; or go on with those that there are, with this in the cruise file:\nsections:\n  - {name: " + s.Name +
-		", stations: " + strconv.QuoteToGraphic(l.String()) + "}"
+	return "correct the stations of the section", []metadata.Option{{Text: "go on with those that there are,", Paste: metadata.ListStations("sections", s.Name, l.String())}}
 }
 
 // there returns an item of a station list with the stations that there are: its ends as the casts spell them, else those of its run that there
@@ -86,14 +82,11 @@ func there(r section.StationRange, casts []*section.Cast) section.StationRange {
 	return r
 }
 
-// legsRemedy gives, for each leg that a list of stations may mean, the key with the list written so; key makes the lines of the cruise file.
-func legsRemedy(list section.StationList, casts []*section.Cast, mixed *section.LegsError, key func(list string) string) string {
-	remedy := "say which leg is meant, with this in the cruise file:\n"
+// legOptions returns, for each leg that the stations of a section or field may mean, the list written so; key holds it in the cruise file.
+func legOptions(key, name string, list section.StationList, casts []*section.Cast, mixed *section.LegsError) []metadata.Option {
+	var lists []string
 	all := section.MixedLegs(casts, list)
-	for i, leg := range mixed.ByLeg {
-		if i == maxLegsTold {
-			break
-		}
+	for _, leg := range mixed.ByLeg {
 		l := section.StationList{Except: list.Except}
 		items := list.Items
 		if list.All {
@@ -116,25 +109,7 @@ func legsRemedy(list section.StationList, casts []*section.Cast, mixed *section.
 				l.Items = append(l.Items, r)
 			}
 		}
-		if i > 0 {
-			remedy += "\nor this:\n"
-		}
-		remedy += key(l.String())
+		lists = append(lists, l.String())
 	}
-	return remedy
-}
-
-// maxLegsTold is how many legs a remedy names.
-const maxLegsTold = 4
-
-// gapRemedy returns the remedy of a finding with the key that bridges its gap.
-func gapRemedy(f *geostrophy.Finding, name string) string {
-	if f.BridgeDbar == 0 {
-		return f.Remedy
-	}
-	remedy := "to bridge the gap, write this in the cruise file:\nsections:\n  - {name: " + name + ", " + metadata.MaxGapLine(f.BridgeDbar) + "}"
-	if f.Remedy != "" {
-		remedy = f.Remedy + "; " + remedy
-	}
-	return remedy
+	return eachLeg("say which leg is meant", lists, func(list string) metadata.Paste { return metadata.ListStations(key, name, list) })
 }

@@ -12,8 +12,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -33,15 +31,10 @@ func (p plan) text() string {
 	return s
 }
 
-// snippets gives the pieces of a cruise file in a remedy: a top key and the indented lines under it.
-func snippets(remedy string) (out [][]string) {
-	for _, l := range strings.Split(remedy, "\n") {
-		switch {
-		case slices.Contains([]string{"cruise:", "casts:", "sections:"}, l):
-			out = append(out, []string{l})
-		case strings.HasPrefix(l, "  ") && len(out) > 0:
-			out[len(out)-1] = append(out[len(out)-1], l)
-		}
+// snippets returns the pieces of a cruise file that options hold, as lines.
+func snippets(options []metadata.Option) (out [][]string) {
+	for _, o := range options {
+		out = append(out, strings.Split(o.Paste.String(), "\n"))
 	}
 	return out
 }
@@ -54,7 +47,7 @@ func (p plan) paste(t *testing.T, s []string) plan {
 	case "cruise:":
 		p.cruise += rest
 	case "casts:":
-		if s[1] == "  aliases:" && strings.HasPrefix(p.casts, "  aliases:") { // in the place of the one there
+		if strings.HasPrefix(p.casts, s[1]) { // in the place of the one there
 			p.casts = ""
 		}
 		p.casts += rest
@@ -138,6 +131,8 @@ func TestRemediesWork(t *testing.T) {
 		{"all stations of two legs", leg2, plan{section: "name: line; stations: all; grid: none"}, "section.stations", 2, true, false},
 		{"a station of two legs beside a run of one", leg2, plan{section: "name: line; stations: '" + code + ":1-2, 3'; grid: none"}, "section.stations", 2, true, false},
 		{"a descending run of two legs with an exception", leg2, plan{section: "name: line; stations: 3-1 except 2; grid: none"}, "section.stations", 2, true, false},
+		{"a cast of two legs left out", leg2, plan{casts: "  leave_out:\n    - {cast: 2/1, reason: x}\n"}, "cruise.leave_out", 2, true, false},
+		{"a cast of two legs renumbered", leg2, plan{casts: "  renumber:\n    - {from: 2/1, to: 7/1, why: x}\n"}, "cruise.renumber", 2, true, false},
 		{"an expocode that is not declared", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20), code, "ZZTE20260601", 1)},
 			plan{cruise: ""}, "exchange.expocode_differs", 1, false, false},
 		{"stations equal but for zeros, of one cast number", map[string]string{"casts/01_ct1.csv": cast("01", "1", 20)}, plan{}, "exchange.station_zeros", 1, false, false},
@@ -183,9 +178,9 @@ func TestRemediesWork(t *testing.T) {
 					t.Fatalf("%v in\n%s", err, files["cruise.yaml"])
 				}
 				for _, f := range product.Findings {
-					remedies += f.Remedy + "\n"
+					remedies += f.Advice() + "\n"
 					stopped = stopped || f.Severity == metadata.Failure
-					if strings.HasPrefix(f.Check, c.check) && len(snippets(f.Remedy)) > 0 {
+					if strings.HasPrefix(f.Check, c.check) && len(snippets(f.Options)) > 0 {
 						hits = append(hits, f)
 					}
 				}
@@ -195,9 +190,9 @@ func TestRemediesWork(t *testing.T) {
 			if stopped != c.stops || len(hits) == 0 {
 				t.Fatalf("stopped %v, %d findings of %s with lines to paste", stopped, len(hits), c.check)
 			}
-			pieces := snippets(hits[0].Remedy)
+			pieces := snippets(hits[0].Options)
 			if len(pieces) != c.n {
-				t.Errorf("%d pieces in %q", len(pieces), hits[0].Remedy)
+				t.Errorf("%d pieces in %q", len(pieces), hits[0].Advice())
 			}
 			for _, s := range pieces {
 				stopped, left := find(c.plan.paste(t, s))
@@ -214,8 +209,7 @@ func TestRemediesWork(t *testing.T) {
 	}
 }
 
-// pastedTexts returns what the code of the program says before lines to paste into the cruise file: of each string that leads to such lines, the
-// longest part that is always the same.
+// pastedTexts returns what the code of the program says of options that hold a piece of a cruise file: of each text, its longest string.
 func pastedTexts(t *testing.T) (out []string) {
 	t.Helper()
 	var files []string
@@ -226,7 +220,18 @@ func pastedTexts(t *testing.T) (out []string) {
 		}
 		files = append(files, more...)
 	}
-	verb := regexp.MustCompile(`%[-+.0-9]*[a-zA-Z]`)
+	longest := func(e ast.Expr) (text string) {
+		ast.Inspect(e, func(n ast.Node) bool {
+			if lit, ok := n.(*ast.BasicLit); ok && lit.Kind == token.STRING {
+				if s, err := strconv.Unquote(lit.Value); err == nil && len(s) > len(text) {
+					text = s
+				}
+			}
+			return true
+		})
+		return text
+	}
+	argument := map[string]int{"offer": 1, "leaveOut": 0, "eachLeg": 0} // which says what is done
 	for _, name := range files {
 		if strings.HasSuffix(name, "_test.go") {
 			continue
@@ -236,22 +241,32 @@ func pastedTexts(t *testing.T) (out []string) {
 			t.Fatal(err)
 		}
 		ast.Inspect(file, func(n ast.Node) bool {
-			lit, ok := n.(*ast.BasicLit)
-			if !ok || lit.Kind != token.STRING {
-				return true
-			}
-			text, err := strconv.Unquote(lit.Value)
-			head, _, lines := strings.Cut(text, ":\n")
-			if err != nil || !lines || head == "casts" || head == "sections" || head == "" || !strings.Contains(text, "cruise file:\n") && !strings.Contains(text, "\ncasts:\n") {
-				return true
-			}
-			longest := ""
-			for _, part := range verb.Split(head, -1) {
-				if len(part) > len(longest) {
-					longest = part
+			var text ast.Expr
+			switch n := n.(type) {
+			case *ast.CompositeLit:
+				values := map[string]ast.Expr{}
+				for _, e := range n.Elts {
+					if kv, ok := e.(*ast.KeyValueExpr); ok {
+						if key, ok := kv.Key.(*ast.Ident); ok {
+							values[key.Name] = kv.Value
+						}
+					}
+				}
+				if values["Paste"] != nil {
+					text = values["Text"]
+				}
+			case *ast.CallExpr:
+				if f, ok := n.Fun.(*ast.Ident); ok {
+					if i, there := argument[f.Name]; there && i < len(n.Args) {
+						text = n.Args[i]
+					}
 				}
 			}
-			out = append(out, longest)
+			if text != nil {
+				if s := longest(text); s != "" {
+					out = append(out, s)
+				}
+			}
 			return true
 		})
 	}
@@ -293,7 +308,7 @@ func TestLegsAreNeverMixed(t *testing.T) {
 			found := false
 			for _, f := range read(text, "").Findings {
 				if f.Severity == metadata.Failure {
-					found = found || f.Check == c.check && strings.Contains(f.Message+f.Remedy, code) && strings.Contains(f.Message+f.Remedy, "ZZTE20260601")
+					found = found || f.Check == c.check && strings.Contains(f.Message+f.Advice(), code) && strings.Contains(f.Message+f.Advice(), "ZZTE20260601")
 					if !want || f.Check != c.check {
 						t.Errorf("%s: %s: %s", text, f.Check, f.Message)
 					}

@@ -77,7 +77,7 @@ func TestBuildReplacesOnlyItsOwnArchive(t *testing.T) {
 			change(t)
 			before := sums(t, archive)
 			var in *metadata.InputError
-			if err := build(); !errors.As(err, &in) || !strings.Contains(in.Remedy, "move it away") {
+			if err := build(); !errors.As(err, &in) || !strings.Contains(in.Advice(), "move it away") {
 				t.Fatalf("not refused: %v", err)
 			} else if name == "a person's file in the content" && !strings.Contains(in.Error(), "data/notes.txt: ") {
 				t.Errorf("the file is not named: %v", in)

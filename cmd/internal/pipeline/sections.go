@@ -70,8 +70,9 @@ func (w *work) assembleSections(context.Context) error {
 		}
 		if err != nil {
 			for _, e := range metadata.Parts(err) {
+				remedy, options := stationsRemedy(s, w.casts, e)
 				w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.stations",
-					Message: fmt.Sprintf("section %s: %v", s.Name, e), Remedy: stationsRemedy(s, w.casts, e)})
+					Message: fmt.Sprintf("section %s: %v", s.Name, e), Remedy: remedy, Options: options})
 			}
 			continue
 		}
@@ -163,7 +164,9 @@ func (w *work) flows(ctx context.Context) error {
 			if f.File == "" {
 				f.Position = s.settings.At
 			}
-			f.Remedy = gapRemedy(&f, s.settings.Name)
+			if f.BridgeDbar > 0 {
+				f.Options = append(f.Options, metadata.Option{Text: "bridge the gap", Paste: metadata.SectionGap(s.settings.Name, f.BridgeDbar)})
+			}
 			w.find(f.Finding)
 		}
 		s.flow = r

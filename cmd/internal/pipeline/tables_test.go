@@ -64,7 +64,7 @@ func check(t *testing.T, files map[string]string) pipeline.Product {
 func told(p pipeline.Product, prefix string) (out []string) {
 	for _, f := range p.Findings {
 		if strings.HasPrefix(f.Check, prefix) {
-			out = append(out, fmt.Sprintf("%s %s: %s [%s] > %s", f.Severity, f.Position, f.Message, f.Check, f.Remedy))
+			out = append(out, fmt.Sprintf("%s %s: %s [%s] > %s", f.Severity, f.Position, f.Message, f.Check, f.Advice()))
 		}
 	}
 	return out

@@ -129,7 +129,7 @@ func checkExchange(data []byte, name string) ([]metadata.Finding, []section.Cast
 		if f.Severity == metadata.Failure {
 			f.Severity = metadata.Warning
 		}
-		f.Remedy = ""
+		f.Remedy, f.Options = "", nil
 		x.found = append(x.found, f)
 	}
 	return x.found, casts, bottles
