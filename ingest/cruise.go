@@ -20,9 +20,9 @@ const maxKnots = 20
 
 // CheckCruise compares the casts of a cruise with each other: the same cast twice (an error), stations equal but for zeros or case, expocodes that
 // differ or are not declared, file names that do not match the header, time that runs backwards along stations, and speeds that no ship
-// has. declared lists the expocodes of the cruise file's legs; empty when it lists none. Nothing depends on the order of casts but the
+// has. declared lists the legs of the cruise file; empty when it lists none. Nothing depends on the order of casts but the
 // order in which two files of the same cast are named.
-func CheckCruise(casts []*section.Cast, declared []string) ([]metadata.Finding, error) {
+func CheckCruise(casts []*section.Cast, declared []Leg) ([]metadata.Finding, error) {
 	var found []metadata.Finding
 	found = append(found, sameButForZeros(casts)...)
 	found = append(found, expocodes(casts, declared)...)
@@ -104,8 +104,14 @@ func freeNumber(casts []*section.Cast, f *section.Cast, want string) string {
 	return want
 }
 
+// A Leg is an expocode that the cruise file declares, and where.
+type Leg struct {
+	Expocode string
+	At       metadata.Position
+}
+
 // expocodes compares the expocodes of the casts with each other, or with those declared.
-func expocodes(casts []*section.Cast, declared []string) []metadata.Finding {
+func expocodes(casts []*section.Cast, declared []Leg) []metadata.Finding {
 	var found []metadata.Finding
 	var codes []string
 	first := map[string]*section.Cast{}
@@ -116,10 +122,13 @@ func expocodes(casts []*section.Cast, declared []string) []metadata.Finding {
 		}
 	}
 	listed := map[string]bool{}
-	for _, d := range declared {
+	var names []string
+	for _, leg := range declared {
+		d := leg.Expocode
+		names = append(names, d)
 		listed[d] = true
 		if first[d] == nil {
-			found = append(found, metadata.Finding{Severity: metadata.Warning, Check: "exchange.expocode_unused", Count: 1,
+			found = append(found, metadata.Finding{Position: leg.At, Severity: metadata.Warning, Check: "exchange.expocode_unused", Count: 1,
 				Message: fmt.Sprintf("expocode %s is declared, and no file has it", d), Remedy: "correct the legs of the cruise file, or the sources"})
 		}
 	}
@@ -131,7 +140,7 @@ func expocodes(casts []*section.Cast, declared []string) []metadata.Finding {
 		if len(declared) == 0 {
 			w.Message = fmt.Sprintf("expocode %s (first in %s) differs from %s (first in %s)", e, first[e].Source.Name, codes[0], first[codes[0]].Source.Name)
 		} else {
-			w.Message = fmt.Sprintf("expocode %s (first in %s) is not declared; declared: %s", e, first[e].Source.Name, strings.Join(declared, " "))
+			w.Message = fmt.Sprintf("expocode %s (first in %s) is not declared; declared: %s", e, first[e].Source.Name, strings.Join(names, " "))
 		}
 		legs := []string{e}
 		if len(declared) == 0 { // one alone would leave the others out

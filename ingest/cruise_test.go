@@ -26,10 +26,10 @@ func TestCheckCruise(t *testing.T) {
 	for _, c := range []struct {
 		name     string
 		casts    []*section.Cast
-		declared []string
+		declared []Leg
 		want     string
 	}{
-		{"nothing", []*section.Cast{cast("a.csv", e, "1", "1", "2013-03-22 10:00", 10, 50), cast("b.csv", e, "2", "1", "2013-03-22 14:00", 10.5, 50)}, []string{e}, ""},
+		{"nothing", []*section.Cast{cast("a.csv", e, "1", "1", "2013-03-22 10:00", 10, 50), cast("b.csv", e, "2", "1", "2013-03-22 14:00", 10.5, 50)}, legs(e), ""},
 		{"the same cast twice", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0), cast("b.csv", e, "1", "1", "", 0, 0)}, nil,
 			"error: b.csv: expocode 318M20130321 station 1 cast 1 is in a.csv too\n" +
 				"  hint: correct the header of one of the two; or leave one out with this in the cruise file:\n        casts:\n          leave_out:\n            - {file: b.csv, reason: \"...\"}\n" +
@@ -47,8 +47,8 @@ func TestCheckCruise(t *testing.T) {
 		{"expocodes that differ", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0), cast("b.csv", "318M20130401", "2", "1", "", 0, 0), cast("c.csv", "318M20130401", "3", "1", "", 0, 0)}, nil,
 			"warning: b.csv: [exchange.expocode_differs] expocode 318M20130401 (first in b.csv) differs from 318M20130321 (first in a.csv)\n" +
 				"  hint: if it belongs to the cruise, declare it with this in the cruise file:\n        cruise:\n          legs:\n            - {expocode: 318M20130321}\n            - {expocode: 318M20130401}\n"},
-		{"an expocode that is not declared, and one that no file has", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0)}, []string{"318M20130401"},
-			"warning: : [exchange.expocode_unused] expocode 318M20130401 is declared, and no file has it\n" +
+		{"an expocode that is not declared, and one that no file has", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0)}, []Leg{{"318M20130401", metadata.Position{File: "a.cruise.yaml", Line: 3}}},
+			"warning: a.cruise.yaml:3: [exchange.expocode_unused] expocode 318M20130401 is declared, and no file has it\n" +
 				"  hint: correct the legs of the cruise file, or the sources\n" +
 				"warning: a.csv: [exchange.expocode_differs] expocode 318M20130321 (first in a.csv) is not declared; declared: 318M20130401\n" +
 				"  hint: if it belongs to the cruise, declare it with this in the cruise file:\n        cruise:\n          legs:\n            - {expocode: 318M20130321}\n"},
@@ -78,7 +78,7 @@ func TestCheckCruise(t *testing.T) {
 		{"the same minute", []*section.Cast{cast("a.csv", e, "1", "1", "2013-03-22 10:00", 0, 50), cast("b.csv", e, "2", "1", "2013-03-22 10:00", 0, 51)}, nil,
 			"warning: b.csv: [exchange.speed] 3606 knots over ground: 111.3 km in less than a minute from station 1 cast 1 (a.csv) to station 2 cast 1 (b.csv)\n" +
 				"  hint: compare position, date and time of both with the log\n"},
-		{"two ships", []*section.Cast{cast("a.csv", e, "1", "1", "2013-03-22 10:00", 0, 50), cast("b.csv", "33RO20131223", "2", "1", "2013-03-22 12:00", 0, -50)}, []string{e, "33RO20131223"}, ""},
+		{"two ships", []*section.Cast{cast("a.csv", e, "1", "1", "2013-03-22 10:00", 0, 50), cast("b.csv", "33RO20131223", "2", "1", "2013-03-22 12:00", 0, -50)}, legs(e, "33RO20131223"), ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			found, err := CheckCruise(c.casts, c.declared)
@@ -101,4 +101,12 @@ func TestFutureDates(t *testing.T) {
 	if !strings.Contains(casts[1].ID(), "00002") {
 		t.Error(casts[1].ID())
 	}
+}
+
+// legs returns legs of these expocodes, declared nowhere.
+func legs(expocodes ...string) (out []Leg) {
+	for _, e := range expocodes {
+		out = append(out, Leg{Expocode: e})
+	}
+	return out
 }

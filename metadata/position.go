@@ -117,9 +117,10 @@ func SortFindings(fs []Finding) {
 	slices.SortStableFunc(fs, func(a, b Finding) int { return a.Compare(&b) })
 }
 
-// JoinFindings sorts findings and returns them with those warnings and notes joined that say the same of several files: the first stays, with the
+// JoinFindings returns findings sorted, with those warnings and notes joined that say the same of several files: the first stays, with the
 // places of the others in Also and the values of all counted. Errors stay apart, since each must be corrected.
 func JoinFindings(fs []Finding) []Finding {
+	fs = slices.Clone(fs)
 	SortFindings(fs)
 	type saying struct {
 		severity                         Severity

@@ -173,10 +173,9 @@ func (w *work) failed() bool {
 	return slices.ContainsFunc(w.findings, func(f metadata.Finding) bool { return f.Severity == metadata.Failure })
 }
 
-// product gives what there is so far, findings in their one order.
+// product returns what there is so far, findings in their one order.
 func (w *work) product() Product {
-	w.findings = metadata.JoinFindings(w.findings)
-	p := Product{Path: w.path, Cruise: w.cruise.ID, Casts: len(w.casts), LeftOut: len(w.out), Findings: w.findings, Files: w.files, Bytes: w.bytes}
+	p := Product{Path: w.path, Cruise: w.cruise.ID, Casts: len(w.casts), LeftOut: len(w.out), Findings: metadata.JoinFindings(w.findings), Files: w.files, Bytes: w.bytes}
 	for i := range w.sections {
 		p.Sections = append(p.Sections, w.sections[i].summary())
 	}

@@ -122,14 +122,7 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	w.casts = kept
 	w.out = append(w.out, out...)
 	w.findings = append(w.findings, found...)
-	found, err = ingest.CheckCruise(kept, declaredExpocodes(cruise))
-	for i := range found {
-		for _, l := range cruise.Legs {
-			if found[i].Check == "exchange.expocode_unused" && strings.HasPrefix(found[i].Message, "expocode "+l.Expocode+" ") {
-				found[i].Position = l.At
-			}
-		}
-	}
+	found, err = ingest.CheckCruise(kept, declaredLegs(cruise))
 	w.findings = append(w.findings, found...)
 	if err != nil {
 		w.fault(err, "input.cast")
@@ -207,11 +200,11 @@ func readCruiseFile(name string) ([]byte, error) {
 	return data, nil
 }
 
-func declaredExpocodes(c *cruisefile.Cruise) []string {
-	var out []string
+func declaredLegs(c *cruisefile.Cruise) []ingest.Leg {
+	var out []ingest.Leg
 	for _, l := range c.Legs {
 		if l.Expocode != "" {
-			out = append(out, l.Expocode)
+			out = append(out, ingest.Leg{Expocode: l.Expocode, At: l.At})
 		}
 	}
 	return out

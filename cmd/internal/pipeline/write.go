@@ -249,10 +249,10 @@ func (w *work) writeTables(ctx context.Context) error {
 		func(o io.Writer) error { return export.WriteCastNumbers(o, numbers) }); err != nil {
 		return err
 	}
-	p := w.product() // sorts the findings
+	found := metadata.JoinFindings(w.findings)
 	w.record(metadata.Record{Step: "write", Text: "findings", Inputs: w.sources, Outputs: []string{"tables/findings.csv"}})
 	return w.put("tables/findings.csv", "Findings to review.",
-		func(o io.Writer) error { return export.WriteFindings(o, p.Findings) })
+		func(o io.Writer) error { return export.WriteFindings(o, found) })
 }
 
 const castNumbersFile = "tables/cast_numbers.csv"
