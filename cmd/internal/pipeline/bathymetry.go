@@ -17,7 +17,7 @@ import (
 
 // readBathymetry reads the grid of water depth around the casts, when the cruise file names one, and says which casts stand on land or far from the
 // depth in their header. Faults are among the findings; the error is ctx's.
-func (w *work) readBathymetry(ctx context.Context) error {
+func (w *survey) readBathymetry(ctx context.Context) error {
 	s := w.cruise.Casts.Bathymetry
 	if s.Path == "" || len(w.casts) == 0 {
 		return nil
@@ -70,7 +70,7 @@ func (w *work) readBathymetry(ctx context.Context) error {
 }
 
 // bathymetrySource finds the grid among the inputs; -1 when it is not.
-func (w *work) bathymetrySource(name string) int {
+func (w *inputs) bathymetrySource(name string) int {
 	for i := range w.sources {
 		if w.sources[i].Name == path.Clean(name) {
 			return i
@@ -80,7 +80,7 @@ func (w *work) bathymetrySource(name string) int {
 }
 
 // noteBathymetry takes the grid among the inputs.
-func (w *work) noteBathymetry(ctx context.Context) error {
+func (w *inputs) noteBathymetry(ctx context.Context) error {
 	s := w.cruise.Casts.Bathymetry
 	if s.Path == "" {
 		return nil

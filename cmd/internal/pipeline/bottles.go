@@ -15,7 +15,7 @@ import (
 )
 
 // readBottles reads the bottle files of the cruise file. Faults are among the findings.
-func (w *work) readBottles(ctx context.Context) error {
+func (w *inputs) readBottles(ctx context.Context) error {
 	if len(w.cruise.Casts.Bottles) == 0 {
 		return nil
 	}
@@ -28,7 +28,7 @@ func (w *work) readBottles(ctx context.Context) error {
 			return err
 		}
 		b, found, err := r.Bottles(&inputs[i])
-		w.findings = append(w.findings, found...)
+		w.find(found...)
 		if err != nil {
 			w.fault(err, "input.bottles")
 			continue
@@ -52,7 +52,7 @@ func whole(d metadata.Digest) metadata.Digest {
 	return d
 }
 
-func (w *work) readerOptions() ingest.Options {
+func (w *inputs) readerOptions() ingest.Options {
 	return ingest.Options{Lenient: w.cruise.Casts.Lenient, Aliases: w.cruise.Casts.Aliases}
 }
 
@@ -60,7 +60,7 @@ type bottleKey struct{ expocode, station, cast string }
 
 // matchBottles gives bottles the names and clock of their casts, and says which bottles have no cast. A renumbering is followed where the bottle
 // file still has the old name, and no cast has it any more.
-func (w *work) matchBottles() {
+func (w *survey) matchBottles() {
 	if len(w.bottles) == 0 {
 		return
 	}
@@ -136,7 +136,7 @@ func (w *work) matchBottles() {
 }
 
 // renumbered gives the new name of a cast, when the cruise file changes it.
-func (w *work) renumbered(key bottleKey) (bottleKey, bool) {
+func (w *inputs) renumbered(key bottleKey) (bottleKey, bool) {
 	for _, r := range w.cruise.Casts.Renumber {
 		if r.File == "" && named(r.From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
 			return bottleKey{orDefault(r.To.Expocode, key.expocode), orDefault(r.To.Station, key.station), orDefault(r.To.Number, key.cast)}, true
@@ -146,7 +146,7 @@ func (w *work) renumbered(key bottleKey) (bottleKey, bool) {
 }
 
 // writeBottles writes one exchange bottle file for each expocode, lines in the order of the files.
-func (w *work) writeBottles() error {
+func (w *archive) writeBottles() error {
 	var codes []string
 	for _, b := range w.bottles {
 		for i := range b.Rows {

@@ -1,13 +1,13 @@
 package pipeline
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
@@ -17,26 +17,42 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// Check reads and judges everything and changes nothing, but for inputs.sha256 when the plan records. A cruise with faults is no
-// error: they are among the findings.
+// Check reads every input and changes nothing, except inputs.sha256 when the plan records. A cruise with faults is no error: they are among the
+// findings.
 func Check(ctx context.Context, plan Plan) (Product, error) {
-	w, err := prepare(ctx, &plan)
+	c, err := readCruise(ctx, &plan)
 	if err != nil {
 		return Product{}, err
 	}
-	if !w.failed() {
-		w.judgeLayout()
-		if err := w.assembleSections(ctx); err != nil {
+	if !c.failed() {
+		c.explainLayout()
+		if err := c.assembleSections(ctx); err != nil {
 			return Product{}, err
 		}
 	}
-	w.judgeDates(plan.Now)
-	if plan.Record && !w.failed() {
-		if err := w.recordInputs(ctx); err != nil {
+	c.findFutureDates(plan.Now)
+	if plan.Record && !c.failed() {
+		if err := c.recordInputs(ctx); err != nil {
 			return Product{}, err
 		}
 	}
-	return w.product(), nil
+	return c.product(), nil
+}
+
+// readCruise reads the inputs of a plan and puts the casts in their place.
+func readCruise(ctx context.Context, plan *Plan) (*survey, error) {
+	plan.Program = cmp.Or(plan.Program, DefaultProgram)
+	r := &run{plan: plan}
+	defer r.stage("parse")()
+	in, err := readInputs(ctx, r)
+	if err != nil {
+		return nil, err
+	}
+	c, err := in.survey(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return c, r.machine
 }
 
 // Build makes the archive plan.Out/ID, whole or not at all. When a finding is of severity error nothing is made and Product.Path is empty.
@@ -53,43 +69,45 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 		return Product{}, &metadata.InputError{Position: metadata.Position{File: plan.Out}, Err: errors.New("a file, not a folder for the archive"),
 			Remedy: "give a folder with --out"}
 	}
-	w, err := prepare(ctx, &plan)
+	c, err := readCruise(ctx, &plan)
 	if err != nil {
 		return Product{}, err
 	}
-	if w.failed() {
-		return w.product(), nil
+	if c.failed() {
+		return c.product(), nil
 	}
-	w.judgeLayout()
-	if err := w.derive(ctx); err != nil {
+	c.explainLayout()
+	if err := c.derive(ctx); err != nil {
 		return Product{}, err
 	}
-	if err := w.assembleSections(ctx); err != nil {
+	if err := c.assembleSections(ctx); err != nil {
 		return Product{}, err
 	}
-	if w.failed() {
-		return w.product(), nil
+	if c.failed() {
+		return c.product(), nil
 	}
+	var files folderSize
 	if plan.Compared != nil { // read once and removed: nothing to keep whole
-		err = w.write(ctx, filepath.Join(out, w.cruise.ID))
+		files, err = c.write(ctx, filepath.Join(out, c.cruise.ID))
 	} else {
-		err = w.writeWhole(ctx, out)
+		files, err = c.writeWhole(ctx, out)
 	}
 	if err != nil {
-		return Product{}, w.writeFault(err)
+		return Product{}, c.writeFault(err)
 	}
-	w.path = filepath.Join(out, w.cruise.ID)
 	if plan.Stage != nil {
 		plan.Stage("total", time.Since(began))
 	}
-	return w.product(), nil
+	p := c.product()
+	p.Path, p.Files, p.Bytes = filepath.Join(out, c.cruise.ID), files.files, files.bytes
+	return p, nil
 }
 
 // writeWhole makes the archive in the folder out, whole or not at all.
-func (w *work) writeWhole(ctx context.Context, out string) (err error) {
+func (w *survey) writeWhole(ctx context.Context, out string) (size folderSize, err error) {
 	unmake, err := makeFolder(out)
 	if err != nil {
-		return err
+		return size, err
 	}
 	defer func() {
 		if err != nil {
@@ -98,18 +116,18 @@ func (w *work) writeWhole(ctx context.Context, out string) (err error) {
 	}()
 	folder, err := place.Begin(ctx, out, w.cruise.ID, ownArchive(ctx, w.plan.Program))
 	if err != nil {
-		return err
+		return size, err
 	}
 	defer folder.Abort() //nolint:errcheck // after Commit there is nothing to abort; before it the first error is told
-	if err := w.write(ctx, folder.Path()); err != nil {
-		return err
+	if size, err = w.write(ctx, folder.Path()); err != nil {
+		return size, err
 	}
 	done := w.stage("commit")
 	if err := folder.Commit(ctx); err != nil {
-		return err
+		return size, err
 	}
 	done()
-	return nil
+	return size, nil
 }
 
 // makeFolder makes a folder with those above it. The function it returns takes away again those that it made, if they are empty.
@@ -158,34 +176,4 @@ func ownArchive(ctx context.Context, program string) func(path string) error {
 		}
 		return nil
 	}
-}
-
-// stage starts a stopwatch; the function it gives stops it and tells the plan.
-func (w *work) stage(name string) func() {
-	if w.plan.Stage == nil {
-		return func() {}
-	}
-	began := time.Now()
-	return func() { w.plan.Stage(name, time.Since(began)) }
-}
-
-func (w *work) failed() bool {
-	return slices.ContainsFunc(w.findings, func(f metadata.Finding) bool { return f.Severity == metadata.Failure })
-}
-
-// product returns what there is so far, findings in their one order.
-func (w *work) product() Product {
-	p := Product{Path: w.path, Cruise: w.cruise.ID, Casts: len(w.casts), LeftOut: len(w.out), Findings: metadata.JoinFindings(w.findings), Files: w.files, Bytes: w.bytes}
-	for i := range w.sections {
-		p.Sections = append(p.Sections, w.sections[i].summary())
-	}
-	for _, k := range w.casts {
-		c := CastSummary{Expocode: k.Expocode, Station: k.Station, Number: k.Number, Role: k.Role.String(), System: k.System,
-			Levels: len(k.PressureDbar), File: k.Source.Name}
-		if c.Levels > 0 {
-			c.FirstDbar, c.LastDbar = k.PressureDbar[0], k.PressureDbar[c.Levels-1]
-		}
-		p.List = append(p.List, c)
-	}
-	return p
 }

@@ -23,7 +23,7 @@ import (
 )
 
 // pack packs n members side by side, each in its slot.
-func (w *work) pack(ctx context.Context, n int, one func(p *export.Packer, i int) (export.ZipMember, error)) ([]export.ZipMember, error) {
+func (w *run) pack(ctx context.Context, n int, one func(p *export.Packer, i int) (export.ZipMember, error)) ([]export.ZipMember, error) {
 	members := make([]export.ZipMember, n)
 	packers := sync.Pool{New: func() any { return &export.Packer{} }}
 	err := each(ctx, w.plan.Workers, n, func(i int) error {
@@ -36,7 +36,7 @@ func (w *work) pack(ctx context.Context, n int, one func(p *export.Packer, i int
 	return members, err
 }
 
-func (w *work) writeZip(rel, what string, members []export.ZipMember) error {
+func (w *archive) writeZip(rel, what string, members []export.ZipMember) error {
 	path, err := w.place(rel, what)
 	if err != nil {
 		return err
@@ -54,7 +54,7 @@ func (w *work) writeZip(rel, what string, members []export.ZipMember) error {
 
 // writeExchange writes one bundle for each expocode, casts in the order of the archive. The wall time is told in two parts, text and zip,
 // shared out by the time that workers spent on each.
-func (w *work) writeExchange(ctx context.Context) error {
+func (w *archive) writeExchange(ctx context.Context) error {
 	began := time.Now()
 	var text, zip atomic.Int64
 	buffers := sync.Pool{New: func() any { return new([]byte) }}
@@ -101,7 +101,7 @@ func (w *work) writeExchange(ctx context.Context) error {
 
 // explained gives a cast with comments that say what its exchange file has no header for: what TIME is the time of, how DEPTH was found (both
 // as the format asks, exchange.md section 5), that it is an upcast. Comments that are there already are not said twice.
-func (w *work) explained(k *section.Cast) *section.Cast {
+func (w *inputs) explained(k *section.Cast) *section.Cast {
 	var say []string
 	if k.TimeIs != section.TimeUnstated && !k.DateOnly {
 		say = append(say, "# TIME is that of the "+k.TimeIs.String()+" of the cast")
@@ -130,7 +130,7 @@ const (
 )
 
 // writeInputs keeps every input as it was, and a table that leads from the name in the cruise file to the member.
-func (w *work) writeInputs(ctx context.Context) error {
+func (w *archive) writeInputs(ctx context.Context) error {
 	data, err := regular.ReadFile(w.onDisk[0])
 	if err != nil {
 		return err
@@ -176,7 +176,7 @@ func (w *work) writeInputs(ctx context.Context) error {
 	return w.put(inputsTable, "Name in the cruise file, member of inputs.zip, size and SHA-256 of each input.", func(o io.Writer) error { return w.inputsTable(o, names) })
 }
 
-func (w *work) inputsTable(o io.Writer, names []string) error {
+func (w *inputs) inputsTable(o io.Writer, names []string) error {
 	c := csv.NewWriter(o)
 	rows := [][]string{{"name", "member", "bytes", "sha256"}}
 	for i, d := range w.sources {

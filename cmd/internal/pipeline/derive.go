@@ -13,7 +13,7 @@ import (
 )
 
 // derive adds the derived columns to every cast, side by side.
-func (w *work) derive(ctx context.Context) error {
+func (w *survey) derive(ctx context.Context) error {
 	defer w.stage("TEOS-10")()
 	opts := derived.Options{Extra: w.cruise.Derived, NotCalibratedUsable: w.cruise.Casts.Uncalibrated}
 	found := make([][]metadata.Finding, len(w.casts))
@@ -53,7 +53,7 @@ func yesNo(b bool) string {
 }
 
 // castNumbers gives the numbers of every primary cast: mixed layer, heat content, steric height, first baroclinic mode.
-func (w *work) castNumbers(ctx context.Context) ([]export.CastNumber, error) {
+func (w *archive) castNumbers(ctx context.Context) ([]export.CastNumber, error) {
 	opts := derived.DefaultSummary()
 	opts.NotCalibratedUsable = w.cruise.Casts.Uncalibrated
 	slots := make([][]derived.Quantity, len(w.casts))

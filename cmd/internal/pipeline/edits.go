@@ -24,7 +24,7 @@ const copiedEdits = "provenance/flag_edits.csv"
 
 // applyEdits sets the flags that a person decided on, last of all, one record each. Lines without initials or reason are proposals and change
 // nothing.
-func (w *work) applyEdits(files []editFile) {
+func (w *survey) applyEdits(files []editFile) {
 	set := map[*section.Column][]int32{} // for each level: the edit that set it, counted from 1
 	var done []metadata.Position
 	for i := range files {
@@ -63,7 +63,7 @@ func (w *work) applyEdits(files []editFile) {
 }
 
 // edit applies one accepted edit to the cast that it names.
-func (w *work) edit(f *editFile, e *ingest.FlagEdit, set map[*section.Column][]int32, done *[]metadata.Position) {
+func (w *survey) edit(f *editFile, e *ingest.FlagEdit, set map[*section.Column][]int32, done *[]metadata.Position) {
 	say := func(column, remedy, format string, a ...any) {
 		w.find(metadata.Finding{Position: e.Place(column), Severity: metadata.Warning, Check: "edits." + column, Variable: "",
 			Message: fmt.Sprintf(format, a...) + "; not applied", Remedy: remedy})
@@ -215,8 +215,8 @@ func flagCounts(was map[metadata.Flag]int) string {
 }
 
 // writeEdits copies the tables of edits into the archive.
-func (w *work) writeEdits() error {
-	for i, f := range w.edits {
+func (w *archive) writeEdits() error {
+	for i, f := range w.tables.edits {
 		rel := copiedEdits
 		if i > 0 {
 			rel = fmt.Sprintf("provenance/flag_edits_%d.csv", i+1)

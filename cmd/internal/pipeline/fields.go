@@ -21,7 +21,7 @@ type fieldWork struct {
 }
 
 // assembleFields chooses the casts of each field: primary ones of its stations.
-func (w *work) assembleFields() {
+func (w *survey) assembleFields() {
 	w.fields = nil
 	for i := range w.cruise.Fields {
 		f := &w.cruise.Fields[i]
@@ -47,7 +47,7 @@ func (w *work) assembleFields() {
 }
 
 // mapFields maps each field.
-func (w *work) mapFields(ctx context.Context) error {
+func (w *survey) mapFields(ctx context.Context) error {
 	for i := range w.fields {
 		f := &w.fields[i]
 		s := f.settings
@@ -77,7 +77,7 @@ func (w *work) mapFields(ctx context.Context) error {
 	return nil
 }
 
-func (w *work) writeFields(ctx context.Context, x *netcdf.Common) error {
+func (w *archive) writeFields(ctx context.Context, x *netcdf.Common) error {
 	for i := range w.fields {
 		f := &w.fields[i]
 		if f.grid == nil {

@@ -16,7 +16,7 @@ import (
 )
 
 // writeFigures draws the figures that the cruise file chooses. One that cannot be drawn is a finding; the others are drawn.
-func (w *work) writeFigures(ctx context.Context) error {
+func (w *archive) writeFigures(ctx context.Context) error {
 	f := &w.cruise.Figures
 	if f.None {
 		return nil
@@ -63,7 +63,7 @@ func (w *work) writeFigures(ctx context.Context) error {
 	return nil
 }
 
-func (w *work) aboutFigures() figure.About {
+func (w *inputs) aboutFigures() figure.About {
 	a := figure.About{Cruise: orDefault(w.cruise.Title, w.cruise.ID), Release: string(w.cruise.Release.Status), Version: w.cruise.Release.Version, Licence: w.cruise.Release.Licence}
 	for i, s := range w.cruise.Ships {
 		if i > 0 {
@@ -83,7 +83,7 @@ func kindNames(kinds []cruisefile.FigureKind) []string {
 }
 
 // figures lists what is to be drawn, in the order of the sections.
-func (w *work) figures() []figure.Figure {
+func (w *survey) figures() []figure.Figure {
 	f := &w.cruise.Figures
 	m := figure.Material{Title: w.cruise.ID, Casts: w.casts}
 	if d := w.depths; d != nil {

@@ -22,7 +22,7 @@ import (
 const recordName = "inputs.sha256"
 
 // recordInputs writes the checksum of every input beside the cruise file.
-func (w *work) recordInputs(ctx context.Context) error {
+func (w *inputs) recordInputs(ctx context.Context) error {
 	all := w.inputDigests()
 	return inputError(place.WriteFile(ctx, filepath.Join(w.dir, recordName), func(out io.Writer) error {
 		for _, d := range all {
@@ -47,7 +47,7 @@ func unescapeName(s string) string {
 }
 
 // compareRecord names every input that changed, went or came since the record was made. Without a record it says nothing.
-func (w *work) compareRecord() error {
+func (w *inputs) compareRecord() error {
 	path := filepath.Join(w.dir, recordName)
 	info, err := os.Stat(path)
 	if os.IsNotExist(err) {
@@ -121,5 +121,3 @@ func (w *work) compareRecord() error {
 
 // maxGone is how many inputs that are gone are named.
 const maxGone = 100
-
-func (w *work) find(f metadata.Finding) { w.findings = append(w.findings, f) }

@@ -14,9 +14,9 @@ import (
 
 // recordRead records what was read and what was done to the casts before anything was computed: one record for each kind of step, with the inputs
 // concerned and every setting, defaults too.
-func (w *work) recordRead(done *assembled) {
+func (w *survey) recordRead(done *assembled) {
 	c := w.cruise
-	w.record(metadata.Record{Step: "read", Text: fmt.Sprintf("%d casts from %d inputs", len(w.casts), len(w.inputs)), Inputs: w.readInputs(),
+	w.record(metadata.Record{Step: "read", Text: fmt.Sprintf("%d casts from %d inputs", len(w.casts), len(w.toRead)), Inputs: w.readInputs(),
 		Params: []metadata.Param{{Name: "left_out", Value: fmt.Sprint(len(w.out))}, {Name: "bottle_files", Value: fmt.Sprint(len(w.bottles))},
 			{Name: "aliases", Value: fmt.Sprint(len(c.Casts.Aliases))}, {Name: "lenient", Value: fmt.Sprint(c.Casts.Lenient)}}})
 	for _, a := range c.Casts.Aliases {
@@ -73,7 +73,7 @@ func (w *work) recordRead(done *assembled) {
 }
 
 // readInputs gives every file read, those of casts with the lines that were used.
-func (w *work) readInputs() []metadata.Digest {
+func (w *survey) readInputs() []metadata.Digest {
 	used := map[string]metadata.Digest{}
 	for _, k := range w.casts {
 		used[k.Source.Name] = k.Source
@@ -101,7 +101,7 @@ func aliasText(a ingest.Alias) string {
 }
 
 // assignments gives the settings that hold for all casts, defaults included.
-func (w *work) assignments() []metadata.Param {
+func (w *inputs) assignments() []metadata.Param {
 	c := &w.cruise.Casts
 	p := []metadata.Param{{Name: "direction", Value: orDefault(c.Direction.String(), "down")}, {Name: "up", Value: orDefault(c.Up.String(), "none")},
 		{Name: "time", Value: c.TimeIs.String()}, {Name: "water", Value: map[bool]string{true: "lake", false: "sea"}[c.Lake]},
@@ -132,7 +132,7 @@ type converted struct {
 }
 
 // conversions returns what was converted while it was read, in the order of the casts, with the casts concerned.
-func (w *work) conversions() (kinds []converted, of map[converted][]*section.Cast) {
+func (w *survey) conversions() (kinds []converted, of map[converted][]*section.Cast) {
 	of = map[converted][]*section.Cast{}
 	for _, k := range w.casts {
 		for i := range k.Columns {
@@ -150,7 +150,7 @@ func (w *work) conversions() (kinds []converted, of map[converted][]*section.Cas
 }
 
 // recordConversions records values that were brought to another scale or unit while they were read.
-func (w *work) recordConversions() {
+func (w *survey) recordConversions() {
 	kinds, of := w.conversions()
 	for _, c := range kinds {
 		r := metadata.Record{Step: "convert", Text: fmt.Sprintf("%s of %s from %s to %s", c.name, count(len(of[c]), "cast"), c.by.From, c.by.To), Inputs: w.castDigests(of[c])}
@@ -162,7 +162,7 @@ func (w *work) recordConversions() {
 }
 
 // asRead says for the README which measured values are as they were read and which were converted.
-func (w *work) asRead() string {
+func (w *survey) asRead() string {
 	kinds, of := w.conversions()
 	if len(kinds) == 0 {
 		return "Measured values are as they were read: in-situ temperature on ITS-90, practical salinity on PSS-78."

@@ -1,7 +1,6 @@
 package pipeline
 
 import (
-	"cmp"
 	"context"
 	"crypto/sha256"
 	"errors"
@@ -14,71 +13,50 @@ import (
 	"sync"
 	"time"
 
-	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/ingest/cruisefile"
-	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
-	"github.com/paulmach/orb"
 )
 
-// work is one run: what was read and what has been made of it.
-type work struct {
-	plan   *Plan
+// inputs is what a cruise file names, as read.
+type inputs struct {
+	*run
 	dir    string // folder of the cruise file
 	cruise *cruisefile.Cruise
 	plan0  metadata.Digest // the cruise file
 
-	inputs     []ingest.Input    // to be read, a cast each
+	toRead     []ingest.Input    // with a cast each
 	sources    []metadata.Digest // every file read from disk, the cruise file first
 	onDisk     []string          // where each of sources lies
-	casts      []*section.Cast   // in the order of the archive
+	listed     []string          // every input that sources name
+	unlisted   bool              // a source of casts is not there: none was read
 	out        []leftOut
-	findings   []metadata.Finding
-	records    []metadata.Record
-	dates      []time.Time // further dates written inside inputs
-	sections   []sectionWork
-	fields     []fieldWork
-	depths     *ncprofile.DepthGrid       // bathymetry as read; nil: none
-	depthAt    func(at orb.Point) float64 // of the bathymetry; nil: none
-	bottles    []*section.Bottles
-	edits      []editFile
-	listed     []string                      // every input that sources name
-	unlisted   bool                          // a source of casts is not there: none was read
-	leftOutHit map[int]bool                  // entries of leave_out that took a file out
-	remarks    map[*section.Cast]string      // of the station table
-	known      map[string][]geostrophy.Known // of each section that has a table of levels or velocities
-	knownAt    map[string][]metadata.Position
+	leftOutHit map[int]bool // entries of leave_out that took a file out
 
-	stamp time.Time // of the archive
-	data  string    // its data folder while it is made
-	ids   map[*section.Cast]string
-	notes []export.FileNote
-	path  string // where the archive stands in the end
-	files int
-	bytes int64
-
-	machine error // why inputs could not be read that are not at fault
+	read    []*section.Cast // in the order of the files
+	bottles []*section.Bottles
+	tables  tables
+	dates   []time.Time                   // further dates written inside inputs
+	known   map[string][]geostrophy.Known // of each section that has a table of levels or velocities
+	knownAt map[string][]metadata.Position
 }
 
 // maxCruiseFile is the largest cruise file that is read, in bytes.
 const maxCruiseFile = 4 << 20
 
-// prepare reads the cruise file and every input and puts the casts in their place. What is wrong with inputs is among the findings; the
-// error is for the cruise file, which nothing can be done without, and for ctx.
-func prepare(ctx context.Context, plan *Plan) (*work, error) {
-	plan.Program = cmp.Or(plan.Program, DefaultProgram)
-	abs, err := filepath.Abs(plan.CruiseFile)
+// readInputs reads the cruise file and every input. What is wrong with inputs is among the findings; the error is for the cruise file, which nothing can
+// be done without, and for ctx.
+func readInputs(ctx context.Context, r *run) (*inputs, error) {
+	abs, err := filepath.Abs(r.plan.CruiseFile)
 	if err != nil {
 		return nil, err
 	}
-	w := &work{plan: plan, dir: filepath.Dir(abs), leftOutHit: map[int]bool{}}
-	defer w.stage("parse")()
-	data, err := readCruiseFile(plan.CruiseFile)
+	w := &inputs{run: r, dir: filepath.Dir(abs), leftOutHit: map[int]bool{}}
+	data, err := readCruiseFile(w.plan.CruiseFile)
 	if err != nil {
 		return nil, err
 	}
@@ -86,18 +64,17 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 	// path as it was typed.
 	cruise, found, err := cruisefile.Read(data, filepath.Base(abs))
 	if err != nil {
-		_, _, err = cruisefile.Read(data, plan.CruiseFile)
+		_, _, err = cruisefile.Read(data, w.plan.CruiseFile)
 		return nil, err
 	}
 	w.cruise = cruise
 	w.plan0 = metadata.Digest{Name: filepath.Base(abs), SHA256: sha256.Sum256(data), Bytes: int64(len(data))}
 	w.sources, w.onDisk = []metadata.Digest{w.plan0}, []string{abs}
-	w.findings = append(w.findings, found...)
+	w.find(found...)
 	if err := w.enclosed(); err != nil {
 		return nil, err
 	}
-	casts, err := w.readCasts(ctx)
-	if err != nil {
+	if err := w.readCasts(ctx); err != nil {
 		return nil, err
 	}
 	if err := w.readBottles(ctx); err != nil {
@@ -108,51 +85,12 @@ func prepare(ctx context.Context, plan *Plan) (*work, error) {
 		return nil, err
 	}
 	w.readKnown()
-	t := w.readTables()
-	if err := w.compareRecord(); err != nil {
-		return nil, err
-	}
-	kept, out, found, done := assemble(cruise, casts, t.entries)
-	if w.unlisted { // of what no file holds nothing can be said; that a source is not there comes first
-		found = slices.DeleteFunc(found, func(f metadata.Finding) bool {
-			return f.Severity == metadata.Warning && slices.Contains([]string{"cruise.renumber", "cruise.leave_out", "cruise.stations", "station_table.station"}, f.Check)
-		})
-	}
-	nameCarried(kept)
-	w.casts = kept
-	w.out = append(w.out, out...)
-	w.findings = append(w.findings, found...)
-	found, err = ingest.CheckCruise(kept, declaredLegs(cruise))
-	w.findings = append(w.findings, found...)
-	if err != nil {
-		w.fault(err, "input.cast")
-	}
-	w.findings = append(w.findings, ingest.CheckComplete(kept, func(k *section.Cast) float64 {
-		if i := slices.IndexFunc(cruise.Systems, func(s cruisefile.System) bool { return s.Label == k.System }); i >= 0 {
-			return cruise.Systems[i].Bin.WidthDbar
-		}
-		return 0
-	})...)
-	if len(kept) == 0 && !w.failed() {
-		w.find(metadata.Finding{Position: cruise.File, Severity: metadata.Failure, Check: "cruise.casts", Message: "no cast is left to work on",
-			Remedy: "name files or folders under casts: sources"})
-	}
-	w.remarks = done.stations.remarks
-	w.matchBottles()
-	w.recordRead(&done)
-	w.edits = t.edits
-	w.applyEdits(t.edits)
-	if err := w.readBathymetry(ctx); err != nil {
-		return nil, err
-	}
-	if w.machine != nil {
-		return nil, w.machine
-	}
-	return w, nil
+	w.tables = w.readTables()
+	return w, w.compareRecord()
 }
 
 // at returns where an input lies that the cruise file names.
-func (w *work) at(name string) string {
+func (w *inputs) at(name string) string {
 	if filepath.IsAbs(filepath.FromSlash(name)) {
 		return filepath.Join(w.plan.Root, filepath.FromSlash(name))
 	}
@@ -161,7 +99,7 @@ func (w *work) at(name string) string {
 
 // enclosed returns an error for each input whose name leads out of the folder that holds the inputs of an archive. The cruise file of an
 // archive comes from somebody else: what it names is taken from the archive or not at all.
-func (w *work) enclosed() error {
+func (w *inputs) enclosed() error {
 	if w.plan.Root == "" {
 		return nil
 	}
@@ -211,7 +149,7 @@ func declaredLegs(c *cruisefile.Cruise) []ingest.Leg {
 }
 
 // list gives the inputs of some sources, with absolute names as the cruise file says them wherever they lie.
-func (w *work) list(sources []ingest.Source, kind ingest.Kind) *ingest.Listing {
+func (w *inputs) list(sources []ingest.Source, kind ingest.Kind) *ingest.Listing {
 	root := w.plan.Root
 	from := slices.Clone(sources)
 	for i, s := range sources {
@@ -242,78 +180,57 @@ func (w *work) list(sources []ingest.Source, kind ingest.Kind) *ingest.Listing {
 			l.Findings[i].File = strings.TrimPrefix(l.Findings[i].File, r)
 		}
 	}
-	w.findings = append(w.findings, l.Findings...)
+	w.find(l.Findings...)
 	return l
 }
 
-// fault makes findings of severity error of an error about inputs.
-func (w *work) fault(err error, check string) {
-	for _, e := range metadata.Parts(err) {
-		if OfThisMachine(e) {
-			var in *metadata.InputError
-			if errors.As(e, &in) { // what it advises is for a fault of the file
-				e = fmt.Errorf("%s: %w", in.Position, in.Err)
-			}
-			w.machine = errors.Join(w.machine, e)
-			continue
-		}
-		f := metadata.Finding{Severity: metadata.Failure, Check: check, Message: e.Error()}
-		var input *metadata.InputError
-		if errors.As(e, &input) {
-			f.Position, f.Message, f.Remedy, f.Options = input.Position, input.Err.Error(), input.Remedy, input.Options
-		}
-		w.find(f)
-	}
-}
-
 // readCasts reads every input that is not left out, side by side; slots keep the order.
-func (w *work) readCasts(ctx context.Context) ([]*section.Cast, error) {
+func (w *inputs) readCasts(ctx context.Context) error {
 	l := w.list(w.cruise.Casts.Sources, ingest.CTD)
-	w.inputs = w.leaveOutFiles(l.Inputs)
+	w.toRead = w.leaveOutFiles(l.Inputs)
 	o := w.readerOptions()
 	type result struct {
 		casts []section.Cast
 		found []metadata.Finding
 		err   error
 	}
-	results := make([]result, len(w.inputs))
+	results := make([]result, len(w.toRead))
 	readers := sync.Pool{New: func() any { return &ingest.Reader{Options: o} }}
 	var mu sync.Mutex
 	done := 0
-	err := each(ctx, w.plan.Workers, len(w.inputs), func(i int) error {
+	err := each(ctx, w.plan.Workers, len(w.toRead), func(i int) error {
 		r := readers.Get().(*ingest.Reader)
 		defer readers.Put(r)
-		in := w.inputs[i] // a copy: the reader may keep nothing of it
+		in := w.toRead[i] // a copy: the reader may keep nothing of it
 		results[i].casts, results[i].found, results[i].err = r.Casts(&in)
 		if w.plan.Progress != nil {
 			mu.Lock()
 			done++
-			w.plan.Progress(done, len(w.inputs)+8)
+			w.plan.Progress(done, len(w.toRead)+8)
 			mu.Unlock()
 		}
 		return nil
 	})
 	if err != nil {
-		return nil, err
+		return err
 	}
 	sums := map[string]metadata.Digest{}
-	var casts []*section.Cast
 	for i := range results {
-		w.findings = append(w.findings, results[i].found...)
+		w.find(results[i].found...)
 		if results[i].err != nil {
 			w.fault(results[i].err, "input.cast")
 		}
 		for k := range results[i].casts {
 			c := &results[i].casts[k]
 			sums[c.Source.Name] = whole(c.Source)
-			casts = append(casts, c)
+			w.read = append(w.read, c)
 		}
 	}
-	return casts, w.digestFiles(ctx, l.Files, sums)
+	return w.digestFiles(ctx, l.Files, sums)
 }
 
 // digestFiles notes every file and its checksum; those that no cast came from are read for it.
-func (w *work) digestFiles(ctx context.Context, files []ingest.File, known map[string]metadata.Digest) error {
+func (w *inputs) digestFiles(ctx context.Context, files []ingest.File, known map[string]metadata.Digest) error {
 	for _, f := range files {
 		d := f.Digest
 		if d.Bytes == 0 {
@@ -336,7 +253,7 @@ func (w *work) digestFiles(ctx context.Context, files []ingest.File, known map[s
 }
 
 // leaveOutFiles takes the files that the cruise file leaves out off a list.
-func (w *work) leaveOutFiles(inputs []ingest.Input) []ingest.Input {
+func (w *inputs) leaveOutFiles(inputs []ingest.Input) []ingest.Input {
 	var kept []ingest.Input
 	for _, in := range inputs {
 		w.listed = append(w.listed, in.Name)
@@ -358,7 +275,7 @@ func (w *work) leaveOutFiles(inputs []ingest.Input) []ingest.Input {
 }
 
 // leftOutAbsent says which of the files that the cruise file leaves out are not there.
-func (w *work) leftOutAbsent() {
+func (w *inputs) leftOutAbsent() {
 	for i, o := range w.cruise.Casts.LeaveOut {
 		if o.File == "" || w.leftOutHit[i] {
 			continue
@@ -373,41 +290,17 @@ func (w *work) leftOutAbsent() {
 }
 
 // inputDigests gives every file read, by name.
-func (w *work) inputDigests() []metadata.Digest {
+func (w *inputs) inputDigests() []metadata.Digest {
 	all := slices.Clone(w.sources)
 	slices.SortFunc(all, func(a, b metadata.Digest) int { return strings.Compare(a.Name, b.Name) })
 	return all
 }
 
-// judgeDates says which casts lie in the future of the clock. Judged by check alone: what build makes does not depend on the day.
-func (w *work) judgeDates(now time.Time) {
-	if !now.IsZero() {
-		w.findings = append(w.findings, ingest.FutureDates(w.casts, now)...)
-	}
-}
-
-// judgeLayout says why the file of casts has no pressure axis.
-func (w *work) judgeLayout() {
+// explainLayout says why the file of casts has no pressure axis.
+func (w *survey) explainLayout() {
 	if f := netcdf.Layout(w.casts); f != nil {
 		w.find(*f)
 	}
-}
-
-// castIDs gives each cast its identity in the archive.
-func (w *work) castIDs() map[*section.Cast]string {
-	ids := section.IDs(w.casts)
-	m := make(map[*section.Cast]string, len(ids))
-	for i, k := range w.casts {
-		m[k] = ids[i]
-	}
-	for i := range w.sections { // the mean of several casts goes by the first of them
-		for _, p := range w.sections[i].section.Places {
-			if p.Mean != nil && len(p.Others) > 0 {
-				m[p.Chosen] = m[p.Others[0]]
-			}
-		}
-	}
-	return m
 }
 
 func sumBytes(b []byte) [32]byte { return sha256.Sum256(b) }

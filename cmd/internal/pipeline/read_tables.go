@@ -22,7 +22,7 @@ type tables struct {
 }
 
 // readTables reads the station table and the flag edits. Faults are among the findings.
-func (w *work) readTables() (t tables) {
+func (w *inputs) readTables() (t tables) {
 	if s := w.cruise.Casts.Stations; s.Path != "" {
 		if data, err := w.readTable(s); err != nil {
 			w.fault(err, "input.station_table")

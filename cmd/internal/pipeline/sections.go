@@ -56,7 +56,7 @@ func (s *sectionWork) summary() SectionSummary {
 
 // assembleSections chooses the casts of each section. What the cruise file asks for and the casts do not have is a finding that stops
 // the build.
-func (w *work) assembleSections(context.Context) error {
+func (w *survey) assembleSections(context.Context) error {
 	w.sections = nil
 	w.assembleFields()
 	for i := range w.cruise.Sections {
@@ -102,7 +102,7 @@ func (w *work) assembleSections(context.Context) error {
 }
 
 // oneStation says that a section is no line, and why: its casts may lie too close together.
-func (w *work) oneStation(s *cruisefile.Section, sec *section.Section) {
+func (w *run) oneStation(s *cruisefile.Section, sec *section.Section) {
 	if len(sec.Casts) > 1 {
 		return
 	}
@@ -130,7 +130,7 @@ func plannedMissing(s *cruisefile.Section, sec *section.Section) string {
 }
 
 // flows computes dynamic height, velocity and transport of each section.
-func (w *work) flows(ctx context.Context) error {
+func (w *survey) flows(ctx context.Context) error {
 	for i := range w.sections {
 		s := &w.sections[i]
 		if len(s.section.Casts) < 2 {
@@ -175,7 +175,7 @@ func (w *work) flows(ctx context.Context) error {
 }
 
 // unusedKnown names the lines of a table of levels or velocities that belong to no pair of the section.
-func (w *work) unusedKnown(name string, sec *section.Section) {
+func (w *inputs) unusedKnown(name string, sec *section.Section) {
 	for i, k := range w.known[name] {
 		if slices.ContainsFunc(sec.Pairs(), func(p section.Pair) bool {
 			a, b := sec.Casts[p.A].Station, sec.Casts[p.B].Station
@@ -190,7 +190,7 @@ func (w *work) unusedKnown(name string, sec *section.Section) {
 }
 
 // grids maps each section.
-func (w *work) grids(ctx context.Context) error {
+func (w *survey) grids(ctx context.Context) error {
 	for i := range w.sections {
 		s := &w.sections[i]
 		if s.settings.Grid.None || len(s.section.Casts) < 2 {
@@ -225,7 +225,7 @@ func (w *work) grids(ctx context.Context) error {
 }
 
 // forFile returns the section as its file holds it: measured columns, the derived ones that belong there, and the dynamic height of each station.
-func (w *work) forFile(s *sectionWork) *section.Section {
+func (w *archive) forFile(s *sectionWork) *section.Section {
 	out := *s.section
 	out.Casts = slices.Clone(s.section.Casts)
 	for i, k := range out.Casts {
@@ -263,7 +263,7 @@ func (s *sectionWork) heights(k *section.Cast) (section.Column, bool) {
 }
 
 // readKnown reads the tables of levels and velocities that sections name.
-func (w *work) readKnown() {
+func (w *inputs) readKnown() {
 	w.known, w.knownAt = map[string][]geostrophy.Known{}, map[string][]metadata.Position{}
 	for i := range w.cruise.Sections {
 		s := &w.cruise.Sections[i]
@@ -277,7 +277,7 @@ func (w *work) readKnown() {
 }
 
 // knownLevels reads the section's table of levels or velocities; nil when it has none. The table is an input like any other.
-func (w *work) knownLevels(s *cruisefile.Section) ([]geostrophy.Known, error) {
+func (w *inputs) knownLevels(s *cruisefile.Section) ([]geostrophy.Known, error) {
 	if s.Known.Path == "" {
 		return nil, nil
 	}
@@ -299,7 +299,7 @@ func (w *work) knownLevels(s *cruisefile.Section) ([]geostrophy.Known, error) {
 }
 
 // readTable reads one small input that the cruise file names and notes it among the inputs.
-func (w *work) readTable(s ingest.Source) ([]byte, error) {
+func (w *inputs) readTable(s ingest.Source) ([]byte, error) {
 	at := w.at(s.Path)
 	info, err := os.Stat(at)
 	if err != nil || !info.Mode().IsRegular() || info.Size() > maxTable {

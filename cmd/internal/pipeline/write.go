@@ -6,46 +6,69 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"math"
 	"os"
 	"path"
 	"path/filepath"
 	"slices"
-	"sort"
-	"strings"
-	"time"
 
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/export/netcdf"
-	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest/cruisefile"
-	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
-// write makes the whole archive in dir, an empty folder.
-func (w *work) write(ctx context.Context, dir string) error {
-	w.stamp = archiveStamp(w.plan.Epoch, w.cruise, w.casts, w.dates)
-	describe(&w.cruise.Cruise, w.casts)
-	for i := range w.records { // those of the steps before the stamp was known
-		w.records[i].At = w.stamp
+// archive is the archive of a cruise while it is written.
+type archive struct {
+	*survey
+	data  string // its data folder
+	ids   map[*section.Cast]string
+	notes []export.FileNote
+}
+
+// folderSize is how many files a folder holds.
+type folderSize struct {
+	files int
+	bytes int64
+}
+
+// write computes what is left and makes the whole archive in dir, an empty folder.
+func (c *survey) write(ctx context.Context, dir string) (folderSize, error) {
+	describe(&c.cruise.Cruise, c.casts)
+	if err := c.flows(ctx); err != nil {
+		return folderSize{}, err
 	}
-	if err := w.flows(ctx); err != nil {
-		return err
-	}
-	done := w.stage("grid")
-	if err := w.grids(ctx); err != nil {
-		return err
+	done := c.stage("grid")
+	if err := c.grids(ctx); err != nil {
+		return folderSize{}, err
 	}
 	done()
-	w.data = filepath.Join(dir, "data")
-	w.ids = w.castIDs()
+	w := &archive{survey: c, data: filepath.Join(dir, "data"), ids: c.castIDs()}
+	if err := w.writeFiles(ctx); err != nil {
+		return folderSize{}, err
+	}
+	done = w.stage("bag")
+	if err := w.writeDocuments(ctx); err != nil {
+		return folderSize{}, err
+	}
+	if err := bag.Write(ctx, dir, w.bagInfo()); err != nil {
+		return folderSize{}, err
+	}
+	done()
+	w.step(writeSteps+1, writeSteps+1)
+	return sizeOf(dir)
+}
+
+// writeSteps is how many steps writeFiles has.
+const writeSteps = 8
+
+// writeFiles writes the files of the archive that hold data.
+func (w *archive) writeFiles(ctx context.Context) error {
 	x := &netcdf.Common{Cruise: &w.cruise.Cruise, Created: w.stamp, Program: w.plan.Program, History: w.records, Workers: workers(w.plan.Workers),
 		ID: func(k *section.Cast) string { return w.ids[k] }}
-	steps := []struct {
+	steps := [writeSteps]struct {
 		name string
 		do   func() error
 	}{
@@ -70,36 +93,43 @@ func (w *work) write(ctx context.Context, dir string) error {
 			return err
 		}
 		done()
-		w.step(i+1, len(steps)+1)
+		w.step(i+1, writeSteps+1)
 	}
-	done = w.stage("bag")
-	if err := w.writeDocuments(ctx); err != nil {
-		return err
-	}
-	err := bag.Write(ctx, dir, w.bagInfo())
-	if err != nil {
-		return err
-	}
-	done()
-	w.step(len(steps)+1, len(steps)+1)
-	return w.count(dir)
+	return nil
 }
 
-func (w *work) step(done, total int) {
+func (w *inputs) step(done, total int) {
 	if w.plan.Progress != nil {
-		w.plan.Progress(len(w.inputs)+done, len(w.inputs)+total)
+		w.plan.Progress(len(w.toRead)+done, len(w.toRead)+total)
 	}
+}
+
+// castIDs gives each cast its identity in the archive.
+func (w *survey) castIDs() map[*section.Cast]string {
+	ids := section.IDs(w.casts)
+	m := make(map[*section.Cast]string, len(ids))
+	for i, k := range w.casts {
+		m[k] = ids[i]
+	}
+	for i := range w.sections { // the mean of several casts goes by the first of them
+		for _, p := range w.sections[i].section.Places {
+			if p.Mean != nil && len(p.Others) > 0 {
+				m[p.Chosen] = m[p.Others[0]]
+			}
+		}
+	}
+	return m
 }
 
 // place gives the absolute path of an archive file below data and notes what it is; folders are made on the way.
-func (w *work) place(rel, what string) (string, error) {
+func (w *archive) place(rel, what string) (string, error) {
 	path := filepath.Join(w.data, filepath.FromSlash(rel))
 	w.notes = append(w.notes, export.FileNote{Path: rel, What: what})
 	return path, os.MkdirAll(filepath.Dir(path), 0o755)
 }
 
 // put writes one small file whole.
-func (w *work) put(rel, what string, fill func(io.Writer) error) error {
+func (w *archive) put(rel, what string, fill func(io.Writer) error) error {
 	path, err := w.place(rel, what)
 	if err != nil {
 		return err
@@ -111,12 +141,12 @@ func (w *work) put(rel, what string, fill func(io.Writer) error) error {
 	return os.WriteFile(path, b.Bytes(), 0o644)
 }
 
-func (w *work) record(r metadata.Record) {
+func (w *survey) record(r metadata.Record) {
 	r.Tool, r.At = w.plan.Program, w.stamp
 	w.records = append(w.records, r)
 }
 
-func (w *work) writeCasts(ctx context.Context, x *netcdf.Common) error {
+func (w *archive) writeCasts(ctx context.Context, x *netcdf.Common) error {
 	rel := "casts/" + w.cruise.ID + "_ctd.nc"
 	path, err := w.place(rel, "All casts: measured values with their flags, and what was derived from them. CF profile collection.")
 	if err != nil {
@@ -143,7 +173,7 @@ func (s *sectionWork) step() metadata.Record {
 			{Name: "repeats", Value: orDefault(string(s.settings.Repeats), "primary casts only")}}}
 }
 
-func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
+func (w *archive) writeSections(ctx context.Context, x *netcdf.Common) error {
 	for i := range w.sections {
 		s := &w.sections[i]
 		name := s.settings.Name
@@ -184,7 +214,7 @@ func (w *work) writeSections(ctx context.Context, x *netcdf.Common) error {
 	return nil
 }
 
-func (w *work) writeGrids(ctx context.Context, x *netcdf.Common) error {
+func (w *archive) writeGrids(ctx context.Context, x *netcdf.Common) error {
 	for i := range w.sections {
 		s := &w.sections[i]
 		if s.grid == nil {
@@ -213,7 +243,7 @@ func orDefault(s, d string) string {
 }
 
 // writeTables writes the tables of the archive.
-func (w *work) writeTables(ctx context.Context) error {
+func (w *archive) writeTables(ctx context.Context) error {
 	rows := w.stationRows()
 	var secs []*section.Section
 	for i := range w.sections {
@@ -261,7 +291,7 @@ const castNumbersFile = "tables/cast_numbers.csv"
 func equatorialFile(section string) string { return "tables/equatorial_" + section + ".csv" }
 
 // stationRows gives the ledger: casts in the order of the archive, then what was left out.
-func (w *work) stationRows() []export.StationRow {
+func (w *archive) stationRows() []export.StationRow {
 	var rows []export.StationRow
 	for _, k := range w.casts {
 		r := export.StationRow{ID: w.ids[k], Cast: k, File: k.Source.Name, Remark: w.remarks[k]}
@@ -287,207 +317,9 @@ func inMean(places []section.Place, k *section.Cast) bool {
 	return slices.ContainsFunc(places, func(p section.Place) bool { return p.Mean != nil && slices.Contains(p.Others, k) })
 }
 
-// writeDocuments writes README, history and provenance, last of all since they name everything else.
-func (w *work) writeDocuments(ctx context.Context) error {
-	w.notes = append(w.notes,
-		export.FileNote{Path: "provenance/history.txt", What: "What was done, a line a step."},
-		export.FileNote{Path: "provenance/prov.json", What: "The same for machines: inputs, steps with every setting, outputs (W3C PROV-JSON)."},
-		export.FileNote{Path: "README.txt", What: "This file."})
-	files := slices.Clone(w.notes)
-	sort.SliceStable(files, func(i, j int) bool { return files[i].Path < files[j].Path })
-	c := w.cruise
-	r := &export.Readme{Cruise: c.ID, Title: c.Title, Status: string(c.Release.Status), Licence: c.Release.Licence, Contact: c.Release.Contact,
-		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files, Tool: w.plan.Program, At: w.stamp, Notes: w.madeHow(), About: w.about()}
-	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.grid != nil }) || slices.ContainsFunc(w.fields, func(f fieldWork) bool { return f.grid != nil }) {
-		notes := export.KeyNotes{Attributes: "grid_settings_json AND grid_results_json"}
-		for _, k := range gridding.Settings() {
-			notes.Keys = append(notes.Keys, [2]string{k.Name, k.What})
-		}
-		r.Keys = append(r.Keys, notes)
-	}
-	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.flow != nil }) {
-		notes := export.KeyNotes{Attributes: "geostrophy_settings_json"}
-		for _, k := range geostrophy.Settings() {
-			notes.Keys = append(notes.Keys, [2]string{k.Name, k.What})
-		}
-		r.Keys = append(r.Keys, notes)
-	}
-	for _, l := range w.out {
-		name := l.file
-		if l.cast != nil {
-			name += " (cast " + l.cast.ID() + ")"
-		}
-		r.LeftOut = append(r.LeftOut, name+": "+orUnstated(l.reason))
-	}
-	outputs := map[string][32]byte{}
-	for _, rec := range w.records {
-		for _, rel := range rec.Outputs {
-			if _, done := outputs[rel]; done {
-				continue
-			}
-			if w.plan.Compared != nil { // the checksums in the old archive are compared with its own files
-				outputs[rel] = [32]byte{}
-				continue
-			}
-			sum, _, err := regular.Sum(ctx, filepath.Join(w.data, filepath.FromSlash(rel)))
-			if err != nil {
-				return fmt.Errorf("provenance: %w", err)
-			}
-			outputs[rel] = sum
-		}
-	}
-	p := &export.Provenance{Cruise: c.ID, Tool: w.plan.Program, Plan: w.plan0, Records: w.records, Outputs: outputs, Agents: w.agents(), At: w.stamp}
-	write := func(rel string, fill func(io.Writer) error) error {
-		path := filepath.Join(w.data, filepath.FromSlash(rel))
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			return err
-		}
-		var b bytes.Buffer
-		if err := fill(&b); err != nil {
-			return err
-		}
-		return os.WriteFile(path, b.Bytes(), 0o644)
-	}
-	if err := write("provenance/history.txt", func(o io.Writer) error { return export.WriteHistory(o, p) }); err != nil {
-		return err
-	}
-	if err := write("provenance/prov.json", func(o io.Writer) error { return export.WriteProvenance(o, p) }); err != nil {
-		return err
-	}
-	return write("README.txt", func(o io.Writer) error { return export.WriteReadme(o, r) })
-}
-
-// about says for the README what the cruise was: who, when and where.
-func (w *work) about() [][2]string {
-	c := w.cruise
-	var out [][2]string
-	add := func(head string, parts ...string) {
-		if text := strings.Join(slices.DeleteFunc(slices.Clone(parts), func(s string) bool { return s == "" }), ", "); text != "" {
-			out = append(out, [2]string{head, text})
-		}
-	}
-	between := func(a, b string) string {
-		if a == "" || b == "" {
-			return a + b
-		}
-		return a + " to " + b
-	}
-	for _, s := range c.Ships {
-		code := ""
-		if s.Code != "" {
-			code = "ICES code " + s.Code
-		}
-		add("Ship", s.Name, code)
-	}
-	for _, l := range c.Legs {
-		chief := ""
-		if l.ChiefScientist.Name != "" {
-			chief = "chief scientist " + l.ChiefScientist.Name
-		}
-		ship := l.Ship
-		for _, s := range c.Ships {
-			if ship == "" && len(c.Ships) > 1 && s.Code != "" && strings.HasPrefix(l.Expocode, s.Code) {
-				ship = s.Name
-			}
-		}
-		add("Leg", l.Expocode, ship, between(l.Start, l.End), between(l.From, l.To), chief)
-	}
-	for i := range c.Legs {
-		if p := &c.Legs[i].ChiefScientist; p.Role+p.Institution+p.Email != "" {
-			add("Person", p.Name, orDefault(p.Role, "chief scientist"), p.Institution, p.Email)
-		}
-	}
-	for _, p := range c.People {
-		add("Person", p.Name, p.Role, p.Institution, p.Email)
-	}
-	for _, i := range c.Institutions {
-		add("Institution", i.Name)
-	}
-	add("Project", c.Projects...)
-	add("Funding", c.Funding...)
-	add("References", c.References...)
-	add("Sea area", c.Region)
-	var lons []float64
-	south, north := math.Inf(1), math.Inf(-1)
-	var first, last time.Time
-	for _, k := range w.casts {
-		lons = append(lons, k.At.Lon())
-		south, north = min(south, k.At.Lat()), max(north, k.At.Lat())
-		if t := k.Time; !t.IsZero() {
-			if first.IsZero() || t.Before(first) {
-				first = t
-			}
-			if t.After(last) {
-				last = t
-			}
-		}
-	}
-	if len(lons) > 0 {
-		west, east := section.LongitudeRange(lons)
-		add("Casts lie", fmt.Sprintf("from %.4f to %.4f degrees north", south, north), fmt.Sprintf("from %.4f to %.4f degrees east", west, east))
-	}
-	if !first.IsZero() {
-		add("Casts taken", between(first.UTC().Format(time.DateOnly), last.UTC().Format(time.DateOnly))+" (UTC)")
-	}
-	return out
-}
-
-// madeHow gives the sentences on method that a reader of the archive must know.
-func (w *work) madeHow() []string {
-	out := []string{"Derived values follow TEOS-10 (IOC, SCOR and IAPSO 2010) with the 75-term specific volume (Roquet et al. 2015) and the Absolute Salinity " +
-		"anomaly atlas (McDougall et al. 2012).", w.asRead()}
-	if len(w.sections) > 0 {
-		out = append(out, "Casts of a section are not simultaneous: inertial and tidal motion is in the geostrophic shear.",
-			"Geostrophic velocity rests on the reference level named in each file; doubt about that level is larger than the stated error.",
-			"Errors in tables/transports.csv and NAME_geostrophy.nc are standard errors. The stated error is the root of the sum of the squares of its parts "+
-				"(columns part_...): errors of single casts, those common to a system of sensors where the cruise file divides its accuracy, of positions and of known "+
-				"velocities. per_cast_if_common is no part: it is what part_per_cast would be if the accuracies that are not divided were common to a system. The choice of the reference and of the flow in bottom triangles "+
-				"is not in it: compare the columns second_reference, no_triangle, constant_velocity_triangle, constant_shear_triangle and linear_to_zero_triangle.")
-	}
-	return out
-}
-
-// bagInfo gives bag-info.txt.
-func (w *work) bagInfo() []bag.Field {
-	c := w.cruise
-	f := []bag.Field{{Label: "Bagging-Date", Value: w.stamp.UTC().Format("2006-01-02")}}
-	add := func(label, value string) {
-		if value = strings.Join(strings.Fields(value), " "); value != "" {
-			f = append(f, bag.Field{Label: label, Value: value})
-		}
-	}
-	for _, i := range c.Institutions {
-		add("Source-Organization", i.Name)
-	}
-	add("Contact-Email", c.Release.Contact)
-	add("External-Identifier", c.ID)
-	add("External-Description", c.Title)
-	add("Internal-Sender-Identifier", c.ID)
-	add("Release-Status", string(c.Release.Status))
-	add("Time-Stamp", w.stamp.UTC().Format(time.RFC3339))
-	add("Bag-Software-Agent", w.plan.Program)
-	return f
-}
-
-func (w *work) agents() []export.Agent {
-	var out []export.Agent
-	for _, l := range w.cruise.Legs {
-		if l.ChiefScientist.Name != "" {
-			out = append(out, export.Agent{Name: l.ChiefScientist.Name, ID: l.ChiefScientist.ORCID, Role: "chief scientist"})
-		}
-	}
-	for _, p := range w.cruise.People {
-		out = append(out, export.Agent{Name: p.Name, ID: p.ORCID, Role: p.Role})
-	}
-	for _, i := range w.cruise.Institutions {
-		out = append(out, export.Agent{Name: i.Name, ID: i.ROR, Organisation: true})
-	}
-	return out
-}
-
-// count measures the finished folder.
-func (w *work) count(dir string) error {
-	return filepath.WalkDir(dir, func(_ string, d fs.DirEntry, err error) error {
+// sizeOf counts the files of a folder and their bytes.
+func sizeOf(dir string) (size folderSize, err error) {
+	err = filepath.WalkDir(dir, func(_ string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
@@ -495,13 +327,14 @@ func (w *work) count(dir string) error {
 		if err != nil {
 			return err
 		}
-		w.files++
-		w.bytes += info.Size()
+		size.files++
+		size.bytes += info.Size()
 		return nil
 	})
+	return size, err
 }
 
-func (w *work) castDigests(casts []*section.Cast) []metadata.Digest {
+func (w *survey) castDigests(casts []*section.Cast) []metadata.Digest {
 	var out []metadata.Digest
 	for _, k := range casts {
 		if k.Source.Name != "" {
@@ -522,7 +355,7 @@ func (w *work) castDigests(casts []*section.Cast) []metadata.Digest {
 }
 
 // knownDigest gives the table of levels or velocities that a section rests on; nothing when it has none.
-func (w *work) knownDigest(s *cruisefile.Section) []metadata.Digest {
+func (w *inputs) knownDigest(s *cruisefile.Section) []metadata.Digest {
 	if s.Known.Path != "" {
 		for _, d := range w.sources {
 			if d.Name == path.Clean(s.Known.Path) {
@@ -534,7 +367,7 @@ func (w *work) knownDigest(s *cruisefile.Section) []metadata.Digest {
 }
 
 // transports writes the table of transports of all sections.
-func (w *work) transports(o io.Writer) error {
+func (w *survey) transports(o io.Writer) error {
 	var rs []*geostrophy.Result
 	for i := range w.sections {
 		if w.sections[i].flow != nil {

@@ -29,7 +29,7 @@ func OfThisMachine(err error) bool {
 
 // writeFault tells a person what stands in the way of writing and what to do. An error that is about an input, or a cancelled run, stays as it is.
 // When the library that wrote a file hides the reason, the disk is asked whether it is full. It must be called before what was written is removed.
-func (w *work) writeFault(err error) error {
+func (w *inputs) writeFault(err error) error {
 	if err == nil || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
 		return err
 	}
