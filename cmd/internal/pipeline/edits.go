@@ -64,75 +64,16 @@ func (w *survey) applyEdits(files []editFile) {
 
 // edit applies one accepted edit to the cast that it names.
 func (w *survey) edit(f *editFile, e *ingest.FlagEdit, set map[*section.Column][]int32, done *[]metadata.Position) {
-	say := func(column, remedy, format string, a ...any) {
-		w.find(metadata.Finding{Position: e.Place(column), Severity: metadata.Warning, Check: "edits." + column, Variable: "",
-			Message: fmt.Sprintf(format, a...) + "; not applied", Remedy: remedy})
-	}
-	var hits []*section.Cast
-	for _, k := range w.casts {
-		if k.Station == e.Station && k.Number == e.Cast && (e.Expocode == "" || e.Expocode == k.Expocode) {
-			hits = append(hits, k)
-		}
-	}
-	switch {
-	case len(hits) == 0:
-		for _, o := range w.out {
-			if o.cast != nil && o.cast.Station == e.Station && o.cast.Number == e.Cast {
-				say("station", "take the line out, or the cast in", "cast %s is left out by the cruise file", metadata.CastText(e.Station, e.Cast))
-				return
-			}
-		}
-		say("station", nearest(e.Expocode, e.Station, e.Cast, w.casts), "no file holds cast %s", metadata.CastText(e.Station, e.Cast))
-		return
-	case len(hits) > 1:
-		say("station", "add a column expocode, with "+hits[0].Expocode+" or "+hits[1].Expocode, "cast %s is there for %d expocodes", metadata.CastText(e.Station, e.Cast), len(hits))
+	k := w.edited(e)
+	if k == nil {
 		return
 	}
-	k := hits[0]
-	col := k.Column(e.Variable)
+	col := w.editedColumn(e, k)
 	if col == nil {
-		if i := slices.IndexFunc(k.Columns, func(c section.Column) bool { return c.Exchange != "" && strings.EqualFold(c.Exchange, e.Variable) }); i >= 0 {
-			col = &k.Columns[i]
-		}
-	}
-	switch {
-	case col == nil:
-		var names []string
-		for i := range k.Columns {
-			names = append(names, k.Columns[i].Name)
-		}
-		remedy := "the cast has " + strings.Join(names, ", ")
-		if near, ok := metadata.Nearest(e.Variable, names); ok {
-			remedy = "did you mean " + near
-		}
-		say("variable", remedy, "cast %s has no variable %s", metadata.CastText(e.Station, e.Cast), e.Variable)
-		return
-	case col.Text != nil:
-		say("variable", "take the line out", "%s of cast %s is text and has no flags", col.Name, metadata.CastText(e.Station, e.Cast))
 		return
 	}
-	empty := e.Flag == metadata.NotReported || e.Flag == metadata.NotSampled
-	var levels []int
-	inRange := 0
-	for i, p := range k.PressureDbar {
-		if p < e.FromDbar || p > e.ToDbar || math.IsNaN(p) && !(math.IsInf(e.FromDbar, -1) && math.IsInf(e.ToDbar, 1)) {
-			continue
-		}
-		inRange++
-		if math.IsNaN(col.Values[i]) == empty {
-			levels = append(levels, i)
-		}
-	}
-	switch {
-	case inRange == 0:
-		say("from_dbar", castReaches(k), "cast %s has no level in %s", metadata.CastText(e.Station, e.Cast), rangeText(e))
-		return
-	case len(levels) == 0 && empty:
-		say("flag", "flag it bad (4) or questionable (3) to keep it out of what is derived: nothing measured is deleted",
-			"flag %d says that there is no value, and %s of cast %s has one at %s in %s", e.Flag, col.Name, metadata.CastText(e.Station, e.Cast), plural(inRange, "level"), rangeText(e))
-		return
-	case len(levels) == 0:
-		say("flag", "take the line out", "%s of cast %s has no value in %s", col.Name, metadata.CastText(e.Station, e.Cast), rangeText(e))
+	levels, inRange := w.editedLevels(e, k, col)
+	if len(levels) == 0 {
 		return
 	}
 	if col.Flags == nil {
@@ -166,7 +107,7 @@ func (w *survey) edit(f *editFile, e *ingest.FlagEdit, set map[*section.Column][
 	}
 	if len(levels) < inRange && !math.IsInf(e.FromDbar, -1) {
 		w.find(metadata.Finding{Position: e.Place("flag"), Severity: metadata.Note, Check: "edits.part", Cast: k.ID(), Variable: col.Name, Count: inRange - len(levels),
-			Message: fmt.Sprintf("%d of %d levels left as they are: flag %d is for levels %s a value", inRange-len(levels), inRange, e.Flag, map[bool]string{true: "without", false: "with"}[empty])})
+			Message: fmt.Sprintf("%d of %d levels left as they are: flag %d is for levels %s a value", inRange-len(levels), inRange, e.Flag, map[bool]string{true: "without", false: "with"}[saysEmpty(e)])})
 	}
 	line := f.source
 	line.First, line.Last = e.Place("flag").Line, e.Place("flag").Line
@@ -175,6 +116,94 @@ func (w *survey) edit(f *editFile, e *ingest.FlagEdit, set map[*section.Column][
 		Params: []metadata.Param{{Name: "line", Value: e.Place("flag").String()}, {Name: "was", Value: flagCounts(was)},
 			{Name: "decided", Value: orDefault(dayText(e), "no date")}, {Name: "proposed_by", Value: orDefault(e.Check, "no check")}}}
 	w.record(r)
+}
+
+// notApplied says why an edit is not applied.
+func (w *survey) notApplied(e *ingest.FlagEdit, column, remedy, format string, a ...any) {
+	w.find(metadata.Finding{Position: e.Place(column), Severity: metadata.Warning, Check: "edits." + column,
+		Message: fmt.Sprintf(format, a...) + "; not applied", Remedy: remedy})
+}
+
+// edited returns the cast that an edit names; nil when there is not one.
+func (w *survey) edited(e *ingest.FlagEdit) *section.Cast {
+	name := metadata.CastText(e.Station, e.Cast)
+	var hits []*section.Cast
+	for _, k := range w.casts {
+		if k.Station == e.Station && k.Number == e.Cast && (e.Expocode == "" || e.Expocode == k.Expocode) {
+			hits = append(hits, k)
+		}
+	}
+	switch {
+	case len(hits) == 0:
+		for _, o := range w.out {
+			if o.cast != nil && o.cast.Station == e.Station && o.cast.Number == e.Cast {
+				w.notApplied(e, "station", "take the line out, or the cast in", "cast %s is left out by the cruise file", name)
+				return nil
+			}
+		}
+		w.notApplied(e, "station", nearest(e.Expocode, e.Station, e.Cast, w.casts), "no file holds cast %s", name)
+		return nil
+	case len(hits) > 1:
+		w.notApplied(e, "station", "add a column expocode, with "+hits[0].Expocode+" or "+hits[1].Expocode, "cast %s is there for %d expocodes", name, len(hits))
+		return nil
+	}
+	return hits[0]
+}
+
+// editedColumn returns the column of cast k that an edit names; nil when it has none, or none with flags.
+func (w *survey) editedColumn(e *ingest.FlagEdit, k *section.Cast) *section.Column {
+	col := k.Column(e.Variable)
+	if col == nil {
+		if i := slices.IndexFunc(k.Columns, func(c section.Column) bool { return c.Exchange != "" && strings.EqualFold(c.Exchange, e.Variable) }); i >= 0 {
+			col = &k.Columns[i]
+		}
+	}
+	switch {
+	case col == nil:
+		var names []string
+		for i := range k.Columns {
+			names = append(names, k.Columns[i].Name)
+		}
+		remedy := "the cast has " + strings.Join(names, ", ")
+		if near, ok := metadata.Nearest(e.Variable, names); ok {
+			remedy = "did you mean " + near
+		}
+		w.notApplied(e, "variable", remedy, "cast %s has no variable %s", metadata.CastText(e.Station, e.Cast), e.Variable)
+		return nil
+	case col.Text != nil:
+		w.notApplied(e, "variable", "take the line out", "%s of cast %s is text and has no flags", col.Name, metadata.CastText(e.Station, e.Cast))
+		return nil
+	}
+	return col
+}
+
+// saysEmpty reports whether the flag of an edit is one of levels without a value.
+func saysEmpty(e *ingest.FlagEdit) bool {
+	return e.Flag == metadata.NotReported || e.Flag == metadata.NotSampled
+}
+
+// editedLevels returns the levels of a column that an edit flags, and how many levels are in its range.
+func (w *survey) editedLevels(e *ingest.FlagEdit, k *section.Cast, col *section.Column) (levels []int, inRange int) {
+	name, empty := metadata.CastText(e.Station, e.Cast), saysEmpty(e)
+	for i, p := range k.PressureDbar {
+		if p < e.FromDbar || p > e.ToDbar || math.IsNaN(p) && !(math.IsInf(e.FromDbar, -1) && math.IsInf(e.ToDbar, 1)) {
+			continue
+		}
+		inRange++
+		if math.IsNaN(col.Values[i]) == empty {
+			levels = append(levels, i)
+		}
+	}
+	switch {
+	case inRange == 0:
+		w.notApplied(e, "from_dbar", castReaches(k), "cast %s has no level in %s", name, rangeText(e))
+	case len(levels) == 0 && empty:
+		w.notApplied(e, "flag", "flag it bad (4) or questionable (3) to keep it out of what is derived: nothing measured is deleted",
+			"flag %d says that there is no value, and %s of cast %s has one at %s in %s", e.Flag, col.Name, name, plural(inRange, "level"), rangeText(e))
+	case len(levels) == 0:
+		w.notApplied(e, "flag", "take the line out", "%s of cast %s has no value in %s", col.Name, name, rangeText(e))
+	}
+	return levels, inRange
 }
 
 func dayText(e *ingest.FlagEdit) string {
