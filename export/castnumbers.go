@@ -7,7 +7,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// A CastNumber is one number of a whole cast: how it was made stands in the variable's Comment, why there is none in Reason.
+// A CastNumber is one number of a whole cast: how it was made stands in the variable's Comment, why there is none in
+// Reason.
 type CastNumber struct {
 	Cast string // identity of the cast
 	metadata.Variable
@@ -15,7 +16,8 @@ type CastNumber struct {
 	Reason string
 }
 
-// WriteCastNumbers writes numbers of whole casts, a line each, as CSV: values with six significant digits, empty with the reason where there is none.
+// WriteCastNumbers writes numbers of whole casts, a line each, as CSV: values with six significant digits, empty with
+// the reason where there is none.
 func WriteCastNumbers(w io.Writer, rows []CastNumber) error {
 	c := newTable(w)
 	if err := c.Write([]string{"cast_id", "name", "value", "unit", "what", "how", "why_missing"}); err != nil {

@@ -11,8 +11,8 @@ import (
 	"github.com/castwright/castwright/ingest"
 )
 
-// digitText returns a plain decimal number of a random form: mostly with the decimals of its column, else with others, no digit before or behind
-// the point, zeros in front, a minus, or more digits than a number keeps.
+// digitText returns a plain decimal number of a random form: mostly with the decimals of its column, else with others,
+// no digit before or behind the point, zeros in front, a minus, or more digits than a number keeps.
 func digitText(r *rand.Rand, decimals int) string {
 	n := r.IntN(30)
 	switch k := r.IntN(20); {
@@ -36,8 +36,8 @@ func digitText(r *rand.Rand, decimals int) string {
 	return fmt.Sprintf("%d.%0*d", n, decimals, r.IntN(10))
 }
 
-// positionText returns a plain decimal number of a random form between -89 and 89: also with zeros in front, a point at either end, a minus before
-// zero, or more digits than a number keeps.
+// positionText returns a plain decimal number of a random form between -89 and 89: also with zeros in front, a point at
+// either end, a minus before zero, or more digits than a number keeps.
 func positionText(r *rand.Rand) string {
 	n := r.IntN(89)
 	switch r.IntN(10) {
@@ -57,8 +57,8 @@ func positionText(r *rand.Rand) string {
 	return fmt.Sprintf("%d.%0*d", n, 1+r.IntN(6), r.IntN(10))
 }
 
-// TestPlainNumbersComeBack writes exchange files of random plain decimal numbers, reads them and writes them again: every value, position and depth
-// comes back character for character, blanks apart, in CTD and bottle files.
+// TestPlainNumbersComeBack writes exchange files of random plain decimal numbers, reads them and writes them again:
+// every value, position and depth comes back character for character, blanks apart, in CTD and bottle files.
 func TestPlainNumbersComeBack(t *testing.T) {
 	for seed := range uint64(500) {
 		r := rand.New(rand.NewPCG(4, seed))
@@ -72,8 +72,11 @@ func TestPlainNumbersComeBack(t *testing.T) {
 			return b.String() + "END_DATA\n"
 		}
 		n := 1 + r.IntN(40)
-		ctd := rows(fmt.Sprintf("CTD,20260101ZZZ\nNUMBER_HEADERS = 8\nEXPOCODE = ZZDT20260101\nSTNNBR = 1\nCASTNO = 1\nDATE = 20260102\nLATITUDE = %s\n"+
-			"LONGITUDE = %s\nDEPTH = %s\nCTDPRS,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDOXY\nDBAR,ITS-90,,PSS-78,UMOL/KG\n", at(), at(), "1"+strings.TrimLeft(at(), "-0")), n,
+		ctd := rows(
+			fmt.Sprintf(
+				"CTD,20260101ZZZ\nNUMBER_HEADERS = 8\nEXPOCODE = ZZDT20260101\nSTNNBR = 1\nCASTNO = 1\nDATE = 20260102\nLATITUDE = %s\n"+
+					"LONGITUDE = %s\nDEPTH = %s\nCTDPRS,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDOXY\nDBAR,ITS-90,,PSS-78,UMOL/KG\n",
+				at(), at(), "1"+strings.TrimLeft(at(), "-0")), n,
 			func(i int) []string {
 				p := fmt.Sprintf("%d.%0*d", i+1, 1+r.IntN(3), r.IntN(10))
 				return []string{p, digitText(r, 4), "2", digitText(r, 3), digitText(r, 1)}
@@ -87,11 +90,13 @@ func TestPlainNumbersComeBack(t *testing.T) {
 			t.Fatal(err)
 		}
 		sameCells(t, seed, ctd, string(out))
-		hy := rows("BOTTLE,20260101ZZZ\nEXPOCODE,STNNBR,CASTNO,SAMPNO,DATE,LATITUDE,LONGITUDE,DEPTH,CTDPRS,CTDSAL,SALNTY,SALNTY_FLAG_W\n"+
-			",,,,,,,METERS,DBAR,PSS-78,PSS-78,\n", n, func(i int) []string {
-			return []string{"ZZDT20260101", "1", "1", fmt.Sprint(i + 1), "20260102", at(), at(), "1" + strings.TrimLeft(at(), "-0"), fmt.Sprintf("%d.%d", i+1, r.IntN(9)),
-				digitText(r, 4), digitText(r, 4), "2"}
-		})
+		hy := rows(
+			"BOTTLE,20260101ZZZ\nEXPOCODE,STNNBR,CASTNO,SAMPNO,DATE,LATITUDE,LONGITUDE,DEPTH,CTDPRS,CTDSAL,SALNTY,SALNTY_FLAG_W\n"+
+				",,,,,,,METERS,DBAR,PSS-78,PSS-78,\n", n, func(i int) []string {
+				return []string{"ZZDT20260101", "1", "1", fmt.Sprint(i + 1), "20260102", at(), at(),
+					"1" + strings.TrimLeft(at(), "-0"), fmt.Sprintf("%d.%d", i+1, r.IntN(9)),
+					digitText(r, 4), digitText(r, 4), "2"}
+			})
 		bottles, found, err := ingest.ParseBottles([]byte(hy), "x_hy1.csv", ingest.Options{})
 		if err != nil {
 			t.Fatal(seed, err, found)

@@ -15,10 +15,11 @@ import (
 // ErrNotExchange is a cast that the exchange format cannot hold.
 var ErrNotExchange = errors.New("cannot be written as an exchange file")
 
-// WriteExchange writes one cast as an exchange CTD file, strictly to version 1.3 of the format (exchange.md sections 1, 2 and 6): UTF-8, LF,
-// the header in its preferred order, -999 for missing values, each column in its own decimals. Columns that were derived here, and quantities
-// that the format has no name for, are not written: see ExchangeColumns. Comments stand behind the first line whatever their place was,
-// save those behind END_DATA; headers that the standard does not list become comments "# HEADER NAME = VALUE", which ingest reads back.
+// WriteExchange writes one cast as an exchange CTD file, strictly to version 1.3 of the format (exchange.md sections 1,
+// 2 and 6): UTF-8, LF, the header in its preferred order, -999 for missing values, each column in its own decimals.
+// Columns that were derived here, and quantities that the format has no name for, are not written: see ExchangeColumns.
+// Comments stand behind the first line whatever their place was, save those behind END_DATA; headers that the standard
+// does not list become comments "# HEADER NAME = VALUE", which ingest reads back.
 func WriteExchange(w io.Writer, c *section.Cast) error {
 	b, err := AppendExchange(nil, c)
 	if err != nil {
@@ -28,8 +29,8 @@ func WriteExchange(w io.Writer, c *section.Cast) error {
 	return err
 }
 
-// ExchangeColumns gives the indices of the columns of c that an exchange file holds, and of measured ones that it cannot hold: without an
-// exchange name, or of a name that an earlier column has.
+// ExchangeColumns gives the indices of the columns of c that an exchange file holds, and of measured ones that it
+// cannot hold: without an exchange name, or of a name that an earlier column has.
 func ExchangeColumns(c *section.Cast) (written, omitted []int) {
 	names := map[string]bool{}
 	for i := range c.Columns {
@@ -133,7 +134,8 @@ func (k *exchangeColumn) check(levels int, first bool) error {
 	return nil
 }
 
-// layout sets decimals and width: as read, else what is customary (exchange.md section 6; widths as in the printed example of section 2).
+// layout sets decimals and width: as read, else what is customary (exchange.md section 6; widths as in the printed
+// example of section 2).
 func (k *exchangeColumn) layout() {
 	k.decimals, k.width = k.Decimals, k.Width
 	if k.decimals < 0 {
@@ -168,8 +170,8 @@ func (k *exchangeColumn) layout() {
 	}
 }
 
-// flagDigits gives the flags of a column as digits, nil when no value was evaluated, and the note for those that the set has no code for
-// (flags.md, Writing "not evaluated").
+// flagDigits gives the flags of a column as digits, nil when no value was evaluated, and the note for those that the
+// set has no code for (flags.md, Writing "not evaluated").
 func flagDigits(k, pres *section.Column, p []float64) (digits []byte, note string) {
 	if k.Flags == nil {
 		return nil, ""
@@ -252,7 +254,8 @@ func appendHead(dst []byte, c *section.Cast, cols []exchangeColumn, notes []stri
 		head = append(head, "TIME = "+t.Format("1504"))
 	}
 	// Widths of the printed example: F8.4, F9.4, I5.
-	head = append(head, "LATITUDE = "+degrees(c.At[1], c.AtDecimals[1], c.AtText[1], 8), "LONGITUDE = "+degrees(c.At[0], c.AtDecimals[0], c.AtText[0], 9))
+	head = append(head, "LATITUDE = "+degrees(c.At[1], c.AtDecimals[1], c.AtText[1], 8), "LONGITUDE = "+
+		degrees(c.At[0], c.AtDecimals[0], c.AtText[0], 9))
 	if !math.IsNaN(c.BottomM) {
 		head = append(head, fmt.Sprintf("DEPTH = %5s", asRead(c.BottomM, max(c.BottomDecimals, 0), c.BottomText)))
 	}
@@ -292,8 +295,8 @@ func degrees(v float64, decimals int, text string, width int) string {
 	return fmt.Sprintf("%*s", width, asRead(v, decimals, text))
 }
 
-// asRead returns a number in its decimals, or its text as read when there is one and it is still the text of that number: a station table may
-// have put another in its place.
+// asRead returns a number in its decimals, or its text as read when there is one and it is still the text of that
+// number: a station table may have put another in its place.
 func asRead(v float64, decimals int, text string) string {
 	if w, err := strconv.ParseFloat(text, 64); err == nil && w == v {
 		return text
@@ -339,7 +342,8 @@ func appendRows(dst []byte, cols []exchangeColumn, levels int) []byte {
 	return dst
 }
 
-// textOrMissing gives the text of a cell. A missing one is -999 like a missing number: the format has no empty values (exchange.md section 1, 9).
+// textOrMissing gives the text of a cell. A missing one is -999 like a missing number: the format has no empty values
+// (exchange.md section 1, 9).
 func textOrMissing(s string) string {
 	if s == "" {
 		return missing
@@ -355,10 +359,12 @@ const (
 
 var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
 
-// appendFixed appends v as strconv writes it with format 'f' and the given decimals, right-aligned to width; -999 when v is missing.
+// appendFixed appends v as strconv writes it with format 'f' and the given decimals, right-aligned to width; -999 when
+// v is missing.
 //
-// The digits come from an integer: |v| times a power of ten, rounded. The product is off by at most half a unit in its last place, 1.2e-16 of
-// it, so rounding is certain unless the product lies that near to a half; those few go to strconv.
+// The digits come from an integer: |v| times a power of ten, rounded. The product is off by at most half a unit in its
+// last place, 1.2e-16 of it, so rounding is certain unless the product lies that near to a half; those few go to
+// strconv.
 func appendFixed(dst []byte, v float64, decimals, width int) []byte {
 	if v != v || v-v != 0 {
 		return append(pad(dst, width-len(missing)), missing...)

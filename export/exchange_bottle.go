@@ -10,8 +10,9 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// WriteBottles writes an exchange bottle file, strictly to version 1.3 of the format (exchange.md sections 1 and 4): identification columns in the
-// order of the printed example, then the columns in their order, each in its own decimals, -999 for missing values.
+// WriteBottles writes an exchange bottle file, strictly to version 1.3 of the format (exchange.md sections 1 and 4):
+// identification columns in the order of the printed example, then the columns in their order, each in its own
+// decimals, -999 for missing values.
 func WriteBottles(w io.Writer, b *section.Bottles) error {
 	fail := func(format string, args ...any) error {
 		return fmt.Errorf("bottle file %s: %w: %s", b.Source.Name, ErrNotExchange, fmt.Sprintf(format, args...))
@@ -89,13 +90,16 @@ func WriteBottles(w io.Writer, b *section.Bottles) error {
 			continue
 		}
 		seen[c.Exchange] = true
-		k := exchangeColumn{Column: &section.Column{Variable: c.Variable, Decimals: c.Decimals, Exceptions: c.Exceptions, Width: c.Width, Values: c.Values,
+		k := exchangeColumn{Column: &section.Column{Variable: c.Variable, Decimals: c.Decimals,
+			Exceptions: c.Exceptions, Width: c.Width, Values: c.Values,
 			Text: c.Text, Flags: c.Flags}}
 		if err := k.check(len(b.Rows), false); err != nil {
 			return fail("%v", err)
 		}
 		if c.Text != nil {
-			add(c.Exchange, c.ExchangeUnit, func(row int, dst []byte) []byte { return append(dst, textOrMissing(c.Text[row])...) })
+			add(c.Exchange, c.ExchangeUnit, func(row int, dst []byte) []byte {
+				return append(dst, textOrMissing(c.Text[row])...)
+			})
 			continue
 		}
 		k.layout()
@@ -153,8 +157,8 @@ func sampleFlagsOf(c *section.BottleColumn, flag func(int) uint8) (digits []byte
 	return sampleDigits(len(c.Values), func(i int) (uint8, bool) { return flag(i), c.Values[i] != c.Values[i] })
 }
 
-// sampleDigits gives the digits of the flags of a column of a bottle file, nil when no value was evaluated; get gives a flag and whether its
-// value is missing. The note counts lines, since bottles have no pressure order.
+// sampleDigits gives the digits of the flags of a column of a bottle file, nil when no value was evaluated; get gives a
+// flag and whether its value is missing. The note counts lines, since bottles have no pressure order.
 func sampleDigits(n int, get func(int) (flag uint8, missing bool)) (digits []byte, note string) {
 	flags := make([]metadata.Flag, n)
 	digits = make([]byte, n)

@@ -9,14 +9,18 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// difference says in which value, flag, comment or column two casts differ, "" when in none. Comments are compared by text and by whether they stand
-// behind the data: the writer puts all others at the top.
+// difference says in which value, flag, comment or column two casts differ, "" when in none. Comments are compared by
+// text and by whether they stand behind the data: the writer puts all others at the top.
 func difference(a, b *section.Cast) string {
-	if a.Expocode != b.Expocode || a.SectionID != b.SectionID || a.Station != b.Station || a.Number != b.Number || a.Stamp != b.Stamp {
-		return fmt.Sprintf("identification %q %q %q %q %q, %q %q %q %q %q", a.Expocode, a.SectionID, a.Station, a.Number, a.Stamp, b.Expocode, b.SectionID, b.Station, b.Number, b.Stamp)
+	if a.Expocode != b.Expocode || a.SectionID != b.SectionID || a.Station != b.Station || a.Number != b.Number ||
+		a.Stamp != b.Stamp {
+		return fmt.Sprintf("identification %q %q %q %q %q, %q %q %q %q %q", a.Expocode, a.SectionID, a.Station,
+			a.Number, a.Stamp, b.Expocode, b.SectionID, b.Station, b.Number, b.Stamp)
 	}
-	if a.At != b.At || a.AtDecimals != b.AtDecimals || a.AtText != b.AtText || a.DateOnly != b.DateOnly || a.Time.Unix()/60 != b.Time.Unix()/60 {
-		return fmt.Sprintf("position or time: %v %v %v, %v %v %v", a.At, a.AtDecimals, a.Time, b.At, b.AtDecimals, b.Time)
+	if a.At != b.At || a.AtDecimals != b.AtDecimals || a.AtText != b.AtText || a.DateOnly != b.DateOnly ||
+		a.Time.Unix()/60 != b.Time.Unix()/60 {
+		return fmt.Sprintf("position or time: %v %v %v, %v %v %v", a.At, a.AtDecimals, a.Time, b.At, b.AtDecimals,
+			b.Time)
 	}
 	if !same(a.BottomM, b.BottomM) || a.BottomDecimals != b.BottomDecimals || a.BottomText != b.BottomText {
 		return fmt.Sprintf("water depth %v %d, %v %d", a.BottomM, a.BottomDecimals, b.BottomM, b.BottomDecimals)
@@ -39,15 +43,18 @@ func difference(a, b *section.Cast) string {
 }
 
 func columnDifference(x, y *section.Column) string {
-	if x.Name != y.Name || x.Exchange != y.Exchange || x.ExchangeUnit != y.ExchangeUnit || x.Decimals != y.Decimals && len(x.Values) > 0 {
-		return fmt.Sprintf("%s %s %s %d, %s %s %s %d", x.Name, x.Exchange, x.ExchangeUnit, x.Decimals, y.Name, y.Exchange, y.ExchangeUnit, y.Decimals)
+	if x.Name != y.Name || x.Exchange != y.Exchange || x.ExchangeUnit != y.ExchangeUnit || x.Decimals != y.Decimals &&
+		len(x.Values) > 0 {
+		return fmt.Sprintf("%s %s %s %d, %s %s %s %d", x.Name, x.Exchange, x.ExchangeUnit, x.Decimals, y.Name,
+			y.Exchange, y.ExchangeUnit, y.Decimals)
 	}
 	if !slices.Equal(x.Text, y.Text) || !slices.Equal(x.Flags, y.Flags) || len(x.Values) != len(y.Values) {
 		return fmt.Sprintf("text or flags: %q %v, %q %v", x.Text, x.Flags, y.Text, y.Flags)
 	}
 	for i := range x.Values {
 		v, w := x.Values[i], y.Values[i]
-		if x.Comment != "" && x.Comment != y.Comment { // converted from IPTS-68: held unrounded, written in its decimals
+		if x.Comment != "" && x.Comment != y.Comment {
+			// converted from IPTS-68: held unrounded, written in its decimals
 			v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'f', x.Decimals, 64), 64)
 		}
 		if !same(v, w) {

@@ -39,8 +39,12 @@ func FuzzExchange(f *testing.F) {
 		f.Fatal(err)
 	}
 	s := string(example)
-	f.Add([]byte(strings.NewReplacer("ITS-90", "ITS-68", "CTDSAL_FLAG_W", "REMARK", "34.6922,2", "34.6922,calm", "220.7,2", "220.7,0").Replace(s)))
-	f.Add([]byte(strings.NewReplacer("# REPORTED", "# HEADER CREW = 12\n# CTDOXY_FLAG_W: 1 = not evaluated at 2-8, 12 dbar\n# REPORTED", "220.8,2", "220.8,1", "220.5,2", "220.5,1").Replace(s)))
+	f.Add([]byte(strings.NewReplacer("ITS-90", "ITS-68", "CTDSAL_FLAG_W", "REMARK", "34.6922,2", "34.6922,calm",
+		"220.7,2", "220.7,0").Replace(s)))
+	f.Add(
+		[]byte(strings.NewReplacer("# REPORTED",
+			"# HEADER CREW = 12\n# CTDOXY_FLAG_W: 1 = not evaluated at 2-8, 12 dbar\n# REPORTED", "220.8,2", "220.8,1",
+			"220.5,2", "220.5,1").Replace(s)))
 	f.Add([]byte(strings.ReplaceAll(s, "\n", "\r\n")))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		for _, o := range []ingest.Options{{}, {Lenient: true}} {

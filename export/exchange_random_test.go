@@ -11,8 +11,8 @@ import (
 	"github.com/castwright/castwright/ingest"
 )
 
-// Files put together at random from what a file may hold, odd things often: what the reader takes, the writer gives back equal. Fuzzing
-// changes bytes; this changes columns, fills, flags and comments, and reaches what bytes seldom do.
+// Files put together at random from what a file may hold, odd things often: what the reader takes, the writer gives
+// back equal. Fuzzing changes bytes; this changes columns, fills, flags and comments, and reaches what bytes seldom do.
 func TestRandomFilesReadBack(t *testing.T) {
 	n := 20_000
 	if testing.Short() {
@@ -42,18 +42,26 @@ func randomExchange(r *rand.Rand) string {
 	var b strings.Builder
 	comment := func(p float64) {
 		for some(p) {
-			b.WriteString(pick("# a word", "#", "# HEADER CREW = 12", "# HEADER X =", "# HEADER CREW = 13", "# HEADER TIME = 5", "#HEADER A = 1",
-				"# CTDOXY_FLAG_W: 1 = not evaluated (3 levels)", "# CTDOXY_FLAG_W: 1 = not evaluated at 2 dbar", "# CTDSAL_FLAG_W: 1 = not evaluated at 2-6 dbar",
-				"# CTDSAL_FLAG_W: 1 = not evaluated at levels 1-2", "# CTDTMP converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024", "# caf\xe9 \u00a0", " # indented ") + "\n")
+			b.WriteString(pick("# a word", "#", "# HEADER CREW = 12", "# HEADER X =", "# HEADER CREW = 13",
+				"# HEADER TIME = 5", "#HEADER A = 1",
+				"# CTDOXY_FLAG_W: 1 = not evaluated (3 levels)", "# CTDOXY_FLAG_W: 1 = not evaluated at 2 dbar",
+				"# CTDSAL_FLAG_W: 1 = not evaluated at 2-6 dbar",
+				"# CTDSAL_FLAG_W: 1 = not evaluated at levels 1-2",
+				"# CTDTMP converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024", "# caf\xe9 \u00a0", " # indented ") +
+				"\n")
 		}
 	}
 	b.WriteString("CTD" + pick(",20260501XYZ", ",", "", ",\u00a0a b") + "\n")
 	comment(0.4)
-	head := []string{"EXPOCODE = " + pick("99XX20260501", "99 XX", "x"), "STNNBR = " + pick("1", "012", "A-3", "\u00a07"), "CASTNO = " + pick("1", "02", "b"),
-		"DATE = " + pick("20260502", "2026-05-02", "05/02/2026"), "LATITUDE = " + pick("-12.5", "  0.00001", "90", "12 30.5 S", "-0.0"),
+	head := []string{"EXPOCODE = " + pick("99XX20260501", "99 XX", "x"), "STNNBR = " + pick("1", "012", "A-3",
+		"\u00a07"), "CASTNO = " + pick("1", "02", "b"),
+		"DATE = " + pick("20260502", "2026-05-02", "05/02/2026"), "LATITUDE = " + pick("-12.5", "  0.00001", "90",
+			"12 30.5 S", "-0.0"),
 		"LONGITUDE = " + pick("-179.99999", "180", "359.5", "-180.0", "12.5 W", "0")}
-	for _, h := range []string{"TIME = " + pick("0000", "2359", "730", "24:00", "12:30:59"), "DEPTH = " + pick("120", "-999", "120.5", "0", "1e3"), "SECT_ID = " + pick("A", "-999", "", "B 1"),
-		"NUMBER_HEADERS = " + pick("9", "x", "10"), "WIND = " + pick("12, ", "", "'calm'", "a = b", "\u00a0"), "Crew = 5", "\u00a0DECK\u00a0 = 1", "a,b = 2"} {
+	for _, h := range []string{"TIME = " + pick("0000", "2359", "730", "24:00", "12:30:59"),
+		"DEPTH = " + pick("120", "-999", "120.5", "0", "1e3"), "SECT_ID = " + pick("A", "-999", "", "B 1"),
+		"NUMBER_HEADERS = " + pick("9", "x", "10"), "WIND = " + pick("12, ", "", "'calm'", "a = b", "\u00a0"),
+		"Crew = 5", "\u00a0DECK\u00a0 = 1", "a,b = 2"} {
 		if some(0.4) {
 			head = append(head, h)
 		}
@@ -87,7 +95,8 @@ func randomExchange(r *rand.Rand) string {
 		add("CTDNOBS", "", "n", some(0.1))
 	}
 	if some(0.3) {
-		add(pick("MYVAR", "REMARK", "CTDFLUOR", "7", "CTDXMISS"), pick("", "MG/M^3", "VOLTS", "my unit"), pick("v", "t", "n"), some(0.3))
+		add(pick("MYVAR", "REMARK", "CTDFLUOR", "7", "CTDXMISS"), pick("", "MG/M^3", "VOLTS", "my unit"),
+			pick("v", "t", "n"), some(0.3))
 	}
 	if some(0.15) {
 		add("EXTRA", "", pick("v", "t"), some(0.3))
@@ -193,8 +202,10 @@ func randomBottles(r *rand.Rand) string {
 	var b strings.Builder
 	comment := func(p float64) {
 		for some(p) {
-			b.WriteString(pick("# a word", "#", "# caf\xe9", "# OXYGEN_FLAG_W: 1 = not evaluated (2 levels)", "# SALNTY_FLAG_W: 1 = not evaluated at levels 1-2",
-				"# BTLNBR_FLAG_W: 1 = not evaluated (1 levels)", "# CTDSAL_FLAG_W: 1 = not evaluated at levels 2") + "\n")
+			b.WriteString(pick("# a word", "#", "# caf\xe9", "# OXYGEN_FLAG_W: 1 = not evaluated (2 levels)",
+				"# SALNTY_FLAG_W: 1 = not evaluated at levels 1-2",
+				"# BTLNBR_FLAG_W: 1 = not evaluated (1 levels)", "# CTDSAL_FLAG_W: 1 = not evaluated at levels 2") +
+				"\n")
 		}
 	}
 	b.WriteString("BOTTLE" + pick(",20260501XYZ", ",", "", ", a b") + "\n")
@@ -235,7 +246,10 @@ func randomBottles(r *rand.Rand) string {
 	if some(0.8) {
 		add("SAMPNO", "", func(row int) string { return pick(fmt.Sprint(row+1), fmt.Sprint(row+1), "x", "-999", "") })
 	}
-	add("BTLNBR", "", func(row int) string { return pick(fmt.Sprint(row+1), fmt.Sprint(row+1), "0"+fmt.Sprint(row), "") })
+	add("BTLNBR", "", func(row int) string {
+		return pick(fmt.Sprint(row+1), fmt.Sprint(row+1), "0"+fmt.Sprint(row),
+			"")
+	})
 	if some(0.6) {
 		flag("BTLNBR")
 	}
@@ -249,7 +263,8 @@ func randomBottles(r *rand.Rand) string {
 		add("DEPTH", pick("METERS", "M", ""), func(int) string { return pick("120", "-999", "120.5", "") })
 	}
 	add("CTDPRS", "DBAR", func(row int) string { return fmt.Sprintf("%.*f", r.IntN(3), 10*float64(6-row)) })
-	for _, c := range [][2]string{{"CTDTMP", pick("ITS-90", "ITS-68", "")}, {"CTDSAL", "PSS-78"}, {"SALNTY", "PSS-78"}, {"OXYGEN", pick("UMOL/KG", "ML/L", "")},
+	for _, c := range [][2]string{{"CTDTMP", pick("ITS-90", "ITS-68", "")}, {"CTDSAL", "PSS-78"}, {"SALNTY", "PSS-78"},
+		{"OXYGEN", pick("UMOL/KG", "ML/L", "")},
 		{"NITRAT", "UMOL/KG"}, {"MYTRACER", pick("", "FMOL/KG")}} {
 		if some(0.6) {
 			add(c[0], c[1], number)

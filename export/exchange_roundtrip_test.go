@@ -56,7 +56,8 @@ func TestDemoCruiseRoundTrip(t *testing.T) {
 	if err != nil || len(files) < 10 {
 		t.Fatalf("%d files, %v", len(files), err)
 	}
-	o := ingest.Options{Aliases: []ingest.Alias{{Column: "CTDTMP2", Means: "temp2"}, {Column: "CTDSAL2", Means: "psal2"}}}
+	o := ingest.Options{Aliases: []ingest.Alias{{Column: "CTDTMP2", Means: "temp2"},
+		{Column: "CTDSAL2", Means: "psal2"}}}
 	read := 0
 	for _, f := range files {
 		in, err := os.ReadFile(f)
@@ -85,12 +86,13 @@ func TestDemoCruiseRoundTrip(t *testing.T) {
 	}
 }
 
-// A cell of a text column that is empty, or -999 in any precision, is missing: it is written -999, as the format asks of every missing
-// value (exchange.md section 1, rule 9), and reads back as missing.
+// A cell of a text column that is empty, or -999 in any precision, is missing: it is written -999, as the format asks
+// of every missing value (exchange.md section 1, rule 9), and reads back as missing.
 func TestMissingText(t *testing.T) {
 	const head = "CTD,20240501ZZZ\nNUMBER_HEADERS = 7\nEXPOCODE = ZZFU20240501\nSTNNBR = 1\nCASTNO = 1\nDATE = 20240502\nLATITUDE = 1.0\nLONGITUDE = 2.0\n"
 	in := head + "CTDPRS,NOTE,QUALT1\nDBAR,,\n1,ok,22\n2,,23\n3,-999.00,\n4,\"q\",-999\nEND_DATA\n"
-	want := head + "CTDPRS,NOTE,QUALT1\nDBAR,,\n     1,ok,22\n     2,-999,23\n     3,-999,-999\n     4,\"q\",-999\nEND_DATA\n"
+	want := head +
+		"CTDPRS,NOTE,QUALT1\nDBAR,,\n     1,ok,22\n     2,-999,23\n     3,-999,-999\n     4,\"q\",-999\nEND_DATA\n"
 	casts, _, err := ingest.Parse([]byte(in), "a_ct1.csv", ingest.Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -104,7 +106,8 @@ func TestMissingText(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	tidy := strings.NewReplacer("LATITUDE =      1.0", "LATITUDE = 1.0", "LONGITUDE =       2.0", "LONGITUDE = 2.0").Replace(string(got))
+	tidy := strings.NewReplacer("LATITUDE =      1.0", "LATITUDE = 1.0", "LONGITUDE =       2.0",
+		"LONGITUDE = 2.0").Replace(string(got))
 	if tidy != want {
 		t.Errorf("wrote\n%s\nwant\n%s", tidy, want)
 	}

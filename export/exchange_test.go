@@ -8,7 +8,8 @@ import (
 	"testing"
 )
 
-// The fast way of writing numbers is strconv's for every number: random bits, decimal numbers as files hold them, and halves.
+// The fast way of writing numbers is strconv's for every number: random bits, decimal numbers as files hold them, and
+// halves.
 func TestAppendFixedIsStrconv(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	check := func(v float64, decimals, width int) {
@@ -34,7 +35,8 @@ func TestAppendFixedIsStrconv(t *testing.T) {
 	for range 100000 {
 		check(math.Float64frombits(r.Uint64()&^(1<<62)), r.IntN(20), r.IntN(40)) // |v| < 2
 	}
-	for _, v := range []float64{0, math.Copysign(0, -1), -0.04, 0.05, 0.15, 0.25, 999.95, 1e15, 1e16, 123456789012345, math.NaN(), math.Inf(1), 1e300, 5e-324} {
+	for _, v := range []float64{0, math.Copysign(0, -1), -0.04, 0.05, 0.15, 0.25, 999.95, 1e15, 1e16, 123456789012345,
+		math.NaN(), math.Inf(1), 1e300, 5e-324} {
 		for decimals := range 17 {
 			check(v, decimals, 9)
 		}

@@ -25,7 +25,8 @@ func example(t testing.TB, edits ...string) *section.Cast {
 	if err != nil {
 		t.Fatal(err)
 	}
-	casts, _, err := ingest.Parse([]byte(strings.NewReplacer(edits...).Replace(string(in))), "x_ct1.csv", ingest.Options{})
+	casts, _, err := ingest.Parse([]byte(strings.NewReplacer(edits...).Replace(string(in))), "x_ct1.csv",
+		ingest.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -65,7 +66,9 @@ func TestWritesNotEvaluated(t *testing.T) {
 				}
 			}
 			text := written(t, k)
-			if note := "\n# CTDSAL_FLAG_W: 1 = not evaluated " + c.note + "\n"; strings.Contains(text, "not evaluated") != (c.note != "") || c.note != "" && strings.Index(text, note) != strings.Index(text, "\n") {
+			if note := "\n# CTDSAL_FLAG_W: 1 = not evaluated " + c.note + "\n"; strings.Contains(text,
+				"not evaluated") != (c.note != "") || c.note != "" && strings.Index(text, note) != strings.Index(text,
+				"\n") {
 				t.Errorf("note: %s", text)
 			}
 			got := ""
@@ -110,10 +113,13 @@ func TestWritesNotEvaluatedByLevel(t *testing.T) {
 	}
 }
 
-// Strict to 1.3: comments where the standard wants them, user headers as comments, -999 in any column, derived columns left out.
+// Strict to 1.3: comments where the standard wants them, user headers as comments, -999 in any column, derived columns
+// left out.
 func TestWritesStrictly(t *testing.T) {
-	k := example(t, "STNNBR = 1\n", "# between\nSTNNBR = 001\nCREW = 12\n", "  19.1992,2", "-999.0000,9", "END_DATA", "END_DATA\nafter", "   166", "166", "TIME = 2205\n", "", "CTDOXY", "WIND")
-	k.Columns = append(k.Columns, section.Column{Variable: metadata.MustVariable("asal"), Decimals: -1, Values: make([]float64, 8), Derived: true},
+	k := example(t, "STNNBR = 1\n", "# between\nSTNNBR = 001\nCREW = 12\n", "  19.1992,2", "-999.0000,9", "END_DATA",
+		"END_DATA\nafter", "   166", "166", "TIME = 2205\n", "", "CTDOXY", "WIND")
+	k.Columns = append(k.Columns, section.Column{Variable: metadata.MustVariable("asal"), Decimals: -1,
+		Values: make([]float64, 8), Derived: true},
 		section.Column{Variable: metadata.MustVariable("temp2"), Decimals: -1, Values: make([]float64, 8)})
 	written2, omitted := export.ExchangeColumns(k)
 	if len(written2) != 4 || !slices.Equal(omitted, []int{5}) {
@@ -149,7 +155,8 @@ func TestWritesDecimals(t *testing.T) {
 	if text := written(t, k); !strings.Contains(text, ",      220,2\n") {
 		t.Error(text)
 	}
-	for name, want := range map[string]string{"temp": ",  19.1840,", "nobs": ",    19,", "dynamic_height": ",  19.1840,"} {
+	for name, want := range map[string]string{"temp": ",  19.1840,", "nobs": ",    19,",
+		"dynamic_height": ",  19.1840,"} {
 		k := example(t)
 		c := k.Column("temp")
 		c.Variable, c.Decimals = metadata.MustVariable(name), -1
@@ -168,18 +175,28 @@ func TestWritesDecimals(t *testing.T) {
 
 func TestRefusesWhatTheFormatCannotHold(t *testing.T) {
 	for name, break1 := range map[string]func(*section.Cast){
-		"it has no pressure column":                                func(c *section.Cast) { c.Columns = c.Columns[1:] },
-		"expocode, station or cast number is missing":              func(c *section.Cast) { c.Station = "" },
-		"its date is unknown":                                      func(c *section.Cast) { c.Time = time.Time{} },
-		"its position is unknown":                                  func(c *section.Cast) { c.At[0] = math.NaN() },
-		"it has no levels":                                         func(c *section.Cast) { c.PressureDbar = nil },
-		`comment "no sign" does not begin with #`:                  func(c *section.Cast) { c.Comments[0].Text = "no sign" },
-		`comment "a\nb" holds a line end`:                          func(c *section.Cast) { c.Comments[0] = section.Comment{Text: "a\nb", Place: section.AfterEnd} },
-		`line "STNNBR = 1\n2" holds a line end`:                    func(c *section.Cast) { c.Station = "1\n2" },
-		`stamp "a\nb" holds a line end`:                            func(c *section.Cast) { c.Stamp = "a\nb" },
-		`column "A,B" has a name or unit that breaks the line`:     func(c *section.Cast) { c.Columns[1].Exchange = "A,B" },
-		`column CTDTMP, level 2: text "a,b" breaks the line`:       func(c *section.Cast) { c.Columns[1].Text = []string{"a", "a,b", "", "", "", "", "", ""} },
-		`column CTDTMP, level 1: text "sm\u00f8r" breaks the line`: func(c *section.Cast) { c.Columns[1].Text = []string{"smør", "", "", "", "", "", "", ""} },
+		"it has no pressure column":                   func(c *section.Cast) { c.Columns = c.Columns[1:] },
+		"expocode, station or cast number is missing": func(c *section.Cast) { c.Station = "" },
+		"its date is unknown":                         func(c *section.Cast) { c.Time = time.Time{} },
+		"its position is unknown":                     func(c *section.Cast) { c.At[0] = math.NaN() },
+		"it has no levels":                            func(c *section.Cast) { c.PressureDbar = nil },
+		`comment "no sign" does not begin with #`: func(c *section.Cast) {
+			c.Comments[0].Text = "no sign"
+		},
+		`comment "a\nb" holds a line end`: func(c *section.Cast) {
+			c.Comments[0] = section.Comment{Text: "a\nb", Place: section.AfterEnd}
+		},
+		`line "STNNBR = 1\n2" holds a line end`: func(c *section.Cast) { c.Station = "1\n2" },
+		`stamp "a\nb" holds a line end`:         func(c *section.Cast) { c.Stamp = "a\nb" },
+		`column "A,B" has a name or unit that breaks the line`: func(c *section.Cast) {
+			c.Columns[1].Exchange = "A,B"
+		},
+		`column CTDTMP, level 2: text "a,b" breaks the line`: func(c *section.Cast) {
+			c.Columns[1].Text = []string{"a", "a,b", "", "", "", "", "", ""}
+		},
+		`column CTDTMP, level 1: text "sm\u00f8r" breaks the line`: func(c *section.Cast) {
+			c.Columns[1].Text = []string{"smør", "", "", "", "", "", "", ""}
+		},
 	} {
 		c := example(t)
 		break1(c)
@@ -194,14 +211,16 @@ func TestRefusesWhatTheFormatCannotHold(t *testing.T) {
 	}
 }
 
-// A bundle is PKZIP 2.0: no flags, no extra fields, version 2.0, times of the casts; the same bytes whoever packs the members.
+// A bundle is PKZIP 2.0: no flags, no extra fields, version 2.0, times of the casts; the same bytes whoever packs the
+// members.
 func TestBundle(t *testing.T) {
 	var casts []*section.Cast
 	for _, s := range []string{"1", "001", "2"} {
 		casts = append(casts, example(t, "STNNBR = 1\n", "STNNBR = "+s+"\n"))
 	}
 	names := export.ExchangeNames(casts)
-	if want := []string{"318M20130321_1_00002_ct1.csv", "318M20130321_001_00002_ct1.csv", "318M20130321_00002_00002_ct1.csv"}; !slices.Equal(names, want) {
+	if want := []string{"318M20130321_1_00002_ct1.csv", "318M20130321_001_00002_ct1.csv",
+		"318M20130321_00002_00002_ct1.csv"}; !slices.Equal(names, want) {
 		t.Errorf("names %v", names)
 	}
 	var b bytes.Buffer
@@ -213,7 +232,8 @@ func TestBundle(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, f := range z.File {
-		if f.Name != names[i] || f.Flags != 0 || len(f.Extra) != 0 || f.ReaderVersion != 20 || f.Method != zip.Deflate || !f.Modified.Equal(time.Date(2013, 3, 22, 22, 5, 0, 0, time.UTC)) {
+		if f.Name != names[i] || f.Flags != 0 || len(f.Extra) != 0 || f.ReaderVersion != 20 ||
+			f.Method != zip.Deflate || !f.Modified.Equal(time.Date(2013, 3, 22, 22, 5, 0, 0, time.UTC)) {
 			t.Errorf("%+v", f.FileHeader)
 		}
 		r, err := f.Open()
@@ -280,7 +300,8 @@ func TestBottleFlagsComeBack(t *testing.T) {
 	if d := bottleDifference(b, again); d != "" {
 		t.Errorf("%s\n%s", d, out.String())
 	}
-	for _, break1 := range []func(){func() { b.Comments[0].Text = "a\nb" }, func() { b.Columns[2].ExchangeUnit = "a,b" }} {
+	for _, break1 := range []func(){func() { b.Comments[0].Text = "a\nb" },
+		func() { b.Columns[2].ExchangeUnit = "a,b" }} {
 		break1()
 		if err := export.WriteBottles(io.Discard, b); !errors.Is(err, export.ErrNotExchange) {
 			t.Error(err)

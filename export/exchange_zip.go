@@ -12,7 +12,8 @@ import (
 	"github.com/klauspost/compress/flate"
 )
 
-// ExchangeNames gives the member names of casts in a bundle: their IDs (section.IDs, EXPOCODE_SSSSS_CCCCC) and _ct1.csv.
+// ExchangeNames gives the member names of casts in a bundle: their IDs (section.IDs, EXPOCODE_SSSSS_CCCCC) and
+// _ct1.csv.
 func ExchangeNames(casts []*section.Cast) []string {
 	ids := section.IDs(casts)
 	for i := range ids {
@@ -21,7 +22,8 @@ func ExchangeNames(casts []*section.Cast) []string {
 	return ids
 }
 
-// A ZipMember is one file of a bundle, packed already. Members can be packed at the same time; the bytes do not depend on it.
+// A ZipMember is one file of a bundle, packed already. Members can be packed at the same time; the bytes do not depend
+// on it.
 type ZipMember struct {
 	Name   string
 	At     time.Time // time of the member: that of its cast, UTC
@@ -37,7 +39,8 @@ type Packer struct {
 	w    *flate.Writer
 }
 
-// packLevel balances time and size: on exchange text level 4 of the deflate package packs 4.3:1 at 130 MB/s, level 1 3.6:1 at 220, level 6 4.7:1 at 80.
+// packLevel balances time and size: on exchange text level 4 of the deflate package packs 4.3:1 at 130 MB/s, level 1
+// 3.6:1 at 220, level 6 4.7:1 at 80.
 const packLevel = 4
 
 // Cast writes one cast as an exchange file and packs it under name.
@@ -68,11 +71,12 @@ func (p *Packer) Bytes(text []byte, name string, at time.Time) (ZipMember, error
 	if err := p.w.Close(); err != nil {
 		return ZipMember{}, err
 	}
-	return ZipMember{Name: name, At: at.UTC(), CRC: crc32.ChecksumIEEE(text), Size: int64(len(text)), Packed: bytes.Clone(p.buf.Bytes())}, nil
+	return ZipMember{Name: name, At: at.UTC(), CRC: crc32.ChecksumIEEE(text), Size: int64(len(text)),
+		Packed: bytes.Clone(p.buf.Bytes())}, nil
 }
 
-// WriteZip writes members in the order given as a zip archive of PKZIP 2.0: deflate, sizes in each head, no folders, no extra fields, no zip64,
-// and the time of the cast for that of the file.
+// WriteZip writes members in the order given as a zip archive of PKZIP 2.0: deflate, sizes in each head, no folders, no
+// extra fields, no zip64, and the time of the cast for that of the file.
 func WriteZip(w io.Writer, members []ZipMember) error {
 	z := zip.NewWriter(w)
 	if len(members) >= 0xffff {

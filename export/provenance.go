@@ -39,10 +39,12 @@ func WriteHistory(w io.Writer, p *Provenance) error {
 	return nil
 }
 
-// WriteProvenance writes W3C PROV-JSON (Member Submission, 24 April 2013): inputs and outputs as entities, steps as activities with
-// their settings, program and people as agents. Keys are sorted, so the bytes follow from the values alone.
+// WriteProvenance writes W3C PROV-JSON (Member Submission, 24 April 2013): inputs and outputs as entities, steps as
+// activities with their settings, program and people as agents. Keys are sorted, so the bytes follow from the values
+// alone.
 func WriteProvenance(w io.Writer, p *Provenance) error {
-	d := &provDocument{p: p, parts: map[string]object{}, madeBy: map[string]bool{}, when: p.At.UTC().Format(time.RFC3339)}
+	d := &provDocument{p: p, parts: map[string]object{}, madeBy: map[string]bool{},
+		when: p.At.UTC().Format(time.RFC3339)}
 	d.agents()
 	if p.Plan.Name != "" {
 		d.input(p.Plan)["prov:type"] = typed("prov:Plan", "prov:QUALIFIED_NAME")
@@ -50,8 +52,9 @@ func WriteProvenance(w io.Writer, p *Provenance) error {
 	for i := range p.Records {
 		d.step(i)
 	}
-	doc := object{"prefix": object{"ex": "https://example.org/" + localPart(p.Cruise) + "/", "prov": "http://www.w3.org/ns/prov#",
-		"xsd": "http://www.w3.org/2001/XMLSchema#"}}
+	doc := object{"prefix": object{"ex": "https://example.org/" + localPart(p.Cruise) + "/",
+		"prov": "http://www.w3.org/ns/prov#",
+		"xsd":  "http://www.w3.org/2001/XMLSchema#"}}
 	for name, part := range d.parts {
 		doc[name] = part
 	}
@@ -71,9 +74,10 @@ type provDocument struct {
 	parts     map[string]object // entity, activity, agent and the relations: those that have anything
 	relations int
 	madeBy    map[string]bool // outputs that a step before wrote
-	when      string          // a plain string everywhere: readers of PROV-JSON refuse typed times (section 2.2 of the submission)
-	person    string          // the agent that the program acted for; "" when nobody is named
-	previous  string          // the step before
+	// a plain string everywhere: readers of PROV-JSON refuse typed times (section 2.2 of the submission)
+	when     string
+	person   string // the agent that the program acted for; "" when nobody is named
+	previous string // the step before
 }
 
 // programID is the agent that did every step.
@@ -94,7 +98,8 @@ func (d *provDocument) relate(kind string, value object) {
 }
 
 func (d *provDocument) agents() {
-	d.put("agent", programID, object{"prov:type": typed("prov:SoftwareAgent", "prov:QUALIFIED_NAME"), "prov:label": d.p.Tool})
+	d.put("agent", programID, object{"prov:type": typed("prov:SoftwareAgent", "prov:QUALIFIED_NAME"),
+		"prov:label": d.p.Tool})
 	for i, a := range d.p.Agents {
 		k := fmt.Sprintf("ex:agent-%d", i+1)
 		kind := "prov:Person"
@@ -184,8 +189,8 @@ func (d *provDocument) output(step, out string, inputs []metadata.Digest) {
 	}
 }
 
-// localPart makes a PROV local name of any text: letters, digits, '.', '_' and '-' stay; whatever else there is turns to '_' and a short
-// hash of the whole follows, so that two texts never meet.
+// localPart makes a PROV local name of any text: letters, digits, '.', '_' and '-' stay; whatever else there is turns
+// to '_' and a short hash of the whole follows, so that two texts never meet.
 func localPart(s string) string {
 	var b strings.Builder
 	clean := true

@@ -11,8 +11,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// askProv reads PROV-JSON with Debian's python3-prov, writes it out again, reads that, and prints what it found: the number of records of each
-// kind and the times of activities and generations.
+// askProv reads PROV-JSON with Debian's python3-prov, writes it out again, reads that, and prints what it found: the
+// number of records of each kind and the times of activities and generations.
 const askProv = `
 import sys, collections, prov.model
 d = prov.model.ProvDocument.deserialize(sys.stdin)
@@ -31,12 +31,15 @@ func TestProvenanceLoadsInAStandardLibrary(t *testing.T) {
 	at := time.Date(2026, 5, 17, 1, 2, 3, 0, time.UTC)
 	in := metadata.Digest{Name: "casts/a b,c (é) %41: \"x\".csv", Bytes: 3, First: 2, Last: 9}
 	other := metadata.Digest{Name: "casts/a_b_c", Bytes: 4}
-	p := &export.Provenance{Cruise: "skerry 2026/05", Tool: "castwright 0.0.0", Plan: metadata.Digest{Name: "cruise.yaml"}, At: at,
-		Agents: []export.Agent{{Name: "Holm, Ragna", ID: "https://orcid.org/0000-0000-0000-0001", Role: "chief scientist"}, {Name: "Skerry Institute", Organisation: true},
+	p := &export.Provenance{Cruise: "skerry 2026/05", Tool: "castwright 0.0.0",
+		Plan: metadata.Digest{Name: "cruise.yaml"}, At: at,
+		Agents: []export.Agent{{Name: "Holm, Ragna", ID: "https://orcid.org/0000-0000-0000-0001",
+			Role: "chief scientist"}, {Name: "Skerry Institute", Organisation: true},
 			{Name: "Owen Lark", Role: "CTD processing"}},
 		Outputs: map[string][32]byte{"casts/x.nc": {1}},
 		Records: []metadata.Record{
-			{Step: "read", Text: "two casts: \"all\"\nof them", Inputs: []metadata.Digest{in, other}, Params: []metadata.Param{{Name: "left out, of all", Value: "2 %"}, {Name: "_odd", Value: ""}}},
+			{Step: "read", Text: "two casts: \"all\"\nof them", Inputs: []metadata.Digest{in, other},
+				Params: []metadata.Param{{Name: "left out, of all", Value: "2 %"}, {Name: "_odd", Value: ""}}},
 			{Step: "write", Inputs: []metadata.Digest{in, in}, Outputs: []string{"casts/x.nc", "tables/ä.csv"}},
 			{Step: "leave out", Text: "-"},
 		}}
@@ -52,7 +55,8 @@ func TestProvenanceLoadsInAStandardLibrary(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v\n%s", err, complaint.String())
 	}
-	want := []string{"ProvActivity 3", "ProvAgent 4", "ProvAssociation 3", "ProvAttribution 2", "ProvCommunication 2", "ProvDelegation 1", "ProvDerivation 4",
+	want := []string{"ProvActivity 3", "ProvAgent 4", "ProvAssociation 3", "ProvAttribution 2", "ProvCommunication 2",
+		"ProvDelegation 1", "ProvDerivation 4",
 		"ProvEntity 5", "ProvGeneration 2", "ProvUsage 7"}
 	times := 0
 	for line := range strings.Lines(string(out)) {

@@ -60,8 +60,9 @@ func WriteReadme(w io.Writer, r *Readme) error {
 	p.reading()
 	for _, notes := range r.Keys {
 		p.heading("KEYS OF " + notes.Attributes)
-		p.paragraph("", "", "JSON objects from the keys below to a number, a list of numbers or words, or to an object with one of these for each variable or set of "+
-			"sensors where they differ.")
+		p.paragraph("", "",
+			"JSON objects from the keys below to a number, a list of numbers or words, or to an object with one of these for each variable or set of "+
+				"sensors where they differ.")
 		for _, k := range notes.Keys {
 			p.entry(30, "  "+k[0], k[1])
 		}
@@ -116,7 +117,8 @@ func (p *page) head(r *Readme) {
 	p.line("%s", head)
 	p.line("%s", strings.Repeat("=", min(len([]rune(head)), 100)))
 	p.line("")
-	for _, e := range [][2]string{{"Release status", r.Status}, {"Licence", r.Licence}, {"Embargo until", r.Embargo}, {"Contact", r.Contact}, {"Cite as", r.Citation},
+	for _, e := range [][2]string{{"Release status", r.Status}, {"Licence", r.Licence}, {"Embargo until", r.Embargo},
+		{"Contact", r.Contact}, {"Cite as", r.Citation},
 		{"Time stamp", r.At.UTC().Format(time.RFC3339)}, {"Made by", r.Tool}} {
 		p.entry(15, e[0], e[1])
 	}
@@ -131,11 +133,13 @@ func (p *page) reading() {
 		}
 	}
 	p.line("")
-	p.paragraph("", "", "Open the NetCDF files with any CF reader; missing values are _FillValue. Quality flags are in <variable>_flag_woce beside each variable, in "+
-		"exchange files in <column>_FLAG_W:")
+	p.paragraph("", "",
+		"Open the NetCDF files with any CF reader; missing values are _FillValue. Quality flags are in <variable>_flag_woce beside each variable, in "+
+			"exchange files in <column>_FLAG_W:")
 	p.paragraph("  ", "  ", strings.Join(flags, ", ")+".")
-	p.paragraph("", "", "Derived values use only values whose flag is 2, 6, 7 or not evaluated, unless history says otherwise. Samples of bottles have flags of their "+
-		"own set, as the exchange format defines it.")
+	p.paragraph("", "",
+		"Derived values use only values whose flag is 2, 6, 7 or not evaluated, unless history says otherwise. Samples of bottles have flags of their "+
+			"own set, as the exchange format defines it.")
 	p.line("Check the copy with: sha256sum -c manifest-sha256.txt (in the folder above data).")
 }
 

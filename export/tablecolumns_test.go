@@ -21,13 +21,15 @@ func numbered() *section.Section {
 	s := &section.Section{Name: "7"}
 	var line []orb.Point
 	for i, name := range []string{"001", "2", "3", "4"} {
-		c := &section.Cast{Expocode: "123420240501", Station: name, Number: "1", At: orb.Point{-30 + 0.5*float64(i), 40}, BottomM: math.NaN()}
+		c := &section.Cast{Expocode: "123420240501", Station: name, Number: "1", At: orb.Point{-30 + 0.5*float64(i),
+			40}, BottomM: math.NaN()}
 		column := func(name string, get func(p float64) float64) {
 			v := make([]float64, 21)
 			for l := range v {
 				v[l] = get(50 * float64(l))
 			}
-			c.Columns = append(c.Columns, section.Column{Variable: metadata.MustVariable(name), Decimals: -1, Values: v, Derived: name != "pres"})
+			c.Columns = append(c.Columns, section.Column{Variable: metadata.MustVariable(name), Decimals: -1, Values: v,
+				Derived: name != "pres"})
 		}
 		column("pres", func(p float64) float64 { return p })
 		column("asal", func(p float64) float64 {
@@ -44,8 +46,8 @@ func numbered() *section.Section {
 	return s
 }
 
-// A reader of tables takes a column for numbers when every cell that is not empty is one, and prints station 7 as 7.0 where others are empty: columns
-// of names have no empty cell. The names of columns are plain words.
+// A reader of tables takes a column for numbers when every cell that is not empty is one, and prints station 7 as 7.0
+// where others are empty: columns of names have no empty cell. The names of columns are plain words.
 func TestColumnsOfTables(t *testing.T) {
 	sec := numbered()
 	opts := geostrophy.DefaultOptions()
@@ -70,12 +72,15 @@ func TestColumnsOfTables(t *testing.T) {
 	}{
 		{"transports", func(w io.Writer) error { return WriteTransports(w, []*geostrophy.Result{r}) },
 			[]string{"section", "what", "station_a", "station_b", "bound_unit", "kind", "unit", "status"}},
-		{"stations", func(w io.Writer) error { return WriteStations(w, stations) }, []string{"expocode", "station", "cast", "system", "sections"}},
-		{"equatorial", func(w io.Writer) error { return WriteEquatorial(w, r) }, []string{"section", "station", "cast"}},
+		{"stations", func(w io.Writer) error { return WriteStations(w, stations) },
+			[]string{"expocode", "station", "cast", "system", "sections"}},
+		{"equatorial", func(w io.Writer) error { return WriteEquatorial(w, r) },
+			[]string{"section", "station", "cast"}},
 		{"findings", func(w io.Writer) error {
 			return WriteFindings(w, []metadata.Finding{{Check: "a.b", Message: "m"}, r.Findings[0].Finding})
 		}, []string{"severity", "check", "message"}},
-		{"cast_numbers", func(w io.Writer) error { return WriteCastNumbers(w, []CastNumber{{Cast: "x"}}) }, []string{"cast_id"}},
+		{"cast_numbers", func(w io.Writer) error { return WriteCastNumbers(w, []CastNumber{{Cast: "x"}}) },
+			[]string{"cast_id"}},
 	} {
 		var b strings.Builder
 		if err := x.write(&b); err != nil {

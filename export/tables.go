@@ -25,11 +25,14 @@ type StationRow struct {
 	Remark   string // of the station table
 }
 
-var stationHead = []string{"cast_id", "expocode", "station", "cast", "role", "direction", "system", "sections", "time_utc", "time_is",
-	"latitude_deg", "longitude_deg", "water_depth_m", "first_pressure_dbar", "last_pressure_dbar", "levels", "left_out", "file", "sha256", "remark"}
+var stationHead = []string{"cast_id", "expocode", "station", "cast", "role", "direction", "system", "sections",
+	"time_utc", "time_is",
+	"latitude_deg", "longitude_deg", "water_depth_m", "first_pressure_dbar", "last_pressure_dbar", "levels", "left_out",
+	"file", "sha256", "remark"}
 
-// unknownName is written for the expocode, station and cast of a file that was not read. These columns and those of OrNone are never empty: names such
-// as 7 with empty cells between them would make a reader of tables take the column for numbers.
+// unknownName is written for the expocode, station and cast of a file that was not read. These columns and those of
+// OrNone are never empty: names such as 7 with empty cells between them would make a reader of tables take the column
+// for numbers.
 const unknownName = "unknown"
 
 // OrNone returns the text of a cell of names, "none" when there is no name.
@@ -51,13 +54,15 @@ func WriteStations(w io.Writer, rows []StationRow) error {
 		rec[0], rec[16], rec[17], rec[19] = r.ID, r.LeftOut, r.File, r.Remark
 		rec[1], rec[2], rec[3] = unknownName, unknownName, unknownName
 		if k := r.Cast; k != nil {
-			rec[1], rec[2], rec[3], rec[4], rec[5], rec[6] = k.Expocode, k.Station, k.Number, k.Role.String(), k.Direction.String(), k.System
+			rec[1], rec[2], rec[3], rec[4], rec[5], rec[6] = k.Expocode, k.Station, k.Number, k.Role.String(),
+				k.Direction.String(), k.System
 			rec[7] = strings.Join(r.Sections, " ")
 			rec[8], rec[9] = CastTime(k), k.TimeIs.String()
 			rec[10], rec[11] = fixed(k.At[1], k.AtDecimals[1]), fixed(k.At[0], k.AtDecimals[0])
 			rec[12] = fixed(k.BottomM, k.BottomDecimals)
 			if p := k.Column("pres"); p != nil && len(p.Values) > 0 {
-				rec[13], rec[14] = fixed(p.Values[0], p.DecimalsAt(0)), fixed(p.Values[len(p.Values)-1], p.DecimalsAt(len(p.Values)-1))
+				rec[13], rec[14] = fixed(p.Values[0], p.DecimalsAt(0)),
+					fixed(p.Values[len(p.Values)-1], p.DecimalsAt(len(p.Values)-1))
 			}
 			rec[15], rec[18] = strconv.Itoa(k.Levels()), k.Source.Hex()
 		}
@@ -70,7 +75,8 @@ func WriteStations(w io.Writer, rows []StationRow) error {
 	return c.Error()
 }
 
-// CastTime gives the time of a cast as ISO 8601 in UTC, the date alone when no time of day is known, "" when neither is.
+// CastTime gives the time of a cast as ISO 8601 in UTC, the date alone when no time of day is known, "" when neither
+// is.
 func CastTime(k *section.Cast) string {
 	switch {
 	case k.Time.IsZero():
@@ -89,7 +95,8 @@ func fixed(v float64, decimals int) string {
 	return strconv.FormatFloat(v, 'f', max(decimals, -1), 64)
 }
 
-var findingHead = []string{"severity", "check", "cast_id", "variable", "first_dbar", "last_dbar", "count", "proposed_flag", "file", "line",
+var findingHead = []string{"severity", "check", "cast_id", "variable", "first_dbar", "last_dbar", "count",
+	"proposed_flag", "file", "line",
 	"column", "message", "remedy", "files"}
 
 // WriteFindings writes findings as CSV in the order given.
@@ -110,7 +117,8 @@ func WriteFindings(w io.Writer, fs []metadata.Finding) error {
 		if f.First != 0 || f.Last != 0 {
 			first, last = fixed(f.First, -1), fixed(f.Last, -1)
 		}
-		err := c.Write([]string{f.Severity.String(), f.Check, f.Cast, f.Variable, first, last, number(f.Count), number(int(f.Proposed)),
+		err := c.Write([]string{f.Severity.String(), f.Check, f.Cast, f.Variable, first, last, number(f.Count),
+			number(int(f.Proposed)),
 			f.File, number(f.Line), number(f.Column), f.Message, f.Advice(), strconv.Itoa(1 + len(f.Also))})
 		if err != nil {
 			return err
@@ -120,8 +128,8 @@ func WriteFindings(w io.Writer, fs []metadata.Finding) error {
 	return c.Error()
 }
 
-// WriteStationsGeoJSON writes the casts as points and the sections as lines (RFC 7946). A line over the antimeridian is cut there into
-// a MultiLineString, as the RFC asks.
+// WriteStationsGeoJSON writes the casts as points and the sections as lines (RFC 7946). A line over the antimeridian is
+// cut there into a MultiLineString, as the RFC asks.
 func WriteStationsGeoJSON(w io.Writer, rows []StationRow, sections []*section.Section) error {
 	fc := geojson.NewFeatureCollection()
 	for _, r := range rows {
@@ -130,7 +138,8 @@ func WriteStationsGeoJSON(w io.Writer, rows []StationRow, sections []*section.Se
 		}
 		f := geojson.NewFeature(r.Cast.At)
 		f.ID = r.ID
-		f.Properties = geojson.Properties{"station": r.Cast.Station, "cast": r.Cast.Number, "role": r.Cast.Role.String(),
+		f.Properties = geojson.Properties{"station": r.Cast.Station, "cast": r.Cast.Number,
+			"role": r.Cast.Role.String(),
 			"time": CastTime(r.Cast), "sections": strings.Join(r.Sections, " ")}
 		if !math.IsNaN(r.Cast.BottomM) {
 			f.Properties["water_depth_m"] = r.Cast.BottomM
@@ -165,8 +174,8 @@ func WriteStationsGeoJSON(w io.Writer, rows []StationRow, sections []*section.Se
 	return e.Encode(v)
 }
 
-// CutAtAntimeridian cuts a line in longitude and latitude wherever a step goes over 180 degrees of longitude the short way; the cut
-// point's latitude is linear in longitude.
+// CutAtAntimeridian cuts a line in longitude and latitude wherever a step goes over 180 degrees of longitude the short
+// way; the cut point's latitude is linear in longitude.
 func CutAtAntimeridian(line orb.LineString) []orb.LineString {
 	if len(line) == 0 {
 		return nil

@@ -7,7 +7,8 @@ import (
 	"strings"
 )
 
-// A tableWriter writes the rows of a table of the archive as CSV, with text that a spreadsheet would take for a formula made harmless.
+// A tableWriter writes the rows of a table of the archive as CSV, with text that a spreadsheet would take for a formula
+// made harmless.
 type tableWriter struct{ *csv.Writer }
 
 func newTable(w io.Writer) *tableWriter { return &tableWriter{csv.NewWriter(w)} }
@@ -21,8 +22,8 @@ func (t *tableWriter) Write(row []string) error {
 	return t.Writer.Write(safe)
 }
 
-// TextCell returns a cell that no spreadsheet takes for a formula: text that begins with = + - or @, blanks before it apart, gets an apostrophe in front
-// (common practice for CSV injection, OWASP). Numbers stay as they are.
+// TextCell returns a cell that no spreadsheet takes for a formula: text that begins with = + - or @, blanks before it
+// apart, gets an apostrophe in front (common practice for CSV injection, OWASP). Numbers stay as they are.
 func TextCell(cell string) string {
 	if !formula(cell) {
 		return cell

@@ -26,24 +26,29 @@ func scaleOf(k geostrophy.Kind) (unit string, factor float64, decimals int) {
 	return "1e9 kg s-1", 1e-9, 6
 }
 
-// transportHead holds the columns. stated_error is the root of the sum of squares of the four columns part_...; per_cast_if_common is an alternative to
-// part_per_cast; monte_carlo_low_95 and monte_carlo_high_95 bound the middle 95 % of the members.
-var transportHead = []string{"section", "what", "station_a", "station_b", "lower", "upper", "bound_unit", "kind", "unit", "transport", "stated_error",
-	"part_per_cast", "part_common", "part_position", "part_known_velocity", "per_cast_if_common", "monte_carlo_sd", "monte_carlo_low_95", "monte_carlo_high_95",
+// transportHead holds the columns. stated_error is the root of the sum of squares of the four columns part_...;
+// per_cast_if_common is an alternative to part_per_cast; monte_carlo_low_95 and monte_carlo_high_95 bound the middle 95
+// % of the members.
+var transportHead = []string{"section", "what", "station_a", "station_b", "lower", "upper", "bound_unit", "kind",
+	"unit", "transport", "stated_error",
+	"part_per_cast", "part_common", "part_position", "part_known_velocity", "per_cast_if_common", "monte_carlo_sd",
+	"monte_carlo_low_95", "monte_carlo_high_95",
 	"no_triangle",
-	"constant_velocity_triangle", "constant_shear_triangle", "linear_to_zero_triangle", "second_reference", "cumulative", "positive_towards_deg", "reference_dbar",
+	"constant_velocity_triangle", "constant_shear_triangle", "linear_to_zero_triangle", "second_reference",
+	"cumulative", "positive_towards_deg", "reference_dbar",
 	"deepest_common_dbar", "distance_km", "surface_carried_m", "unsampled_top_m",
 	"unsampled_below_km2", "status", "remark"}
 
-// Words of the columns of text where a line has nothing of its own to say there. An empty cell among stations such as 7 would make a reader of tables
-// take the column for numbers.
+// Words of the columns of text where a line has nothing of its own to say there. An empty cell among stations such as 7
+// would make a reader of tables take the column for numbers.
 const (
 	wholeSection = "all" // stations of a line that is of the section
 	allKinds     = "all" // of a pair without velocity, which has one line
 )
 
-// WriteTransports writes a table of transports: for each section a line a pair and kind, a line a layer and density class, and the whole,
-// with the statement of what it leaves out. Units are those of a report and stand in each line; SI values are in the NetCDF file.
+// WriteTransports writes a table of transports: for each section a line a pair and kind, a line a layer and density
+// class, and the whole, with the statement of what it leaves out. Units are those of a report and stand in each line;
+// SI values are in the NetCDF file.
 func WriteTransports(w io.Writer, results []*geostrophy.Result) error {
 	c := newTable(w)
 	if err := c.Write(transportHead); err != nil {
@@ -70,7 +75,8 @@ type transportLines struct {
 
 func transportRows(r *geostrophy.Result) [][]string {
 	t := &transportLines{r: r, whole: "complete",
-		kinds: []geostrophy.Kind{geostrophy.Volume, geostrophy.Mass, geostrophy.Temperature, geostrophy.Salt, geostrophy.Freshwater}}
+		kinds: []geostrophy.Kind{geostrophy.Volume, geostrophy.Mass, geostrophy.Temperature, geostrophy.Salt,
+			geostrophy.Freshwater}}
 	if r.HeatAllowed && !math.IsNaN(r.Total[geostrophy.Heat].Value) {
 		t.kinds = append(t.kinds, geostrophy.Heat)
 	}
@@ -81,7 +87,8 @@ func transportRows(r *geostrophy.Result) [][]string {
 		t.pair(&r.Pairs[i])
 	}
 	t.bands("layer", "dbar", r.Layers, r.LayerTotal)
-	t.bands("density class", fmt.Sprintf("kg m-3, potential density anomaly referred to %g dbar", r.ClassSigmaDbar), r.Classes, r.ClassTotal)
+	t.bands("density class", fmt.Sprintf("kg m-3, potential density anomaly referred to %g dbar", r.ClassSigmaDbar),
+		r.Classes, r.ClassTotal)
 	for _, k := range t.kinds {
 		t.total(k)
 	}
@@ -118,12 +125,15 @@ func (row transportRow) scaled(name string, k geostrophy.Kind, v float64) {
 func (t *transportLines) line(what string, k geostrophy.Kind, s *geostrophy.Sum) transportRow {
 	row := make(transportRow, len(transportHead))
 	unit, _, _ := scaleOf(k)
-	for name, text := range map[string]string{"section": t.r.Section, "what": what, "station_a": wholeSection, "station_b": wholeSection,
+	for name, text := range map[string]string{"section": t.r.Section, "what": what, "station_a": wholeSection,
+		"station_b":  wholeSection,
 		"bound_unit": OrNone(""), "kind": k.String(), "unit": unit} {
 		row.put(name, text)
 	}
-	for name, v := range map[string]float64{"transport": s.Value, "stated_error": s.Stated, "part_per_cast": s.PerCast, "part_common": s.Common,
-		"per_cast_if_common": s.IfCommon, "part_position": s.Position, "part_known_velocity": s.KnownVelocity, "monte_carlo_sd": s.MonteCarlo,
+	for name, v := range map[string]float64{"transport": s.Value, "stated_error": s.Stated, "part_per_cast": s.PerCast,
+		"part_common":        s.Common,
+		"per_cast_if_common": s.IfCommon, "part_position": s.Position, "part_known_velocity": s.KnownVelocity,
+		"monte_carlo_sd":     s.MonteCarlo,
 		"monte_carlo_low_95": s.Low, "monte_carlo_high_95": s.High} {
 		row.scaled(name, k, v)
 	}
@@ -131,8 +141,10 @@ func (t *transportLines) line(what string, k geostrophy.Kind, s *geostrophy.Sum)
 }
 
 // triangles puts a transport with each treatment of bottom triangles.
-func (row transportRow) triangles(k geostrophy.Kind, base float64, add *[geostrophy.Treatments][geostrophy.Kinds]float64) {
-	for t, name := range []string{"no_triangle", "constant_velocity_triangle", "constant_shear_triangle", "linear_to_zero_triangle"} {
+func (row transportRow) triangles(k geostrophy.Kind, base float64,
+	add *[geostrophy.Treatments][geostrophy.Kinds]float64) {
+	for t, name := range []string{"no_triangle", "constant_velocity_triangle", "constant_shear_triangle",
+		"linear_to_zero_triangle"} {
 		row.scaled(name, k, base+add[t][k])
 	}
 }
@@ -159,7 +171,8 @@ func (t *transportLines) pair(p *geostrophy.Pair) {
 	}
 	if !p.Status.HasVelocity() {
 		row := make(transportRow, len(transportHead))
-		for name, text := range map[string]string{"section": t.r.Section, "what": "pair", "bound_unit": OrNone(""), "kind": allKinds, "unit": OrNone("")} {
+		for name, text := range map[string]string{"section": t.r.Section, "what": "pair", "bound_unit": OrNone(""),
+			"kind": allKinds, "unit": OrNone("")} {
 			row.put(name, text)
 		}
 		common(row)
@@ -182,7 +195,8 @@ func (t *transportLines) pair(p *geostrophy.Pair) {
 // statement says what the totals leave out and which way is positive.
 func (t *transportLines) statement() string {
 	return t.r.Partial.Statement + "; positive " +
-		map[string]string{"left": "to the left of the line", "right": "to the right of the line", "east": "to the east", "north": "to the north"}[t.r.Positive]
+		map[string]string{"left": "to the left of the line", "right": "to the right of the line", "east": "to the east",
+			"north": "to the north"}[t.r.Positive]
 }
 
 func (t *transportLines) bands(what, unit string, bands []geostrophy.Band, sums []geostrophy.Sums) {
@@ -219,7 +233,8 @@ func (t *transportLines) total(k geostrophy.Kind) {
 		remark += "; " + r.HeatWhy
 	}
 	for i, l := range r.LeftOut {
-		remark += map[bool]string{true: "; left out: ", false: ", "}[i == 0] + "station " + l.Cast.Station + ", cast " + l.Cast.Number + " (" + l.Reason + ")"
+		remark += map[bool]string{true: "; left out: ", false: ", "}[i == 0] + "station " + l.Cast.Station + ", cast " +
+			l.Cast.Number + " (" + l.Reason + ")"
 	}
 	row.put("remark", remark)
 	t.rows = append(t.rows, row)

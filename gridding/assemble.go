@@ -129,8 +129,9 @@ type assembly struct {
 	raised      int         // solutions in which the noise was raised
 
 	values [][]float64 // of each variable, level by level
-	rels   [][]float64 // error variance over signal variance; nil without an error, and where relOf says that another variable's holds
-	relOf  []int       // the variable whose error field this one shares while it is mapped
+	// error variance over signal variance; nil without an error, and where relOf says that another variable's holds
+	rels  [][]float64
+	relOf []int // the variable whose error field this one shares while it is mapped
 }
 
 // hasError says whether the method gives an error of its own.
@@ -215,7 +216,8 @@ func (a *assembly) picked() []bool {
 	return out
 }
 
-// restore takes the values of the columns that are not mapped from the grid that is compared with; NaN where that has no such field.
+// restore takes the values of the columns that are not mapped from the grid that is compared with; NaN where that has
+// no such field.
 func (a *assembly) restore(f *Field) {
 	if a.opt.Sample == nil {
 		return
@@ -247,7 +249,8 @@ func (a *assembly) start(v int) (field Field, errors []Field) {
 	field = Field{Variable: a.vars[v], Data: a.values[v]}
 	field.Comment = methodText(a.method, a.isField)
 	if a.hasError() {
-		rv := companion(a.vars[v], "_relerr", "mapping error variance of "+longName(a.vars[v])+" divided by signal variance", "1")
+		rv := companion(a.vars[v], "_relerr", "mapping error variance of "+longName(a.vars[v])+
+			" divided by signal variance", "1")
 		rv.ValidMin, rv.ValidMax = 0, math.NaN()
 		rel := slices.Clone(a.rels[a.relOf[v]]) // masks differ from variable to variable
 		errors = append(errors, Field{Variable: rv, Data: rel, Of: field.Name, Kind: RelativeError})
@@ -261,8 +264,8 @@ func (a *assembly) compared(v int) {
 	a.grid.Fields = append(append(a.grid.Fields, field), errors...)
 }
 
-// judged adds the field of one variable with its errors, its mask and what leaving each station out says of it; loo are the residuals of
-// the method, linear those of straight lines.
+// judged adds the field of one variable with its errors, its mask and what leaving each station out says of it; loo are
+// the residuals of the method, linear those of straight lines.
 func (a *assembly) judged(v int, loo, linear []leftOut) (findings []metadata.Finding) {
 	field, companions := a.start(v)
 	name := field.Name
@@ -270,8 +273,9 @@ func (a *assembly) judged(v int, loo, linear []leftOut) (findings []metadata.Fin
 	if a.hasError() {
 		if bands = signalBands(loo, a.opt.Noise); bands == nil {
 			bands = plainBands(a.engine.cloudOf(v), a.engine.inCloud(v))
-			findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "grid.variance", Variable: name,
-				Message: "no station lies between others, so the signal variance is the plain variance on levels, not that of leaving stations out"})
+			findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "grid.variance",
+				Variable: name,
+				Message:  "no station lies between others, so the signal variance is the plain variance on levels, not that of leaving stations out"})
 		}
 		companions = append([]Field{a.standardError(v, companions[0].Data, bands)}, companions...)
 	}
@@ -286,8 +290,10 @@ func (a *assembly) judged(v int, loo, linear []leftOut) (findings []metadata.Fin
 		}
 	}
 	companions = append(companions,
-		Field{Variable: companion(a.vars[v], "_mask", "reason why "+longName(a.vars[v])+" is masked", "1"), Data: reasons, Of: name, Kind: MaskReason},
-		Field{Variable: companion(a.vars[v], "_flag", "6 where "+longName(a.vars[v])+" lies deeper than the neighbouring casts reach", "1"), Data: below, Of: name, Kind: Extrapolated})
+		Field{Variable: companion(a.vars[v], "_mask", "reason why "+longName(a.vars[v])+" is masked", "1"),
+			Data: reasons, Of: name, Kind: MaskReason},
+		Field{Variable: companion(a.vars[v], "_flag", "6 where "+longName(a.vars[v])+
+			" lies deeper than the neighbouring casts reach", "1"), Data: below, Of: name, Kind: Extrapolated})
 	a.restore(&field)
 	for c := range companions {
 		a.restore(&companions[c])
@@ -296,7 +302,8 @@ func (a *assembly) judged(v int, loo, linear []leftOut) (findings []metadata.Fin
 	k.SignalBands = bands
 	a.grid.Skill = append(a.grid.Skill, k)
 	for _, d := range loo {
-		a.grid.LeftOut = append(a.grid.LeftOut, LeftOut{Variable: name, Cast: a.sites[d.site].cast, PressureDbar: d.p, Residual: d.residual})
+		a.grid.LeftOut = append(a.grid.LeftOut, LeftOut{Variable: name, Cast: a.sites[d.site].cast, PressureDbar: d.p,
+			Residual: d.residual})
 	}
 	findings = append(findings, skillFinding(k, a.vars[v], a.opt.Method))
 	if a.hasError() {

@@ -52,7 +52,8 @@ func points(x, p, v []float64) *cloud {
 	}
 	s := &survey{opt: o, vars: []metadata.Variable{{Name: "v"}}}
 	for k := range x {
-		s.sites = append(s.sites, site{cast: &section.Cast{}, xKm: x[k], group: k, profiles: []profile{{p: p[k : k+1], v: v[k : k+1]}}})
+		s.sites = append(s.sites, site{cast: &section.Cast{}, xKm: x[k], group: k,
+			profiles: []profile{{p: p[k : k+1], v: v[k : k+1]}}})
 	}
 	if err := s.places(); err != nil {
 		panic(err)
@@ -75,7 +76,8 @@ func points(x, p, v []float64) *cloud {
 	return s.clouds(t, nil)[0]
 }
 
-// Science notes, section 13: small cases of optimal interpolation and successive correction to 1e-9 (source: gridding_checks.csv, computed with numpy).
+// Science notes, section 13: small cases of optimal interpolation and successive correction to 1e-9 (source:
+// gridding_checks.csv, computed with numpy).
 func TestGriddingChecks(t *testing.T) {
 	var x, p, anomaly []float64
 	back := func(p float64) float64 { return 16 - 0.02*p }
@@ -101,12 +103,14 @@ func TestGriddingChecks(t *testing.T) {
 		var w work
 		switch {
 		case strings.HasPrefix(r["kind"], "oi_"):
-			set := oiSettings{noise: 0.05, neighbours: 60, cut: 100, plain: true, knownMean: r["kind"] == "oi_known_mean"}
+			set := oiSettings{noise: 0.05, neighbours: 60, cut: 100, plain: true,
+				knownMean: r["kind"] == "oi_known_mean"}
 			newOptimal(c, set, nil, nil).predict(&w, col, []float64{q}, est, rel)
 			worst = math.Max(worst, math.Abs(rel[0]-parse(t, r["second_value"])))
 		default:
 			n := int(parse(t, strings.TrimSuffix(strings.TrimPrefix(r["kind"], "barnes_"), "_pass")))
-			newSuccessiveWith(c, &verticalScale{length: []float64{120}}, 40*40, n, nil, nil).predict(&w, col, []float64{q}, est, rel)
+			newSuccessiveWith(c, &verticalScale{length: []float64{120}}, 40*40, n, nil, nil).predict(&w, col,
+				[]float64{q}, est, rel)
 		}
 		worst = math.Max(worst, math.Abs(est[0][0]+back(q)-parse(t, r["value"])))
 		seen++

@@ -2,9 +2,9 @@ package gridding
 
 import "math"
 
-// cholesky factors the symmetric positive definite n x n matrix whose lower triangle is in a (row after row, n apart) in place: A = L L'.
-// inv gets the reciprocals of L's diagonal. It returns false when A is not positive definite to rounding. Four rows are made
-// at once so that each row above is read once for all four.
+// cholesky factors the symmetric positive definite n x n matrix whose lower triangle is in a (row after row, n apart)
+// in place: A = L L'. inv gets the reciprocals of L's diagonal. It returns false when A is not positive definite to
+// rounding. Four rows are made at once so that each row above is read once for all four.
 func cholesky(a, inv []float64, n int) bool {
 	i := 0
 	for ; i+4 <= n; i += 4 {

@@ -7,7 +7,8 @@ import (
 	"github.com/castwright/castwright/section/interpolate"
 )
 
-// A cloud is the data of variables that stand at the same places: values at sites and levels, ordered by site and pressure.
+// A cloud is the data of variables that stand at the same places: values at sites and levels, ordered by site and
+// pressure.
 type cloud struct {
 	s       *survey
 	levels  []float64 // dbar, increasing
@@ -16,7 +17,8 @@ type cloud struct {
 	vars    []int // indices into survey.vars
 	// covariance of level with level, for optimal interpolation
 	covariance []float64
-	// numbers of the levels among those of all clouds of an engine, so that clouds of other levels can share what is solved; nil: their own
+	// numbers of the levels among those of all clouds of an engine, so that clouds of other levels can share what is
+	// solved; nil: their own
 	numbers []int32
 	places  int32   // how many levels all clouds have together
 	first   []int32 // data of site k are first[k]:first[k+1]
@@ -35,8 +37,8 @@ type table struct {
 	values  [][][]float64 // site, variable of the survey (nil for others than vars), level
 }
 
-// levelTables returns a table for each group of variables with usable values at the same pressures: what else is mapped does not change the levels
-// of a variable.
+// levelTables returns a table for each group of variables with usable values at the same pressures: what else is mapped
+// does not change the levels of a variable.
 func (s *survey) levelTables() []table {
 	var out []table
 	for _, vars := range s.alike() {
@@ -45,8 +47,8 @@ func (s *survey) levelTables() []table {
 	return out
 }
 
-// levelTable puts every site on the data levels of variables that are alike, with the deepest usable bin of a cast as one more datum where it
-// lies well below the last level.
+// levelTable puts every site on the data levels of variables that are alike, with the deepest usable bin of a cast as
+// one more datum where it lies well below the last level.
 func (s *survey) levelTable(vars []int) table {
 	depths := s.depths(vars[0])
 	down := oneLength(1)
@@ -92,8 +94,8 @@ func (s *survey) levelTable(vars []int) table {
 	return t
 }
 
-// cellTable gives the means of the bins in cells of a width around levels; where a cell is empty the value interpolated between the bins,
-// unless only means are wanted.
+// cellTable gives the means of the bins in cells of a width around levels; where a cell is empty the value interpolated
+// between the bins, unless only means are wanted.
 func (s *survey) cellTable(levels []float64, widthDbar float64, onlyMeans bool) table {
 	down := s.verticalLengths(s.pmax)
 	t := table{levels: levels, down: &down, values: make([][][]float64, len(s.sites))}
@@ -127,7 +129,8 @@ func (s *survey) cellTable(levels []float64, widthDbar float64, onlyMeans bool) 
 	return t
 }
 
-// clouds gathers the wanted variables of a table (nil: all) that have values at the same places, in the order of the variables.
+// clouds gathers the wanted variables of a table (nil: all) that have values at the same places, in the order of the
+// variables.
 func (s *survey) clouds(t table, wanted []int) []*cloud {
 	var out []*cloud
 	taken := make([]bool, len(s.vars))
@@ -212,7 +215,8 @@ func numberLevels(clouds []*cloud) {
 
 // without gives the cloud without the data of some sites; sites and levels keep their numbers.
 func (c *cloud) without(out []bool) *cloud {
-	d := &cloud{s: c.s, levels: c.levels, regular: c.regular, down: c.down, covariance: c.covariance, numbers: c.numbers, places: c.places,
+	d := &cloud{s: c.s, levels: c.levels, regular: c.regular, down: c.down, covariance: c.covariance,
+		numbers: c.numbers, places: c.places,
 		vars: c.vars, first: []int32{0}, values: make([][]float64, len(c.vars))}
 	for k := 0; k+1 < len(c.first); k++ {
 		if !out[k] {
@@ -229,8 +233,8 @@ func (c *cloud) without(out []bool) *cloud {
 	return d
 }
 
-// A background is a straight line along the section, or a plane across a field, at each level: value at the middle and slopes in the plane
-// coordinates of the sites. It is what the anomalies are taken from.
+// A background is a straight line along the section, or a plane across a field, at each level: value at the middle and
+// slopes in the plane coordinates of the sites. It is what the anomalies are taken from.
 type background struct {
 	p      []float64
 	middle [2]float64

@@ -8,11 +8,13 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// Mapping along density: between two casts the pressure of a surface of equal potential density is straight in distance, and so are the values on it, so
-// that a front keeps its water masses instead of mixing them. Two branches, for the upper part sigma0, below sigma2 (sigma4 where casts go deeper than
-// 3000 dbar), meet around 500 dbar. Within the mixed layer, where density says nothing, equal parts of the layer's depth are joined (all ours).
+// Mapping along density: between two casts the pressure of a surface of equal potential density is straight in
+// distance, and so are the values on it, so that a front keeps its water masses instead of mixing them. Two branches,
+// for the upper part sigma0, below sigma2 (sigma4 where casts go deeper than 3000 dbar), meet around 500 dbar. Within
+// the mixed layer, where density says nothing, equal parts of the layer's depth are joined (all ours).
 const (
-	mixedStep  = 0.03 // kg/m3, de Boyer Montegut et al. 2004: density at the base of the mixed layer above that at 10 dbar
+	// kg/m3, de Boyer Montegut et al. 2004: density at the base of the mixed layer above that at 10 dbar
+	mixedStep  = 0.03
 	mixedAt    = 10.0 // dbar
 	branchDbar = 500.0
 	blendDbar  = 50.0   // the branches are blended this far above and below
@@ -196,8 +198,9 @@ func (m *densityMap) mixedLayer(d *denseWork, a, b *stack, share, mixed float64,
 	}
 }
 
-// surfaces lists the densities of both casts and the pressures of the surfaces in both and at the column. A surface lighter than a cast's
-// lightest outcrops there and stays at the base of its mixed layer; one denser than its densest is not there.
+// surfaces lists the densities of both casts and the pressures of the surfaces in both and at the column. A surface
+// lighter than a cast's lightest outcrops there and stays at the base of its mixed layer; one denser than its densest
+// is not there.
 func (m *densityMap) surfaces(d *denseWork, a, b *stack, share float64, branch int) {
 	most := math.Min(a.sigma[branch][len(a.sigma[branch])-1], b.sigma[branch][len(b.sigma[branch])-1])
 	d.sigma = append(append(d.sigma[:0], a.sigma[branch]...), b.sigma[branch]...)
@@ -234,7 +237,8 @@ func (d *denseWork) clamped(dst []float64, k *stack, branch int, y []float64) {
 	}
 }
 
-// onSurfaces joins the values of one variable on the surfaces; where a surface outcrops in one cast, the other's value holds.
+// onSurfaces joins the values of one variable on the surfaces; where a surface outcrops in one cast, the other's value
+// holds.
 func (m *densityMap) onSurfaces(d *denseWork, a, b *stack, share float64, branch, v int) {
 	n := len(d.sigma)
 	d.values = grown(d.values, n)

@@ -19,7 +19,8 @@ func longName(v metadata.Variable) string {
 
 func companion(v metadata.Variable, suffix, long, units string) metadata.Variable {
 	nan := math.NaN()
-	return metadata.Variable{Name: v.Name + suffix, LongName: long, Units: units, ExchangeDecimals: -1, ValidMin: nan, ValidMax: nan}
+	return metadata.Variable{Name: v.Name + suffix, LongName: long, Units: units, ExchangeDecimals: -1, ValidMin: nan,
+		ValidMax: nan}
 }
 
 func number(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
@@ -68,17 +69,23 @@ func skillFinding(k Skill, v metadata.Variable, asked Method) metadata.Finding {
 	switch {
 	case k.N == 0:
 		f.Severity = metadata.Warning
-		f.Message = "no station lies between others, so nothing says how well the grid predicts a station it has not seen"
+		f.Message =
+			"no station lies between others, so nothing says how well the grid predicts a station it has not seen"
 	case k.MoreThanLinear.Value > 0 && k.MoreThanLinear.Significant():
 		f.Severity = metadata.Warning
-		f.Message = fmt.Sprintf("predicting each left-out station is off by %s rms (bias %s), worse than straight lines between its neighbours: by %s ± %s more (two standard errors, %d stations)",
-			withUnits(k.RMS, v.Units), short(k.Bias), withUnits(k.MoreThanLinear.Value, v.Units), withUnits(2*k.MoreThanLinear.Error, v.Units), k.MoreThanLinear.Stations)
-		f.Remedy = "write method: choose under grid, which takes the method and the lengths that predict left-out stations best; or method: linear, which is straight lines"
+		f.Message = fmt.Sprintf(
+			"predicting each left-out station is off by %s rms (bias %s), worse than straight lines between its neighbours: by %s ± %s more (two standard errors, %d stations)",
+			withUnits(k.RMS, v.Units), short(k.Bias), withUnits(k.MoreThanLinear.Value, v.Units),
+			withUnits(2*k.MoreThanLinear.Error, v.Units), k.MoreThanLinear.Stations)
+		f.Remedy =
+			"write method: choose under grid, which takes the method and the lengths that predict left-out stations best; or method: linear, which is straight lines"
 		if asked == Choose {
-			f.Remedy = "of the methods that were tried this one predicts left-out stations best; between stations take the values of this variable with caution"
+			f.Remedy =
+				"of the methods that were tried this one predicts left-out stations best; between stations take the values of this variable with caution"
 		}
 	default:
-		f.Message = fmt.Sprintf("predicting each left-out station is off by %s rms, bias %s", withUnits(k.RMS, v.Units), short(k.Bias))
+		f.Message = fmt.Sprintf("predicting each left-out station is off by %s rms, bias %s", withUnits(k.RMS, v.Units),
+			short(k.Bias))
 		switch {
 		case k.SkillLinear > 0 && k.MoreThanLinear.Significant():
 			f.Message += ", skill against straight lines " + strconv.FormatFloat(k.SkillLinear, 'f', 2, 64)
@@ -108,7 +115,8 @@ func calibration(loo []leftOut, bands []Band, noise float64, v metadata.Variable
 		Message: fmt.Sprintf("only %d of %d values of left-out stations lie within two stated errors", in, n)}}
 }
 
-// params lists the settings, defaults included; parts are the mapped variables. A setting that differs between variables is listed for each.
+// params lists the settings, defaults included; parts are the mapped variables. A setting that differs between
+// variables is listed for each.
 func (s *survey) params(parts []*assembly, tables []table) []metadata.Param {
 	o := s.opt
 	list := []metadata.Param{words("method", string(o.Method))}
@@ -120,9 +128,12 @@ func (s *survey) params(parts []*assembly, tables []table) []metadata.Param {
 		add(quantity("step_km", s.stepKm()), quantity("step_dbar", s.stepDbar()))
 	}
 	add(s.each(parts, func(v int) metadata.Param { return s.lengthParam(parts[v].factor) })...)
-	add(s.each(parts, func(v int) metadata.Param { return words("length_dbar", parts[v].engine.cloudOf(v).down.text()) })...)
+	add(
+		s.each(parts,
+			func(v int) metadata.Param { return words("length_dbar", parts[v].engine.cloudOf(v).down.text()) })...)
 	if uses(Optimal) {
-		add(words("covariance", "exp(-(dx/Lx)^2-(dp/Lp)^2)"), quantity("noise", o.Noise), quantity("neighbours", float64(o.Neighbours)),
+		add(words("covariance", "exp(-(dx/Lx)^2-(dp/Lp)^2)"), quantity("noise", o.Noise),
+			quantity("neighbours", float64(o.Neighbours)),
 			quantity("cut_lengths", parts[0].engine.set.cut), quantity("max_error", o.MaxError))
 	}
 	if uses(Successive) {
@@ -130,20 +141,26 @@ func (s *survey) params(parts []*assembly, tables []table) []metadata.Param {
 		if positive(o.LengthKm) {
 			kx = "the square of length_km"
 		}
-		add(words("weights", "exp(-(dx^2/kx + dp^2/kp)), three passes, kx "+kx+", kp the square of length_dbar, both multiplied by 0.3 at each further pass"))
+		add(words("weights", "exp(-(dx^2/kx + dp^2/kp)), three passes, kx "+kx+
+			", kp the square of length_dbar, both multiplied by 0.3 at each further pass"))
 	}
 	if slices.ContainsFunc(parts, func(a *assembly) bool { return a.engine.form != nil }) {
-		add(words("local_mean_profile", fmt.Sprintf("summed downward from the changes over %s dbar, between means over half the spacing of the data "+
-			"levels, of the casts within %g Lx, weighted by exp(-(dx/Lx)^2)", number(s.stepDbar()), shapeReach)))
+		add(words("local_mean_profile",
+			fmt.Sprintf(
+				"summed downward from the changes over %s dbar, between means over half the spacing of the data "+
+					"levels, of the casts within %g Lx, weighted by exp(-(dx/Lx)^2)", number(s.stepDbar()),
+				shapeReach)))
 		line := fmt.Sprintf("straight line in distance by least squares from %d stations on", lineFrom)
 		if s.isField {
 			line = fmt.Sprintf("plane by least squares from %d stations on", planeFrom)
 		}
-		add(words("background", fmt.Sprintf("%s, else the mean; mean of up to %d levels on each side", line, smoothOver)))
+		add(words("background", fmt.Sprintf("%s, else the mean; mean of up to %d levels on each side", line,
+			smoothOver)))
 	}
 	add(s.each(parts, func(v int) metadata.Param {
 		if a := parts[v]; a.mapping != a.engine {
-			return words("data", fmt.Sprintf("means of bins within %s dbar, else %s between bins", number(s.stepDbar()), o.Vertical))
+			return words("data", fmt.Sprintf("means of bins within %s dbar, else %s between bins", number(s.stepDbar()),
+				o.Vertical))
 		}
 		return metadata.Param{}
 	})...)
@@ -153,7 +170,8 @@ func (s *survey) params(parts []*assembly, tables []table) []metadata.Param {
 		}
 		return metadata.Param{}
 	})...)
-	return append(list, words("vertical", o.Vertical.String()), words("max_gap_dbar", s.gapText()), words("bottom", s.bottomText()), words("distance", distanceText(s.isField)),
+	return append(list, words("vertical", o.Vertical.String()), words("max_gap_dbar", s.gapText()),
+		words("bottom", s.bottomText()), words("distance", distanceText(s.isField)),
 		quantity("stations", float64(len(s.sites))))
 }
 
@@ -202,7 +220,8 @@ func (s *survey) lengthParam(factor float64) metadata.Param {
 	for k := range s.sites {
 		low, high = math.Min(low, factor*s.sites[k].spacingKm), math.Max(high, factor*s.sites[k].spacingKm)
 	}
-	return words("length_km", fmt.Sprintf("%s times the local station spacing (%s to %s)", number(factor), number(low), number(high)))
+	return words("length_km", fmt.Sprintf("%s times the local station spacing (%s to %s)", number(factor), number(low),
+		number(high)))
 }
 
 // levelsParam lists the data levels of a variable.

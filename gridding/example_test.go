@@ -22,13 +22,15 @@ func ExampleMap() {
 		return &section.Cast{Station: station, At: orb.Point{lon, 60}, BottomM: 60, PressureDbar: p,
 			Columns: []section.Column{{Variable: pres, Values: p}, {Variable: oxy, Values: v}}}
 	}
-	sec := &section.Section{Name: "line", Casts: []*section.Cast{cast("1", 5, 300), cast("2", 5.36, 280)}, DistanceKm: []float64{0, 20}}
+	sec := &section.Section{Name: "line", Casts: []*section.Cast{cast("1", 5, 300), cast("2", 5.36, 280)},
+		DistanceKm: []float64{0, 20}}
 	g, _, err := gridding.Map(sec, gridding.Options{Method: gridding.Linear, StepKm: 10, StepDbar: 10})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	n := len(g.Axes[1].Values)
-	fmt.Println(g.Fields[0].Name, "at", g.Axes[1].Values, "km and", g.Axes[0].Values[3], "dbar:", g.Fields[0].Data[3*n:4*n])
+	fmt.Println(g.Fields[0].Name, "at", g.Axes[1].Values, "km and", g.Axes[0].Values[3], "dbar:",
+		g.Fields[0].Data[3*n:4*n])
 	// Output: oxy at [0 10 20] km and 30 dbar: [270 260 250]
 }

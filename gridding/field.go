@@ -12,9 +12,10 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// MapField grids scattered casts on pressure, latitude and longitude with geodesic distances. Longitudes run on past 180 where the casts lie across
-// the antimeridian; around a pole they go once round. Methods are those of Map but for density; linear means triangles level by level.
-// Errors, masks, skill and findings are those of Map; mapping along density fails with ErrSectionOnly.
+// MapField grids scattered casts on pressure, latitude and longitude with geodesic distances. Longitudes run on past
+// 180 where the casts lie across the antimeridian; around a pole they go once round. Methods are those of Map but for
+// density; linear means triangles level by level. Errors, masks, skill and findings are those of Map; mapping along
+// density fails with ErrSectionOnly.
 func MapField(name string, casts []*section.Cast, area Area, o Options) (*Grid, []metadata.Finding, error) {
 	if err := o.fill(); err != nil {
 		return nil, nil, err
@@ -43,7 +44,8 @@ func MapField(name string, casts []*section.Cast, area Area, o Options) (*Grid, 
 	}
 	levels := s.gridLevels(g, given)
 	if len(cols)*len(levels) > mostPoints {
-		return nil, findings, fmt.Errorf("field %s: %w: %d columns of %d levels", name, ErrTooLarge, len(cols), len(levels))
+		return nil, findings, fmt.Errorf("field %s: %w: %d columns of %d levels", name, ErrTooLarge, len(cols),
+			len(levels))
 	}
 	more, err := s.assemble(g, cols, levels)
 	if err != nil {
@@ -52,7 +54,8 @@ func MapField(name string, casts []*section.Cast, area Area, o Options) (*Grid, 
 	return g, named("field "+name, append(findings, more...)), nil
 }
 
-// A frame is a plane around the middle of a survey: east and north by geodesic distance and azimuth from the middle, in thousands of km. It has no seam.
+// A frame is a plane around the middle of a survey: east and north by geodesic distance and azimuth from the middle, in
+// thousands of km. It has no seam.
 type frame struct{ middle orb.Point }
 
 func (f frame) place(at orb.Point) [2]float64 {
@@ -100,7 +103,8 @@ func (s *survey) frameField() {
 	}
 }
 
-// hull gives the corners of the convex hull of the sites that are wanted (nil: all), counter-clockwise (Andrew 1979, Inf. Process. Lett. 9, 216).
+// hull gives the corners of the convex hull of the sites that are wanted (nil: all), counter-clockwise (Andrew 1979,
+// Inf. Process. Lett. 9, 216).
 func (s *survey) hull(wanted func(*site) bool) [][2]float64 {
 	points := make([][2]float64, 0, len(s.sites))
 	for k := range s.sites {
@@ -154,8 +158,8 @@ func beyondHull(hull [][2]float64, p [2]float64) float64 {
 	return far
 }
 
-// longitudes gives the range of longitude that holds all sites with the widest free sector left out; round is true when no sector of at least
-// a sixth of the circle is free.
+// longitudes gives the range of longitude that holds all sites with the widest free sector left out; round is true when
+// no sector of at least a sixth of the circle is free.
 func (s *survey) longitudes() (from, to float64, round bool) {
 	lon := make([]float64, len(s.sites))
 	for k := range s.sites {
@@ -261,12 +265,14 @@ func (s *survey) fieldAxes(area Area) (lon, lat Axis, err error) {
 		nlat--
 	}
 	if lat0 < -90 || nlon < 1 || nlat < 1 {
-		return lon, lat, fmt.Errorf("%w: the area %g to %g E, %g to %g N holds no grid point", ErrUnknown, area.LonMin, area.LonMax, area.LatMin, area.LatMax)
+		return lon, lat, fmt.Errorf("%w: the area %g to %g E, %g to %g N holds no grid point", ErrUnknown, area.LonMin,
+			area.LonMax, area.LatMin, area.LatMax)
 	}
 	if float64(nlon)*float64(nlat) > mostPoints {
 		return lon, lat, fmt.Errorf("%w: %d x %d columns", ErrTooLarge, nlon, nlat)
 	}
-	lon, lat = Axis{Variable: variable("lon"), Values: make([]float64, nlon)}, Axis{Variable: variable("lat"), Values: make([]float64, nlat)}
+	lon, lat = Axis{Variable: variable("lon"), Values: make([]float64, nlon)},
+		Axis{Variable: variable("lat"), Values: make([]float64, nlat)}
 	for j := range lon.Values {
 		lon.Values[j] = lon0 + float64(float64(j)*stepLon)
 	}

@@ -10,7 +10,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// scattered lowers casts at random places within a distance of a middle, into a field that knows only directions on the sphere, so that it has no seam.
+// scattered lowers casts at random places within a distance of a middle, into a field that knows only directions on the
+// sphere, so that it has no seam.
 func scattered(n int, middle orb.Point, radiusKm float64, number uint64) []*section.Cast {
 	r := rand.New(rand.NewPCG(number, 99))
 	var casts []*section.Cast
@@ -47,8 +48,9 @@ func direction(p orb.Point) [3]float64 {
 	return [3]float64{cosLat * cosLon, cosLat * sinLon, sinLat}
 }
 
-// Issue 4, done when 3: a scattered survey across the antimeridian and one at 80 N grid without a seam: the fields are those of the same casts
-// with every longitude turned by the same angle, to rounding, and no step from column to column is larger at 180 than elsewhere.
+// Issue 4, done when 3: a scattered survey across the antimeridian and one at 80 N grid without a seam: the fields are
+// those of the same casts with every longitude turned by the same angle, to rounding, and no step from column to column
+// is larger at 180 than elsewhere.
 func TestFieldsWithoutSeam(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -64,7 +66,8 @@ func TestFieldsWithoutSeam(t *testing.T) {
 		area := AnyArea()
 		area.Levels = []float64{0, 45, 200, 450}
 		area.StepLatDeg, area.StepLonDeg = 0.5, c.step
-		g, findings, err := MapField(c.name, casts, area, Options{Workers: 2, Levels: []float64{0, 20, 45, 80, 130, 200, 300, 450}})
+		g, findings, err := MapField(c.name, casts, area,
+			Options{Workers: 2, Levels: []float64{0, 20, 45, 80, 130, 200, 300, 450}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -117,7 +120,9 @@ func TestFieldsWithoutSeam(t *testing.T) {
 			}
 		}
 		rms := math.Sqrt(sum / float64(filled))
-		t.Logf("%s: %d x %d columns, %d filled, rms %.3f degC of a field of 0.7 rms, slopes %.4f and across 180 %.4f degC/km, skill %.3f", c.name, len(lon), len(lat), filled, rms, steps, seam, g.Skill[0].RMS)
+		t.Logf(
+			"%s: %d x %d columns, %d filled, rms %.3f degC of a field of 0.7 rms, slopes %.4f and across 180 %.4f degC/km, skill %.3f",
+			c.name, len(lon), len(lat), filled, rms, steps, seam, g.Skill[0].RMS)
 		if rms > 0.15 || filled < nc/5 {
 			t.Errorf("%s: rms %.3f degC, %d of %d filled", c.name, rms, filled, nc)
 		}
@@ -134,8 +139,10 @@ func TestFieldsTurn(t *testing.T) {
 		for _, c := range casts {
 			c.At[0] = section.Wrap180(math.Round(c.At[0]*256)/256 + turn)
 		}
-		area := Area{LonMin: turn, LonMax: 40 + turn, LatMin: 77, LatMax: 83, StepLonDeg: 2, StepLatDeg: 0.5, Levels: []float64{0, 50, 120, 400}}
-		g, _, err := MapField("turned", casts, area, Options{Method: method, Workers: 2, Levels: []float64{0, 30, 60, 120, 250, 450}})
+		area := Area{LonMin: turn, LonMax: 40 + turn, LatMin: 77, LatMax: 83, StepLonDeg: 2, StepLatDeg: 0.5,
+			Levels: []float64{0, 50, 120, 400}}
+		g, _, err := MapField("turned", casts, area, Options{Method: method, Workers: 2,
+			Levels: []float64{0, 30, 60, 120, 250, 450}})
 		if err != nil {
 			t.Fatal(err)
 		}

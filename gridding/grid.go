@@ -8,16 +8,18 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// A Grid is fields on common axes: pressure, distance for a section; pressure, latitude, longitude for a map; density may
-// stand for pressure. Data of a field runs with the last axis fastest; NaN is no data.
+// A Grid is fields on common axes: pressure, distance for a section; pressure, latitude, longitude for a map; density
+// may stand for pressure. Data of a field runs with the last axis fastest; NaN is no data.
 type Grid struct {
-	Name    string
-	Axes    []Axis
-	Track   []orb.Point // longitude, latitude of each step of a distance axis; nil for a map
-	BottomM []float64   // water depth at each column (each step of the last axis, or latitude x longitude); nil when unknown
+	Name  string
+	Axes  []Axis
+	Track []orb.Point // longitude, latitude of each step of a distance axis; nil for a map
+	// water depth at each column (each step of the last axis, or latitude x longitude); nil when unknown
+	BottomM []float64
 	Fields  []Field
-	Skill   []Skill          // leave-one-station-out skill of each mapped field; nil when not computed
-	LeftOut []LeftOut        // what the skill is made of: variable by variable, cast by cast, downward; nil when not computed
+	Skill   []Skill // leave-one-station-out skill of each mapped field; nil when not computed
+	// what the skill is made of: variable by variable, cast by cast, downward; nil when not computed
+	LeftOut []LeftOut
 	Params  []metadata.Param // settings of the mapping, defaults included; Settings says what each is
 	Results []metadata.Param // what the mapping came to beside the fields: methods chosen, density inversions
 	Bottom  BottomSource
@@ -40,8 +42,8 @@ type Axis struct {
 	Bounds [][2]float64
 }
 
-// A Field is one quantity on a grid. Companion fields (error, relative error, mask reasons) are fields of the same grid whose Of
-// names the parent and whose Kind says what they are.
+// A Field is one quantity on a grid. Companion fields (error, relative error, mask reasons) are fields of the same grid
+// whose Of names the parent and whose Kind says what they are.
 type Field struct {
 	metadata.Variable
 	Data []float64
@@ -59,7 +61,8 @@ const (
 	RelativeError           // error variance over signal variance, 0..1
 	MaskReason              // small whole numbers, see MaskReason constants; 0 where the parent holds a value
 	CountField              // number of data
-	Extrapolated            // 6 (metadata.Interpolated) where the parent's value lies below every neighbouring cast, 0 elsewhere
+	// 6 (metadata.Interpolated) where the parent's value lies below every neighbouring cast, 0 elsewhere
+	Extrapolated
 )
 
 // Reasons in a MaskReason field; 0 where the parent holds a value. Where several hold, the first of this list is given.
@@ -75,7 +78,8 @@ const (
 
 // MaskReasons gives the meanings of the reasons 0, 1, 2 ... as single words, for flag_meanings.
 func MaskReasons() []string {
-	return []string{"not_masked", "below_bottom", "above_first_bin", "outside_casts", "in_gap", "no_data", "error_above_limit"}
+	return []string{"not_masked", "below_bottom", "above_first_bin", "outside_casts", "in_gap", "no_data",
+		"error_above_limit"}
 }
 
 // Skill is the outcome of leaving each station out and predicting it from the others.
@@ -91,8 +95,8 @@ type Skill struct {
 	Tried          []Trial // when the method was chosen: what each one came to; nil otherwise
 }
 
-// A Difference is a value with its standard error, which comes from the scatter between stations, whose levels miss alike. With fewer than two
-// stations the error is NaN.
+// A Difference is a value with its standard error, which comes from the scatter between stations, whose levels miss
+// alike. With fewer than two stations the error is NaN.
 type Difference struct {
 	Value, Error float64
 	Stations     int

@@ -10,8 +10,9 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// troubled returns casts of an invented ocean in which the variables reach different depths: salinity and temperature are bad in the last bins of
-// some casts, oxygen is missing at one station and ends early at another, and one cast has oxygen alone.
+// troubled returns casts of an invented ocean in which the variables reach different depths: salinity and temperature
+// are bad in the last bins of some casts, oxygen is missing at one station and ends early at another, and one cast has
+// oxygen alone.
 func troubled(seed int, shelf bool) *section.Section {
 	o := newOcean(seed, shelf)
 	sec := o.sample(seed, 9, shelf)
@@ -39,8 +40,8 @@ func troubled(seed int, shelf bool) *section.Section {
 	return sec
 }
 
-// TestFieldsAreIndependent maps each variable alone, and with others in several orders: every value, error, mask and skill is the same to
-// the last bit, for every method, on a section and in a field.
+// TestFieldsAreIndependent maps each variable alone, and with others in several orders: every value, error, mask and
+// skill is the same to the last bit, for every method, on a section and in a field.
 func TestFieldsAreIndependent(t *testing.T) {
 	for _, shelf := range []bool{false, true} {
 		sec := troubled(11, shelf)

@@ -13,10 +13,11 @@ import (
 // mostPoints is how many points of a grid are made before a person is asked to mean it.
 const mostPoints = 50_000_000
 
-// Map grids a section: fields on pressure and distance, each with its mask reasons and, from optimal interpolation, its standard error and its error
-// variance over signal variance; density computed from the gridded salinity and temperature; the skill of leaving out each station.
-// The findings say what a person should know about the grid. The same section and options give the same bits for any number of workers.
-// It fails with ErrTooFewCasts, ErrUnknown, ErrNeedsPair or ErrTooLarge.
+// Map grids a section: fields on pressure and distance, each with its mask reasons and, from optimal interpolation, its
+// standard error and its error variance over signal variance; density computed from the gridded salinity and
+// temperature; the skill of leaving out each station. The findings say what a person should know about the grid. The
+// same section and options give the same bits for any number of workers. It fails with ErrTooFewCasts, ErrUnknown,
+// ErrNeedsPair or ErrTooLarge.
 func Map(sec *section.Section, o Options) (*Grid, []metadata.Finding, error) {
 	if err := o.fill(); err != nil {
 		return nil, nil, err
@@ -32,7 +33,8 @@ func Map(sec *section.Section, o Options) (*Grid, []metadata.Finding, error) {
 	g := &Grid{Name: sec.Name}
 	across, down := (s.sites[len(s.sites)-1].xKm-s.sites[0].xKm)/s.stepKm(), s.pmax/s.stepDbar()
 	if across > mostPoints || down > mostPoints || (across+2)*(down+2) > mostPoints {
-		return nil, findings, fmt.Errorf("section %s: %w: %.0f columns of %.0f levels", sec.Name, ErrTooLarge, across, down)
+		return nil, findings, fmt.Errorf("section %s: %w: %.0f columns of %.0f levels", sec.Name, ErrTooLarge, across,
+			down)
 	}
 	cols := s.sectionColumns(g)
 	levels := s.gridLevels(g, nil)
@@ -106,8 +108,8 @@ func (s *survey) sectionColumns(g *Grid) []column {
 	return cols
 }
 
-// bottom gives depth (m) and pressure of the bottom at a station of a section: the stated depth, else the deepest usable bin (never
-// above it), as for the bottom triangles of transports.
+// bottom gives depth (m) and pressure of the bottom at a station of a section: the stated depth, else the deepest
+// usable bin (never above it), as for the bottom triangles of transports.
 func (t *site) bottom() (m, dbar float64) {
 	if t.bottomDbar > t.last {
 		return t.cast.BottomM, t.bottomDbar
@@ -115,7 +117,8 @@ func (t *site) bottom() (m, dbar float64) {
 	return -seawater.Height(t.last, t.cast.At[1]), t.last
 }
 
-// stepKm is the grid step along the section: an eighth of the median spacing, rounded to 1, 2 or 5, and no more than about 500 columns (ours).
+// stepKm is the grid step along the section: an eighth of the median spacing, rounded to 1, 2 or 5, and no more than
+// about 500 columns (ours).
 func (s *survey) stepKm() float64 {
 	if positive(s.opt.StepKm) {
 		return s.opt.StepKm
@@ -188,9 +191,10 @@ func variable(name string) metadata.Variable {
 	return v
 }
 
-// On a section over a shelf, where no cast is deeper than shelfDbar, optimal interpolation takes lengths of shelfFactor station spacings instead of 2:
-// eddies and fronts are small there for the stations (ours). In 24 invented shelf lines apart from those of the tests the true rms with 1.25 is 0.96 of that
-// with 1.5 and 0.83 of that with 2, and it is no greater in 30 of another make. A field has casts on all sides and keeps 2.
+// On a section over a shelf, where no cast is deeper than shelfDbar, optimal interpolation takes lengths of shelfFactor
+// station spacings instead of 2: eddies and fronts are small there for the stations (ours). In 24 invented shelf lines
+// apart from those of the tests the true rms with 1.25 is 0.96 of that with 1.5 and 0.83 of that with 2, and it is no
+// greater in 30 of another make. A field has casts on all sides and keeps 2.
 const (
 	shelfDbar   = 500
 	shelfFactor = 1.25
@@ -251,8 +255,10 @@ func (e *engine) inCloud(v int) int {
 	return -1
 }
 
-// mask gives the reason of every masked point of one variable, and 6 where a value lies deeper than the neighbouring casts.
-func (s *survey) mask(v int, cols []column, levels, data, rel []float64, hasError bool, method Method) (reasons, below []float64) {
+// mask gives the reason of every masked point of one variable, and 6 where a value lies deeper than the neighbouring
+// casts.
+func (s *survey) mask(v int, cols []column, levels, data, rel []float64, hasError bool, method Method) (reasons,
+	below []float64) {
 	nc := len(cols)
 	reasons, below = make([]float64, len(data)), make([]float64, len(data))
 	for k := range cols {

@@ -26,7 +26,8 @@ func line(x, bottoms []float64, bin float64, f func(x, p float64) float64) *sect
 		for p := bin; p <= bottoms[k]; p += bin {
 			pres.Values, oxy.Values = append(pres.Values, p), append(oxy.Values, f(x[k], p))
 		}
-		c := &section.Cast{Expocode: "INVENTED", Station: fmt.Sprint(k), Number: "1", At: orb.Point{x[k] / 100, 40}, PressureDbar: pres.Values, Columns: []section.Column{pres, oxy}}
+		c := &section.Cast{Expocode: "INVENTED", Station: fmt.Sprint(k), Number: "1", At: orb.Point{x[k] / 100, 40},
+			PressureDbar: pres.Values, Columns: []section.Column{pres, oxy}}
 		c.BottomM = -seawater.Height(bottoms[k], 40)
 		s.Casts = append(s.Casts, c)
 	}
@@ -90,16 +91,19 @@ func TestMasks(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := []struct{ x, p, reason float64 }{{10, 250, BelowBottom}, {30, 500, BelowBottom}, {40, 0, AboveFirst}, {10, 100, NotMasked}, {40, 100, NotMasked}}
+		want := []struct{ x, p, reason float64 }{{10, 250, BelowBottom}, {30, 500, BelowBottom}, {40, 0, AboveFirst},
+			{10, 100, NotMasked}, {40, 100, NotMasked}}
 		if method == Linear {
-			want = append(want, []struct{ x, p, reason float64 }{{50, 350, InGap}, {40, 360, InGap}, {30, 350, InGap}, {110, 350, NotMasked}}...)
+			want = append(want, []struct{ x, p, reason float64 }{{50, 350, InGap}, {40, 360, InGap}, {30, 350, InGap},
+				{110, 350, NotMasked}}...)
 		}
 		if method == Optimal {
 			want = append(want, struct{ x, p, reason float64 }{130, 350, ErrorTooBig})
 		}
 		for _, w := range want {
 			if got := reasonAt(g, w.x, w.p); got != w.reason {
-				t.Errorf("%s: %g km %g dbar: reason %v, want %v", method, w.x, w.p, MaskReasons()[int(got)], MaskReasons()[int(w.reason)])
+				t.Errorf("%s: %g km %g dbar: reason %v, want %v", method, w.x, w.p, MaskReasons()[int(got)],
+					MaskReasons()[int(w.reason)])
 			}
 		}
 		for k := range g.Fields {
@@ -160,7 +164,8 @@ func TestOnlyUsableValues(t *testing.T) {
 		}
 	}
 	sec.Casts[1].Columns[1].Flags = flagged(50, metadata.NotCalibrated)
-	if g, _, err = Map(sec, Options{Method: Linear, StepKm: 5, Uncalibrated: true}); err != nil || !(g.field("oxy").Data[2*5+2] > 1000) {
+	if g, _, err = Map(sec, Options{Method: Linear, StepKm: 5, Uncalibrated: true}); err != nil ||
+		!(g.field("oxy").Data[2*5+2] > 1000) {
 		t.Errorf("uncalibrated values were not used: %v", err)
 	}
 }
@@ -196,7 +201,8 @@ func TestMapRefuses(t *testing.T) {
 	far.LatMin = -100
 	fine := AnyArea()
 	fine.StepLatDeg, fine.StepLonDeg = 1e-4, 1e-4
-	for k, err := range []error{field(wrong, Options{}), field(far, Options{}), field(AnyArea(), Options{Method: "best"})} {
+	for k, err := range []error{field(wrong, Options{}), field(far, Options{}),
+		field(AnyArea(), Options{Method: "best"})} {
 		if !errors.Is(err, ErrUnknown) {
 			t.Errorf("%d: %v", k, err)
 		}
@@ -231,7 +237,8 @@ func TestTwoCasts(t *testing.T) {
 		if !said["grid.variance"] || !said["grid.skill"] || (method == Choose) != said["grid.choose"] {
 			t.Errorf("%s: findings %v", method, findings)
 		}
-		if !math.IsNaN(g.Skill[0].RMS) || g.Skill[0].N != 0 || g.Skill[0].EndN == 0 || len(g.Skill[0].SignalBands) != 1 {
+		if !math.IsNaN(g.Skill[0].RMS) || g.Skill[0].N != 0 || g.Skill[0].EndN == 0 ||
+			len(g.Skill[0].SignalBands) != 1 {
 			t.Errorf("skill %+v", g.Skill[0])
 		}
 	}
@@ -302,23 +309,26 @@ func TestChoose(t *testing.T) {
 	}
 }
 
-// The grid is called worse than straight lines only where the difference is beyond its uncertainty, with what to do; whoever let the skill choose
-// is not advised to let it choose.
+// The grid is called worse than straight lines only where the difference is beyond its uncertainty, with what to do;
+// whoever let the skill choose is not advised to let it choose.
 func TestWorseThanStraightLines(t *testing.T) {
 	worse := func(d Difference) Skill {
 		return Skill{Variable: "oxy", RMS: 3, N: 40, SkillLinear: -0.4, MoreThanLinear: d}
 	}
 	for _, d := range []Difference{{0.5, 0.26, 8}, {0.5, math.NaN(), 1}, {-0.5, 0.1, 8}, {0, 0, 8}} {
-		if f := skillFinding(worse(d), variable("oxy"), Optimal); f.Severity != metadata.Note || strings.Contains(f.Message, "worse") || f.Remedy != "" {
+		if f := skillFinding(worse(d), variable("oxy"), Optimal); f.Severity != metadata.Note ||
+			strings.Contains(f.Message, "worse") || f.Remedy != "" {
 			t.Errorf("%+v: %+v", d, f)
 		}
 	}
 	poor := worse(Difference{0.5, 0.2, 8})
-	if f := skillFinding(poor, variable("oxy"), Optimal); f.Severity != metadata.Warning || !strings.Contains(f.Message, "by 0.5 umol kg-1 ± 0.4 umol kg-1 more") ||
+	if f := skillFinding(poor, variable("oxy"), Optimal); f.Severity != metadata.Warning ||
+		!strings.Contains(f.Message, "by 0.5 umol kg-1 ± 0.4 umol kg-1 more") ||
 		!strings.Contains(f.Remedy, "method: choose") {
 		t.Errorf("%+v", f)
 	}
-	if f := skillFinding(poor, variable("oxy"), Choose); f.Severity != metadata.Warning || f.Remedy == "" || strings.Contains(f.Remedy, "choose") {
+	if f := skillFinding(poor, variable("oxy"), Choose); f.Severity != metadata.Warning || f.Remedy == "" ||
+		strings.Contains(f.Remedy, "choose") {
 		t.Errorf("%+v", f)
 	}
 }
@@ -335,7 +345,8 @@ func TestErrorOfDifference(t *testing.T) {
 			a, b := random.NormFloat64(), random.NormFloat64()
 			for l := range levels {
 				loo = append(loo, leftOut{p: float64(l), residual: a + random.NormFloat64()/4, inner: true, site: k})
-				other = append(other, leftOut{p: float64(l), residual: b + random.NormFloat64()/4, inner: true, site: k})
+				other = append(other, leftOut{p: float64(l), residual: b + random.NormFloat64()/4, inner: true,
+					site: k})
 			}
 		}
 		loo[0].residual = math.NaN() // is in neither
@@ -357,12 +368,15 @@ func TestErrorOfDifference(t *testing.T) {
 		spread += (v - middle) * (v - middle) / (repeats - 1)
 	}
 	spread = math.Sqrt(spread)
-	t.Logf("spread %.3f, mean standard error %.3f, significant without a difference %d of %d", spread, mean, beyond, repeats)
+	t.Logf("spread %.3f, mean standard error %.3f, significant without a difference %d of %d", spread, mean, beyond,
+		repeats)
 	if math.Abs(mean/spread-1) > 0.15 || beyond > repeats/10 {
-		t.Errorf("spread %g, mean standard error %g, significant without a difference %d of %d", spread, mean, beyond, repeats)
+		t.Errorf("spread %g, mean standard error %g, significant without a difference %d of %d", spread, mean, beyond,
+			repeats)
 	}
 	one := []leftOut{{residual: 1, inner: true}, {residual: 2, inner: true}}
-	if d := moreThan(one, []leftOut{{residual: 0.5, inner: true}, {residual: 0.5, inner: true}}); !math.IsNaN(d.Error) || d.Significant() {
+	if d := moreThan(one, []leftOut{{residual: 0.5, inner: true}, {residual: 0.5, inner: true}}); !math.IsNaN(
+		d.Error) || d.Significant() {
 		t.Errorf("one station: %+v", d)
 	}
 }
@@ -391,7 +405,8 @@ func TestSignalVarianceAveragesOne(t *testing.T) {
 		}
 	}
 	// Few residuals join the band above.
-	few := signalBands([]leftOut{{p: 100, residual: 1, rel: 0.5, inner: true}, {p: 500, residual: 2, rel: 0.5, inner: true}, {p: 5000, residual: 3, inner: false}}, 0)
+	few := signalBands([]leftOut{{p: 100, residual: 1, rel: 0.5, inner: true},
+		{p: 500, residual: 2, rel: 0.5, inner: true}, {p: 5000, residual: 3, inner: false}}, 0)
 	if len(few) != 1 || few[0].Variance != 5 || !math.IsInf(few[0].BottomDbar, 1) {
 		t.Errorf("bands %v", few)
 	}
@@ -403,9 +418,11 @@ func TestScaledDefaults(t *testing.T) {
 		pmax, step, factor float64
 		lengths            string
 	}{
-		{176, 1, 1.25, "29.3333 dbar"}, {500, 1, 1.25, "60 dbar down to 200 dbar, 83.3333 dbar below"}, {600, 1, 2, "60 dbar down to 200 dbar, 100 dbar below"},
+		{176, 1, 1.25, "29.3333 dbar"}, {500, 1, 1.25, "60 dbar down to 200 dbar, 83.3333 dbar below"},
+		{600, 1, 2, "60 dbar down to 200 dbar, 100 dbar below"},
 		{2000, 5, 2, "60 dbar down to 200 dbar, 200 dbar down to 1000 dbar, 333.333 dbar below"},
-		{5000, 10, 2, "60 dbar down to 200 dbar, 200 dbar down to 1000 dbar, 400 dbar down to 2000 dbar, 800 dbar below"},
+		{5000, 10, 2,
+			"60 dbar down to 200 dbar, 200 dbar down to 1000 dbar, 400 dbar down to 2000 dbar, 800 dbar below"},
 	} {
 		s := &survey{pmax: c.pmax, binDbar: 1, opt: &Options{LengthFactor: 2}, sites: []site{{last: c.pmax}}}
 		down := s.verticalLengths(s.pmax)
@@ -417,7 +434,8 @@ func TestScaledDefaults(t *testing.T) {
 		}
 	}
 	deep := (&survey{binDbar: 2, opt: &Options{}}).dataLevels([]float64{5000})
-	if fmt.Sprint(deep[:3], deep[13:16], deep[30:33], deep[len(deep)-1]) != "[0 15 30] [195 200 250] [1000 1100 1200] 5000" {
+	if fmt.Sprint(deep[:3], deep[13:16], deep[30:33],
+		deep[len(deep)-1]) != "[0 15 30] [195 200 250] [1000 1100 1200] 5000" {
 		t.Errorf("levels %v", deep)
 	}
 	shallow := (&survey{binDbar: 2, opt: &Options{}}).dataLevels([]float64{160, 150, 176})
@@ -523,19 +541,21 @@ func TestBathymetry(t *testing.T) {
 	}
 	n := len(g.Axes[1].Values)
 	m := g.field("oxy_mask")
-	if m.Data[5*n+5] != BelowBottom || m.Data[5*n+14] != NotMasked || m.Data[15*n+14] != BelowBottom || m.Data[15*n+18] != NotMasked {
+	if m.Data[5*n+5] != BelowBottom || m.Data[5*n+14] != NotMasked || m.Data[15*n+14] != BelowBottom ||
+		m.Data[15*n+18] != NotMasked {
 		t.Errorf("reasons %g %g %g %g", m.Data[5*n+5], m.Data[5*n+14], m.Data[15*n+14], m.Data[15*n+18])
 	}
 	deepest, _, err := Map(sec, Options{Method: Linear, StepKm: 5, StepDbar: 10, DeepestBin: true})
 	if err != nil || deepest.field("oxy").Data[30*n+3] != deepest.field("oxy").Data[30*n+3] {
 		t.Errorf("deepest bin: %v", err)
 	}
-	field, _, err := MapField("f", scattered(12, orb.Point{0, 50}, 100, 2), AnyArea(), Options{Levels: []float64{0, 100, 300}, WaterDepthM: func(at orb.Point) float64 {
-		if at[0] < 0 {
-			return -1
-		}
-		return 150
-	}})
+	field, _, err := MapField("f", scattered(12, orb.Point{0, 50}, 100, 2), AnyArea(),
+		Options{Levels: []float64{0, 100, 300}, WaterDepthM: func(at orb.Point) float64 {
+			if at[0] < 0 {
+				return -1
+			}
+			return 150
+		}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -9,8 +9,8 @@ import (
 	"github.com/castwright/castwright/gridding/delaunay"
 )
 
-// A mapper predicts the variables of one cloud in one column: est[v][k] at pressure p[k], NaN where it has no value, and the error variance over
-// the signal variance, NaN where the method has none. It is not changed by use.
+// A mapper predicts the variables of one cloud in one column: est[v][k] at pressure p[k], NaN where it has no value,
+// and the error variance over the signal variance, NaN where the method has none. It is not changed by use.
 type mapper interface {
 	predict(w *work, col *column, p []float64, est [][]float64, rel []float64)
 }
@@ -124,7 +124,8 @@ func (m *optimalMap) predict(w *work, col *column, p []float64, est [][]float64,
 	m.column(&w.oi, col, p, est, rel)
 }
 
-// A linearMap joins the nearest sites on both sides that have the level, straight in distance. Targets must be levels of the cloud.
+// A linearMap joins the nearest sites on both sides that have the level, straight in distance. Targets must be levels
+// of the cloud.
 type linearMap struct{ c *cloud }
 
 func (m *linearMap) predict(_ *work, col *column, p []float64, est [][]float64, rel []float64) {

@@ -12,8 +12,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// An ocean is an invented sea with a known answer: stratified water, a front across the section, eddies that heave the surfaces, an intrusion along
-// density, and a little noise in what is sampled. Everything follows from its number.
+// An ocean is an invented sea with a known answer: stratified water, a front across the section, eddies that heave the
+// surfaces, an intrusion along density, and a little noise in what is sampled. Everything follows from its number.
 type ocean struct {
 	pmax, length    float64 // dbar, km
 	front, width    float64 // km
@@ -36,7 +36,8 @@ func newOcean(n int, shelf bool) *ocean {
 	o.front, o.width = o.length*(0.3+0.4*r.Float64()), o.length*(0.04+0.06*r.Float64())
 	o.step = (0.25 + 0.25*r.Float64()) * (o.surface - o.deep)
 	for range 4 {
-		o.eddies = append(o.eddies, [4]float64{o.length * r.Float64(), o.length * (0.06 + 0.08*r.Float64()), o.pmax * 0.04 * r.NormFloat64(), o.pmax * (0.15 + 0.3*r.Float64())})
+		o.eddies = append(o.eddies, [4]float64{o.length * r.Float64(), o.length * (0.06 + 0.08*r.Float64()),
+			o.pmax * 0.04 * r.NormFloat64(), o.pmax * (0.15 + 0.3*r.Float64())})
 	}
 	o.intrusion = [3]float64{o.length * r.Float64(), o.length * (0.1 + 0.1*r.Float64()), 0.4 * r.NormFloat64()}
 	o.saltStep = 0.2 + 0.3*r.Float64()
@@ -70,7 +71,8 @@ func (o *ocean) bottom(x float64) float64 {
 	return o.pmax * slope * (1 - 0.2*math.Exp(-d*d))
 }
 
-// sample lowers casts along the section: closer together on the slope, as the demo cruise does, or evenly, as a shelf line.
+// sample lowers casts along the section: closer together on the slope, as the demo cruise does, or evenly, as a shelf
+// line.
 func (o *ocean) sample(n int, stations int, shelf bool) *section.Section {
 	r := rand.New(rand.NewPCG(uint64(n), 777))
 	sec := &section.Section{Name: fmt.Sprintf("ocean-%d", n)}
@@ -119,7 +121,8 @@ func surveyOf(t testing.TB, sec *section.Section, o *Options) *survey {
 	return s
 }
 
-// trueError compares a field with the true ocean at unmasked points between the ends: rms, number, and the share within two stated errors.
+// trueError compares a field with the true ocean at unmasked points between the ends: rms, number, and the share within
+// two stated errors.
 func (o *ocean) trueError(g *Grid, name string) (rms float64, n int, within float64) {
 	f, e := g.field(name), g.field(name+"_err")
 	nc := len(g.Axes[1].Values)

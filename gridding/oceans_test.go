@@ -7,7 +7,8 @@ import (
 	"testing"
 )
 
-// truth gives the rms error of each grid at the points between the ends that all of them fill, and the number of those points.
+// truth gives the rms error of each grid at the points between the ends that all of them fill, and the number of those
+// points.
 func (o *ocean) truth(grids []*Grid, name string) ([]float64, int) {
 	out := make([]float64, len(grids))
 	n := 0
@@ -37,11 +38,12 @@ func (o *ocean) truth(grids []*Grid, name string) ([]float64, int) {
 	return out, n
 }
 
-// Issue 4, done when 2, on 20 invented oceans, each sampled as the demo cruise does (20 casts to 2500 dbar, close together on the slope) and as a shelf
-// line (9 casts to 180 dbar): over all samplings the default has the lowest median true rms of all methods, in degC and as part of that of the
-// linear method; for each kind of sampling, the true error lies within two stated errors at 90 to 99 % of the unmasked points between the ends
-// (median over oceans); leaving stations out orders methods as the true error does wherever they differ by more than 10 % (medians
-// over all samplings of the rms over that of the linear method).
+// Issue 4, done when 2, on 20 invented oceans, each sampled as the demo cruise does (20 casts to 2500 dbar, close
+// together on the slope) and as a shelf line (9 casts to 180 dbar): over all samplings the default has the lowest
+// median true rms of all methods, in degC and as part of that of the linear method; for each kind of sampling, the true
+// error lies within two stated errors at 90 to 99 % of the unmasked points between the ends (median over oceans);
+// leaving stations out orders methods as the true error does wherever they differ by more than 10 % (medians over all
+// samplings of the rms over that of the linear method).
 func TestInventedOceans(t *testing.T) {
 	const oceans = 20
 	methods := Methods()[:6]
@@ -60,7 +62,8 @@ func TestInventedOceans(t *testing.T) {
 			grids := make([]*Grid, len(methods))
 			for k, m := range methods {
 				var err error
-				grids[k], _, err = Map(sec, Options{Method: m, StepKm: o.length / 48, StepDbar: o.pmax / 50, Workers: 2})
+				grids[k], _, err = Map(sec, Options{Method: m, StepKm: o.length / 48, StepDbar: o.pmax / 50,
+					Workers: 2})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -84,7 +87,8 @@ func TestInventedOceans(t *testing.T) {
 		}
 		for k, m := range methods {
 			if k > 0 && median(rms[k]) <= median(rms[0]) {
-				t.Errorf("%s: %s has a median true rms of %.4f degC, the default %.4f", kind, m, median(rms[k]), median(rms[0]))
+				t.Errorf("%s: %s has a median true rms of %.4f degC, the default %.4f", kind, m, median(rms[k]),
+					median(rms[0]))
 			}
 		}
 		share := median(within)
@@ -95,9 +99,11 @@ func TestInventedOceans(t *testing.T) {
 	}
 	pairs := 0
 	for k, m := range methods {
-		t.Logf("%s: median true rms %.4f degC, %.3f of linear; left out %.3f of linear", m, median(all[k]), median(trueRatio[k]), median(looRatio[k]))
+		t.Logf("%s: median true rms %.4f degC, %.3f of linear; left out %.3f of linear", m, median(all[k]),
+			median(trueRatio[k]), median(looRatio[k]))
 		if k > 0 && (median(all[k]) <= median(all[0]) || median(trueRatio[k]) <= median(trueRatio[0])) {
-			t.Errorf("%s has a median true rms of %.4f degC, %.3f of linear; the default %.4f and %.3f", m, median(all[k]), median(trueRatio[k]), median(all[0]), median(trueRatio[0]))
+			t.Errorf("%s has a median true rms of %.4f degC, %.3f of linear; the default %.4f and %.3f", m,
+				median(all[k]), median(trueRatio[k]), median(all[0]), median(trueRatio[0]))
 		}
 		for j := range k {
 			a, b := median(trueRatio[j]), median(trueRatio[k])
@@ -106,7 +112,8 @@ func TestInventedOceans(t *testing.T) {
 			}
 			pairs++
 			if (a < b) != (median(looRatio[j]) < median(looRatio[k])) {
-				t.Errorf("%s and %s: true rms %.3f and %.3f of linear, left-out rms %.3f and %.3f", methods[j], m, a, b, median(looRatio[j]), median(looRatio[k]))
+				t.Errorf("%s and %s: true rms %.3f and %.3f of linear, left-out rms %.3f and %.3f", methods[j], m, a, b,
+					median(looRatio[j]), median(looRatio[k]))
 			}
 		}
 	}

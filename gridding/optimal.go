@@ -6,10 +6,11 @@ import (
 	"slices"
 )
 
-// Optimal interpolation: Gandin 1963; Bretherton, Davis and Fandry 1976, Deep-Sea Res. 23, 559; Roemmich 1983, J. Phys. Oceanogr. 13, 1544.
-// Covariance of the anomalies over their variance: exp(-(dx/Lx)^2 - (dp/Lp)^2) (not exp(-r2/2)); noise variance over signal variance E2 on the diagonal.
-// With A the covariance of the data and c that of the target with them, weights are a + n (1 - sum a)/(sum n), a = A^-1 c, n = A^-1 1 (the mean
-// of the anomalies is unknown and estimated with them), and the error variance over the signal variance is 1 - c.a + (1 - c.n)^2/(sum n).
+// Optimal interpolation: Gandin 1963; Bretherton, Davis and Fandry 1976, Deep-Sea Res. 23, 559; Roemmich 1983, J. Phys.
+// Oceanogr. 13, 1544. Covariance of the anomalies over their variance: exp(-(dx/Lx)^2 - (dp/Lp)^2) (not exp(-r2/2));
+// noise variance over signal variance E2 on the diagonal. With A the covariance of the data and c that of the target
+// with them, weights are a + n (1 - sum a)/(sum n), a = A^-1 c, n = A^-1 1 (the mean of the anomalies is unknown and
+// estimated with them), and the error variance over the signal variance is 1 - c.a + (1 - c.n)^2/(sum n).
 
 const (
 	cutLengths  = 4.0    // data farther than this in scaled distance are not used (ours)
@@ -160,8 +161,8 @@ func (m *optimalMap) start(w *oiWork, col *column) {
 			m.form.profile(w.profiles[v*n:(v+1)*n], col.h, col.lengthKm, u, m.without)
 		}
 	}
-	// What was solved for another cloud in the same column holds, to the last bit, where the lengths are the same. On a lattice the first target
-	// of a pattern stands for all, which another cloud may meet at another level.
+	// What was solved for another cloud in the same column holds, to the last bit, where the lengths are the same. On a
+	// lattice the first target of a pattern stands for all, which another cloud may meet at another level.
 	shared := m.stepDbar == 0 || m.c.s.opt.Comparison != nil
 	if w.token != 0 && w.token == w.started && shared && w.scale.equal(m.c.down) && slices.Equal(w.fresh, w.near) {
 		return
@@ -187,8 +188,8 @@ func (m *optimalMap) start(w *oiWork, col *column) {
 	}
 }
 
-// column estimates every variable of the cloud at the pressures p of one column: est[v][k], NaN where no datum is in reach, and rel[k], the error
-// variance over the signal variance.
+// column estimates every variable of the cloud at the pressures p of one column: est[v][k], NaN where no datum is in
+// reach, and rel[k], the error variance over the signal variance.
 func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64, rel []float64) {
 	m.start(w, col)
 	if m.onLattice(p) {
@@ -249,7 +250,8 @@ func (m *optimalMap) estimate(weights []float64, chosen []int32, v int) float64 
 	return s
 }
 
-// gather finds the nearest data in scaled distance, in order of site and pressure. Equally near ones are taken by site and pressure.
+// gather finds the nearest data in scaled distance, in order of site and pressure. Equally near ones are taken by site
+// and pressure.
 func (m *optimalMap) gather(w *oiWork, q float64) {
 	c := m.c
 	most := m.set.cut * m.set.cut
@@ -301,8 +303,8 @@ func (m *optimalMap) gather(w *oiWork, q float64) {
 	slices.Sort(w.chosen)
 }
 
-// factor makes and factors the covariance of the chosen data, and solves for the mean's part. Where the matrix is singular to
-// rounding the noise is raised tenfold.
+// factor makes and factors the covariance of the chosen data, and solves for the mean's part. Where the matrix is
+// singular to rounding the noise is raised tenfold.
 func (m *optimalMap) factor(w *oiWork) {
 	n := len(w.chosen)
 	w.a, w.inv = grown(w.a, n*n), grown(w.inv, n)
@@ -336,7 +338,8 @@ func (m *optimalMap) factor(w *oiWork) {
 	w.zz = dot(w.z, w.z)
 }
 
-// solve turns the covariances of the target with the data, in y, into weights, and returns the error variance over the signal variance.
+// solve turns the covariances of the target with the data, in y, into weights, and returns the error variance over the
+// signal variance.
 func (m *optimalMap) solve(w *oiWork, n int) float64 {
 	a, inv, y, z, x := w.a, w.inv, w.y[:n], w.z[:n], w.weights[:n]
 	forward(a, inv, y, n)
@@ -354,7 +357,8 @@ func (m *optimalMap) solve(w *oiWork, n int) float64 {
 	return 1 - dot(y, y) + float64(mean*(1-yz))
 }
 
-// onLattice says whether every target lies on a level of an evenly spaced cloud, so that most targets of a column see the same pattern of data.
+// onLattice says whether every target lies on a level of an evenly spaced cloud, so that most targets of a column see
+// the same pattern of data.
 func (m *optimalMap) onLattice(p []float64) bool {
 	if m.stepDbar == 0 {
 		return false

@@ -11,7 +11,8 @@ import (
 	"testing"
 )
 
-// dense solves the whole of the data at once, straight from the formulas: Bretherton, Davis and Fandry 1976, with estimated mean.
+// dense solves the whole of the data at once, straight from the formulas: Bretherton, Davis and Fandry 1976, with
+// estimated mean.
 const dense = `
 import sys, numpy as np
 b = np.fromfile(sys.argv[1], '<f8')
@@ -110,7 +111,8 @@ func TestOptimalAgainstDenseSolution(t *testing.T) {
 func TestPatternsChangeNothing(t *testing.T) {
 	o := newOcean(3, false)
 	sec := o.sample(3, 20, false)
-	opt := Options{Variables: []string{"ctemp", "asal"}, StepDbar: 20, StepKm: 40, LengthKm: 80, LengthDbar: 120, Noise: 0.05, Comparison: &Comparison{}}
+	opt := Options{Variables: []string{"ctemp", "asal"}, StepDbar: 20, StepKm: 40, LengthKm: 80, LengthDbar: 120,
+		Noise: 0.05, Comparison: &Comparison{}}
 	s := surveyOf(t, sec, &opt)
 	g := &Grid{}
 	cols := s.sectionColumns(g)

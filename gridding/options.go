@@ -34,19 +34,25 @@ var (
 	ErrTooFewCasts = errors.New("a grid needs two casts with usable values at different places")
 	ErrUnknown     = errors.New("unknown setting")
 	ErrNeedsPair   = errors.New("mapping along density needs asal and ctemp")
-	ErrSectionOnly = errors.New("mapping along density is for sections; a field takes optimal, linear, successive, triangles, natural or choose")
-	ErrTooLarge    = errors.New("the grid has too many points")
+	ErrSectionOnly = errors.New(
+		"mapping along density is for sections; a field takes optimal, linear, successive, triangles, natural or choose")
+	ErrTooLarge = errors.New("the grid has too many points")
 )
 
-// Options are the settings of a mapping. Zero (and NaN) means the default, which is scaled to the data at hand where that makes sense.
+// Options are the settings of a mapping. Zero (and NaN) means the default, which is scaled to the data at hand where
+// that makes sense.
 type Options struct {
-	Variables    []string           // names of cast columns; empty: ctemp, asal, and oxy when a cast has it
-	Method       Method             // "": optimal
-	StepKm       float64            // grid step along the section
-	StepDbar     float64            // grid step down
-	LengthKm     float64            // horizontal length of the covariance exp(-r2); 0: LengthFactor times the local station spacing
-	LengthFactor float64            // 0: 2; 1.25 for optimal interpolation of a section whose casts all end above 500 dbar
-	LengthDbar   float64            // vertical length; 0: 60 dbar down to 200 dbar, 200 to 1000, 400 to 2000, 800 below, at most a sixth of the greatest pressure
+	Variables []string // names of cast columns; empty: ctemp, asal, and oxy when a cast has it
+	Method    Method   // "": optimal
+	StepKm    float64  // grid step along the section
+	StepDbar  float64  // grid step down
+	// horizontal length of the covariance exp(-r2); 0: LengthFactor times the local station spacing
+	LengthKm float64
+	// 0: 2; 1.25 for optimal interpolation of a section whose casts all end above 500 dbar
+	LengthFactor float64
+	// vertical length; 0: 60 dbar down to 200 dbar, 200 to 1000, 400 to 2000, 800 below, at most a sixth of the
+	// greatest pressure
+	LengthDbar   float64
 	Noise        float64            // noise variance over signal variance; 0: 0.02
 	Neighbours   int                // data in one solution; 0: 60
 	MaxError     float64            // values whose error variance over signal variance is greater are masked; 0: 0.5
@@ -55,7 +61,8 @@ type Options struct {
 	MaxGapDbar   *float64 // nil: the gap rule; +Inf: no gap is one
 	Uncalibrated bool     // values of flag 1 count as usable
 	DeepestBin   bool     // the bottom is the deepest usable bin of each cast, not the stated depth
-	// WaterDepthM, when not nil, gives the water depth in metres between the casts (NaN where unknown) in place of the straight line from cast to cast.
+	// WaterDepthM, when not nil, gives the water depth in metres between the casts (NaN where unknown) in place of the
+	// straight line from cast to cast.
 	WaterDepthM func(at orb.Point) float64
 	Sigma       []int // reference pressures, in thousands of dbar, of density fields to compute on the grid; nil: 0
 	Workers     int   // columns mapped at once; 0: 1. Results do not depend on it
@@ -67,9 +74,10 @@ type Options struct {
 	ownFactor bool // LengthFactor was given
 }
 
-// Comparison changes the mapping to what a plain program does, so that two programs can be timed and compared on the same work: the data are
-// the means of the bins in each grid cell, nothing is interpolated vertically, there is no background, no cut of the neighbourhood, no signal
-// variance and no skill, and of two equally near data the deeper is taken.
+// Comparison changes the mapping to what a plain program does, so that two programs can be timed and compared on the
+// same work: the data are the means of the bins in each grid cell, nothing is interpolated vertically, there is no
+// background, no cut of the neighbourhood, no signal variance and no skill, and of two equally near data the deeper is
+// taken.
 type Comparison struct {
 	BottomDbar []float64 // pressure at the bottom of each cast, straight between the casts; nil: as usual
 }

@@ -18,7 +18,8 @@ type profile struct {
 }
 
 // usableProfile takes the values with usable flags; a bin whose pressure does not increase is left out.
-// Slices are shared with the cast, and with the profile samePlace of another variable (nil: none), where they are alike.
+// Slices are shared with the cast, and with the profile samePlace of another variable (nil: none), where they are
+// alike.
 func usableProfile(c *section.Cast, name string, uncalibrated bool, maxGapDbar *float64, samePlace *profile) profile {
 	col := c.Column(name)
 	if col == nil || col.Values == nil {
@@ -29,7 +30,8 @@ func usableProfile(c *section.Cast, name string, uncalibrated bool, maxGapDbar *
 	usable := func(i int, before float64) bool {
 		p, v := c.PressureDbar[i], col.Values[i]
 		return !math.IsNaN(v) && !math.IsInf(v, 0) && !math.IsInf(p, 0) && p > before &&
-			(col.Flags == nil || col.Flags[i].Usable(uncalibrated)) && (pres == nil || pres.Flags == nil || pres.Flags[i].Usable(uncalibrated))
+			(col.Flags == nil || col.Flags[i].Usable(uncalibrated)) && (pres == nil || pres.Flags == nil ||
+			pres.Flags[i].Usable(uncalibrated))
 	}
 	n, before := 0, math.Inf(-1)
 	for i, p := range c.PressureDbar {
@@ -40,7 +42,8 @@ func usableProfile(c *section.Cast, name string, uncalibrated bool, maxGapDbar *
 	switch {
 	case n == len(c.PressureDbar): // the usual case needs no copy
 		q.p, q.v = c.PressureDbar, col.Values
-	case samePlace != nil && n == len(samePlace.p) && sameUsable(c.PressureDbar, samePlace.p, usable): // nor do pressures that another variable has
+	case samePlace != nil && n == len(samePlace.p) && sameUsable(c.PressureDbar, samePlace.p, usable):
+		// nor do pressures that another variable has
 		q.p, q.v = samePlace.p, make([]float64, 0, n)
 		before = math.Inf(-1)
 		for i, p := range c.PressureDbar {
@@ -133,7 +136,8 @@ func (q *profile) inGap(p float64) bool {
 	return false
 }
 
-// at fills dst with the profile on levels (increasing), NaN outside it and inside gaps. Up to carryDbar above the first bin its value is carried.
+// at fills dst with the profile on levels (increasing), NaN outside it and inside gaps. Up to carryDbar above the first
+// bin its value is carried.
 func (q *profile) at(dst, levels []float64, m interpolate.Method, w *interpolate.Workspace) []float64 {
 	for i := range dst {
 		dst[i] = math.NaN()
@@ -170,7 +174,8 @@ func lowerBound(a []float64, v float64) int {
 	return i
 }
 
-// pairAt is at for salinity and temperature interpolated together, where both have the same bins; ok is false where they do not.
+// pairAt is at for salinity and temperature interpolated together, where both have the same bins; ok is false where
+// they do not.
 func pairAt(dstSA, dstCT, levels []float64, sa, ct *profile, w *interpolate.Workspace) bool {
 	if !slices.Equal(sa.p, ct.p) {
 		return false
@@ -194,9 +199,9 @@ func pairAt(dstSA, dstCT, levels []float64, sa, ct *profile, w *interpolate.Work
 
 const wrongLength = "gridding: slices of different length"
 
-// Rebin fills means with the mean of the values v at pressures p (dbar, increasing; NaN values are left out) inside [c - widthDbar/2,
-// c + widthDbar/2) of each centre c (increasing), NaN where there is none, and counts with their number. Nothing is interpolated.
-// means and counts are as long as centres; counts may be nil.
+// Rebin fills means with the mean of the values v at pressures p (dbar, increasing; NaN values are left out) inside [c
+// - widthDbar/2, c + widthDbar/2) of each centre c (increasing), NaN where there is none, and counts with their number.
+// Nothing is interpolated. means and counts are as long as centres; counts may be nil.
 func Rebin(means []float64, counts []int, p, v, centres []float64, widthDbar float64) []float64 {
 	if len(p) != len(v) || len(means) != len(centres) || counts != nil && len(counts) != len(centres) {
 		panic(wrongLength)

@@ -6,9 +6,10 @@ import (
 	"github.com/castwright/castwright/section/interpolate"
 )
 
-// A shape is the form of the profiles between data levels: the change of each variable from one fine level to the next at each site. The reference
-// profile of a place begins with the local mean at the surface and goes on by the local mean changes, site k weighted by exp(-(h/Lx)^2): it is the
-// local mean profile, but it does not jump where a cast ends. Taken from the data and added again, it carries the thermocline between data levels (ours).
+// A shape is the form of the profiles between data levels: the change of each variable from one fine level to the next
+// at each site. The reference profile of a place begins with the local mean at the surface and goes on by the local
+// mean changes, site k weighted by exp(-(h/Lx)^2): it is the local mean profile, but it does not jump where a cast
+// ends. Taken from the data and added again, it carries the thermocline between data levels (ours).
 type shape struct {
 	levels []float64
 	top    [][][2]float64 // site, variable: number of the first fine level with a value, and the value
@@ -77,9 +78,10 @@ func (s *survey) windows(levels []float64) (m int, half [][]int) {
 	return m, half
 }
 
-// smoothed gives the values of every variable of a site on evenly spaced levels from 0, each the mean over half the spacing of the data levels there
-// (less towards the ends of the profile): single bins carry noise that would make lines of the map ragged, and what is smaller belongs to one cast alone.
-// Means of what is interpolated lie on their level; means of bins may not.
+// smoothed gives the values of every variable of a site on evenly spaced levels from 0, each the mean over half the
+// spacing of the data levels there (less towards the ends of the profile): single bins carry noise that would make
+// lines of the map ragged, and what is smaller belongs to one cast alone. Means of what is interpolated lie on their
+// level; means of bins may not.
 func (s *survey) smoothed(t *site, levels []float64, m int, windows [][]int, w *interpolate.Workspace) [][]float64 {
 	n := len(levels)
 	fine := make([]float64, (n-1)*m+1)
@@ -141,8 +143,8 @@ func (s *survey) lengthAt(k int, factor float64, spacing []float64) float64 {
 	return factor * spacing[k]
 }
 
-// profile fills dst (as long as levels) with the reference profile of a place at distances h (km) from the sites; It is constant above the first
-// level with a value.
+// profile fills dst (as long as levels) with the reference profile of a place at distances h (km) from the sites; It is
+// constant above the first level with a value.
 func (f *shape) profile(dst, h []float64, length float64, v int, without []bool) []float64 {
 	clear(dst)
 	n := len(f.levels) - 1

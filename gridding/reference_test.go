@@ -9,8 +9,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// Means that the local mean profile is made of lie on their level, whatever the bins (a straight line stays one, also at its ends), and take the noise of
-// single bins out below 200 dbar, where data levels are 50 dbar apart.
+// Means that the local mean profile is made of lie on their level, whatever the bins (a straight line stays one, also
+// at its ends), and take the noise of single bins out below 200 dbar, where data levels are 50 dbar apart.
 func TestSmoothedProfiles(t *testing.T) {
 	for _, noise := range []float64{0, 1} {
 		var casts []*section.Cast

@@ -3,14 +3,16 @@ package gridding
 // A Setting says what one parameter or result of a grid means. Its value is a number, a list of numbers or words.
 type Setting struct{ Name, What string }
 
-// Settings returns the names in Params and Results of a grid, with their meaning and unit, in their order. A name whose value differs between
-// variables occurs once for each of them.
+// Settings returns the names in Params and Results of a grid, with their meaning and unit, in their order. A name whose
+// value differs between variables occurs once for each of them.
 func Settings() []Setting {
 	return []Setting{
-		{"method", "how values were mapped: one of the methods, or choose for the one that predicted left-out stations best"},
+		{"method",
+			"how values were mapped: one of the methods, or choose for the one that predicted left-out stations best"},
 		{"step_km", "distance between grid columns of a section, km"},
 		{"step_dbar", "distance between grid levels of a section, dbar"},
-		{"length_km", "horizontal length Lx of the mapping: km, or a multiple of the local station spacing with the least and greatest km that it comes to"},
+		{"length_km",
+			"horizontal length Lx of the mapping: km, or a multiple of the local station spacing with the least and greatest km that it comes to"},
 		{"length_dbar", "vertical length Lp of the mapping, dbar, by depth"},
 		{"covariance", "covariance of the signal over its variance, dx and dp being the distances in km and dbar"},
 		{"noise", "noise variance over signal variance"},
@@ -24,10 +26,12 @@ func Settings() []Setting {
 		{"data_levels", "pressures at which the values of the casts are mapped, dbar"},
 		{"vertical", "interpolation in pressure between the bins of a cast"},
 		{"max_gap_dbar", "widest step between bins that is interpolated across, dbar, or the rule for it"},
-		{"bottom", "where the water depth is from: depth (as stated for the casts), bathymetry (a grid of water depth) or deepest bin (of each cast)"},
+		{"bottom",
+			"where the water depth is from: depth (as stated for the casts), bathymetry (a grid of water depth) or deepest bin (of each cast)"},
 		{"distance", "what distances are measured along"},
 		{"stations", "number of stations with values that were mapped"},
 		{"chosen", "method that was chosen, with its length in station spacings"},
-		{"inversions", "number of vertical pairs of grid points between which density falls with pressure (N2 < -1e-7 s-2)"},
+		{"inversions",
+			"number of vertical pairs of grid points between which density falls with pressure (N2 < -1e-7 s-2)"},
 	}
 }

@@ -9,7 +9,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// Every parameter and result of a grid is explained, under every method, in sections and maps, and nothing is explained that does not occur.
+// Every parameter and result of a grid is explained, under every method, in sections and maps, and nothing is explained
+// that does not occur.
 func TestSettingsAreExplained(t *testing.T) {
 	explained := map[string]bool{}
 	for _, s := range Settings() {
@@ -37,7 +38,8 @@ func TestSettingsAreExplained(t *testing.T) {
 			if c := g.Fields[i].Comment; len(c) > 150 {
 				t.Errorf("%s: comment of %d characters: %s", what, len(c), c)
 			}
-			if c := g.Fields[i].Comment; len(g.Axes) == 3 && (strings.Contains(c, "straight") || strings.Contains(c, "distance")) {
+			if c := g.Fields[i].Comment; len(g.Axes) == 3 && (strings.Contains(c, "straight") ||
+				strings.Contains(c, "distance")) {
 				t.Errorf("%s: comment of a map speaks of a section: %s", what, c)
 			}
 		}
@@ -68,7 +70,8 @@ func TestSettingsAreExplained(t *testing.T) {
 
 func TestLevelsText(t *testing.T) {
 	for want, levels := range map[string][]float64{
-		"5": {5}, "0 10 20": {0, 10, 20}, "0 to 30 by 10": {0, 10, 20, 30}, "0.1 to 0.4 by 0.1": {0.1, 0.2, 0.30000000000000004, 0.4}, "0 10 20 31": {0, 10, 20, 31}, "": nil,
+		"5": {5}, "0 10 20": {0, 10, 20}, "0 to 30 by 10": {0, 10, 20, 30},
+		"0.1 to 0.4 by 0.1": {0.1, 0.2, 0.30000000000000004, 0.4}, "0 10 20 31": {0, 10, 20, 31}, "": nil,
 	} {
 		if got := levelsText(levels); got != want {
 			t.Errorf("%v: %q, want %q", levels, got, want)
@@ -77,7 +80,8 @@ func TestLevelsText(t *testing.T) {
 }
 
 func TestBottomSource(t *testing.T) {
-	for want, o := range map[BottomSource]Options{StatedDepth: {}, DeepestBins: {DeepestBin: true}, Bathymetry: {WaterDepthM: func(orb.Point) float64 { return 100 }}} {
+	for want, o := range map[BottomSource]Options{StatedDepth: {}, DeepestBins: {DeepestBin: true},
+		Bathymetry: {WaterDepthM: func(orb.Point) float64 { return 100 }}} {
 		g, _, err := Map(line([]float64{0, 10, 20}, []float64{100, 100, 100}, 2, bilinear), o)
 		if err != nil {
 			t.Fatal(err)

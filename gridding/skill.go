@@ -18,8 +18,9 @@ type leftOut struct {
 	site     int
 }
 
-// leaveOut drops each station in turn, makes background and lengths anew, and predicts at its data: one list for each variable of the survey,
-// in order of site and pressure, the same places for every method that starts from the same clouds.
+// leaveOut drops each station in turn, makes background and lengths anew, and predicts at its data: one list for each
+// variable of the survey, in order of site and pressure, the same places for every method that starts from the same
+// clouds.
 func (e *engine) leaveOut() [][]leftOut {
 	s := e.s
 	parts := make([][][]leftOut, len(s.sites)) // site, variable
@@ -62,7 +63,8 @@ func (e *engine) leaveOut() [][]leftOut {
 				if rest > 0 {
 					maps[n].predict(w, &col, p, est, rel)
 					if e.method == Optimal {
-						// The variance belongs to the covariance that the map is made with, so err/var is that of the whole survey's length.
+						// The variance belongs to the covariance that the map is made with, so err/var is that of the
+						// whole survey's length.
 						fixed := col
 						fixed.lengthKm = s.lengthAt(k, e.factor, nil)
 						maps[n].predict(w, &fixed, p, newEstimates(len(c.vars), len(p)), rel)
@@ -71,7 +73,8 @@ func (e *engine) leaveOut() [][]leftOut {
 				for v, u := range c.vars {
 					out := make([]leftOut, len(p))
 					for i := range p {
-						out[i] = leftOut{p: p[i], residual: est[v][i] - c.values[v][int(from)+i], rel: rel[i], inner: t.inner[u], site: k}
+						out[i] = leftOut{p: p[i], residual: est[v][i] - c.values[v][int(from)+i], rel: rel[i],
+							inner: t.inner[u], site: k}
 						if rest == 0 {
 							out[i].residual = math.NaN()
 						}
@@ -107,13 +110,15 @@ func newEstimates(variables, n int) [][]float64 {
 	return out
 }
 
-// bandEdges are the pressure bands of the signal variance, and fewest the residuals that a band needs to stand alone (ours).
+// bandEdges are the pressure bands of the signal variance, and fewest the residuals that a band needs to stand alone
+// (ours).
 var bandEdges = [...]float64{0, 200, 1000, 2000, math.Inf(1)}
 
 const fewest = 30
 
-// signalBands gives the signal variance per band from the residuals of inner stations: the mean of r2/(err/var + E2), so that the squared
-// residual over stated error and noise averages 1. A band with few residuals joins the one above; nil when there is none at all.
+// signalBands gives the signal variance per band from the residuals of inner stations: the mean of r2/(err/var + E2),
+// so that the squared residual over stated error and noise averages 1. A band with few residuals joins the one above;
+// nil when there is none at all.
 func signalBands(loo []leftOut, noise float64) []Band {
 	var out []Band
 	var sums, counts []float64
@@ -218,9 +223,9 @@ func summarize(name string, loo, linear []leftOut) Skill {
 	return k
 }
 
-// moreThan returns the rms of residuals less that of others at the same data, on those of inner stations that both predict. Its standard error is
-// that of a ratio estimate with stations as clusters (Cochran 1977, Sampling Techniques, 3rd edition, chapter 6): of the difference of mean
-// squares, divided by the sum of both rms.
+// moreThan returns the rms of residuals less that of others at the same data, on those of inner stations that both
+// predict. Its standard error is that of a ratio estimate with stations as clusters (Cochran 1977, Sampling Techniques,
+// 3rd edition, chapter 6): of the difference of mean squares, divided by the sum of both rms.
 func moreThan(loo, other []leftOut) Difference {
 	type station struct{ squares, others, n float64 }
 	var all station
@@ -270,7 +275,8 @@ func (c choice) name() string {
 	return string(c.method)
 }
 
-// choices returns the methods that "choose" tries, optimal interpolation with three lengths or more first, and the index of the usual one.
+// choices returns the methods that "choose" tries, optimal interpolation with three lengths or more first, and the
+// index of the usual one.
 func (s *survey) choices() (all []choice, usual int) {
 	factor := s.defaultFactor()
 	factors := []float64{1.5, 2, 3}
@@ -294,9 +300,10 @@ func (s *survey) choices() (all []choice, usual int) {
 	return all, usual
 }
 
-// choose leaves stations out with every method, and optimal interpolation with several lengths, and takes for each variable the one with the
-// least rms, on data that all of them predict.
-func (s *survey) choose(tables []table) (recipes []recipe, loo [][]leftOut, tried [][]Trial, findings []metadata.Finding) {
+// choose leaves stations out with every method, and optimal interpolation with several lengths, and takes for each
+// variable the one with the least rms, on data that all of them predict.
+func (s *survey) choose(tables []table) (recipes []recipe, loo [][]leftOut, tried [][]Trial,
+	findings []metadata.Finding) {
 	all, usual := s.choices()
 	for i := range all {
 		all[i].loo = s.newEngine(all[i].method, all[i].factor, tables, nil).leaveOut()
@@ -306,8 +313,9 @@ func (s *survey) choose(tables []table) (recipes []recipe, loo [][]leftOut, trie
 		ratios, ok := ratiosOf(all, v)
 		at := usual
 		if !ok {
-			findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "grid.choose", Variable: s.vars[v].Name,
-				Message: "too few inner stations to choose a method by leaving stations out; optimal interpolation with the default length was taken"})
+			findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "grid.choose",
+				Variable: s.vars[v].Name,
+				Message:  "too few inner stations to choose a method by leaving stations out; optimal interpolation with the default length was taken"})
 		}
 		for i, r := range ratios {
 			tried[v] = append(tried[v], Trial{all[i].name(), r})
@@ -316,7 +324,10 @@ func (s *survey) choose(tables []table) (recipes []recipe, loo [][]leftOut, trie
 			}
 		}
 		loo[v] = all[at].loo[v]
-		same := slices.IndexFunc(recipes, func(r recipe) bool { return r.method == all[at].method && r.factor == all[at].factor })
+		same := slices.IndexFunc(recipes, func(r recipe) bool {
+			return r.method == all[at].method &&
+				r.factor == all[at].factor
+		})
 		if same < 0 {
 			recipes = append(recipes, recipe{method: all[at].method, factor: all[at].factor})
 			same = len(recipes) - 1
@@ -326,8 +337,8 @@ func (s *survey) choose(tables []table) (recipes []recipe, loo [][]leftOut, trie
 	return recipes, loo, tried, findings
 }
 
-// ratiosOf returns the rms of each choice over that of straight lines for one variable, on inner data that all choices predict; NaN and false
-// where there are none.
+// ratiosOf returns the rms of each choice over that of straight lines for one variable, on inner data that all choices
+// predict; NaN and false where there are none.
 func ratiosOf(all []choice, v int) ([]float64, bool) {
 	sums := make([]float64, len(all))
 	for d := range all[0].loo[v] {

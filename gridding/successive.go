@@ -2,8 +2,9 @@ package gridding
 
 import "math"
 
-// Successive correction: Barnes 1964, J. Appl. Meteorol. 3, 396; Koch, desJardins and Kocin 1983, J. Clim. Appl. Meteorol. 22, 1487. Pass 0 is the mean of
-// the anomalies weighted by exp(-(dx^2/kx + dp^2/kp)); each further pass adds the mapped residuals at the data, with kx and kp times narrowing.
+// Successive correction: Barnes 1964, J. Appl. Meteorol. 3, 396; Koch, desJardins and Kocin 1983, J. Clim. Appl.
+// Meteorol. 22, 1487. Pass 0 is the mean of the anomalies weighted by exp(-(dx^2/kx + dp^2/kp)); each further pass adds
+// the mapped residuals at the data, with kx and kp times narrowing.
 const (
 	passes         = 3
 	narrowing      = 0.3   // Koch et al. 1983: 0.2 to 0.3
@@ -33,7 +34,8 @@ func newSuccessive(c *cloud, form *shape, without []bool) *successiveMap {
 	return newSuccessiveWith(c, c.down, kx, passes, form, without)
 }
 
-func newSuccessiveWith(c *cloud, down *verticalScale, kx float64, passes int, form *shape, without []bool) *successiveMap {
+func newSuccessiveWith(c *cloud, down *verticalScale, kx float64, passes int, form *shape,
+	without []bool) *successiveMap {
 	m := &successiveMap{c: c, form: form, without: without, kx: kx, down: down, zeta: make([]float64, len(c.levels))}
 	for l, p := range c.levels {
 		m.zeta[l] = down.apart(p, 0)

@@ -14,16 +14,18 @@ import (
 
 // A site is one cast as the mapping sees it.
 type site struct {
-	cast       *section.Cast
-	group      int // casts of one station share a group and are left out together
-	xKm        float64
-	plane      [2]float64 // coordinates for the background: distance/1000 km along the section, or east and north of the survey's middle
-	inner      []bool     // for each variable: not an end of the section, not on the hull of a field, among the sites that have it
-	bottomDbar float64    // pressure at the sea floor; NaN when unknown
-	spacingKm  float64    // local station spacing
-	profiles   []profile  // one for each variable
-	salt, heat profile    // Absolute Salinity and Conservative Temperature, whatever is mapped
-	first      float64    // first and last usable pressure, dbar; NaN when there is none
+	cast  *section.Cast
+	group int // casts of one station share a group and are left out together
+	xKm   float64
+	// coordinates for the background: distance/1000 km along the section, or east and north of the survey's middle
+	plane [2]float64
+	// for each variable: not an end of the section, not on the hull of a field, among the sites that have it
+	inner      []bool
+	bottomDbar float64   // pressure at the sea floor; NaN when unknown
+	spacingKm  float64   // local station spacing
+	profiles   []profile // one for each variable
+	salt, heat profile   // Absolute Salinity and Conservative Temperature, whatever is mapped
+	first      float64   // first and last usable pressure, dbar; NaN when there is none
 	last       float64
 }
 
@@ -65,17 +67,19 @@ func variablesOf(casts []*section.Cast, o *Options) ([]metadata.Variable, []meta
 		case usable || !there && len(o.Variables) == 0:
 			continue
 		case there:
-			f.Message, f.Remedy = "no cast of the grid has a usable value of this variable; it was left out", "look at its flags, or take it out of variables"
+			f.Message, f.Remedy = "no cast of the grid has a usable value of this variable; it was left out",
+				"look at its flags, or take it out of variables"
 		default:
-			f.Message, f.Remedy = "no cast of the grid has this variable; it was left out", "take it out of variables, or derive it"
+			f.Message, f.Remedy = "no cast of the grid has this variable; it was left out",
+				"take it out of variables, or derive it"
 		}
 		findings = append(findings, f)
 	}
 	return out, findings
 }
 
-// newSurvey gathers the casts that have usable pressures. xKm is the distance along the section, nil for a field. Sites, steps, bottom and
-// the axes of the grid depend on the casts alone, never on which variables are mapped.
+// newSurvey gathers the casts that have usable pressures. xKm is the distance along the section, nil for a field.
+// Sites, steps, bottom and the axes of the grid depend on the casts alone, never on which variables are mapped.
 func newSurvey(casts []*section.Cast, xKm []float64, vars []metadata.Variable, o *Options) *survey {
 	s := &survey{isField: xKm == nil, vars: vars, opt: o, pmax: math.NaN()}
 	all := make([]site, len(casts))
@@ -207,8 +211,9 @@ func (s *survey) places() error {
 	return nil
 }
 
-// spacing sets the local station spacing of every site: on a section the mean of the two legs beside it, in a field the mean distance to the three
-// nearest other stations. A group left out counts as not there; its own sites get the spacing around them all the same.
+// spacing sets the local station spacing of every site: on a section the mean of the two legs beside it, in a field the
+// mean distance to the three nearest other stations. A group left out counts as not there; its own sites get the
+// spacing around them all the same.
 func (s *survey) spacing(without []bool) []float64 {
 	out := make([]float64, len(s.sites))
 	var d []float64
@@ -258,8 +263,9 @@ func (s *survey) spacing(without []bool) []float64 {
 	return out
 }
 
-// spacingAt is the local spacing at a place that lies at distances h (km) from the sites: straight between the neighbouring stations of a section;
-// in a field the mean of all sites, weighted by exp(-(h/median spacing)^2), so that it is smooth.
+// spacingAt is the local spacing at a place that lies at distances h (km) from the sites: straight between the
+// neighbouring stations of a section; in a field the mean of all sites, weighted by exp(-(h/median spacing)^2), so that
+// it is smooth.
 func (s *survey) spacingAt(xKm float64, h, spacing []float64, without []bool) float64 {
 	if !s.isField {
 		lo, hi := -1, -1
@@ -350,12 +356,14 @@ func (s *survey) hasPair() bool {
 	return slices.ContainsFunc(s.sites, func(t site) bool { return len(t.salt.p) > 0 && len(t.heat.p) > 0 })
 }
 
-// alike gathers the variables that have usable values at the same pressures of every site, so that they share data levels.
+// alike gathers the variables that have usable values at the same pressures of every site, so that they share data
+// levels.
 func (s *survey) alike() [][]int {
 	var out [][]int
 	for v := range s.vars {
 		at := slices.IndexFunc(out, func(group []int) bool {
-			return !slices.ContainsFunc(s.sites, func(t site) bool { return !slices.Equal(t.profiles[group[0]].p, t.profiles[v].p) })
+			return !slices.ContainsFunc(s.sites,
+				func(t site) bool { return !slices.Equal(t.profiles[group[0]].p, t.profiles[v].p) })
 		})
 		if at < 0 {
 			out = append(out, []int{v})
@@ -366,7 +374,8 @@ func (s *survey) alike() [][]int {
 	return out
 }
 
-// depths returns the deepest usable pressure in dbar of variable v at each site that has it; v < 0: the deepest usable pressure of each site.
+// depths returns the deepest usable pressure in dbar of variable v at each site that has it; v < 0: the deepest usable
+// pressure of each site.
 func (s *survey) depths(v int) []float64 {
 	var out []float64
 	for k := range s.sites {
@@ -380,8 +389,9 @@ func (s *survey) depths(v int) []float64 {
 	return out
 }
 
-// dataLevels returns the levels of the data of casts that reach the given depths (dbar): every 15 dbar above 200, 50 to 1000, 100 to 2000,
-// 200 below; where the median cast has fewer than 25 of these, steps of its depth/25 in whole bins throughout (ours).
+// dataLevels returns the levels of the data of casts that reach the given depths (dbar): every 15 dbar above 200, 50 to
+// 1000, 100 to 2000, 200 below; where the median cast has fewer than 25 of these, steps of its depth/25 in whole bins
+// throughout (ours).
 func (s *survey) dataLevels(depths []float64) []float64 {
 	if len(s.opt.Levels) > 0 {
 		return s.opt.Levels
@@ -424,16 +434,17 @@ func (s *survey) dataLevels(depths []float64) []float64 {
 	return out
 }
 
-// The vertical length follows the data levels as the horizontal one follows the stations: 4 steps of the standard levels, so it is short where
-// the water changes fast and long in the deep (ours). In 140 invented open seas apart from those of the tests the true rms is about 0.9 of that with
-// 100 dbar above 1000 and 400 below, in 20 of another make 0.93.
+// The vertical length follows the data levels as the horizontal one follows the stations: 4 steps of the standard
+// levels, so it is short where the water changes fast and long in the deep (ours). In 140 invented open seas apart from
+// those of the tests the true rms is about 0.9 of that with 100 dbar above 1000 and 400 below, in 20 of another make
+// 0.93.
 var (
 	downTo     = [...]float64{200, 1000, 2000}
 	downLength = [...]float64{60, 200, 400, 800}
 )
 
-// verticalLengths returns the vertical length by pressure of data down to deepestDbar; none is longer than a sixth of it, four steps where
-// there are 25 levels.
+// verticalLengths returns the vertical length by pressure of data down to deepestDbar; none is longer than a sixth of
+// it, four steps where there are 25 levels.
 func (s *survey) verticalLengths(deepestDbar float64) verticalScale {
 	if positive(s.opt.LengthDbar) {
 		return oneLength(s.opt.LengthDbar)
@@ -466,8 +477,8 @@ func (s *survey) stepDbar() float64 {
 	return step
 }
 
-// levelled returns the values of one variable of a site on levels. Salinity and temperature are interpolated as a pair when the method asks
-// for it.
+// levelled returns the values of one variable of a site on levels. Salinity and temperature are interpolated as a pair
+// when the method asks for it.
 func (s *survey) levelled(t *site, v int, levels []float64, w *interpolate.Workspace) []float64 {
 	method := s.opt.Vertical
 	out := make([]float64, len(levels))

@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// What a worker mapped before does not change a column: on a lattice of data, where points lie on sides between triangles, each column has the
-// same bits with fresh scratch memory as after any other column.
+// What a worker mapped before does not change a column: on a lattice of data, where points lie on sides between
+// triangles, each column has the same bits with fresh scratch memory as after any other column.
 func TestColumnsDoNotDependOnEachOther(t *testing.T) {
 	o := newOcean(5, true)
 	sec := o.sample(5, 9, true)

@@ -5,8 +5,9 @@ import (
 	"slices"
 )
 
-// A verticalScale is the vertical length by pressure: band k, with length length[k], reaches down to to[k], the last for ever. Distances are in
-// lengths; between two bands they add up, so that no estimate jumps where the length changes.
+// A verticalScale is the vertical length by pressure: band k, with length length[k], reaches down to to[k], the last
+// for ever. Distances are in lengths; between two bands they add up, so that no estimate jumps where the length
+// changes.
 type verticalScale struct {
 	to     []float64 // dbar, increasing; one less than length
 	length []float64 // dbar
@@ -26,7 +27,8 @@ func (s *verticalScale) band(p float64) int {
 	return k
 }
 
-// apart is the scaled distance from q down to p, negative upwards. Within a band it is (p-q)/length to the last bit, so that equally near data are found so.
+// apart is the scaled distance from q down to p, negative upwards. Within a band it is (p-q)/length to the last bit, so
+// that equally near data are found so.
 func (s *verticalScale) apart(p, q float64) float64 {
 	a, b := s.band(q), s.band(p)
 	if a == b {

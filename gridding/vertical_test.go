@@ -6,11 +6,13 @@ import (
 	"testing"
 )
 
-// Scaled distances within a band are those of its length to the last bit, they add up across bands, and above leads back.
+// Scaled distances within a band are those of its length to the last bit, they add up across bands, and above leads
+// back.
 func TestVerticalScale(t *testing.T) {
 	s := verticalScale{to: []float64{200, 1000}, length: []float64{50, 200, 400}}
 	for _, c := range []struct{ p, q, want float64 }{
-		{150, 100, 1}, {100, 150, -1}, {200, 100, 2}, {300, 100, 2.5}, {100, 300, -2.5}, {1400, 100, 2 + 4 + 1}, {1000, 1000, 0}, {-10, 0, -0.2},
+		{150, 100, 1}, {100, 150, -1}, {200, 100, 2}, {300, 100, 2.5}, {100, 300, -2.5}, {1400, 100, 2 + 4 + 1},
+		{1000, 1000, 0}, {-10, 0, -0.2},
 	} {
 		if got := s.apart(c.p, c.q); got != c.want {
 			t.Errorf("from %g to %g dbar: %g lengths, want %g", c.q, c.p, got, c.want)
@@ -51,7 +53,8 @@ func TestEndsOfEachVariable(t *testing.T) {
 	}
 	per := g.Skill[0].EndN / 2
 	if per == 0 || g.Skill[0].N != 4*per || g.Skill[1].N != 3*per || g.Skill[1].EndN != 2*per {
-		t.Errorf("temperature: %d inner, %d at ends; oxygen: %d inner, %d at ends", g.Skill[0].N, g.Skill[0].EndN, g.Skill[1].N, g.Skill[1].EndN)
+		t.Errorf("temperature: %d inner, %d at ends; oxygen: %d inner, %d at ends", g.Skill[0].N, g.Skill[0].EndN,
+			g.Skill[1].N, g.Skill[1].EndN)
 	}
 	if g.Skill[1].EndRMS < 5*g.Skill[1].RMS {
 		t.Errorf("oxygen: rms %g inside, %g at the ends", g.Skill[1].RMS, g.Skill[1].EndRMS)

@@ -1,6 +1,7 @@
 package metadata
 
-// A Cruise is what a person knows about a cruise as a whole: who, what, when, with which instruments, and in which state the data leave the ship.
+// A Cruise is what a person knows about a cruise as a whole: who, what, when, with which instruments, and in which
+// state the data leave the ship.
 type Cruise struct {
 	ID           string // archive name and bag identifier: letters, digits, - and _
 	Authority    string // naming authority of ID: a reversed domain name or a DOI prefix; "" unknown
@@ -109,8 +110,8 @@ type Deck struct {
 	Applied    bool
 }
 
-// Accuracy is the stated accuracy of one system, for uncertainties. NaN: use the defaults of the error formulas. Common is the part of each
-// (0..1, as variance) that is the same on every cast of the system; NaN when no split is declared.
+// Accuracy is the stated accuracy of one system, for uncertainties. NaN: use the defaults of the error formulas. Common
+// is the part of each (0..1, as variance) that is the same on every cast of the system; NaN when no split is declared.
 type Accuracy struct {
 	Salinity, TemperatureK, PressureDbar float64
 	CommonFraction                       float64

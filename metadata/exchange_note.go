@@ -6,12 +6,13 @@ import (
 	"strings"
 )
 
-// The WOCE CTD set has no code for "not evaluated". Where a column mixes evaluated and other values, exchange files carry flag 1 for the others
-// and one comment that says which flags 1 are meant so (ours; flags.md, Writing "not evaluated"). Writer and reader of the comment are
-// both here, since they are one piece of vocabulary.
+// The WOCE CTD set has no code for "not evaluated". Where a column mixes evaluated and other values, exchange files
+// carry flag 1 for the others and one comment that says which flags 1 are meant so (ours; flags.md, Writing "not
+// evaluated"). Writer and reader of the comment are both here, since they are one piece of vocabulary.
 
-// NotEvaluatedNote gives the text behind "1 = not evaluated " for a column of flags: "(12 levels)" when no flag is a true 1, else the pressures,
-// "at 100-300, 410 dbar", or, where pressures repeat or are nil, the levels counted from 1, "at levels 3-7, 12". "" when no flag is NotEvaluated.
+// NotEvaluatedNote gives the text behind "1 = not evaluated " for a column of flags: "(12 levels)" when no flag is a
+// true 1, else the pressures, "at 100-300, 410 dbar", or, where pressures repeat or are nil, the levels counted from 1,
+// "at levels 3-7, 12". "" when no flag is NotEvaluated.
 func NotEvaluatedNote(pressureDbar []float64, decimals int, flags []Flag) string {
 	zeros, ones := 0, 0
 	for _, f := range flags {
@@ -39,7 +40,8 @@ func NotEvaluatedNote(pressureDbar []float64, decimals int, flags []Flag) string
 			seen[i] = NotCalibrated
 		}
 	}
-	note := "at " + runs(flags, func(i int) string { return strconv.FormatFloat(pressureDbar[i], 'f', decimals, 64) }) + " dbar"
+	note := "at " + runs(flags, func(i int) string { return strconv.FormatFloat(pressureDbar[i], 'f', decimals, 64) }) +
+		" dbar"
 	hit, n := NotEvaluatedLevels(note, rounded, seen)
 	same := n == zeros
 	for i := range hit {
@@ -81,8 +83,8 @@ func runs(flags []Flag, name func(int) string) string {
 	return strings.Join(parts, ", ")
 }
 
-// NotEvaluatedLevels reads a note of NotEvaluatedNote: which of the levels with flag 1 were not evaluated, and how many. The number is 0 when the
-// note does not fit the flags or is not one.
+// NotEvaluatedLevels reads a note of NotEvaluatedNote: which of the levels with flag 1 were not evaluated, and how
+// many. The number is 0 when the note does not fit the flags or is not one.
 func NotEvaluatedLevels(note string, pressureDbar []float64, flags []Flag) (hit []bool, n int) {
 	hit = make([]bool, len(flags))
 	if rest, ok := strings.CutPrefix(note, "("); ok {

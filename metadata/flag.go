@@ -1,9 +1,8 @@
 package metadata
 
-// Flag is the meaning of a quality flag of a continuous (CTD) measurement: the WOCE CTD set and NotEvaluated. Digits are given
-// to it only at the edges, by a scheme. The zero value makes no claim. Bottle and sample sets use the digits
-// otherwise and have types of their own.
-// Source: exchange-format description, WOCE CTD quality codes.
+// Flag is the meaning of a quality flag of a continuous (CTD) measurement: the WOCE CTD set and NotEvaluated. Digits
+// are given to it only at the edges, by a scheme. The zero value makes no claim. Bottle and sample sets use the digits
+// otherwise and have types of their own. Source: exchange-format description, WOCE CTD quality codes.
 type Flag uint8
 
 // Meanings of the WOCE CTD set. The numbers are those of the set; 0 is our NotEvaluated.
@@ -33,8 +32,8 @@ func (f Flag) String() string {
 	return "unknown"
 }
 
-// Usable says whether a value with this flag enters derived fields: 2, 6, 7 and not evaluated always, 1 only when the cruise file
-// declares uncalibrated values usable (reference: castwright flag rules, README).
+// Usable says whether a value with this flag enters derived fields: 2, 6, 7 and not evaluated always, 1 only when the
+// cruise file declares uncalibrated values usable (reference: castwright flag rules, README).
 func (f Flag) Usable(notCalibrated bool) bool {
 	switch f {
 	case Acceptable, Interpolated, Despiked, NotEvaluated:
@@ -47,8 +46,9 @@ func (f Flag) Usable(notCalibrated bool) bool {
 
 // worstOrder ranks flags from worst to best for derived values: 9 5 4 3 1 0 6 7 2; NotUsed stands with NotReported.
 var worstRank = [...]uint8{
-	NotSampled: 9, NotReported: 8, NotUsed: 8, Bad: 7, Questionable: 6, NotCalibrated: 5, NotEvaluated: 4, Interpolated: 3,
-	Despiked: 2, Acceptable: 1,
+	NotSampled: 9, NotReported: 8, NotUsed: 8, Bad: 7, Questionable: 6, NotCalibrated: 5, NotEvaluated: 4,
+	Interpolated: 3,
+	Despiked:     2, Acceptable: 1,
 }
 
 // Worse gives the worse of two flags in the order 9 > 5 > 4 > 3 > 1 > 0 > 6 > 7 > 2.

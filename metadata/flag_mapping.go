@@ -1,7 +1,8 @@
 package metadata
 
-// Mapping of WOCE flags to the flags of other schemes: our own choice, no official table was found. It loses meanings: each function says
-// which, in a note for history ("" when the meaning is kept). valuePresent says whether there is a value beside the flag.
+// Mapping of WOCE flags to the flags of other schemes: our own choice, no official table was found. It loses meanings:
+// each function says which, in a note for history ("" when the meaning is kept). valuePresent says whether there is a
+// value beside the flag.
 
 // Notes of the mappings.
 const (
@@ -76,8 +77,8 @@ func (f Flag) L34(valuePresent, careful bool) (flag L34Flag, note string) {
 	return L34NotEvaluated, noteEight
 }
 
-// CTD gives the WOCE CTD flag of an L20 flag, for reading other centres' files when WOCE flags are asked. outOfRange is the flag for values
-// below detection and in excess: Questionable (the usual choice) or Bad.
+// CTD gives the WOCE CTD flag of an L20 flag, for reading other centres' files when WOCE flags are asked. outOfRange is
+// the flag for values below detection and in excess: Questionable (the usual choice) or Bad.
 func (f L20Flag) CTD(outOfRange Flag) (flag Flag, note string) {
 	switch f {
 	case L20NoQualityControl:

@@ -1,8 +1,8 @@
 package metadata
 
-// SampleFlag is the meaning of a quality flag of a discrete parameter in a bottle file: the WOCE water sample set and one more. Its digits
-// mean other things than those of Flag: hence a type of its own.
-// Source: exchange-format description, WOCE water sample quality codes.
+// SampleFlag is the meaning of a quality flag of a discrete parameter in a bottle file: the WOCE water sample set and
+// one more. Its digits mean other things than those of Flag: hence a type of its own. Source: exchange-format
+// description, WOCE water sample quality codes.
 type SampleFlag uint8
 
 // Meanings of the WOCE water sample set; 0 is our "not evaluated".
@@ -20,7 +20,8 @@ const (
 )
 
 var sampleWords = [...]string{
-	"not_evaluated", "drawn_analysis_not_received", "acceptable", "questionable", "bad", "not_reported", "mean_of_replicates",
+	"not_evaluated", "drawn_analysis_not_received", "acceptable", "questionable", "bad", "not_reported",
+	"mean_of_replicates",
 	"manual_chromatographic_peak", "irregular_digital_peak_integration", "not_drawn",
 }
 
@@ -51,7 +52,8 @@ const (
 )
 
 var bottleWords = [...]string{
-	"not_evaluated", "no_information", "no_problem", "leaking", "did_not_trip_correctly", "not_reported", "gerard_niskin_discrepancy",
+	"not_evaluated", "no_information", "no_problem", "leaking", "did_not_trip_correctly", "not_reported",
+	"gerard_niskin_discrepancy",
 	"unknown_problem", "pair_did_not_trip_correctly", "no_samples_drawn",
 }
 

@@ -85,10 +85,14 @@ func TestFlagSchemes(t *testing.T) {
 		meanings string
 		want     string
 	}{
-		cf(metadata.WOCECTD.CF(false))("[1 2 3 4 5 6 7 9] not_calibrated acceptable questionable bad not_reported interpolated_over_more_than_2_dbar despiked not_sampled"),
-		cf(metadata.WOCECTD.CF(true))("[0 1 2 3 4 5 6 7 9] not_evaluated not_calibrated acceptable questionable bad not_reported interpolated_over_more_than_2_dbar despiked not_sampled"),
-		cf(metadata.SeaDataNet.CF(true))("[0 1 2 3 4 5 6 7 8 9] no_quality_control good_value probably_good_value probably_bad_value bad_value changed_value value_below_detection value_in_excess interpolated_value missing_value"),
-		cf(metadata.IODE.CF(false))("[1 2 3 4 9] good not_evaluated_not_available_or_unknown questionable_or_suspect bad missing_data"),
+		cf(metadata.WOCECTD.CF(false))(
+			"[1 2 3 4 5 6 7 9] not_calibrated acceptable questionable bad not_reported interpolated_over_more_than_2_dbar despiked not_sampled"),
+		cf(metadata.WOCECTD.CF(true))(
+			"[0 1 2 3 4 5 6 7 9] not_evaluated not_calibrated acceptable questionable bad not_reported interpolated_over_more_than_2_dbar despiked not_sampled"),
+		cf(metadata.SeaDataNet.CF(true))(
+			"[0 1 2 3 4 5 6 7 8 9] no_quality_control good_value probably_good_value probably_bad_value bad_value changed_value value_below_detection value_in_excess interpolated_value missing_value"),
+		cf(metadata.IODE.CF(false))(
+			"[1 2 3 4 9] good not_evaluated_not_available_or_unknown questionable_or_suspect bad missing_data"),
 	} {
 		if got := fmt.Sprint(c.values) + " " + c.meanings; got != c.want {
 			t.Errorf("%s, want %s", got, c.want)
@@ -121,9 +125,12 @@ func TestFlagMapping(t *testing.T) {
 		present  bool
 		l20, l34 string
 	}{
-		{metadata.NotEvaluated, true, "0", "2"}, {metadata.NotCalibrated, true, "0*", "2*"}, {metadata.Acceptable, true, "1", "1"},
-		{metadata.Questionable, true, "3*", "3"}, {metadata.Bad, true, "4", "4"}, {metadata.NotReported, false, "9*", "9*"},
-		{metadata.NotReported, true, "0*", "2*"}, {metadata.Interpolated, true, "8*", "1*"}, {metadata.Despiked, true, "5*", "1*"},
+		{metadata.NotEvaluated, true, "0", "2"}, {metadata.NotCalibrated, true, "0*", "2*"},
+		{metadata.Acceptable, true, "1", "1"},
+		{metadata.Questionable, true, "3*", "3"}, {metadata.Bad, true, "4", "4"}, {metadata.NotReported, false, "9*",
+			"9*"},
+		{metadata.NotReported, true, "0*", "2*"}, {metadata.Interpolated, true, "8*", "1*"},
+		{metadata.Despiked, true, "5*", "1*"},
 		{metadata.NotUsed, true, "0*", "2*"}, {metadata.NotSampled, false, "9", "9"},
 	} {
 		l20, note20 := c.flag.L20(c.present)
@@ -139,7 +146,8 @@ func TestFlagMapping(t *testing.T) {
 		t.Errorf("careful: %v %q", f, note)
 	}
 	// Water samples: 1 -> 0/2, 2 -> 1/1, 3 -> 3/3, 4 -> 4/4, 5 -> 9/9, 6 -> 1/1, 7 -> 1/1, 8 -> 3/3, 9 -> 9/9.
-	for f, want := range []string{"0 2", "0* 2*", "1 1", "3* 3", "4 4", "9* 9*", "1* 1*", "1* 1*", "3* 3*", "9 9", "0 2"} {
+	for f, want := range []string{"0 2", "0* 2*", "1 1", "3* 3", "4 4", "9* 9*", "1* 1*", "1* 1*", "3* 3*", "9 9",
+		"0 2"} {
 		l20, note20 := metadata.SampleFlag(f).L20()
 		l34, note34 := metadata.SampleFlag(f).L34()
 		if got := starred(int(l20), note20) + " " + starred(int(l34), note34); got != want {
@@ -150,7 +158,8 @@ func TestFlagMapping(t *testing.T) {
 	for _, c := range []struct {
 		symbol byte
 		want   string
-	}{{'0', "0"}, {'1', "2"}, {'2', "2*"}, {'3', "3*"}, {'4', "4"}, {'5', "7*"}, {'6', "3*"}, {'7', "3*"}, {'8', "6*"}, {'9', "9*"}, {'A', "0*"}, {'Q', "0*"}, {'B', "0*"}} {
+	}{{'0', "0"}, {'1', "2"}, {'2', "2*"}, {'3', "3*"}, {'4', "4"}, {'5', "7*"}, {'6', "3*"}, {'7', "3*"}, {'8', "6*"},
+		{'9', "9*"}, {'A', "0*"}, {'Q', "0*"}, {'B', "0*"}} {
 		f, ok := metadata.SeaDataNet.Flag(c.symbol)
 		back, note := f.CTD(metadata.Questionable)
 		if got := starred(int(back), note); !ok || got != c.want {
@@ -168,7 +177,8 @@ func TestFlagMapping(t *testing.T) {
 		}
 	}
 	// There and back keeps what both sets have.
-	for _, f := range []metadata.Flag{metadata.NotEvaluated, metadata.Acceptable, metadata.Questionable, metadata.Bad, metadata.Interpolated, metadata.Despiked, metadata.NotSampled} {
+	for _, f := range []metadata.Flag{metadata.NotEvaluated, metadata.Acceptable, metadata.Questionable, metadata.Bad,
+		metadata.Interpolated, metadata.Despiked, metadata.NotSampled} {
 		l20, _ := f.L20(f != metadata.NotSampled)
 		if back, _ := l20.CTD(metadata.Questionable); back != f {
 			t.Errorf("%v came back as %v", f, back)
@@ -200,7 +210,8 @@ func TestUsableAndWorse(t *testing.T) {
 			}
 		}
 	}
-	if metadata.Flag(99).String() != "unknown" || metadata.SampleFlag(99).String() != "unknown" || metadata.BottleFlag(99).String() != "unknown" {
+	if metadata.Flag(99).String() != "unknown" || metadata.SampleFlag(99).String() != "unknown" ||
+		metadata.BottleFlag(99).String() != "unknown" {
 		t.Error("a flag that is none has a name")
 	}
 }

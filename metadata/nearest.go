@@ -5,11 +5,13 @@ import (
 	"strings"
 )
 
-// Nearest returns the word of among that word was probably meant to be, for "did you mean", and false when none is near. The rule: letters of
-// either case are equal, and so are numbers with and without leading zeros. Numbers in the two words must be equal, since one number is as good
-// as another: 99 is not near 19, nor sigma5 near sigma0. Of the rest at most a third may differ, or one letter, and more must agree than differ
-// unless the letters are the same in another order; a number counts as one letter there. The difference is the count of letters left out, added,
-// changed or swapped with their neighbour (optimal string alignment). Among equals one of the same length wins, then the first of the list.
+// Nearest returns the word of among that word was probably meant to be, for "did you mean", and false when none is
+// near. The rule: letters of either case are equal, and so are numbers with and without leading zeros. Numbers in the
+// two words must be equal, since one number is as good as another: 99 is not near 19, nor sigma5 near sigma0. Of the
+// rest at most a third may differ, or one letter, and more must agree than differ unless the letters are the same in
+// another order; a number counts as one letter there. The difference is the count of letters left out, added, changed
+// or swapped with their neighbour (optimal string alignment). Among equals one of the same length wins, then the first
+// of the list.
 func Nearest(word string, among []string) (string, bool) {
 	if word == "" || len(word) > maxNear {
 		return "", false
@@ -23,7 +25,8 @@ func Nearest(word string, among []string) (string, bool) {
 		}
 		b, n := plainWord(a)
 		d := letterDistance(w, b)
-		if n != numbers || 2*d >= max(len(w), len(b)) && !slices.Equal(slices.Sorted(slices.Values(w)), slices.Sorted(slices.Values(b))) {
+		if n != numbers || 2*d >= max(len(w), len(b)) && !slices.Equal(slices.Sorted(slices.Values(w)),
+			slices.Sorted(slices.Values(b))) {
 			continue
 		}
 		if d < least || d == least && (!found || len(best) != len(word) && len(a) == len(word)) {
@@ -36,7 +39,8 @@ func Nearest(word string, among []string) (string, bool) {
 // maxNear bounds the words that are compared, in bytes: names of files are the longest.
 const maxNear = 256
 
-// plainWord returns the letters of a word in lower case, each number in it as one character 0, and its numbers without leading zeros.
+// plainWord returns the letters of a word in lower case, each number in it as one character 0, and its numbers without
+// leading zeros.
 func plainWord(s string) (letters []rune, numbers string) {
 	var n strings.Builder
 	digits := false

@@ -53,12 +53,15 @@ func Advice(remedy string, options []Option) string {
 
 // LeaveOutFile leaves out a file, named relative to the cruise file.
 func LeaveOutFile(file, reason string) Paste {
-	return Paste{[]string{"casts", "leave_out"}, []string{"- {file: " + quoteYAML(file) + ", reason: " + quoteYAML(reason) + "}"}}
+	return Paste{[]string{"casts", "leave_out"}, []string{"- {file: " + quoteYAML(file) + ", reason: " +
+		quoteYAML(reason) + "}"}}
 }
 
 // LeaveOutCast leaves out a cast of one leg.
 func LeaveOutCast(expocode, station, number, reason string) Paste {
-	return Paste{[]string{"casts", "leave_out"}, []string{"- {cast: " + quoteYAML(LegCastText(expocode, station, number)) + ", reason: " + quoteYAML(reason) + "}"}}
+	return Paste{[]string{"casts", "leave_out"},
+		[]string{"- {cast: " + quoteYAML(LegCastText(expocode, station, number)) + ", reason: " + quoteYAML(reason) +
+			"}"}}
 }
 
 // Alias says what a column is; column or unit may be "" when it does not matter.
@@ -70,18 +73,21 @@ func Alias(column, unit, means string) Paste {
 	if unit != "" {
 		parts = append(parts, "unit: "+quoteYAML(unit))
 	}
-	return Paste{[]string{"casts", "aliases"}, []string{"- {" + strings.Join(append(parts, "means: "+quoteYAML(means)), ", ") + "}"}}
+	return Paste{[]string{"casts", "aliases"}, []string{"- {" + strings.Join(append(parts, "means: "+quoteYAML(means)),
+		", ") + "}"}}
 }
 
 // Renumber gives a cast of one leg another number; the expocode may be "" where all legs have numbers of their own.
 func Renumber(expocode, station, number, toStation, toNumber, why string) Paste {
-	return Paste{[]string{"casts", "renumber"}, []string{"- {from: " + quoteYAML(LegCastText(expocode, station, number)) + ", to: " +
-		quoteYAML(CastText(toStation, toNumber)) + ", why: " + quoteYAML(why) + "}"}}
+	return Paste{[]string{"casts", "renumber"},
+		[]string{"- {from: " + quoteYAML(LegCastText(expocode, station, number)) + ", to: " +
+			quoteYAML(CastText(toStation, toNumber)) + ", why: " + quoteYAML(why) + "}"}}
 }
 
 // RenumberFile gives the cast of a file, named relative to the cruise file, another number.
 func RenumberFile(file, toStation, toNumber, why string) Paste {
-	return Paste{[]string{"casts", "renumber"}, []string{"- {file: " + quoteYAML(file) + ", to: " + quoteYAML(CastText(toStation, toNumber)) + ", why: " +
+	return Paste{[]string{"casts", "renumber"}, []string{"- {file: " + quoteYAML(file) + ", to: " +
+		quoteYAML(CastText(toStation, toNumber)) + ", why: " +
 		quoteYAML(why) + "}"}}
 }
 
@@ -115,8 +121,8 @@ func GapText(dbar float64) string {
 	return strconv.FormatFloat(dbar, 'f', -1, 64)
 }
 
-// CastText writes one cast in the notation of station lists: station/number, or the station alone. Names with other characters than
-// letters, digits, underscore and full stop stand in double quotes there.
+// CastText writes one cast in the notation of station lists: station/number, or the station alone. Names with other
+// characters than letters, digits, underscore and full stop stand in double quotes there.
 func CastText(station, number string) string {
 	if number == "" {
 		return quoteStation(station)
@@ -149,7 +155,8 @@ func quoteYAML(s string) string {
 	bare := s != "" && s[0] != '-' && s[0] != '.' && s[0] != ' ' && s[len(s)-1] != ' '
 	for i := 0; i < len(s) && bare; i++ {
 		c := s[i]
-		bare = c == ' ' && s[i-1] != ' ' || strings.IndexByte("_-./", c) >= 0 || '0' <= c && c <= '9' || 'A' <= c && c <= 'Z' || 'a' <= c && c <= 'z'
+		bare = c == ' ' && s[i-1] != ' ' || strings.IndexByte("_-./", c) >= 0 || '0' <= c && c <= '9' || 'A' <= c &&
+			c <= 'Z' || 'a' <= c && c <= 'z'
 	}
 	switch strings.ToLower(s) {
 	case "null", "none", "true", "false", "yes", "no", "on", "off", "y", "n":

@@ -106,10 +106,13 @@ type Finding struct {
 // Advice returns what to do in words.
 func (f *Finding) Advice() string { return Advice(f.Remedy, f.Options) }
 
-// Compare is the one order in which findings are listed: file, cast, line, column, check, variable, first pressure, message.
+// Compare is the one order in which findings are listed: file, cast, line, column, check, variable, first pressure,
+// message.
 func (f *Finding) Compare(g *Finding) int {
-	return cmp.Or(strings.Compare(f.File, g.File), strings.Compare(f.Cast, g.Cast), cmp.Compare(f.Line, g.Line), cmp.Compare(f.Column, g.Column),
-		strings.Compare(f.Check, g.Check), strings.Compare(f.Variable, g.Variable), cmp.Compare(f.First, g.First), strings.Compare(f.Message, g.Message))
+	return cmp.Or(strings.Compare(f.File, g.File), strings.Compare(f.Cast, g.Cast), cmp.Compare(f.Line, g.Line),
+		cmp.Compare(f.Column, g.Column),
+		strings.Compare(f.Check, g.Check), strings.Compare(f.Variable, g.Variable), cmp.Compare(f.First, g.First),
+		strings.Compare(f.Message, g.Message))
 }
 
 // SortFindings puts findings in their one order, in place.
@@ -117,8 +120,9 @@ func SortFindings(fs []Finding) {
 	slices.SortStableFunc(fs, func(a, b Finding) int { return a.Compare(&b) })
 }
 
-// JoinFindings returns findings sorted, with those warnings and notes joined that say the same of several files: the first stays, with the
-// places of the others in Also and the values of all counted. Errors stay apart, since each must be corrected.
+// JoinFindings returns findings sorted, with those warnings and notes joined that say the same of several files: the
+// first stays, with the places of the others in Also and the values of all counted. Errors stay apart, since each must
+// be corrected.
 func JoinFindings(fs []Finding) []Finding {
 	fs = slices.Clone(fs)
 	SortFindings(fs)

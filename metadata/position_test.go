@@ -38,7 +38,8 @@ func TestPosition(t *testing.T) {
 }
 
 func TestInputError(t *testing.T) {
-	e := &metadata.InputError{Position: metadata.Position{File: "f", Line: 2, Column: 5}, Err: fmt.Errorf("cannot read: %w", fs.ErrNotExist), Remedy: "try"}
+	e := &metadata.InputError{Position: metadata.Position{File: "f", Line: 2, Column: 5},
+		Err: fmt.Errorf("cannot read: %w", fs.ErrNotExist), Remedy: "try"}
 	if e.Error() != "f:2:5: cannot read: file does not exist" || !errors.Is(e, fs.ErrNotExist) {
 		t.Error(e)
 	}
@@ -52,7 +53,8 @@ func TestInputError(t *testing.T) {
 }
 
 func TestSeverity(t *testing.T) {
-	for s, want := range map[metadata.Severity]string{metadata.Note: "note", metadata.Warning: "warning", metadata.Failure: "error", 9: "unknown"} {
+	for s, want := range map[metadata.Severity]string{metadata.Note: "note", metadata.Warning: "warning",
+		metadata.Failure: "error", 9: "unknown"} {
 		if text, err := s.MarshalText(); string(text) != want || err != nil {
 			t.Errorf("%d: %s", s, text)
 		}
@@ -63,7 +65,8 @@ func TestSeverity(t *testing.T) {
 func TestFindingOrder(t *testing.T) {
 	all := []metadata.Finding{
 		{}, {Message: "b"}, {First: 2}, {Variable: "temp"}, {Check: "spike"}, {Position: metadata.Position{Line: 1}},
-		{Position: metadata.Position{Line: 1, Column: 2}}, {Cast: "x"}, {Position: metadata.Position{File: "a"}}, {Position: metadata.Position{File: "a"}, Cast: "x"},
+		{Position: metadata.Position{Line: 1, Column: 2}}, {Cast: "x"}, {Position: metadata.Position{File: "a"}},
+		{Position: metadata.Position{File: "a"}, Cast: "x"},
 	}
 	for i := range all {
 		for j := range all {
@@ -85,10 +88,12 @@ func TestFindingsOfSeveralFilesAreOne(t *testing.T) {
 	at := func(file string) metadata.Position { return metadata.Position{File: file, Line: 3} }
 	var all []metadata.Finding
 	for _, file := range []string{"c", "a", "b"} {
-		all = append(all, metadata.Finding{Position: at(file), Severity: metadata.Warning, Check: "x", Message: "m", Count: 2},
+		all = append(all, metadata.Finding{Position: at(file), Severity: metadata.Warning, Check: "x", Message: "m",
+			Count: 2},
 			metadata.Finding{Position: at(file), Severity: metadata.Failure, Check: "x", Message: "m"})
 	}
-	all = append(all, metadata.Finding{Position: metadata.Position{File: "a", Line: 9}, Severity: metadata.Warning, Check: "x", Message: "m", Count: 1})
+	all = append(all, metadata.Finding{Position: metadata.Position{File: "a", Line: 9}, Severity: metadata.Warning,
+		Check: "x", Message: "m", Count: 1})
 	got := metadata.JoinFindings(all)
 	if len(got) != 5 {
 		t.Fatalf("%d: %+v", len(got), got)
@@ -97,7 +102,8 @@ func TestFindingsOfSeveralFilesAreOne(t *testing.T) {
 		t.Errorf("%+v", first)
 	}
 	joined := got[slices.IndexFunc(got, func(f metadata.Finding) bool { return len(f.Also) > 0 })]
-	if len(joined.Also) != 2 || joined.Count != 6 || joined.File != "a" || joined.Also[0].File != "b" || joined.Also[1].File != "c" {
+	if len(joined.Also) != 2 || joined.Count != 6 || joined.File != "a" || joined.Also[0].File != "b" ||
+		joined.Also[1].File != "c" {
 		t.Errorf("%+v", joined)
 	}
 }
@@ -115,13 +121,16 @@ func TestDigest(t *testing.T) {
 }
 
 func TestHistoryLine(t *testing.T) {
-	r := metadata.Record{Step: "grid", Tool: "castwright 1.2.3", At: time.Date(2026, 5, 4, 5, 6, 7, 0, time.FixedZone("", 7200))}
+	r := metadata.Record{Step: "grid", Tool: "castwright 1.2.3", At: time.Date(2026, 5, 4, 5, 6, 7, 0,
+		time.FixedZone("", 7200))}
 	if got := r.HistoryLine(); got != "2026-05-04T03:06:07Z castwright 1.2.3: grid" {
 		t.Error(got)
 	}
 	r.Text = "mapped 3 variables"
-	r.Params = []metadata.Param{{Name: "method", Value: "optimal"}, {Name: "noise", Of: "oxy", Value: "0.02", Typed: 0.02}}
-	if got := r.HistoryLine(); got != "2026-05-04T03:06:07Z castwright 1.2.3: grid: mapped 3 variables (method optimal, noise of oxy 0.02)" {
+	r.Params = []metadata.Param{{Name: "method", Value: "optimal"}, {Name: "noise", Of: "oxy", Value: "0.02",
+		Typed: 0.02}}
+	want := "2026-05-04T03:06:07Z castwright 1.2.3: grid: mapped 3 variables (method optimal, noise of oxy 0.02)"
+	if got := r.HistoryLine(); got != want {
 		t.Error(got)
 	}
 }
@@ -134,16 +143,23 @@ func TestNearest(t *testing.T) {
 		among []string
 		want  string
 	}{
-		{"stasions", keys, "stations"}, {"Stations", keys, "stations"}, {"sorces", keys, "sources"}, {"refrence", keys, "reference"},
-		{"pu", keys, "up"}, {"sattions", keys, "stations"}, {"reference_salinty", keys, "reference_salinity"}, {"uncalibarted", keys, "uncalibrated"},
-		{"xyz", keys, ""}, {"", keys, ""}, {strings.Repeat("a", 300), keys, ""}, {"up", keys, "up"}, {"ab", []string{strings.Repeat("b", 300)}, ""},
+		{"stasions", keys, "stations"}, {"Stations", keys, "stations"}, {"sorces", keys, "sources"},
+		{"refrence", keys, "reference"},
+		{"pu", keys, "up"}, {"sattions", keys, "stations"}, {"reference_salinty", keys, "reference_salinity"},
+		{"uncalibarted", keys, "uncalibrated"},
+		{"xyz", keys, ""}, {"", keys, ""}, {strings.Repeat("a", 300), keys, ""}, {"up", keys, "up"},
+		{"ab", []string{strings.Repeat("b", 300)}, ""},
 		{"x", []string{"y"}, ""}, {"xy", []string{"xz"}, ""},
 		// Numbers are never near by their text, alone or in a word; other zeros and other case are the same name.
-		{"99", numbers, ""}, {"9", numbers, ""}, {"21", numbers, ""}, {"110", numbers, ""}, {"T2", numbers, ""}, {"sigma5", []string{"sigma0", "sigma1"}, ""},
-		{"001", numbers, "1"}, {"t01", numbers, "T1"}, {"012a", numbers, "12A"}, {"12B", numbers, ""}, {"12", numbers, ""}, {"T-1", numbers, "T1"},
-		{"sigmma0", []string{"sigma1", "sigma0"}, "sigma0"}, {"casts/a_00019_ct1.csv", []string{"casts/a_00018_ct1.csv"}, ""},
+		{"99", numbers, ""}, {"9", numbers, ""}, {"21", numbers, ""}, {"110", numbers, ""}, {"T2", numbers, ""},
+		{"sigma5", []string{"sigma0", "sigma1"}, ""},
+		{"001", numbers, "1"}, {"t01", numbers, "T1"}, {"012a", numbers, "12A"}, {"12B", numbers, ""},
+		{"12", numbers, ""}, {"T-1", numbers, "T1"},
+		{"sigmma0", []string{"sigma1", "sigma0"}, "sigma0"},
+		{"casts/a_00019_ct1.csv", []string{"casts/a_00018_ct1.csv"}, ""},
 		{"cast/a_00018_ct1.csv", []string{"casts/a_00019_ct1.csv", "casts/a_00018_ct1.csv"}, "casts/a_00018_ct1.csv"},
-		{"ZZMS20260504", []string{"ZZSM20260505", "ZZSM20260504"}, "ZZSM20260504"}, {"ZZSM20260540", []string{"ZZSM20260504"}, ""},
+		{"ZZMS20260504", []string{"ZZSM20260505", "ZZSM20260504"}, "ZZSM20260504"},
+		{"ZZSM20260540", []string{"ZZSM20260504"}, ""},
 		{"0", []string{"00", "1"}, "00"}, {"10", []string{"100"}, ""},
 		// Among equals one of the same length, then the first.
 		{"stationz", []string{"station", "stationx", "stationy"}, "stationx"},
@@ -160,14 +176,19 @@ func TestLinesToPaste(t *testing.T) {
 		{metadata.LeaveOutFile("casts/a b_ct1.csv", "cut").Items[0], "- {file: casts/a b_ct1.csv, reason: cut}"},
 		{metadata.Alias("CTDTMP2", "", "temp2").Items[0], "- {column: CTDTMP2, means: temp2}"},
 		{metadata.Alias("", "%", "xmiss").Items[0], `- {unit: "%", means: xmiss}`},
-		{metadata.Renumber("", "21", "1", "20", "2", "typing error").Items[0], "- {from: 21/1, to: 20/2, why: typing error}"},
-		{metadata.Renumber("", "T-1", "", "all", "1", "no, not this").Items[0], `- {from: "\"T-1\"", to: "\"all\"/1", why: "no, not this"}`},
+		{metadata.Renumber("", "21", "1", "20", "2", "typing error").Items[0],
+			"- {from: 21/1, to: 20/2, why: typing error}"},
+		{metadata.Renumber("", "T-1", "", "all", "1", "no, not this").Items[0],
+			`- {from: "\"T-1\"", to: "\"all\"/1", why: "no, not this"}`},
 		{metadata.Legs("ZZSM20260504").Items[0], "- {expocode: ZZSM20260504}"},
 		{metadata.GapText(100), "100"},
-		{metadata.Renumber("ZZSM20260504", "21", "1", "20", "2", "x").Items[0], `- {from: "ZZSM20260504:21/1", to: 20/2, why: x}`},
-		{metadata.RenumberFile("casts/b_ct1.csv", "20", "2", "x").Items[0], "- {file: casts/b_ct1.csv, to: 20/2, why: x}"},
+		{metadata.Renumber("ZZSM20260504", "21", "1", "20", "2", "x").Items[0],
+			`- {from: "ZZSM20260504:21/1", to: 20/2, why: x}`},
+		{metadata.RenumberFile("casts/b_ct1.csv", "20", "2", "x").Items[0],
+			"- {file: casts/b_ct1.csv, to: 20/2, why: x}"},
 		{metadata.LeaveOutCast("ZZSM20260504", "21", "", "x").Items[0], `- {cast: "ZZSM20260504:21", reason: x}`},
-		{metadata.LeaveOutFile("a", "tab\there, line\nthere \x01").Items[0], `- {file: a, reason: "tab\there, line\nthere ?"}`},
+		{metadata.LeaveOutFile("a", "tab\there, line\nthere \x01").Items[0],
+			`- {file: a, reason: "tab\there, line\nthere ?"}`},
 		{metadata.CastText("", "1"), `""/1`},
 	} {
 		if c[0] != c[1] {
@@ -178,8 +199,10 @@ func TestLinesToPaste(t *testing.T) {
 
 func TestExchangeSpellings(t *testing.T) {
 	for _, c := range [][2]string{
-		{metadata.ExchangeName("salt", false), "CTDSAL"}, {metadata.ExchangeName("SALT", true), "SALNTY"}, {metadata.ExchangeName("ctdtmp2", false), "CTDTMP2"},
-		{metadata.ExchangeUnit("dbars"), "DBAR"}, {metadata.ExchangeUnit("IT-90"), "ITS-90"}, {metadata.ExchangeUnit("furlong"), "FURLONG"},
+		{metadata.ExchangeName("salt", false), "CTDSAL"}, {metadata.ExchangeName("SALT", true), "SALNTY"},
+		{metadata.ExchangeName("ctdtmp2", false), "CTDTMP2"},
+		{metadata.ExchangeUnit("dbars"), "DBAR"}, {metadata.ExchangeUnit("IT-90"), "ITS-90"},
+		{metadata.ExchangeUnit("furlong"), "FURLONG"},
 		{metadata.ExchangeHeader("Sect"), "SECT_ID"}, {metadata.ExchangeHeader("castno"), "CASTNO"},
 	} {
 		if c[0] != c[1] {
@@ -227,8 +250,10 @@ func TestNotEvaluatedNote(t *testing.T) {
 			}
 		}
 	}
-	for _, note := range []string{"", "(x levels)", "(3 levels)", "(1 level)", "at 3", "at x dbar", "at levels 1-y", "at levels ", "on 3 dbar"} {
-		if hit, n := metadata.NotEvaluatedLevels(note, []float64{1, 2}, []metadata.Flag{1, 2}); n != 0 || slices.Contains(hit, true) {
+	for _, note := range []string{"", "(x levels)", "(3 levels)", "(1 level)", "at 3", "at x dbar", "at levels 1-y",
+		"at levels ", "on 3 dbar"} {
+		if hit, n := metadata.NotEvaluatedLevels(note, []float64{1, 2}, []metadata.Flag{1, 2}); n != 0 ||
+			slices.Contains(hit, true) {
 			t.Errorf("%q: %v %d", note, hit, n)
 		}
 	}

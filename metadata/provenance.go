@@ -6,8 +6,8 @@ import (
 	"time"
 )
 
-// A Digest names the bytes of one input: Name as the cruise file says it (slash-separated, relative), their SHA-256 and number,
-// and the lines that were used (0, 0 for the whole).
+// A Digest names the bytes of one input: Name as the cruise file says it (slash-separated, relative), their SHA-256 and
+// number, and the lines that were used (0, 0 for the whole).
 type Digest struct {
 	Name        string
 	SHA256      [32]byte

@@ -18,7 +18,8 @@ var standardNameFile []byte
 // standardName is a row of the table: canonical units, and for an alias the name that it stands for.
 type standardName struct{ units, aliasOf string }
 
-// standardNames unpacks the table when it is first asked for: name, canonical units, alias of; no field has a comma or quotes.
+// standardNames unpacks the table when it is first asked for: name, canonical units, alias of; no field has a comma or
+// quotes.
 var standardNames = sync.OnceValue(func() map[string]standardName {
 	z, err := gzip.NewReader(bytes.NewReader(standardNameFile))
 	if err != nil {
@@ -38,8 +39,8 @@ var standardNames = sync.OnceValue(func() map[string]standardName {
 	return table
 })
 
-// StandardName looks a name up in the CF standard name table v83. canonicalUnits is as the table writes it ("" for a name without units);
-// alias says that the name is kept for old files only: StandardNameAlias gives the one to write.
+// StandardName looks a name up in the CF standard name table v83. canonicalUnits is as the table writes it ("" for a
+// name without units); alias says that the name is kept for old files only: StandardNameAlias gives the one to write.
 func StandardName(name string) (canonicalUnits string, alias, ok bool) {
 	n, ok := standardNames()[name]
 	return n.units, n.aliasOf != "", ok

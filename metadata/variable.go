@@ -1,6 +1,7 @@
 package metadata
 
-// A Variable is a quantity and its names in each standard. Names are data: nothing in the program depends on them but this table.
+// A Variable is a quantity and its names in each standard. Names are data: nothing in the program depends on them but
+// this table.
 type Variable struct {
 	Name             string // our name, also that of the NetCDF variable
 	StandardName     string // CF standard name; "" when none fits
@@ -32,8 +33,9 @@ func ByName(name string) (Variable, bool) {
 	return Variable{}, false
 }
 
-// ByExchange finds a variable by exchange name and unit: the pair identifies the quantity (CTDOXY is one thing in UMOL/KG, another in
-// ML/L). Both are compared as written in the parameter list; spellings seen in files are the reader's business.
+// ByExchange finds a variable by exchange name and unit: the pair identifies the quantity (CTDOXY is one thing in
+// UMOL/KG, another in ML/L). Both are compared as written in the parameter list; spellings seen in files are the
+// reader's business.
 func ByExchange(name, unit string) (Variable, bool) {
 	for i := range variables {
 		if variables[i].Exchange == name && name != "" && variables[i].ExchangeUnit == unit {

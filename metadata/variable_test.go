@@ -12,8 +12,8 @@ import (
 	"github.com/castwright/castwright/metadata/units"
 )
 
-// parameters reads testdata/parameters.csv: names from the CF standard name table v83, the exchange parameter list (Aug 2020) and the NVS;
-// gross limits are ours.
+// parameters reads testdata/parameters.csv: names from the CF standard name table v83, the exchange parameter list (Aug
+// 2020) and the NVS; gross limits are ours.
 func parameters(t *testing.T) []map[string]string {
 	t.Helper()
 	f, err := os.Open("testdata/parameters.csv")
@@ -65,7 +65,8 @@ func TestVariablesAgainstParameters(t *testing.T) {
 			name, unit = "", ""
 		}
 		for _, c := range [][3]string{
-			{"standard name", v.StandardName, r["standard_name"]}, {"units", v.Units, r["units"]}, {"exchange name", v.Exchange, name},
+			{"standard name", v.StandardName, r["standard_name"]}, {"units", v.Units, r["units"]},
+			{"exchange name", v.Exchange, name},
 			{"exchange unit", v.ExchangeUnit, unit}, {"P01", v.P01, r["p01"]}, {"P06", v.P06, r["p06"]},
 		} {
 			if c[1] != c[2] {
@@ -76,9 +77,11 @@ func TestVariablesAgainstParameters(t *testing.T) {
 			t.Errorf("%s: label %q, the list has %q", v.Name, v.P01Label, r["p01_label"])
 		}
 		if !same(v.ValidMin, limit(r["valid_min"])) || !same(v.ValidMax, limit(r["valid_max"])) {
-			t.Errorf("%s: limits %v %v, the list has %s %s", v.Name, v.ValidMin, v.ValidMax, r["valid_min"], r["valid_max"])
+			t.Errorf("%s: limits %v %v, the list has %s %s", v.Name, v.ValidMin, v.ValidMax, r["valid_min"],
+				r["valid_max"])
 		}
-		if d := limit(r["exchange_decimals"]); !(float64(v.ExchangeDecimals) == d || v.ExchangeDecimals == -1 && math.IsNaN(d)) {
+		if d := limit(r["exchange_decimals"]); !(float64(v.ExchangeDecimals) == d || v.ExchangeDecimals == -1 &&
+			math.IsNaN(d)) {
 			t.Errorf("%s: %d decimals, the list has %q", v.Name, v.ExchangeDecimals, r["exchange_decimals"])
 		}
 	}
@@ -190,7 +193,8 @@ func TestStandardNames(t *testing.T) {
 	}
 	// Canonical units are units that we understand, save those of no use at sea: becquerel, steradian, decibel, year.
 	for _, u := range metadata.CanonicalUnits() {
-		known := !strings.Contains(u, "Bq") && !strings.Contains(u, "sr") && !strings.HasPrefix(u, "dB") && !strings.Contains(u, "year") && u != ""
+		known := !strings.Contains(u, "Bq") && !strings.Contains(u, "sr") && !strings.HasPrefix(u, "dB") &&
+			!strings.Contains(u, "year") && u != ""
 		if _, err := units.Parse(u); err != nil && known {
 			t.Error(err)
 		}

@@ -17,7 +17,8 @@ type Bottles struct {
 	Source   metadata.Digest
 }
 
-// A Bottle says which bottle a line is about, where and when. Expocode, Station, Cast and Sample together name one line of a file.
+// A Bottle says which bottle a line is about, where and when. Expocode, Station, Cast and Sample together name one line
+// of a file.
 type Bottle struct {
 	Expocode, SectionID   string
 	Station, Cast, Sample string
@@ -29,8 +30,9 @@ type Bottle struct {
 	BottomM               float64   // water depth in metres; NaN when unknown
 	AtDecimals            [2]int    // digits after the point of longitude and latitude as read
 	BottomDecimals        int       // of the water depth
-	AtText                [2]string // longitude and latitude as read, where value and decimals do not give it back; else ""
-	BottomText            string    // as AtText
+	// longitude and latitude as read, where value and decimals do not give it back; else ""
+	AtText     [2]string
+	BottomText string // as AtText
 }
 
 // A BottleColumn is one quantity at each bottle: a CTD value at the closure, or what was measured in the water drawn.

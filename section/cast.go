@@ -79,8 +79,9 @@ type Cast struct {
 	BottomDecimals int
 	BottomText     string // as AtText
 
-	PressureDbar []float64 // sea pressure as read, the Values of the column named "pres"; kernels take the usable increasing levels
-	Columns      []Column  // in the order of the file, "pres" among them; each as long as PressureDbar
+	// sea pressure as read, the Values of the column named "pres"; kernels take the usable increasing levels
+	PressureDbar []float64
+	Columns      []Column // in the order of the file, "pres" among them; each as long as PressureDbar
 
 	Stamp    string    // text after "CTD," in the first line of an exchange file; "" when absent
 	Comments []Comment // comment lines of the file, in order
@@ -113,18 +114,21 @@ type Header struct{ Name, Value string }
 // A Column is one quantity of a cast.
 type Column struct {
 	metadata.Variable
-	Decimals   int             // digits after the point when written, as most values had; -1: not from text
-	Exceptions []Digits        // values with other digits, in order of their levels; nil: none
-	Width      int             // characters of every value in the text it was read from, blanks included; 0 when they differ or it was not text
-	Values     []float64       // NaN where missing; nil for a text column
-	Text       []string        // values of a column that is kept as text (other flag schemes, unlisted text); nil for numbers
-	Flags      []metadata.Flag // in force; nil when the file has no flag column
-	Proposed   []metadata.Flag // what the automatic checks would set; nil when none was run
-	Derived    bool            // computed by us, not read
-	Converted  Conversion      // of the values when they were read; the zero value when they are as read
+	Decimals   int      // digits after the point when written, as most values had; -1: not from text
+	Exceptions []Digits // values with other digits, in order of their levels; nil: none
+	// characters of every value in the text it was read from, blanks included; 0 when they differ or it was not text
+	Width  int
+	Values []float64 // NaN where missing; nil for a text column
+	// values of a column that is kept as text (other flag schemes, unlisted text); nil for numbers
+	Text      []string
+	Flags     []metadata.Flag // in force; nil when the file has no flag column
+	Proposed  []metadata.Flag // what the automatic checks would set; nil when none was run
+	Derived   bool            // computed by us, not read
+	Converted Conversion      // of the values when they were read; the zero value when they are as read
 }
 
-// A Conversion says from which scale or unit to which values were brought, and by which formula when it is more than a factor.
+// A Conversion says from which scale or unit to which values were brought, and by which formula when it is more than a
+// factor.
 type Conversion struct{ From, To, Formula string }
 
 // ID gives the identity of a cast: EXPOCODE_SSSSS_CCCCC, station and cast padded with zeros to five characters.

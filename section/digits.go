@@ -4,9 +4,10 @@ import "slices"
 
 // Digits is how one value of a column was written where that differs from the other values of the column.
 type Digits struct {
-	Level    int    // number of the value in its column, from 0
-	Decimals int    // digits after the point
-	Text     string // as read, where its decimals alone do not give it back (007.5, .5, more digits than a number keeps); else ""
+	Level    int // number of the value in its column, from 0
+	Decimals int // digits after the point
+	// as read, where its decimals alone do not give it back (007.5, .5, more digits than a number keeps); else ""
+	Text string
 }
 
 // digitsAt returns the entry of a level in exceptions, which are in order of their levels; nil without one.

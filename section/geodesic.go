@@ -6,9 +6,10 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// Geodesics on the WGS84 ellipsoid: C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 43 (2013). Series are of sixth order, which
-// leaves an error of some nanometres. Numbers in comments are equations of the paper. Angles called bet are reduced latitudes, alp
-// azimuths, sig arc lengths on the auxiliary sphere, omg longitudes on it; s and c before a name are its sine and cosine.
+// Geodesics on the WGS84 ellipsoid: C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 43 (2013). Series are of
+// sixth order, which leaves an error of some nanometres. Numbers in comments are equations of the paper. Angles called
+// bet are reduced latitudes, alp azimuths, sig arc lengths on the auxiliary sphere, omg longitudes on it; s and c
+// before a name are its sine and cosine.
 
 // WGS84 (National Imagery and Mapping Agency TR8350.2).
 const (
@@ -177,9 +178,9 @@ func (x *arc) lengths(eps float64) (s12, m12 float64) {
 // ends holds the reduced latitudes of the two ends in the canonical order (lat1 <= 0, |lat2| <= -lat1).
 type ends struct{ sbet1, cbet1, dn1, sbet2, cbet2, dn2 float64 }
 
-// Geodesic gives the shortest distance (m) from a to b on WGS84 and the azimuths (degrees from north, -180..180) at a and b. Points are
-// longitude, latitude in degrees; longitudes may have any turns. Antipodal points included. NaN for latitudes off the globe.
-// Karney 2013; differs from GeographicLib by less than 1e-6 m.
+// Geodesic gives the shortest distance (m) from a to b on WGS84 and the azimuths (degrees from north, -180..180) at a
+// and b. Points are longitude, latitude in degrees; longitudes may have any turns. Antipodal points included. NaN for
+// latitudes off the globe. Karney 2013; differs from GeographicLib by less than 1e-6 m.
 func Geodesic(a, b orb.Point) (distanceM, azimuthA, azimuthB float64) {
 	lat1, lat2 := a[1], b[1]
 	lon12 := math.Remainder(b[0]-a[0], 360)
@@ -280,8 +281,8 @@ func (x *arc) between() {
 	x.sig12 = math.Atan2(max(0, x.csig1*x.ssig2-x.ssig1*x.csig2), x.csig1*x.csig2+x.ssig1*x.ssig2)
 }
 
-// start gives a first azimuth; sig12 is not negative when the line is so short that the start is exact (then the azimuth at the second
-// end and dnm are set too).
+// start gives a first azimuth; sig12 is not negative when the line is so short that the start is exact (then the
+// azimuth at the second end and dnm are set too).
 func (e *ends) start(lam12, slam12, clam12 float64) (sig12, salp1, calp1, salp2, calp2, dnm float64) {
 	sig12 = -1
 	sbet12, cbet12 := e.sbet2*e.cbet1-e.cbet2*e.sbet1, e.cbet2*e.cbet1+e.sbet2*e.sbet1
@@ -367,7 +368,8 @@ func astroid(x, y float64) float64 {
 	return uv / (math.Sqrt(uv+w*w) + w)
 }
 
-// lambda is the longitude difference reached with a trial azimuth less the wanted one, its derivative, and what belongs to the line.
+// lambda is the longitude difference reached with a trial azimuth less the wanted one, its derivative, and what belongs
+// to the line.
 type lambda struct {
 	arc
 	lam12, slope, eps, salp2, calp2 float64
@@ -410,8 +412,8 @@ func (e *ends) hybrid(salp1, calp1, slam120, clam120 float64) (l lambda) {
 	return l
 }
 
-// Along gives the point at distanceM metres from a point on the geodesic that leaves it at azimuthDeg, and the azimuth there. The
-// longitude is in -180..180. Karney 2013, the direct problem.
+// Along gives the point at distanceM metres from a point on the geodesic that leaves it at azimuthDeg, and the azimuth
+// there. The longitude is in -180..180. Karney 2013, the direct problem.
 func Along(from orb.Point, azimuthDeg, distanceM float64) (to orb.Point, azimuthThere float64) {
 	salp1, calp1 := sinCosDeg(azimuthDeg)
 	sbet1, cbet1 := reduced(from[1])

@@ -12,7 +12,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// The Python package of GeographicLib answers: distance, azimuths, and for every third pair the midpoint, for pairs read from its input as float64.
+// The Python package of GeographicLib answers: distance, azimuths, and for every third pair the midpoint, for pairs
+// read from its input as float64.
 const askGeographicLib = `
 import sys, struct
 from geographiclib.geodesic import Geodesic
@@ -26,7 +27,8 @@ for i, (lat1, lon1, lat2, lon2) in enumerate(struct.iter_unpack('<4d', data)):
 sys.stdout.buffer.write(b''.join(out))
 `
 
-// hardPairs makes pairs of points of every trouble: anywhere, neighbours, nearly antipodal, on the equator, at the poles, on one meridian.
+// hardPairs makes pairs of points of every trouble: anywhere, neighbours, nearly antipodal, on the equator, at the
+// poles, on one meridian.
 func hardPairs(n int) [][4]float64 {
 	r := rand.New(rand.NewPCG(20, 26))
 	pairs := make([][4]float64, n)
@@ -65,7 +67,8 @@ func hardPairs(n int) [][4]float64 {
 	return pairs
 }
 
-// Distance, and where the two ends of the answer lie, against Debian's python3-geographiclib on 100 000 pairs. Bar: 1e-6 m.
+// Distance, and where the two ends of the answer lie, against Debian's python3-geographiclib on 100 000 pairs. Bar:
+// 1e-6 m.
 func TestGeodesicAgainstGeographicLib(t *testing.T) {
 	pairs := hardPairs(100000)
 	var in bytes.Buffer
@@ -125,15 +128,18 @@ func TestGeodesicAgainstGeographicLib(t *testing.T) {
 		if !(side <= 1e-6) || !(away <= 1e-6) {
 			t.Errorf("%v: azimuths %v %v, midpoint %v; want %v", p, azi1, azi2, mid, w)
 		}
-		if math.Abs(mid[1]) < 89.99 && angleOff(aziMid, w[5])*math.Pi/180*min(s, 6e6)*math.Cos(mid[1]*math.Pi/180) > 1e-6 {
+		if math.Abs(mid[1]) < 89.99 && angleOff(aziMid, w[5])*math.Pi/180*min(s,
+			6e6)*math.Cos(mid[1]*math.Pi/180) > 1e-6 {
 			t.Errorf("%v: azimuth at the midpoint %v, want %v", p, aziMid, w[5])
 		}
 	}
-	t.Logf("largest differences: distance %.2g m, end of our line %.2g m, azimuth %.2g m sideways, midpoint %.2g m", worst, worstEnd, worstAzimuth, worstMid)
+	t.Logf("largest differences: distance %.2g m, end of our line %.2g m, azimuth %.2g m sideways, midpoint %.2g m",
+		worst, worstEnd, worstAzimuth, worstMid)
 }
 
 func TestGeodesicNotAPosition(t *testing.T) {
-	for _, p := range [][2]orb.Point{{{0, 91}, {0, 0}}, {{0, 0}, {0, -91}}, {{math.NaN(), 0}, {0, 0}}, {{0, math.NaN()}, {0, 0}}, {{math.Inf(1), 0}, {0, 0}}} {
+	for _, p := range [][2]orb.Point{{{0, 91}, {0, 0}}, {{0, 0}, {0, -91}}, {{math.NaN(), 0}, {0, 0}},
+		{{0, math.NaN()}, {0, 0}}, {{math.Inf(1), 0}, {0, 0}}} {
 		if s, a, b := Geodesic(p[0], p[1]); !math.IsNaN(s) || !math.IsNaN(a) || !math.IsNaN(b) {
 			t.Errorf("%v: %v %v %v", p, s, a, b)
 		}

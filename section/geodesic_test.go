@@ -52,7 +52,8 @@ func angleOff(a, b float64) float64 { return math.Abs(math.Remainder(a-b, 360)) 
 func TestGeodesicTable(t *testing.T) {
 	worst := 0.0
 	for _, row := range checkTable(t, "geodesic_checks.csv") {
-		v := numbers(t, row, "lat1", "lon1", "lat2", "lon2", "s12_wgs84_m", "azi1_deg", "azi2_deg", "mid_lat", "mid_lon", "s12_sphere6371_m")
+		v := numbers(t, row, "lat1", "lon1", "lat2", "lon2", "s12_wgs84_m", "azi1_deg", "azi2_deg", "mid_lat",
+			"mid_lon", "s12_sphere6371_m")
 		a, b := orb.Point{v[1], v[0]}, orb.Point{v[3], v[2]}
 		s, azi1, azi2 := Geodesic(a, b)
 		worst = max(worst, math.Abs(s-v[4]))

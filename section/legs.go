@@ -6,8 +6,8 @@ import (
 	"strings"
 )
 
-// A LegsError is an item of a station list that matches casts of several legs which use the same station numbers, so that it does not say
-// which station is meant.
+// A LegsError is an item of a station list that matches casts of several legs which use the same station numbers, so
+// that it does not say which station is meant.
 type LegsError struct {
 	Item  string         // as the list has it
 	Same  []string       // station names that occur in several of the legs, in natural order
@@ -24,12 +24,14 @@ func (e *LegsError) Error() string {
 	if len(same) > 5 {
 		same = append(slices.Clone(same[:5]), "...")
 	}
-	return fmt.Sprintf("stations %s are of %d legs that use the same station numbers (%s): write %s", e.Item, len(e.ByLeg), strings.Join(same, ", "),
+	return fmt.Sprintf("stations %s are of %d legs that use the same station numbers (%s): write %s", e.Item,
+		len(e.ByLeg), strings.Join(same, ", "),
 		strings.Join(words, " or "))
 }
 
-// MixedLegs returns an error for each item of the list that names no leg and matches casts of several legs with repeated station numbers: a
-// station name occurs in two of them, or the names of one lie between those of another. What the list excepts does not count.
+// MixedLegs returns an error for each item of the list that names no leg and matches casts of several legs with
+// repeated station numbers: a station name occurs in two of them, or the names of one lie between those of another.
+// What the list excepts does not count.
 func MixedLegs(casts []*Cast, list StationList) []*LegsError {
 	sorted := slices.Clone(casts)
 	slices.SortStableFunc(sorted, CompareCasts)
@@ -45,7 +47,8 @@ func MixedLegs(casts []*Cast, list StationList) []*LegsError {
 		}
 		matched := slices.DeleteFunc(slices.Clone(sorted), func(c *Cast) bool {
 			return !list.All && !r.contains(c.Expocode, c.Station, c.Number) ||
-				slices.ContainsFunc(list.Except, func(x StationRange) bool { return x.contains(c.Expocode, c.Station, c.Number) })
+				slices.ContainsFunc(list.Except,
+					func(x StationRange) bool { return x.contains(c.Expocode, c.Station, c.Number) })
 		})
 		legs, same := legsOf(matched, sorted)
 		if len(legs) < 2 || len(same) == 0 {
@@ -63,9 +66,9 @@ func MixedLegs(casts []*Cast, list StationList) []*LegsError {
 	return out
 }
 
-// legsOf returns the expocodes of the matched casts, in order, and the station names that two of them repeat: among the matched casts, or among
-// all casts of these legs when the matched ones lie between each other or at least two numbers are repeated elsewhere. Both slices are in natural
-// order of the stations.
+// legsOf returns the expocodes of the matched casts, in order, and the station names that two of them repeat: among the
+// matched casts, or among all casts of these legs when the matched ones lie between each other or at least two numbers
+// are repeated elsewhere. Both slices are in natural order of the stations.
 func legsOf(matched, all []*Cast) (legs, same []string) {
 	for _, c := range matched {
 		if !slices.Contains(legs, c.Expocode) {

@@ -5,10 +5,11 @@ import (
 	"slices"
 )
 
-// UsableLevels appends to dst the indices of the levels at which pressure and each named column hold a usable value, pressure strictly
-// increasing. A value is usable when it is not missing and its flag is (metadata.Flag.Usable; no flag column: not evaluated); withOne says
-// that flag 1 (not calibrated) counts too. A level whose pressure is not above the largest usable pressure before it is left out, as
-// check pressure.order proposes. The result is empty when a column is missing.
+// UsableLevels appends to dst the indices of the levels at which pressure and each named column hold a usable value,
+// pressure strictly increasing. A value is usable when it is not missing and its flag is (metadata.Flag.Usable; no flag
+// column: not evaluated); withOne says that flag 1 (not calibrated) counts too. A level whose pressure is not above the
+// largest usable pressure before it is left out, as check pressure.order proposes. The result is empty when a column is
+// missing.
 func (c *Cast) UsableLevels(dst []int, withOne bool, names ...string) []int {
 	pres := c.Column("pres")
 	if pres == nil {
@@ -66,10 +67,10 @@ const (
 	gapNeighbours = 5    // steps on each side
 )
 
-// Gaps finds the gaps in increasing usable pressures (dbar). A step is a gap when it is longer than 50 dbar (200 dbar where it starts at
-// or below 1500 dbar) and longer than three times the median of the five steps on each side of it (fewer at the ends; a step without
-// neighbours is no gap). maxGapDbar, when not nil, replaces both conditions; infinity finds none. The rule is ours; testdata/checkvalues
-// has its list.
+// Gaps finds the gaps in increasing usable pressures (dbar). A step is a gap when it is longer than 50 dbar (200 dbar
+// where it starts at or below 1500 dbar) and longer than three times the median of the five steps on each side of it
+// (fewer at the ends; a step without neighbours is no gap). maxGapDbar, when not nil, replaces both conditions;
+// infinity finds none. The rule is ours; testdata/checkvalues has its list.
 func Gaps(pDbar []float64, maxGapDbar *float64) []Gap {
 	var gaps []Gap
 	var around [2 * gapNeighbours]float64

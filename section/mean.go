@@ -14,7 +14,8 @@ type Mean struct {
 	Columns []MeanColumn // as the columns of the cast, without pres
 }
 
-// MeanColumn belongs to one column: N casts at each level, and the standard deviation (n-1; NaN for one cast) of their values.
+// MeanColumn belongs to one column: N casts at each level, and the standard deviation (n-1; NaN for one cast) of their
+// values.
 type MeanColumn struct {
 	Name   string
 	N      []int
@@ -24,10 +25,11 @@ type MeanColumn struct {
 // binTolerance is how far apart in dbar pressures of one bin may be written by two casts.
 const binTolerance = 0.05
 
-// MeanCast makes the mean of casts at one place: at each pressure bin that any of them holds (pressures within 0.05 dbar are one bin),
-// the mean of the usable values of those that hold it, with the worst of their flags. Position and time are the means, the water depth
-// is that of the deepest cast that has one (a mean of depths could lie above its bins), other texts those of the first cast. Columns are the numeric ones of the first cast; so that Absolute Salinity and
-// Conservative Temperature are averaged, and not computed from averages, derive them first.
+// MeanCast makes the mean of casts at one place: at each pressure bin that any of them holds (pressures within 0.05
+// dbar are one bin), the mean of the usable values of those that hold it, with the worst of their flags. Position and
+// time are the means, the water depth is that of the deepest cast that has one (a mean of depths could lie above its
+// bins), other texts those of the first cast. Columns are the numeric ones of the first cast; so that Absolute Salinity
+// and Conservative Temperature are averaged, and not computed from averages, derive them first.
 func MeanCast(casts []*Cast, withOne bool) (*Cast, *Mean) {
 	first := casts[0]
 	m := *first
@@ -142,7 +144,8 @@ func meanSpread(x []float64) (mean, spread float64) {
 	return mean, math.Sqrt(squares / float64(len(x)-1))
 }
 
-// meanPosition averages longitudes that do not jump; over 2 km the mean of the degrees is the middle to a few metres, save at the poles.
+// meanPosition averages longitudes that do not jump; over 2 km the mean of the degrees is the middle to a few metres,
+// save at the poles.
 func meanPosition(casts []*Cast) orb.Point {
 	lon := make([]float64, len(casts))
 	var lat float64

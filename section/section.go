@@ -20,7 +20,8 @@ type Section struct {
 	Places     []Place // one for each of Casts: what else was taken there
 }
 
-// A Pair is two neighbouring stations of a section. Midpoint and AzimuthDeg (true bearing from A to B, at the midpoint) are geodesic.
+// A Pair is two neighbouring stations of a section. Midpoint and AzimuthDeg (true bearing from A to B, at the midpoint)
+// are geodesic.
 type Pair struct {
 	A, B       int // indices into Section.Casts
 	DistanceKm float64
@@ -29,8 +30,8 @@ type Pair struct {
 	TooClose   bool // nearer than TooCloseKm: no velocity
 }
 
-// A Place is one station position of a section: the casts that competed for it (closer together than TooCloseKm), and how one was made of
-// them.
+// A Place is one station position of a section: the casts that competed for it (closer together than TooCloseKm), and
+// how one was made of them.
 type Place struct {
 	Rule   Repeats // PrimaryOnly when there was one cast
 	Chosen *Cast   // the cast in the section; for mean a new cast
@@ -47,7 +48,8 @@ type BuildOptions struct {
 	NotCalibratedUsable bool // values flagged 1 (not calibrated) count
 }
 
-// Repeats is a rule that chooses among several casts at one place. All but the zero value let casts of role repeat compete.
+// Repeats is a rule that chooses among several casts at one place. All but the zero value let casts of role repeat
+// compete.
 type Repeats string
 
 // Rules for repeats, as the cruise file names them.
@@ -60,10 +62,11 @@ const (
 	MeanOf        Repeats = "mean"
 )
 
-// Build makes a section of the casts that opt.Stations names, in that order. Casts of role primary (or unstated) enter; casts of
-// role repeat too when opt.Repeats is set; a cast that the list chooses by number (7/2) enters whatever its role. Of casts that follow
-// each other nearer than 2 km one is kept or their mean made (science.md section 8, "Repeats"): the others are in Places and in the
-// findings. The error says which stations were not found, or that fewer than one cast is left.
+// Build makes a section of the casts that opt.Stations names, in that order. Casts of role primary (or unstated) enter;
+// casts of role repeat too when opt.Repeats is set; a cast that the list chooses by number (7/2) enters whatever its
+// role. Of casts that follow each other nearer than 2 km one is kept or their mean made (science.md section 8,
+// "Repeats"): the others are in Places and in the findings. The error says which stations were not found, or that fewer
+// than one cast is left.
 func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error) {
 	name, list := opt.Name, opt.Stations
 	picked, err := Select(casts, list)
@@ -81,12 +84,15 @@ func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error
 			entered = append(entered, c)
 		default:
 			findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "section.role", Cast: c.ID(),
-				Message: fmt.Sprintf("cast %s of station %s has the role %s and does not enter section %s", c.Number, c.Station, c.Role, name),
-				Remedy:  fmt.Sprintf("to use it, name the cast in the stations of the section: %s", metadata.CastText(c.Station, c.Number))})
+				Message: fmt.Sprintf("cast %s of station %s has the role %s and does not enter section %s", c.Number,
+					c.Station, c.Role, name),
+				Remedy: fmt.Sprintf("to use it, name the cast in the stations of the section: %s",
+					metadata.CastText(c.Station, c.Number))})
 		}
 	}
 	if len(entered) == 0 {
-		return nil, findings, fmt.Errorf("section %s: none of the %d casts of stations %s has role primary", name, len(picked), list.String())
+		return nil, findings, fmt.Errorf("section %s: none of the %d casts of stations %s has role primary", name,
+			len(picked), list.String())
 	}
 	s := &Section{Name: name, Method: opt.Distance}
 	groups := places(entered, opt.Distance)
@@ -101,9 +107,11 @@ func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error
 	s.DistanceKm = TrackKm(s.points(), opt.Distance)
 	for _, p := range s.Pairs() {
 		if p.TooClose {
-			findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "section.too_close", Cast: s.Casts[p.B].ID(),
-				Message: fmt.Sprintf("stations %s and %s of section %s are %.2f km apart: no velocity between them", s.Casts[p.A].Station, s.Casts[p.B].Station, name, p.DistanceKm),
-				Remedy:  "leave one of them out of the section's stations"})
+			findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "section.too_close",
+				Cast: s.Casts[p.B].ID(),
+				Message: fmt.Sprintf("stations %s and %s of section %s are %.2f km apart: no velocity between them",
+					s.Casts[p.A].Station, s.Casts[p.B].Station, name, p.DistanceKm),
+				Remedy: "leave one of them out of the section's stations"})
 		}
 	}
 	return s, findings, nil
@@ -111,7 +119,10 @@ func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error
 
 // chooses says that the list names this very cast by its number.
 func (l *StationList) chooses(c *Cast) bool {
-	return slices.ContainsFunc(l.Items, func(r StationRange) bool { return r.Cast != "" && r.contains(c.Expocode, c.Station, c.Number) })
+	return slices.ContainsFunc(l.Items, func(r StationRange) bool {
+		return r.Cast != "" &&
+			r.contains(c.Expocode, c.Station, c.Number)
+	})
 }
 
 func (s *Section) points() []orb.Point {
@@ -139,7 +150,8 @@ func (s *Section) Pairs() []Pair {
 func places(casts []*Cast, m Method) [][]*Cast {
 	var groups [][]*Cast
 	for _, c := range casts {
-		if n := len(groups); n > 0 && slices.ContainsFunc(groups[n-1], func(o *Cast) bool { return m.DistanceM(o.At, c.At) < TooCloseKm*1000 }) {
+		if n := len(groups); n > 0 &&
+			slices.ContainsFunc(groups[n-1], func(o *Cast) bool { return m.DistanceM(o.At, c.At) < TooCloseKm*1000 }) {
 			if !slices.Contains(groups[n-1], c) {
 				groups[n-1] = append(groups[n-1], c)
 			}
@@ -179,7 +191,8 @@ func choose(groups [][]*Cast, i int, opt BuildOptions) Place {
 	return p
 }
 
-// better says whether cast c beats the best so far under the rule. Ties go to the earlier cast, then to the one listed first.
+// better says whether cast c beats the best so far under the rule. Ties go to the earlier cast, then to the one listed
+// first.
 func better(c, best *Cast, groups [][]*Cast, i int, rule Repeats, withOne bool) bool {
 	earlier := !c.Time.IsZero() && (best.Time.IsZero() || c.Time.Before(best.Time))
 	switch rule {
@@ -195,8 +208,8 @@ func better(c, best *Cast, groups [][]*Cast, i int, rule Repeats, withOne bool) 
 	return a > b || a == b && earlier
 }
 
-// awayFromNeighbours is the sum of the times to the nearest cast of the place before and of the place after; the longest time there is
-// when the cast has no time.
+// awayFromNeighbours is the sum of the times to the nearest cast of the place before and of the place after; the
+// longest time there is when the cast has no time.
 func awayFromNeighbours(c *Cast, groups [][]*Cast, i int) time.Duration {
 	if c.Time.IsZero() {
 		return math.MaxInt64
@@ -220,13 +233,14 @@ func awayFromNeighbours(c *Cast, groups [][]*Cast, i int) time.Duration {
 	return sum
 }
 
-// deepestUsable is the greatest pressure at which temperature and salinity are usable (whichever of the columns the cast has values of), in dbar;
-// -Inf when there is none.
+// deepestUsable is the greatest pressure at which temperature and salinity are usable (whichever of the columns the
+// cast has values of), in dbar; -Inf when there is none.
 func (c *Cast) deepestUsable(withOne bool) float64 {
 	var names []string
 	for _, pair := range [][2]string{{"ctemp", "temp"}, {"asal", "psal"}} {
 		for _, n := range pair {
-			if col := c.Column(n); col != nil && slices.ContainsFunc(col.Values, func(v float64) bool { return v == v }) {
+			if col := c.Column(n); col != nil &&
+				slices.ContainsFunc(col.Values, func(v float64) bool { return v == v }) {
 				names = append(names, n)
 				break
 			}
@@ -244,17 +258,19 @@ func placeFinding(name string, p *Place) metadata.Finding {
 	for i, c := range p.Others {
 		others[i] = metadata.CastText(c.Station, c.Number)
 	}
-	what := fmt.Sprintf("section %s takes cast %s (%s) and leaves %s, less than %d km away", name, metadata.CastText(p.Chosen.Station, p.Chosen.Number),
+	what := fmt.Sprintf("section %s takes cast %s (%s) and leaves %s, less than %d km away", name,
+		metadata.CastText(p.Chosen.Station, p.Chosen.Number),
 		strings.ReplaceAll(string(p.Rule), "_", " "), strings.Join(others, ", "), TooCloseKm)
 	if p.Rule == MeanOf {
-		what = fmt.Sprintf("section %s takes the mean of casts %s, less than %d km apart", name, strings.Join(others, ", "), TooCloseKm)
+		what = fmt.Sprintf("section %s takes the mean of casts %s, less than %d km apart", name,
+			strings.Join(others, ", "), TooCloseKm)
 	}
 	return metadata.Finding{Severity: metadata.Note, Check: "section.repeats", Cast: p.Chosen.ID(), Message: what,
 		Remedy: "repeats: deepest, first, last, nearest_in_time or mean chooses otherwise"}
 }
 
-// Missing gives the planned stations that no cast has, in the order of the plan. A run between two plain numbers (11-19) is every number
-// between; other runs count with their two ends.
+// Missing gives the planned stations that no cast has, in the order of the plan. A run between two plain numbers
+// (11-19) is every number between; other runs count with their two ends.
 func Missing(casts []*Cast, planned StationList) []string {
 	have := map[string]bool{}
 	for _, c := range casts {

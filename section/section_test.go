@@ -17,7 +17,8 @@ import (
 
 // newCast makes a cast with temperature and salinity at the pressures given.
 func newCast(station, number string, lon, lat float64, p ...float64) *Cast {
-	c := &Cast{Expocode: "ZZBR20260101", Station: station, Number: number, Role: Primary, At: orb.Point{lon, lat}, BottomM: math.NaN(), PressureDbar: p}
+	c := &Cast{Expocode: "ZZBR20260101", Station: station, Number: number, Role: Primary, At: orb.Point{lon, lat},
+		BottomM: math.NaN(), PressureDbar: p}
 	fill := func(v float64) []float64 {
 		out := make([]float64, len(p))
 		for i := range out {
@@ -47,19 +48,24 @@ func TestValidate(t *testing.T) {
 		{func(c *Cast) { c.Station = "" }, "no station"},
 		{func(c *Cast) { c.Expocode = "A/B" }, `expocode "A/B" cannot be part of a file name`},
 		{func(c *Cast) { c.Number = " 1" }, `cast number " 1" cannot be part of a file name`},
-		{func(c *Cast) { c.At = orb.Point{181, 50} }, "longitude 181, latitude 50 is not a position (-180 to 180, -90 to 90)"},
-		{func(c *Cast) { c.At[1] = math.NaN() }, "longitude 10, latitude NaN is not a position (-180 to 180, -90 to 90)"},
+		{func(c *Cast) { c.At = orb.Point{181, 50} },
+			"longitude 181, latitude 50 is not a position (-180 to 180, -90 to 90)"},
+		{func(c *Cast) { c.At[1] = math.NaN() },
+			"longitude 10, latitude NaN is not a position (-180 to 180, -90 to 90)"},
 		{func(c *Cast) { c.Role = 99 }, "direction 0, role 99 or time meaning 0 is none of ours"},
 		{func(c *Cast) { c.BottomM = -5 }, "water depth -5 m"},
 		{func(c *Cast) { c.Columns[1].Name = "" }, "column 2 has no name"},
 		{func(c *Cast) { c.Columns[2].Name = "temp" }, "column temp a second time"},
 		{func(c *Cast) { c.Columns[1].Text = []string{"a", "b", "c"} }, "column temp has both numbers and text"},
 		{func(c *Cast) { c.Columns[1].Values = []float64{1} }, "column temp has 1 values on 3 levels"},
-		{func(c *Cast) { c.Columns[1].Values, c.Columns[1].Text = nil, []string{"a"} }, "column temp has 1 values on 3 levels"},
-		{func(c *Cast) { c.Columns[1].Flags = []metadata.Flag{2} }, "column temp has 1 flags and 0 proposed flags on 3 levels"},
+		{func(c *Cast) { c.Columns[1].Values, c.Columns[1].Text = nil, []string{"a"} },
+			"column temp has 1 values on 3 levels"},
+		{func(c *Cast) { c.Columns[1].Flags = []metadata.Flag{2} },
+			"column temp has 1 flags and 0 proposed flags on 3 levels"},
 		{func(c *Cast) { c.Columns[1].Values[2] = math.Inf(1) }, "column temp: infinite value at level 3"},
 		{func(c *Cast) { c.Columns[0].Name = "p" }, "no column pres"},
-		{func(c *Cast) { c.Columns[0].Values = []float64{1, 2, 3} }, "the pressure axis is not the values of the column pres"},
+		{func(c *Cast) { c.Columns[0].Values = []float64{1, 2, 3} },
+			"the pressure axis is not the values of the column pres"},
 		{func(c *Cast) { *c = *newCast("1", "1", 10, 50) }, "no levels"},
 	} {
 		k := good()
@@ -78,9 +84,12 @@ func TestValidate(t *testing.T) {
 
 // Source: exchange.md section 3: 33RO20131223_00001_00002, and 33RO20131223_001_00001 where 1 and 001 are both there.
 func TestIDs(t *testing.T) {
-	casts := []*Cast{castOf("33RO20131223", "1", "2"), castOf("33RO20131223", "001", "1"), castOf("33RO20131223", "2", "1"),
-		castOf("33RO20140101", "1", "1"), castOf("33RO20140101", "T-12345", "1"), castOf("33RO20140101", "3", "01"), castOf("33RO20140101", "3", "1")}
-	want := []string{"33RO20131223_1_00002", "33RO20131223_001_00001", "33RO20131223_00002_00001", "33RO20140101_00001_00001",
+	casts := []*Cast{castOf("33RO20131223", "1", "2"), castOf("33RO20131223", "001", "1"),
+		castOf("33RO20131223", "2", "1"),
+		castOf("33RO20140101", "1", "1"), castOf("33RO20140101", "T-12345", "1"), castOf("33RO20140101", "3", "01"),
+		castOf("33RO20140101", "3", "1")}
+	want := []string{"33RO20131223_1_00002", "33RO20131223_001_00001", "33RO20131223_00002_00001",
+		"33RO20140101_00001_00001",
 		"33RO20140101_T-12345_00001", "33RO20140101_00003_01", "33RO20140101_00003_1"}
 	if got := IDs(casts); !slices.Equal(got, want) {
 		t.Errorf("%v", got)
@@ -97,7 +106,8 @@ func TestIDsDiffer(t *testing.T) {
 		seen := map[string]bool{}
 		var casts []*Cast
 		for range 12 {
-			station, number := "000000"[:r.IntN(6)]+strconv.Itoa(r.IntN(3)), "000000"[:r.IntN(5)]+strconv.Itoa(r.IntN(2))
+			station, number := "000000"[:r.IntN(6)]+strconv.Itoa(r.IntN(3)),
+				"000000"[:r.IntN(5)]+strconv.Itoa(r.IntN(2))
 			if !seen[station+"/"+number] {
 				seen[station+"/"+number] = true
 				casts = append(casts, castOf("X", station, number))
@@ -147,7 +157,8 @@ func TestUsableLevels(t *testing.T) {
 	}
 }
 
-// Source: testdata/checkvalues/gap_checks.csv; the made-up rows are rebuilt from their words, the check casts from their table.
+// Source: testdata/checkvalues/gap_checks.csv; the made-up rows are rebuilt from their words, the check casts from
+// their table.
 func TestGapTable(t *testing.T) {
 	two := func(from, to float64) (p []float64) {
 		for x := 2.0; x <= 4000; x += 2 {
@@ -166,7 +177,8 @@ func TestGapTable(t *testing.T) {
 		"check cast 1": checkCasts[0], "check cast 2": checkCasts[1], "check cast 3": checkCasts[2],
 		"2 dbar to 4000, 1500 to 1520 absent": two(1500, 1520), "2 dbar to 4000, 800 to 848 absent": two(800, 848),
 		"2 dbar to 4000, 800 to 850 absent": two(800, 850), "2 dbar to 4000, 1800 to 1998 absent": two(1800, 1998),
-		"2 dbar to 4000, 1800 to 2000 absent": two(1800, 2000), "0 100 500 only": {0, 100, 500}, "10 and 400 only": {10, 400},
+		"2 dbar to 4000, 1800 to 2000 absent": two(1800, 2000), "0 100 500 only": {0, 100, 500},
+		"10 and 400 only": {10, 400},
 	}
 	for _, row := range checkTable(t, "dynamic_height_worked_example.csv") {
 		name := "worked example station " + row["station"]
@@ -237,13 +249,15 @@ func TestBuild(t *testing.T) {
 		t.Errorf("findings %v", found)
 	}
 	p := s.Pairs()
-	if len(p) != 2 || p[0].A != 0 || p[0].B != 1 || math.Abs(math.Abs(p[0].Midpoint[0])-180) > 1e-9 || math.Abs(p[1].Midpoint[0]+179) > 1e-9 ||
+	if len(p) != 2 || p[0].A != 0 || p[0].B != 1 || math.Abs(math.Abs(p[0].Midpoint[0])-180) > 1e-9 ||
+		math.Abs(p[1].Midpoint[0]+179) > 1e-9 ||
 		math.Abs(p[0].AzimuthDeg-90) > 1e-9 || p[0].TooClose {
 		t.Errorf("pairs %+v", p)
 	}
 	// The same line the other way round, and on the sphere.
 	s, _, err = Build([]*Cast{a, b, c}, BuildOptions{Name: "line", Stations: list(t, "3-1"), Distance: Sphere})
-	if err != nil || s.Casts[0] != c || math.Abs(s.DistanceKm[2]-2*111.1949266) > 1e-6 || s.Method.String() != "sphere" {
+	if err != nil || s.Casts[0] != c || math.Abs(s.DistanceKm[2]-2*111.1949266) > 1e-6 ||
+		s.Method.String() != "sphere" {
 		t.Errorf("%v %v %v", s.DistanceKm, s.Method, err)
 	}
 	// A cast named by its number enters whatever its role.
@@ -252,13 +266,16 @@ func TestBuild(t *testing.T) {
 		t.Errorf("%s %v %v", named(s.Casts), found, err)
 	}
 	// A closed line comes back to its first cast.
-	if s, _, err = Build([]*Cast{a, b, c}, BuildOptions{Name: "box", Stations: list(t, "1-3, 1")}); err != nil || len(s.Casts) != 4 || s.Casts[3] != a {
+	if s, _, err = Build([]*Cast{a, b, c}, BuildOptions{Name: "box", Stations: list(t, "1-3, 1")}); err != nil ||
+		len(s.Casts) != 4 || s.Casts[3] != a {
 		t.Errorf("%v %v", s, err)
 	}
-	if _, _, err = Build([]*Cast{a}, BuildOptions{Name: "line", Stations: list(t, "1-2")}); err == nil || !strings.Contains(err.Error(), "station 2 not found") {
+	if _, _, err = Build([]*Cast{a}, BuildOptions{Name: "line", Stations: list(t, "1-2")}); err == nil ||
+		!strings.Contains(err.Error(), "station 2 not found") {
 		t.Error(err)
 	}
-	if _, _, err = Build([]*Cast{yoyo}, BuildOptions{Name: "line", Stations: list(t, "2")}); err == nil || !strings.Contains(err.Error(), "none of the 1 casts of stations 2 has role primary") {
+	if _, _, err = Build([]*Cast{yoyo}, BuildOptions{Name: "line", Stations: list(t, "2")}); err == nil ||
+		!strings.Contains(err.Error(), "none of the 1 casts of stations 2 has role primary") {
 		t.Error(err)
 	}
 }
@@ -267,13 +284,15 @@ func TestBuild(t *testing.T) {
 func TestRepeats(t *testing.T) {
 	before, after := newCast("1", "1", 0, 0, 1, 2), newCast("3", "1", 1, 0, 1, 2)
 	before.Time, after.Time = at(0), at(20)
-	x, y, z := newCast("2", "1", 0.5, 0, 1, 2, 3), newCast("2", "2", 0.51, 0, 1, 2, 3, 4), newCast("2", "3", 0.5, 0.01, 1, 2)
+	x, y, z := newCast("2", "1", 0.5, 0, 1, 2, 3), newCast("2", "2", 0.51, 0, 1, 2, 3, 4),
+		newCast("2", "3", 0.5, 0.01, 1, 2)
 	x.Time, y.Time, z.Time = at(6), at(9), at(12)
 	z.Role = Repeat
 	y.Columns[1].Values[3] = math.NaN() // its deepest usable bin is 3, as that of x
 	build := func(rule Repeats, casts ...*Cast) *Section {
 		t.Helper()
-		s, found, err := Build(append([]*Cast{before, after}, casts...), BuildOptions{Name: "line", Stations: list(t, "1-3"), Repeats: rule})
+		s, found, err := Build(append([]*Cast{before, after}, casts...),
+			BuildOptions{Name: "line", Stations: list(t, "1-3"), Repeats: rule})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -333,7 +352,8 @@ func TestRepeats(t *testing.T) {
 func TestTooClose(t *testing.T) {
 	// 1.5 km apart each, so that one place reaches over 3 km: what follows within 2 km of any belongs to it.
 	step := 1.5 / 111.3195
-	casts := []*Cast{newCast("1", "1", 0, 0, 1), newCast("2", "1", step, 0, 1), newCast("3", "1", 2*step, 0, 1), newCast("4", "1", 2*step+0.1, 0, 1)}
+	casts := []*Cast{newCast("1", "1", 0, 0, 1), newCast("2", "1", step, 0, 1), newCast("3", "1", 2*step, 0, 1),
+		newCast("4", "1", 2*step+0.1, 0, 1)}
 	s, _, err := Build(casts, BuildOptions{Name: "line", Stations: list(t, "1-4")})
 	if err != nil || len(s.Casts) != 2 || len(s.Places[0].Others) != 2 {
 		t.Fatalf("%v %v", s, err)
@@ -368,22 +388,26 @@ func TestMeanCast(t *testing.T) {
 	}
 	same := func(got, want []float64) bool { return fmt.Sprint(got) == fmt.Sprint(want) }
 	nan := math.NaN()
-	if temp := m.Column("temp"); !same(temp.Values, []float64{10, 12, 14, nan}) || !slices.Equal(temp.Flags, []metadata.Flag{2, 6, 2, 9}) {
+	if temp := m.Column("temp"); !same(temp.Values, []float64{10, 12, 14, nan}) ||
+		!slices.Equal(temp.Flags, []metadata.Flag{2, 6, 2, 9}) {
 		t.Errorf("temp %v %v", temp.Values, temp.Flags)
 	}
 	of := mean.Columns[0]
-	if of.Name != "temp" || !slices.Equal(of.N, []int{1, 2, 2, 0}) || !same(of.Spread, []float64{nan, math.Sqrt2, 2 * math.Sqrt2, nan}) {
+	if of.Name != "temp" || !slices.Equal(of.N, []int{1, 2, 2, 0}) ||
+		!same(of.Spread, []float64{nan, math.Sqrt2, 2 * math.Sqrt2, nan}) {
 		t.Errorf("%+v", of)
 	}
 	if psal := m.Column("psal"); !same(psal.Values, []float64{35, 35, 35, nan}) || psal.Flags != nil {
 		t.Errorf("psal %v %v", psal.Values, psal.Flags)
 	}
-	if math.Abs(math.Abs(m.At[0])-180) > 1e-12 || math.Abs(m.At[1]-0.001) > 1e-15 || !m.Time.Equal(at(7)) || m.BottomM != 300 {
+	if math.Abs(math.Abs(m.At[0])-180) > 1e-12 || math.Abs(m.At[1]-0.001) > 1e-15 || !m.Time.Equal(at(7)) ||
+		m.BottomM != 300 {
 		t.Errorf("%v %v %v", m.At, m.Time, m.BottomM)
 	}
 	before := newCast("1", "1", 179, 0, 1, 2)
 	s, found, err := Build([]*Cast{before, a, b}, BuildOptions{Name: "line", Stations: list(t, "1-2"), Repeats: MeanOf})
-	if err != nil || len(s.Casts) != 2 || s.Places[1].Mean == nil || len(s.Places[1].Others) != 2 || s.Casts[1].Levels() != 4 {
+	if err != nil || len(s.Casts) != 2 || s.Places[1].Mean == nil || len(s.Places[1].Others) != 2 ||
+		s.Casts[1].Levels() != 4 {
 		t.Errorf("%v %v", s, err)
 	}
 	if !strings.Contains(found[0].Message, "takes the mean of casts 2/1, 2/2") {
@@ -408,7 +432,8 @@ func TestTrack(t *testing.T) {
 			t.Errorf("%d: %v, want %v", i, v, want)
 		}
 	}
-	for _, c := range [][2]float64{{0, 0}, {180, 180}, {-180, -180}, {181, -179}, {359.5, -0.5}, {-190, 170}, {540, 180}} {
+	for _, c := range [][2]float64{{0, 0}, {180, 180}, {-180, -180}, {181, -179}, {359.5, -0.5}, {-190, 170},
+		{540, 180}} {
 		if got := Wrap180(c[0]); math.Abs(math.Remainder(got-c[1], 360)) > 1e-12 || math.Abs(got) > 180 {
 			t.Errorf("%v: %v", c[0], got)
 		}
@@ -416,7 +441,8 @@ func TestTrack(t *testing.T) {
 	if WGS84.String() != "geodesic" {
 		t.Error(WGS84)
 	}
-	if mid, azimuth := Midpoint(orb.Point{190, 12}, orb.Point{-170, 12}); mid != (orb.Point{-170, 12}) || math.IsNaN(azimuth) {
+	if mid, azimuth := Midpoint(orb.Point{190, 12}, orb.Point{-170, 12}); mid != (orb.Point{-170, 12}) ||
+		math.IsNaN(azimuth) {
 		t.Errorf("%v %v", mid, azimuth)
 	}
 }
@@ -427,9 +453,11 @@ func TestWords(t *testing.T) {
 	}
 }
 
-// Half a degree of longitude at 58 N: radius of the prime vertical 6393.5 km times cos(58) times half a degree, 29.57 km.
+// Half a degree of longitude at 58 N: radius of the prime vertical 6393.5 km times cos(58) times half a degree, 29.57
+// km.
 func ExampleBuild() {
-	casts := []*Cast{newCast("3", "1", 12, 58, 2, 4), newCast("1", "1", 11, 58, 2, 4), newCast("2", "1", 11.5, 58, 2, 4)}
+	casts := []*Cast{newCast("3", "1", 12, 58, 2, 4), newCast("1", "1", 11, 58, 2, 4),
+		newCast("2", "1", 11.5, 58, 2, 4)}
 	stations, err := ParseStations("1-3")
 	if err != nil {
 		fmt.Println(err)
@@ -441,7 +469,8 @@ func ExampleBuild() {
 		return
 	}
 	for _, p := range s.Pairs() {
-		fmt.Printf("%s to %s: %.2f km, towards %.1f degrees\n", s.Casts[p.A].Station, s.Casts[p.B].Station, p.DistanceKm, p.AzimuthDeg)
+		fmt.Printf("%s to %s: %.2f km, towards %.1f degrees\n", s.Casts[p.A].Station, s.Casts[p.B].Station,
+			p.DistanceKm, p.AzimuthDeg)
 	}
 	// Output:
 	// 1 to 2: 29.57 km, towards 90.0 degrees
@@ -453,7 +482,8 @@ func TestLongitudeRange(t *testing.T) {
 		lons       []float64
 		west, east float64
 	}{
-		{[]float64{-45}, -45, -45}, {[]float64{10, -10, 0}, -10, 10}, {[]float64{179, -179}, 179, -179}, {[]float64{170, 175, -175, -100}, 170, -100},
+		{[]float64{-45}, -45, -45}, {[]float64{10, -10, 0}, -10, 10}, {[]float64{179, -179}, 179, -179},
+		{[]float64{170, 175, -175, -100}, 170, -100},
 		{[]float64{-90, 90}, -90, 90}, {[]float64{-179, -1, 1, 179}, -1, -179},
 	} {
 		if w, e := LongitudeRange(c.lons); w != c.west || e != c.east {

@@ -7,7 +7,8 @@ import (
 	"unicode/utf8"
 )
 
-// A StationList is a parsed list of stations in the notation of the cruise file, in the order written. The zero value lists nothing.
+// A StationList is a parsed list of stations in the notation of the cruise file, in the order written. The zero value
+// lists nothing.
 type StationList struct {
 	Items  []StationRange
 	Except []StationRange // taken out again
@@ -15,8 +16,8 @@ type StationList struct {
 	Text   string         // as written
 }
 
-// A StationRange is one station (To == "") or a run of stations in natural order, from From to To inclusive (descending when From
-// comes after To). Cast chooses one cast of the station ("" any), Expocode one leg ("" any).
+// A StationRange is one station (To == "") or a run of stations in natural order, from From to To inclusive (descending
+// when From comes after To). Cast chooses one cast of the station ("" any), Expocode one leg ("" any).
 type StationRange struct {
 	From, To string
 	Cast     string
@@ -73,8 +74,8 @@ func quoteName(s string) string {
 	return s
 }
 
-// nameByte says which bytes a station's name has without quotes: letters, digits, underscore (STNNBR of the exchange format), and a
-// full stop, which some ships write.
+// nameByte says which bytes a station's name has without quotes: letters, digits, underscore (STNNBR of the exchange
+// format), and a full stop, which some ships write.
 func nameByte(c byte) bool {
 	return c == '_' || c == '.' || '0' <= c && c <= '9' || 'A' <= c && c <= 'Z' || 'a' <= c && c <= 'z'
 }
@@ -110,7 +111,8 @@ func ParseStations(text string) (StationList, error) {
 	l := StationList{Text: text}
 	p.blanks()
 	if p.end() {
-		return StationList{}, p.fault("no station in the list", "write stations and runs with commas between them, such as 1-12, 14")
+		return StationList{},
+			p.fault("no station in the list", "write stations and runs with commas between them, such as 1-12, 14")
 	}
 	if p.keyword("all") {
 		l.All = true
@@ -186,7 +188,8 @@ func (p *listParser) keyword(w string) bool {
 		return false
 	}
 	after := strings.TrimLeft(rest[len(w):], " \t\r\n")
-	if len(rest) > len(w) && nameByte(rest[len(w)]) || strings.HasPrefix(after, "/") || strings.HasPrefix(after, ":") || strings.HasPrefix(after, "-") {
+	if len(rest) > len(w) && nameByte(rest[len(w)]) || strings.HasPrefix(after, "/") || strings.HasPrefix(after, ":") ||
+		strings.HasPrefix(after, "-") {
 		return false
 	}
 	p.at += len(w)
@@ -256,7 +259,8 @@ func (p *listParser) name(what string) (string, error) {
 			return "", p.fault("quotes that do not close", `end the name with "`)
 		}
 		name := p.text[start+1 : start+1+n]
-		if strings.TrimSpace(name) != name || name == "" || strings.ContainsFunc(name, func(r rune) bool { return r < ' ' || r == utf8.RuneError }) {
+		if strings.TrimSpace(name) != name || name == "" ||
+			strings.ContainsFunc(name, func(r rune) bool { return r < ' ' || r == utf8.RuneError }) {
 			return "", p.fault(fmt.Sprintf("%q is not a name", name), "a name has no blanks around it and is not empty")
 		}
 		p.at += n + 2
@@ -268,7 +272,9 @@ func (p *listParser) name(what string) (string, error) {
 	name := p.text[start:p.at]
 	if name == "all" || name == "except" {
 		p.at = start
-		return "", p.fault(fmt.Sprintf("%s wanted, not the word %q", what, name), fmt.Sprintf(`write all before, except after the stations; a station of that name stands in quotes: "%s"`, name))
+		return "", p.fault(fmt.Sprintf("%s wanted, not the word %q", what, name),
+			fmt.Sprintf(`write all before, except after the stations; a station of that name stands in quotes: "%s"`,
+				name))
 	}
 	if name == "" {
 		remedy := "write stations and runs with commas between them, such as 1-12, 14"

@@ -11,9 +11,9 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// CompareStations orders station names naturally (-1, 0, +1): runs of digits compare as numbers of any length, other characters by
-// bytes, digits before others, a name before the same name with more behind it: 2, 9, 12, 12A, 12B, 13, A1, A2, A10. Names that are
-// equal so (1 and 001) go by bytes, so that only the same bytes are equal.
+// CompareStations orders station names naturally (-1, 0, +1): runs of digits compare as numbers of any length, other
+// characters by bytes, digits before others, a name before the same name with more behind it: 2, 9, 12, 12A, 12B, 13,
+// A1, A2, A10. Names that are equal so (1 and 001) go by bytes, so that only the same bytes are equal.
 func CompareStations(a, b string) int {
 	x, y := a, b
 	for x != "" && y != "" {
@@ -55,11 +55,12 @@ func leadingDigits(s string) int {
 
 // CompareCasts orders casts by station (naturally), expocode and cast number.
 func CompareCasts(a, b *Cast) int {
-	return cmp.Or(CompareStations(a.Station, b.Station), strings.Compare(a.Expocode, b.Expocode), CompareStations(a.Number, b.Number))
+	return cmp.Or(CompareStations(a.Station, b.Station), strings.Compare(a.Expocode, b.Expocode),
+		CompareStations(a.Number, b.Number))
 }
 
-// Contains says whether the list names the station (and cast number) of one leg. A run holds what lies between its ends in natural
-// order, whether or not the ends exist.
+// Contains says whether the list names the station (and cast number) of one leg. A run holds what lies between its ends
+// in natural order, whether or not the ends exist.
 func (l *StationList) Contains(expocode, station, number string) bool {
 	in := l.All
 	for i := range l.Items {
@@ -85,10 +86,10 @@ func (r *StationRange) contains(expocode, station, number string) bool {
 	return CompareStations(from, station) <= 0 && CompareStations(station, to) <= 0
 }
 
-// Select gives the casts that the list names, in the order of the list: all casts of a station (whatever their role) by leg and cast
-// number, unless the list chooses one. A station listed twice comes twice, so that a section may close on itself. What the list names
-// and the casts do not have is an error, one for each item, joined; so is an item that does not say which of several legs it means (LegsError).
-// "all" is all casts of all legs.
+// Select gives the casts that the list names, in the order of the list: all casts of a station (whatever their role) by
+// leg and cast number, unless the list chooses one. A station listed twice comes twice, so that a section may close on
+// itself. What the list names and the casts do not have is an error, one for each item, joined; so is an item that does
+// not say which of several legs it means (LegsError). "all" is all casts of all legs.
 func Select(casts []*Cast, list StationList) ([]*Cast, error) {
 	sorted := slices.Clone(casts)
 	slices.SortStableFunc(sorted, CompareCasts)
@@ -119,7 +120,8 @@ func Select(casts []*Cast, list StationList) ([]*Cast, error) {
 		return nil, errors.Join(faults...)
 	}
 	return slices.DeleteFunc(picked, func(c *Cast) bool {
-		return slices.ContainsFunc(list.Except, func(r StationRange) bool { return r.contains(c.Expocode, c.Station, c.Number) })
+		return slices.ContainsFunc(list.Except,
+			func(r StationRange) bool { return r.contains(c.Expocode, c.Station, c.Number) })
 	}), nil
 }
 
@@ -157,7 +159,8 @@ func (r *StationRange) missing(sorted []*Cast) error {
 			for i, c := range here {
 				numbers[i] = c.Number
 			}
-			faults = append(faults, fmt.Errorf("station %s has no cast %s; its casts are %s", name, r.Cast, strings.Join(numbers, ", ")))
+			faults = append(faults, fmt.Errorf("station %s has no cast %s; its casts are %s", name, r.Cast,
+				strings.Join(numbers, ", ")))
 		}
 	}
 	if len(faults) == 0 && r.To != "" && r.Cast != "" && len(r.pick(sorted)) == 0 {
@@ -194,7 +197,8 @@ func noStation(sorted []*Cast, expocode, name string) error {
 	return fmt.Errorf("%s; the casts have stations %s to %s", what, names[0], names[len(names)-1])
 }
 
-// DidYouMean returns the station among names that differs from name only by leading zeros of its numbers or by case; "" when none does.
+// DidYouMean returns the station among names that differs from name only by leading zeros of its numbers or by case; ""
+// when none does.
 func DidYouMean(name string, names []string) string {
 	for _, n := range names {
 		if n != name && bareStation(n) == bareStation(name) {
@@ -227,7 +231,8 @@ func bareStation(s string) string {
 // MaxNames bounds what Names makes of runs.
 const MaxNames = 100000
 
-// Names spells the list out without looking at casts, each item by StationRange.Names, exceptions taken out. "all" gives none.
+// Names spells the list out without looking at casts, each item by StationRange.Names, exceptions taken out. "all"
+// gives none.
 func (l *StationList) Names() []string {
 	var out []string
 	for i := range l.Items {
@@ -245,8 +250,8 @@ func (l *StationList) Names() []string {
 	return out
 }
 
-// Names spells the item out: a run between two plain numbers gives every number between, with the zeros of its ends (001-003: 001, 002,
-// 003), at most 100 000; of another run only the two ends are known.
+// Names spells the item out: a run between two plain numbers gives every number between, with the zeros of its ends
+// (001-003: 001, 002, 003), at most 100 000; of another run only the two ends are known.
 func (r StationRange) Names() []string {
 	if r.To == "" {
 		return []string{r.From}

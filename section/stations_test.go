@@ -66,7 +66,8 @@ func TestParseStations(t *testing.T) {
 		if c.err == "" || strings.HasPrefix(c.err, "more than") {
 			continue // only that it is an error
 		}
-		if at := strings.Index(c.text, "§") + 1; fault.Column != at || errors.Unwrap(fault).Error() != "station list: "+c.err || fault.Remedy == "" {
+		if at := strings.Index(c.text, "§") + 1; fault.Column != at || errors.Unwrap(fault).Error() != "station list: "+
+			c.err || fault.Remedy == "" {
 			t.Errorf("%q: %v (%s), want column %d: %s", text, err, fault.Remedy, at, c.err)
 		}
 		if !reflect.DeepEqual(l, StationList{}) {
@@ -85,7 +86,8 @@ func TestCompareStations(t *testing.T) {
 			}
 		}
 	}
-	for _, c := range [][2]string{{"001", "1"}, {"1A", "001B"}, {"9", "99999999999999999999999999"}, {"12A", "12a"}, {"a01", "a1"}} {
+	for _, c := range [][2]string{{"001", "1"}, {"1A", "001B"}, {"9", "99999999999999999999999999"}, {"12A", "12a"},
+		{"a01", "a1"}} {
 		if CompareStations(c[0], c[1]) >= 0 || CompareStations(c[1], c[0]) <= 0 {
 			t.Errorf("%q is not before %q", c[0], c[1])
 		}
@@ -127,8 +129,10 @@ func named(casts []*Cast) string {
 }
 
 func TestSelect(t *testing.T) {
-	casts := []*Cast{castOf("X", "10", "1"), castOf("X", "1", "2"), castOf("X", "1", "1"), castOf("X", "2", "1"), castOf("X", "3A", "1"),
-		castOf("X", "3", "1"), castOf("X", "T1", "1"), castOf("Y", "2", "1"), castOf("X", "004", "1"), castOf("X", "12a", "1")}
+	casts := []*Cast{castOf("X", "10", "1"), castOf("X", "1", "2"), castOf("X", "1", "1"), castOf("X", "2", "1"),
+		castOf("X", "3A", "1"),
+		castOf("X", "3", "1"), castOf("X", "T1", "1"), castOf("Y", "2", "1"), castOf("X", "004", "1"),
+		castOf("X", "12a", "1")}
 	for _, c := range []struct{ list, want, err string }{
 		{list: "X:1-3", want: "1/1 1/2 2/1 3/1"},
 		{list: "10-3", want: "10/1 004/1 3A/1 3/1"},
@@ -136,8 +140,9 @@ func TestSelect(t *testing.T) {
 		{list: "1/2, T1", want: "1/2 T1/1"},
 		{list: "X:1-3/1", want: "1/1 2/1 3/1"},
 		{list: "1-3", err: "stations 1-3 are of 2 legs that use the same station numbers (2): write X:1-3 or Y:2"},
-		{list: "3-1/1, 2", err: "stations 3-1/1 are of 2 legs that use the same station numbers (2): write X:3-1/1 or Y:2/1\n" +
-			"stations 2 are of 2 legs that use the same station numbers (2): write X:2 or Y:2"},
+		{list: "3-1/1, 2",
+			err: "stations 3-1/1 are of 2 legs that use the same station numbers (2): write X:3-1/1 or Y:2/1\n" +
+				"stations 2 are of 2 legs that use the same station numbers (2): write X:2 or Y:2"},
 		{list: "1-3 except Y:2", want: "1/1 1/2 2/1 3/1"},
 		{list: "1, 3, Y:2", want: "1/1 1/2 3/1 Y:2/1"},
 		{list: "Y:2, X:2", want: "Y:2/1 2/1"},
@@ -196,20 +201,23 @@ func TestNames(t *testing.T) {
 		t.Errorf("%d names", n)
 	}
 	planned, _ := ParseStations("1-4, 2-3")
-	if got := Missing([]*Cast{castOf("X", "1", "1"), castOf("X", "4", "1")}, planned); !slices.Equal(got, []string{"2", "3"}) {
+	if got := Missing([]*Cast{castOf("X", "1", "1"), castOf("X", "4", "1")}, planned); !slices.Equal(got,
+		[]string{"2", "3"}) {
 		t.Errorf("missing %v", got)
 	}
 }
 
 func FuzzParseStations(f *testing.F) {
-	for _, s := range []string{"1-12, 14", "7/2", "1-20 except 7, 9", "all except T1", "X:1-9/2", `"T-1", 5`, "1–4", `"`, "all, 3", "except", "1-4-5", "all-3", "all/2"} {
+	for _, s := range []string{"1-12, 14", "7/2", "1-20 except 7, 9", "all except T1", "X:1-9/2", `"T-1", 5`, "1–4",
+		`"`, "all, 3", "except", "1-4-5", "all-3", "all/2"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
 		l, err := ParseStations(text)
 		if err != nil {
 			var fault *ListError
-			if !errors.As(err, &fault) || fault.Column < 1 || fault.Column > len(text)+1 || fault.Remedy == "" || !reflect.DeepEqual(l, StationList{}) {
+			if !errors.As(err, &fault) || fault.Column < 1 || fault.Column > len(text)+1 || fault.Remedy == "" ||
+				!reflect.DeepEqual(l, StationList{}) {
 				t.Errorf("%q: %v %+v", text, err, l)
 			}
 			return

@@ -7,8 +7,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// SphereM is the radius of the sphere of the parity mode, in metres: the mean radius that published check values of velocity use
-// (TEOS-10 toolbox). Distances on it differ from the ellipsoid's by -0.5 to +0.6 percent.
+// SphereM is the radius of the sphere of the parity mode, in metres: the mean radius that published check values of
+// velocity use (TEOS-10 toolbox). Distances on it differ from the ellipsoid's by -0.5 to +0.6 percent.
 const SphereM = 6371000
 
 // TooCloseKm is the distance below which two casts make no pair, and count as repeats of one place (our rule).
@@ -64,8 +64,8 @@ func Wrap180(lon float64) float64 {
 	return math.Remainder(lon, 360)
 }
 
-// Unwrap appends to dst longitudes that go on without a jump: each is its neighbour's plus the shorter way round, so a track across 180
-// runs on to 181, 182. The first is as given. Never average longitudes that were not unwrapped.
+// Unwrap appends to dst longitudes that go on without a jump: each is its neighbour's plus the shorter way round, so a
+// track across 180 runs on to 181, 182. The first is as given. Never average longitudes that were not unwrapped.
 func Unwrap(dst, lon []float64) []float64 {
 	for i, l := range lon {
 		if i > 0 {
@@ -77,8 +77,8 @@ func Unwrap(dst, lon []float64) []float64 {
 	return dst
 }
 
-// LongitudeRange gives the west and east end of the shortest arc that holds all longitudes (degrees east, -180..180; at least one);
-// west > east across the antimeridian.
+// LongitudeRange gives the west and east end of the shortest arc that holds all longitudes (degrees east, -180..180; at
+// least one); west > east across the antimeridian.
 func LongitudeRange(lons []float64) (west, east float64) {
 	s := slices.Clone(lons)
 	slices.Sort(s)
@@ -92,7 +92,8 @@ func LongitudeRange(lons []float64) (west, east float64) {
 	return west, east
 }
 
-// Midpoint gives the point halfway along the geodesic from a to b and the azimuth (degrees from north, -180..180) of the geodesic there.
+// Midpoint gives the point halfway along the geodesic from a to b and the azimuth (degrees from north, -180..180) of
+// the geodesic there.
 func Midpoint(a, b orb.Point) (mid orb.Point, azimuthDeg float64) {
 	s, azimuth, _ := Geodesic(a, b)
 	if s == 0 {

@@ -7,14 +7,16 @@ import (
 	"strings"
 )
 
-// Validate says what contradicts itself in a cast: columns of different lengths, a pressure axis that is not the column "pres", names
-// given twice, a position off the globe. It judges no value of the sea; the checks of ingest/qc do. All faults are joined.
+// Validate says what contradicts itself in a cast: columns of different lengths, a pressure axis that is not the column
+// "pres", names given twice, a position off the globe. It judges no value of the sea; the checks of ingest/qc do. All
+// faults are joined.
 func (c *Cast) Validate() error {
 	var faults []error
 	fault := func(format string, args ...any) {
 		faults = append(faults, fmt.Errorf("cast %s: "+format, append([]any{c.ID()}, args...)...))
 	}
-	for _, w := range []struct{ name, text string }{{"expocode", c.Expocode}, {"station", c.Station}, {"cast number", c.Number}} {
+	for _, w := range []struct{ name, text string }{{"expocode", c.Expocode}, {"station", c.Station},
+		{"cast number", c.Number}} {
 		if w.text == "" {
 			fault("no %s", w.name)
 		} else if strings.TrimSpace(w.text) != w.text || strings.ContainsAny(w.text, "/\\\x00\n\r\"") {
@@ -48,7 +50,8 @@ func (c *Cast) Validate() error {
 			fault("column %s has %d values on %d levels", col.Name, max(len(col.Values), len(col.Text)), n)
 		}
 		if col.Flags != nil && len(col.Flags) != n || col.Proposed != nil && len(col.Proposed) != n {
-			fault("column %s has %d flags and %d proposed flags on %d levels", col.Name, len(col.Flags), len(col.Proposed), n)
+			fault("column %s has %d flags and %d proposed flags on %d levels", col.Name, len(col.Flags),
+				len(col.Proposed), n)
 		}
 		for k, d := range col.Exceptions {
 			if d.Level < 0 || d.Level >= n || k > 0 && d.Level <= col.Exceptions[k-1].Level || col.Decimals < 0 {
@@ -74,9 +77,10 @@ func (c *Cast) Validate() error {
 	return errors.Join(faults...)
 }
 
-// IDs gives each cast its identity, EXPOCODE_SSSSS_CCCCC. Where padding with zeros would make two stations one (1 and 001), the casts of
-// those stations keep the station as given (exchange.md section 3: 33RO20131223_001_00001); likewise two cast numbers of one station.
-// Casts that are the same in all three texts get the same ID: that is an error of the input, which the reader reports.
+// IDs gives each cast its identity, EXPOCODE_SSSSS_CCCCC. Where padding with zeros would make two stations one (1 and
+// 001), the casts of those stations keep the station as given (exchange.md section 3: 33RO20131223_001_00001); likewise
+// two cast numbers of one station. Casts that are the same in all three texts get the same ID: that is an error of the
+// input, which the reader reports.
 func IDs(casts []*Cast) []string {
 	type padded struct{ expocode, station, number string }
 	spelling, clash := map[padded]string{}, map[padded]bool{}

@@ -110,8 +110,8 @@ func usage(c *cli.Context, err error, _ bool) error {
 	return &usageError{msg: err.Error(), hint: cmd + " lists the options"}
 }
 
-// optionsFirst moves the options of a command in front of its arguments, since the flag library takes what follows an argument for arguments. Behind
-// "--" everything is an argument.
+// optionsFirst moves the options of a command in front of its arguments, since the flag library takes what follows an
+// argument for arguments. Behind "--" everything is an argument.
 func optionsFirst(app *cli.App, args []string) []string {
 	if len(args) < 3 || app.Command(args[1]) == nil {
 		return args
@@ -146,11 +146,13 @@ func optionsFirst(app *cli.App, args []string) []string {
 	return append(options, rest...)
 }
 
-// cruiseFile returns the cruise file that the arguments name: a file, the cruise.yaml in a folder, or that in the working folder.
+// cruiseFile returns the cruise file that the arguments name: a file, the cruise.yaml in a folder, or that in the
+// working folder.
 func cruiseFile(c *cli.Context) (string, error) {
 	if c.NArg() == 0 {
 		if _, err := os.Stat(cruiseName); err != nil {
-			return "", &usageError{msg: fmt.Sprintf("%s takes one cruise file, and there is no %s here", c.Command.Name, cruiseName),
+			return "", &usageError{msg: fmt.Sprintf("%s takes one cruise file, and there is no %s here", c.Command.Name,
+				cruiseName),
 				hint: "name the cruise file or its folder; castwright help cruise-file shows how to write one"}
 		}
 		return cruiseName, nil

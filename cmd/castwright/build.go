@@ -10,7 +10,8 @@ import (
 
 func buildCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "build", Usage: "make the archive of the cruise: whole or not at all", ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
+		Name: "build", Usage: "make the archive of the cruise: whole or not at all",
+		ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
 		Description: `Makes the folder named after the cruise: a BagIt bag with CF NetCDF, exchange files, sections, dynamic height, geostrophic velocity and
 transport, gridded sections, tables, provenance and the inputs. The same inputs, settings and program give the same bytes,
 wherever and whenever. An archive of this name that castwright made and nobody changed is replaced in one step at the very end; any other
@@ -20,7 +21,8 @@ cruise file is cruise.yaml in the working folder, with a folder the one in it.
 EXAMPLE
    castwright build --out demo testdata/cruise/cruise.yaml`,
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "out", Value: ".", Usage: "make the archive in `FOLDER`, which is made when it is not there"},
+			&cli.StringFlag{Name: "out", Value: ".",
+				Usage: "make the archive in `FOLDER`, which is made when it is not there"},
 			workersFlag(), jsonFlag(u),
 			&cli.BoolFlag{Name: "timing", Usage: "print the wall time of each stage"}},
 		Action: func(c *cli.Context) error {
@@ -50,8 +52,10 @@ EXAMPLE
 func reportBuild(c *cli.Context, u *ui, product pipeline.Product, times *stageTimes) error {
 	rejected := failures(product.Findings)
 	if c.Bool("json") {
-		v := map[string]any{"cruise": product.Cruise, "archive": product.Path, "casts": product.Casts, "left_out": product.LeftOut,
-			"files": product.Files, "bytes": product.Bytes, "sections": product.Sections, "findings": toJSON(product.Findings)}
+		v := map[string]any{"cruise": product.Cruise, "archive": product.Path, "casts": product.Casts,
+			"left_out": product.LeftOut,
+			"files":    product.Files, "bytes": product.Bytes, "sections": product.Sections,
+			"findings": toJSON(product.Findings)}
 		if len(times.names) > 0 {
 			v["seconds"] = times.seconds()
 		}
@@ -67,7 +71,8 @@ func reportBuild(c *cli.Context, u *ui, product pipeline.Product, times *stageTi
 		}
 		u.findings(shown)
 		for _, s := range product.Sections {
-			fmt.Fprintf(u.out, "section  %s: %d stations over %.1f km, %s", s.Name, s.Stations, s.LengthKm, plural(s.Pairs, "pair"))
+			fmt.Fprintf(u.out, "section  %s: %d stations over %.1f km, %s", s.Name, s.Stations, s.LengthKm,
+				plural(s.Pairs, "pair"))
 			if s.Withheld > 0 {
 				fmt.Fprintf(u.out, " (%d withheld)", s.Withheld)
 			}
@@ -78,7 +83,8 @@ func reportBuild(c *cli.Context, u *ui, product pipeline.Product, times *stageTi
 		}
 		if !rejected {
 			u.note("made %s: %s, %s left out, %s, %.1f MB; %s", shortPath(product.Path), plural(product.Casts, "cast"),
-				plural(product.LeftOut, "cast"), plural(product.Files, "file"), float64(product.Bytes)/1e6, summary(product.Findings))
+				plural(product.LeftOut, "cast"), plural(product.Files, "file"), float64(product.Bytes)/1e6,
+				summary(product.Findings))
 		} else {
 			u.note("nothing was made: %s", summary(product.Findings))
 		}

@@ -10,7 +10,8 @@ import (
 
 func checkCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "check", Usage: "read every input and print what was found; change nothing", ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
+		Name: "check", Usage: "read every input and print what was found; change nothing",
+		ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
 		Description: `Reads the cruise file and every input that it names, and lists what a person should look at or correct: a line for each finding, with file,
 line and column, and under it what to do. A finding of several files is one with their number. Nothing is written, except
 inputs.sha256 with --record. Without an argument the cruise
@@ -19,8 +20,10 @@ file is cruise.yaml in the working folder, with a folder the one in it.
 EXAMPLE
    castwright check testdata/cruise/cruise.yaml`,
 		Flags: []cli.Flag{workersFlag(), jsonFlag(u),
-			&cli.BoolFlag{Name: "casts", Usage: "list the casts as well: station/cast, role, system, pressures and file"},
-			&cli.BoolFlag{Name: "record", Usage: "write inputs.sha256 beside the cruise file: later checks and builds name any input that changed since"}},
+			&cli.BoolFlag{Name: "casts",
+				Usage: "list the casts as well: station/cast, role, system, pressures and file"},
+			&cli.BoolFlag{Name: "record",
+				Usage: "write inputs.sha256 beside the cruise file: later checks and builds name any input that changed since"}},
 		Action: func(c *cli.Context) error {
 			file, err := cruiseFile(c)
 			if err != nil {
@@ -38,7 +41,8 @@ EXAMPLE
 			}
 			rejected := failures(product.Findings)
 			if c.Bool("json") {
-				v := map[string]any{"cruise": product.Cruise, "casts": product.Casts, "left_out": product.LeftOut, "findings": toJSON(product.Findings)}
+				v := map[string]any{"cruise": product.Cruise, "casts": product.Casts, "left_out": product.LeftOut,
+					"findings": toJSON(product.Findings)}
 				if c.Bool("casts") {
 					v["list"] = product.List
 				}
@@ -50,7 +54,8 @@ EXAMPLE
 					u.casts(product.List)
 				}
 				u.findings(product.Findings)
-				u.note("%s, %s left out: %s", plural(product.Casts, "cast"), plural(product.LeftOut, "cast"), summary(product.Findings))
+				u.note("%s, %s left out: %s", plural(product.Casts, "cast"), plural(product.LeftOut, "cast"),
+					summary(product.Findings))
 			}
 			if rejected {
 				return errRejected

@@ -8,8 +8,9 @@ import (
 	"unicode/utf8"
 )
 
-// A cleaner writes text with every control and format character but line ends made visible: header values, file names and archives come from elsewhere and
-// must not steer the terminal. The escapes are those of JSON, so that JSON stays JSON.
+// A cleaner writes text with every control and format character but line ends made visible: header values, file names
+// and archives come from elsewhere and must not steer the terminal. The escapes are those of JSON, so that JSON stays
+// JSON.
 type cleaner struct{ w io.Writer }
 
 // Write writes b whole, or returns the error of the writer below.

@@ -19,7 +19,8 @@ var version = "0.1.0"
 func thisProgram() string { return "castwright " + version }
 
 func commands(u *ui) []*cli.Command {
-	return []*cli.Command{checkCommand(u), buildCommand(u), verifyCommand(u), rebuildCommand(u), versionCommand(u), helpCommand(u)}
+	return []*cli.Command{checkCommand(u), buildCommand(u), verifyCommand(u), rebuildCommand(u), versionCommand(u),
+		helpCommand(u)}
 }
 
 func versionCommand(u *ui) *cli.Command {
@@ -41,7 +42,8 @@ func (u *ui) version() {
 
 func helpCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "help", Usage: "list the commands, or explain one, or the cruise file", ArgsUsage: "[COMMAND | cruise-file]",
+		Name: "help", Usage: "list the commands, or explain one, or the cruise file",
+		ArgsUsage:   "[COMMAND | cruise-file]",
 		Description: "EXAMPLE\n   castwright help cruise-file | less",
 		Action: func(c *cli.Context) error {
 			switch {
@@ -62,16 +64,20 @@ func helpCommand(u *ui) *cli.Command {
 func commonPlan(c *cli.Context, u *ui, file, what string) (pipeline.Plan, error) {
 	epoch, err := pipeline.EpochFromEnvironment(os.Getenv("SOURCE_DATE_EPOCH"))
 	if err != nil {
-		return pipeline.Plan{}, &usageError{msg: err.Error(), hint: "unset SOURCE_DATE_EPOCH, or set it to seconds since 1970"}
+		return pipeline.Plan{},
+			&usageError{msg: err.Error(), hint: "unset SOURCE_DATE_EPOCH, or set it to seconds since 1970"}
 	}
-	return pipeline.Plan{Program: thisProgram(), CruiseFile: file, Workers: c.Int("workers"), Epoch: epoch, Progress: u.progress(what)}, nil
+	return pipeline.Plan{Program: thisProgram(), CruiseFile: file, Workers: c.Int("workers"), Epoch: epoch,
+		Progress: u.progress(what)}, nil
 }
 
 func workersFlag() cli.Flag {
-	return &cli.IntFlag{Name: "workers", Usage: "work on `N` casts at once; 0: one for each processor; the result is the same",
+	return &cli.IntFlag{Name: "workers",
+		Usage: "work on `N` casts at once; 0: one for each processor; the result is the same",
 		Action: func(_ *cli.Context, n int) error {
 			if n < 0 {
-				return &usageError{msg: fmt.Sprintf("--workers is %d", n), hint: "give 0 (one for each processor) or more"}
+				return &usageError{msg: fmt.Sprintf("--workers is %d", n),
+					hint: "give 0 (one for each processor) or more"}
 			}
 			return nil
 		}}
@@ -79,10 +85,11 @@ func workersFlag() cli.Flag {
 
 // jsonFlag has errors printed as JSON too.
 func jsonFlag(u *ui) cli.Flag {
-	return &cli.BoolFlag{Name: "json", Usage: "print JSON instead of lines", Action: func(_ *cli.Context, on bool) error {
-		u.asJSON = on
-		return nil
-	}}
+	return &cli.BoolFlag{Name: "json", Usage: "print JSON instead of lines",
+		Action: func(_ *cli.Context, on bool) error {
+			u.asJSON = on
+			return nil
+		}}
 }
 
 // stageTimes collects wall times of stages for --timing.

@@ -22,7 +22,8 @@ func twoCruises(t *testing.T, dir string) (first, second string) {
 		for s := '1'; s <= rune(n[0]); s++ {
 			sources = append(sources, fmt.Sprintf("casts/ZZSM20260504_0000%c_00001_ct1.csv", s))
 		}
-		text := fmt.Sprintf("cruise: {id: small, title: number %d}\nfigures: none\ncasts: {sources: [%s]}\n", i, strings.Join(sources, ", "))
+		text := fmt.Sprintf("cruise: {id: small, title: number %d}\nfigures: none\ncasts: {sources: [%s]}\n", i,
+			strings.Join(sources, ", "))
 		if i == 1 {
 			text += "sections: [{name: line, stations: 1-4, grid: linear}]\n"
 		}
@@ -64,8 +65,9 @@ func program(t *testing.T) (dir string) {
 	return dir
 }
 
-// A disk too small for the new archive, at eight degrees of fullness, and one that is read-only: exit code 1, a message that says so and what to
-// do, the earlier archive as it was, nothing stray; with room again the next run succeeds and leaves nothing but the archive.
+// A disk too small for the new archive, at eight degrees of fullness, and one that is read-only: exit code 1, a message
+// that says so and what to do, the earlier archive as it was, nothing stray; with room again the next run succeeds and
+// leaves nothing but the archive.
 func TestFullDisk(t *testing.T) {
 	dir := program(t)
 	first, second := twoCruises(t, dir)
@@ -105,7 +107,8 @@ echo "== at last"; ls -A "$OUT"
 grep Number "$OUT/small/bag-info.txt" || grep External-Description "$OUT/small/bag-info.txt"
 `
 	cmd := exec.Command("sh", "-c", script)
-	cmd.Env = append(os.Environ(), "PATH="+dir+":"+os.Getenv("PATH"), "DIR="+dir, "OUT="+out, "FIRST="+first, "SECOND="+second, "LC_ALL=C")
+	cmd.Env = append(os.Environ(), "PATH="+dir+":"+os.Getenv("PATH"), "DIR="+dir, "OUT="+out, "FIRST="+first,
+		"SECOND="+second, "LC_ALL=C")
 	cmd.SysProcAttr = &syscall.SysProcAttr{Unshareflags: syscall.CLONE_NEWNS}
 	b, err := cmd.CombinedOutput()
 	if err != nil {
@@ -120,9 +123,11 @@ grep Number "$OUT/small/bag-info.txt" || grep External-Description "$OUT/small/b
 		why := "the disk is full"
 		hint := "  hint: free some disk space, or give another place with --out; what was there is as it was\n"
 		if name == "read-only" {
-			why, hint = "the disk is read-only", "  hint: give another place with --out, or have the disk mounted for writing\n"
+			why, hint = "the disk is read-only",
+				"  hint: give another place with --out, or have the disk mounted for writing\n"
 		}
-		want := "exit 1\ncastwright: error: " + out + "/small: the archive cannot be written: " + why + "\n" + hint + "as before\n"
+		want := "exit 1\ncastwright: error: " + out + "/small: the archive cannot be written: " + why + "\n" + hint +
+			"as before\n"
 		if said != want {
 			t.Errorf("%s:\n%s\nwant\n%s", name, said, want)
 		}

@@ -9,19 +9,22 @@ import (
 
 func rebuildCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "rebuild", Usage: "make an archive again from what is inside it, and compare", ArgsUsage: "[OPTIONS] --out FOLDER ARCHIVE",
+		Name: "rebuild", Usage: "make an archive again from what is inside it, and compare",
+		ArgsUsage: "[OPTIONS] --out FOLDER ARCHIVE",
 		Description: `Takes the inputs out of the archive, builds it again in another folder and compares the two file by file: the same program gives the same
 bytes. An input that is no longer what it was is named and nothing is made.
 
 EXAMPLE
    castwright rebuild --out again demo/saltmarten-2026-05`,
-		Flags: []cli.Flag{&cli.StringFlag{Name: "out", Value: ".", Usage: "make the new archive in `FOLDER`"}, workersFlag(), jsonFlag(u)},
+		Flags: []cli.Flag{&cli.StringFlag{Name: "out", Value: ".", Usage: "make the new archive in `FOLDER`"},
+			workersFlag(), jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 1, "one archive")
 			if err != nil {
 				return err
 			}
-			res, err := rebuild.Run(c.Context, rebuild.Plan{Program: thisProgram(), Archive: args[0], Out: c.String("out"), Workers: c.Int("workers"), Progress: u.progress("building")})
+			res, err := rebuild.Run(c.Context, rebuild.Plan{Program: thisProgram(), Archive: args[0],
+				Out: c.String("out"), Workers: c.Int("workers"), Progress: u.progress("building")})
 			if err != nil {
 				return err
 			}
@@ -29,8 +32,9 @@ EXAMPLE
 				return reportBuild(c, u, res.Product, &stageTimes{})
 			}
 			if c.Bool("json") {
-				err := u.json(map[string]any{"archive": res.Product.Path, "same": len(res.Differences) == 0, "differences": res.Differences,
-					"made_by": res.Made, "rebuilt_by": thisProgram()})
+				err := u.json(map[string]any{"archive": res.Product.Path, "same": len(res.Differences) == 0,
+					"differences": res.Differences,
+					"made_by":     res.Made, "rebuilt_by": thisProgram()})
 				if err != nil {
 					return err
 				}

@@ -15,7 +15,8 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-// A text of the program that tells a person to run castwright names a command that is there, with an option that it has.
+// A text of the program that tells a person to run castwright names a command that is there, with an option that it
+// has.
 func TestTextsNameCommandsThatExist(t *testing.T) {
 	app := newApp(&ui{in: strings.NewReader(""), out: io.Discard, err: io.Discard})
 	command := regexp.MustCompile(`castwright ([a-z]+)(?: (--[a-z]+))?`)
@@ -45,7 +46,9 @@ func TestTextsNameCommandsThatExist(t *testing.T) {
 				switch {
 				case c == nil:
 					t.Errorf("%s: no command %s: %s", set.Position(lit.Pos()), m[1], lit.Value)
-				case m[2] != "" && !slices.ContainsFunc(c.Flags, func(f cli.Flag) bool { return slices.Contains(f.Names(), m[2][2:]) }):
+				case m[2] != "" &&
+					!slices.ContainsFunc(c.Flags,
+						func(f cli.Flag) bool { return slices.Contains(f.Names(), m[2][2:]) }):
 					t.Errorf("%s: %s has no option %s: %s", set.Position(lit.Pos()), m[1], m[2], lit.Value)
 				}
 			}

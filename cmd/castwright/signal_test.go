@@ -13,8 +13,9 @@ import (
 	"time"
 )
 
-// Ctrl-C, a polite kill and a line that hangs up (a closed terminal, a lost connection to the ship) each end a build with 130, nothing left
-// behind and the archive that was there as it was. Under nohup the hang-up is not heard, and the build goes on.
+// Ctrl-C, a polite kill and a line that hangs up (a closed terminal, a lost connection to the ship) each end a build
+// with 130, nothing left behind and the archive that was there as it was. Under nohup the hang-up is not heard, and the
+// build goes on.
 func TestSignals(t *testing.T) {
 	heard := make(chan os.Signal, 1) // else what runs the tests under nohup would hand its deafness on to the builds
 	signal.Notify(heard, syscall.SIGHUP)
@@ -37,7 +38,8 @@ func TestSignals(t *testing.T) {
 		shell string // what the shell does before it becomes the program
 		kill  syscall.Signal
 		exit  int
-	}{{"", syscall.SIGINT, 130}, {"", syscall.SIGTERM, 130}, {"", syscall.SIGHUP, 130}, {"trap '' HUP; ", syscall.SIGHUP, 0}} {
+	}{{"", syscall.SIGINT, 130}, {"", syscall.SIGTERM, 130}, {"", syscall.SIGHUP, 130},
+		{"trap '' HUP; ", syscall.SIGHUP, 0}} {
 		cmd := exec.Command("/bin/sh", "-c", c.shell+`exec "$0" "$@"`, bin, "build", "--out", out, second)
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
@@ -71,7 +73,8 @@ func TestSignals(t *testing.T) {
 			same = same && now[k] == v
 		}
 		if same != (c.exit != 0) {
-			t.Errorf("%s%v: the archive is untouched: %v; files %d, before %d", c.shell, c.kill, same, len(now), len(old))
+			t.Errorf("%s%v: the archive is untouched: %v; files %d, before %d", c.shell, c.kill, same, len(now),
+				len(old))
 		}
 		if entries, err := os.ReadDir(out); err != nil || len(entries) != 1 {
 			t.Errorf("%s%v: left behind: %v, %v", c.shell, c.kill, entries, err)

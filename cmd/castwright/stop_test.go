@@ -14,15 +14,17 @@ import (
 	"time"
 )
 
-// TestStopsWithinASecond stops commands in the middle of work that does not look for signals: each ends with 130 within a second and leaves nothing.
+// TestStopsWithinASecond stops commands in the middle of work that does not look for signals: each ends with 130 within
+// a second and leaves nothing.
 func TestStopsWithinASecond(t *testing.T) {
 	bin := filepath.Join(program(t), "castwright")
 	dir := t.TempDir()
 	if err := os.Mkdir(filepath.Join(dir, "casts"), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	head := "CTD,20260501ZZTE\nNUMBER_HEADERS = 9\nEXPOCODE = ZZTE20260501\nSTNNBR = %\nCASTNO = 1\nDATE = 20260501\nTIME = 0400\nLATITUDE = 60.%\nLONGITUDE = -20.0\nDEPTH = 4000\n" +
-		"CTDPRS,CTDTMP,CTDSAL\nDBAR,ITS-90,PSS-78\n"
+	head :=
+		"CTD,20260501ZZTE\nNUMBER_HEADERS = 9\nEXPOCODE = ZZTE20260501\nSTNNBR = %\nCASTNO = 1\nDATE = 20260501\nTIME = 0400\nLATITUDE = 60.%\nLONGITUDE = -20.0\nDEPTH = 4000\n" +
+			"CTDPRS,CTDTMP,CTDSAL\nDBAR,ITS-90,PSS-78\n"
 	var rows strings.Builder
 	for i := range 100000 {
 		p := 0.03 * float64(i)

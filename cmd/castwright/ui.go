@@ -14,8 +14,8 @@ import (
 	"golang.org/x/term"
 )
 
-// The voice of the program: every line a person reads starts with "castwright: " or, under it, "  hint: "; lower case, no full stop.
-// Results go to stdout, everything else to stderr. Nothing else in the program prints.
+// The voice of the program: every line a person reads starts with "castwright: " or, under it, " hint: "; lower case,
+// no full stop. Results go to stdout, everything else to stderr. Nothing else in the program prints.
 type ui struct {
 	in       io.Reader
 	out, err io.Writer
@@ -111,7 +111,8 @@ func (u *ui) findings(fs []metadata.Finding) {
 // casts prints casts for a person, one line each.
 func (u *ui) casts(list []pipeline.CastSummary) {
 	for _, c := range list {
-		fmt.Fprintf(u.out, "cast     %s:%-10s %-11s %-10s %7.1f to %7.1f dbar  %s\n", c.Expocode, c.Station+"/"+c.Number, c.Role, c.System, c.FirstDbar, c.LastDbar, c.File)
+		fmt.Fprintf(u.out, "cast     %s:%-10s %-11s %-10s %7.1f to %7.1f dbar  %s\n", c.Expocode, c.Station+"/"+
+			c.Number, c.Role, c.System, c.FirstDbar, c.LastDbar, c.File)
 	}
 }
 
@@ -121,7 +122,8 @@ func summary(fs []metadata.Finding) string {
 	for i := range fs {
 		n[fs[i].Severity]++
 	}
-	return fmt.Sprintf("%s, %s, %s", plural(n[metadata.Failure], "error"), plural(n[metadata.Warning], "warning"), plural(n[metadata.Note], "note"))
+	return fmt.Sprintf("%s, %s, %s", plural(n[metadata.Failure], "error"), plural(n[metadata.Warning], "warning"),
+		plural(n[metadata.Note], "note"))
 }
 
 func plural(n int, word string) string {
@@ -155,7 +157,8 @@ type jsonFinding struct {
 func toJSON(fs []metadata.Finding) []jsonFinding {
 	out := make([]jsonFinding, len(fs))
 	for i, f := range fs {
-		out[i] = jsonFinding{File: f.File, Line: f.Line, Column: f.Column, Severity: f.Severity.String(), Check: f.Check, Cast: f.Cast,
+		out[i] = jsonFinding{File: f.File, Line: f.Line, Column: f.Column, Severity: f.Severity.String(),
+			Check: f.Check, Cast: f.Cast,
 			Variable: f.Variable, Message: f.Message, Remedy: f.Advice(), Options: f.Options, Count: f.Count}
 		if f.Proposed != metadata.NotEvaluated {
 			p := int(f.Proposed)

@@ -10,7 +10,9 @@ import (
 
 func verifyCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "verify", Usage: "check an archive against its own inputs, or one NetCDF or exchange file against its standard", ArgsUsage: "[OPTIONS] ARCHIVE | FILE",
+		Name:      "verify",
+		Usage:     "check an archive against its own inputs, or one NetCDF or exchange file against its standard",
+		ArgsUsage: "[OPTIONS] ARCHIVE | FILE",
 		Description: `Of an archive: the bag is complete and unchanged; every NetCDF file obeys the numbered rules of CF, every exchange file those of
 the exchange format; and everything comes out again when it is made from the inputs in the archive: values, attributes, tables, captions
 and documents. Grids are mapped at some columns only, chosen at random (--seed repeats a choice), and pictures are not redrawn; --all does
@@ -28,7 +30,9 @@ EXAMPLE
    castwright verify testdata/example_ct1.csv`,
 		Flags: []cli.Flag{
 			&cli.BoolFlag{Name: "all", Usage: "map every column of the grids again and redraw every picture"},
-			&cli.Uint64Flag{Name: "seed", Usage: "choose the columns of the grids that are mapped again as an earlier run did", DefaultText: "random"},
+			&cli.Uint64Flag{Name: "seed",
+				Usage:       "choose the columns of the grids that are mapped again as an earlier run did",
+				DefaultText: "random"},
 			&cli.BoolFlag{Name: "checksums", Usage: "look at the checksums alone, into no file"},
 			workersFlag(), jsonFlag(u)},
 		Action: func(c *cli.Context) error {
@@ -39,7 +43,8 @@ EXAMPLE
 			if c.Bool("all") && c.Bool("checksums") {
 				return &usageError{msg: "--all and --checksums exclude each other", hint: "leave one out"}
 			}
-			plan := verify.Plan{Program: thisProgram(), Path: args[0], All: c.Bool("all"), Checksums: c.Bool("checksums"), Workers: c.Int("workers"), Progress: u.progress("verifying"),
+			plan := verify.Plan{Program: thisProgram(), Path: args[0], All: c.Bool("all"),
+				Checksums: c.Bool("checksums"), Workers: c.Int("workers"), Progress: u.progress("verifying"),
 				Seed: c.Uint64("seed")}
 			if !c.IsSet("seed") {
 				plan.Seed = rand.Uint64N(1_000_000)
@@ -61,8 +66,9 @@ EXAMPLE
 func reportVerify(c *cli.Context, u *ui, r *verify.Report) error {
 	faults := r.Faults()
 	if c.Bool("json") {
-		if err := u.json(map[string]any{"path": r.Path, "kind": r.Kind, "files": r.Files, "faults": faults, "computed_again": r.Again,
-			"findings": toJSON(r.Findings)}); err != nil {
+		if err := u.json(map[string]any{"path": r.Path, "kind": r.Kind, "files": r.Files, "faults": faults,
+			"computed_again": r.Again,
+			"findings":       toJSON(r.Findings)}); err != nil {
 			return err
 		}
 	} else {
@@ -74,7 +80,8 @@ func reportVerify(c *cli.Context, u *ui, r *verify.Report) error {
 		case c.Bool("checksums") && faults == 0:
 			u.note("%s: complete and unchanged (%s); nothing else was looked at", r.Path, plural(r.Files, "file"))
 		case faults == 0:
-			u.note("%s: complete, unchanged and without a fault (%s); computed again: %s", r.Path, plural(r.Files, "file"), r.Again)
+			u.note("%s: complete, unchanged and without a fault (%s); computed again: %s", r.Path,
+				plural(r.Files, "file"), r.Again)
 		default:
 			u.note("%s: %s in %s", r.Path, words, plural(r.Files, "file"))
 			if !c.Bool("checksums") {

@@ -9,12 +9,13 @@ import (
 	"testing"
 )
 
-// TestLinkedVersion builds the program with another version, as a release does: what it builds, it verifies as its own, also in the process that computes the
-// archive again.
+// TestLinkedVersion builds the program with another version, as a release does: what it builds, it verifies as its own,
+// also in the process that computes the archive again.
 func TestLinkedVersion(t *testing.T) {
 	dir := t.TempDir()
 	bin := filepath.Join(dir, "castwright")
-	if b, err := exec.Command("go", "build", "-ldflags", "-X main.version=9.8.7", "-o", bin, ".").CombinedOutput(); err != nil {
+	if b, err := exec.Command("go", "build", "-ldflags", "-X main.version=9.8.7", "-o", bin,
+		".").CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, b)
 	}
 	first, _ := twoCruises(t, dir)
@@ -23,7 +24,8 @@ func TestLinkedVersion(t *testing.T) {
 		t.Fatalf("%v\n%s", err, b)
 	}
 	b, err := exec.Command(bin, "verify", filepath.Join(out, "small")).CombinedOutput()
-	if said := string(b); err != nil || !strings.Contains(said, "computed again: everything from the inputs") || strings.Contains(said, "another version") {
+	if said := string(b); err != nil || !strings.Contains(said, "computed again: everything from the inputs") ||
+		strings.Contains(said, "another version") {
 		t.Errorf("%v\n%s", err, said)
 	}
 }

@@ -1,12 +1,13 @@
-// Package bag writes and checks bags: folders whose every file can be proved unchanged (BagIt 1.0, RFC 8493, October 2018).
-// It knows nothing of what the files hold and imports nothing of ours.
+// Package bag writes and checks bags: folders whose every file can be proved unchanged (BagIt 1.0, RFC 8493, October
+// 2018). It knows nothing of what the files hold and imports nothing of ours.
 //
-//	err := bag.Write(ctx, dir, []bag.Field{{Label: "Bagging-Date", Value: "2024-05-02"}}) // dir holds data/ and makes it a bag
+//	// dir holds data/ and becomes a bag.
+//	err := bag.Write(ctx, dir, []bag.Field{{Label: "Bagging-Date", Value: "2024-05-02"}})
 //	report, err := bag.Check(ctx, dir)
 //	for _, f := range report.Faults { fmt.Println(f) }                                   // every fault, not the first
 //
-// It writes manifests and tag manifests of SHA-256 and of SHA-512, so that both "sha256sum -c manifest-sha256.txt" and the tools of archives
-// can check the bag without us. Serialised bags (zip, tar) and fetch.txt are not its business.
+// It writes manifests and tag manifests of SHA-256 and of SHA-512, so that both "sha256sum -c manifest-sha256.txt" and
+// the tools of archives can check the bag without us. Serialised bags (zip, tar) and fetch.txt are not its business.
 package bag
 
 import (
@@ -47,13 +48,15 @@ var written = []algorithm{{"sha256", sha256.New}, {"sha512", sha512.New}}
 // known are those of Check: RFC 8493 section 2.4 asks that the two old ones still be read.
 var known = []algorithm{{"md5", md5.New}, {"sha1", sha1.New}, {"sha256", sha256.New}, {"sha512", sha512.New}}
 
-// ErrNotBaggable says that a folder cannot be made a bag: it is one already, has no data folder, or holds what no manifest can name.
+// ErrNotBaggable says that a folder cannot be made a bag: it is one already, has no data folder, or holds what no
+// manifest can name.
 var ErrNotBaggable = errors.New("cannot be made a bag")
 
-// Write makes a bag of dir, which holds the payload in dir/data and maybe further tag files beside it. It adds bagit.txt, bag-info.txt,
-// the manifests and the tag manifests. The bytes depend on nothing but the files and info: no clock is asked. info must hold one
-// Bagging-Date (YYYY-MM-DD) and no Payload-Oxum, which Write counts and puts last; its order is kept. On error some of these
-// files may be there already; nothing is synced, which is for whoever places the folder.
+// Write makes a bag of dir, which holds the payload in dir/data and maybe further tag files beside it. It adds
+// bagit.txt, bag-info.txt, the manifests and the tag manifests. The bytes depend on nothing but the files and info: no
+// clock is asked. info must hold one Bagging-Date (YYYY-MM-DD) and no Payload-Oxum, which Write counts and puts last;
+// its order is kept. On error some of these files may be there already; nothing is synced, which is for whoever places
+// the folder.
 func Write(ctx context.Context, dir string, info []Field) error {
 	if err := checkInfo(info); err != nil {
 		return err
@@ -159,8 +162,8 @@ type File struct {
 
 func (f *File) payload() bool { return strings.HasPrefix(f.Path, "data/") }
 
-// scan lists the regular files under dir, sorted by path bytes, and as faults all else that is no folder or cannot be looked at.
-// It follows no symbolic link but dir itself.
+// scan lists the regular files under dir, sorted by path bytes, and as faults all else that is no folder or cannot be
+// looked at. It follows no symbolic link but dir itself.
 func scan(dir string) ([]File, []Fault, error) {
 	root, err := filepath.EvalSymlinks(dir)
 	if err != nil {
@@ -210,8 +213,8 @@ type sums struct {
 	err error
 }
 
-// hashAll reads each file once and feeds every algorithm from that one reading. Slot i of the result belongs to files[i], however many
-// files are read at once. The error is of ctx alone.
+// hashAll reads each file once and feeds every algorithm from that one reading. Slot i of the result belongs to
+// files[i], however many files are read at once. The error is of ctx alone.
 func hashAll(ctx context.Context, dir string, files []File, algorithms []algorithm) ([]sums, error) {
 	out := make([]sums, len(files))
 	var g errgroup.Group

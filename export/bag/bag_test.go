@@ -20,7 +20,8 @@ import (
 )
 
 // info is invented.
-var info = []Field{{"Source-Organization", "Institute of Invented Seas"}, {"Bagging-Date", "2024-05-02"}, {"External-Identifier", "demo"}}
+var info = []Field{{"Source-Organization", "Institute of Invented Seas"}, {"Bagging-Date", "2024-05-02"},
+	{"External-Identifier", "demo"}}
 
 // makeBag writes files (path to content) into a new folder and makes it a bag.
 func makeBag(t testing.TB, files map[string]string) string {
@@ -40,7 +41,8 @@ func fill(t testing.TB, dir string, files map[string]string) {
 	}
 	for path, content := range files {
 		p := filepath.Join(dir, filepath.FromSlash(path))
-		if err := errors.Join(os.MkdirAll(filepath.Dir(p), 0o755), os.WriteFile(p, []byte(content), 0o644)); err != nil {
+		if err := errors.Join(os.MkdirAll(filepath.Dir(p), 0o755),
+			os.WriteFile(p, []byte(content), 0o644)); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -48,7 +50,8 @@ func fill(t testing.TB, dir string, files map[string]string) {
 
 var demo = map[string]string{
 	"data/casts/one.csv": "1,2\n", "data/casts/two.csv": "", "data/index.html": "<p>abc</p>",
-	"data/100%/a b.txt": "blank and percent", "data/line\nfeed": "x", "data/return\r": "y", "data/ärger": "z", "data/%0A": "w",
+	"data/100%/a b.txt": "blank and percent", "data/line\nfeed": "x", "data/return\r": "y", "data/ärger": "z",
+	"data/%0A":          "w",
 	"notes/read me.txt": "a tag file",
 }
 
@@ -69,11 +72,12 @@ func show(faults []Fault) string {
 	return b.String()
 }
 
-// The goldens hold checksums: that of nothing (data/casts/two.csv) is the vector of length 0 of NIST's short-message vectors for SHA; for
-// the others TestSystemPrograms asks sha256sum and sha512sum.
+// The goldens hold checksums: that of nothing (data/casts/two.csv) is the vector of length 0 of NIST's short-message
+// vectors for SHA; for the others TestSystemPrograms asks sha256sum and sha512sum.
 func TestWriteGolden(t *testing.T) {
 	dir := makeBag(t, demo)
-	for _, name := range []string{"bagit.txt", "bag-info.txt", "manifest-sha256.txt", "manifest-sha512.txt", "tagmanifest-sha256.txt",
+	for _, name := range []string{"bagit.txt", "bag-info.txt", "manifest-sha256.txt", "manifest-sha512.txt",
+		"tagmanifest-sha256.txt",
 		"tagmanifest-sha512.txt"} {
 		b, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil {
@@ -105,7 +109,8 @@ func TestReportHasChecksums(t *testing.T) {
 	r := checkBag(t, makeBag(t, map[string]string{"data/abc": "abc"}))
 	for _, f := range r.Files {
 		if f.Path == "data/abc" {
-			if s := fmt.Sprintf("%x", f.SHA256); s != "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" || f.Bytes != 3 {
+			if s := fmt.Sprintf("%x",
+				f.SHA256); s != "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" || f.Bytes != 3 {
 				t.Errorf("SHA-256 %s of %d bytes", s, f.Bytes)
 			}
 			return
@@ -211,7 +216,8 @@ func TestWriteRefuses(t *testing.T) {
 	if err := os.Symlink("/etc/hostname", filepath.Join(dir, "data", "link")); err != nil {
 		t.Fatal(err)
 	}
-	if err := Write(t.Context(), dir, info); !errors.Is(err, ErrNotBaggable) || !strings.Contains(err.Error(), "data/link: special: a symbolic link") {
+	if err := Write(t.Context(), dir, info); !errors.Is(err, ErrNotBaggable) ||
+		!strings.Contains(err.Error(), "data/link: special: a symbolic link") {
 		t.Errorf("link: %v", err)
 	}
 	ctx, cancel := context.WithCancel(t.Context())
@@ -278,7 +284,8 @@ func TestFaults(t *testing.T) {
 		seal bool
 	}{
 		{"payload changed", func(t *testing.T, d string) { edit(t, d, "data/index.html", "abc", "abd") }, true},
-		{"payload missing", func(t *testing.T, d string) { must(t, os.Remove(filepath.Join(d, "data/index.html"))) }, true},
+		{"payload missing", func(t *testing.T, d string) { must(t, os.Remove(filepath.Join(d, "data/index.html"))) },
+			true},
 		{"payload extra", func(t *testing.T, d string) { fill(t, d, map[string]string{"data/new": "n"}) }, true},
 		{"payload emptied", func(t *testing.T, d string) { must(t, os.RemoveAll(filepath.Join(d, "data"))) }, true},
 		{"data is a file", func(t *testing.T, d string) {
@@ -299,14 +306,19 @@ func TestFaults(t *testing.T) {
 			must(t, err)
 			must(t, os.WriteFile(p, append([]byte(zeros256), b[64:]...), 0o644))
 		}, true},
-		{"one manifest gone", func(t *testing.T, d string) { must(t, os.Remove(filepath.Join(d, "manifest-sha512.txt"))) }, false},
+		{"one manifest gone", func(t *testing.T, d string) {
+			must(t, os.Remove(filepath.Join(d, "manifest-sha512.txt")))
+		}, false},
 		{"one manifest and its tag manifest gone", func(t *testing.T, d string) {
 			must(t, os.Remove(filepath.Join(d, "manifest-sha512.txt")))
 			must(t, os.Remove(filepath.Join(d, "tagmanifest-sha512.txt")))
 		}, false},
-		{"one tag manifest gone", func(t *testing.T, d string) { must(t, os.Remove(filepath.Join(d, "tagmanifest-sha256.txt"))) }, false},
+		{"one tag manifest gone", func(t *testing.T, d string) {
+			must(t, os.Remove(filepath.Join(d, "tagmanifest-sha256.txt")))
+		}, false},
 		{"all lists gone", func(t *testing.T, d string) {
-			for _, n := range []string{"manifest-sha256.txt", "manifest-sha512.txt", "tagmanifest-sha256.txt", "tagmanifest-sha512.txt"} {
+			for _, n := range []string{"manifest-sha256.txt", "manifest-sha512.txt", "tagmanifest-sha256.txt",
+				"tagmanifest-sha512.txt"} {
 				must(t, os.Remove(filepath.Join(d, n)))
 			}
 		}, false},
@@ -322,15 +334,18 @@ func TestFaults(t *testing.T) {
 		{"lines malformed", func(t *testing.T, d string) {
 			b, err := os.ReadFile(filepath.Join(d, "manifest-sha256.txt"))
 			must(t, err)
-			for _, line := range []string{"", "nonsense", "abc  data/x", zeros256[1:] + "g  data/x", zeros256 + "  ", zeros256, zeros256 + "  data/50%",
-				zeros256 + "  data/%41", zeros256 + "  data/\xff", zeros256 + "  data/\x00", zeros256 + "  other", zeros256 + "  ./data/x",
+			for _, line := range []string{"", "nonsense", "abc  data/x", zeros256[1:] + "g  data/x", zeros256 + "  ",
+				zeros256, zeros256 + "  data/50%",
+				zeros256 + "  data/%41", zeros256 + "  data/\xff", zeros256 + "  data/\x00", zeros256 + "  other",
+				zeros256 + "  ./data/x",
 				zeros256 + "  data//x", zeros256 + " *data/x", zeros256 + "  " + strings.Repeat("x", 300)} {
 				b = append(b, line+"\n"...)
 			}
 			must(t, os.WriteFile(filepath.Join(d, "manifest-sha256.txt"), b, 0o644))
 		}, true},
 		{"paths escape", func(t *testing.T, d string) {
-			edit(t, d, "manifest-sha256.txt", "data/index.html", "data/../../index.html\n"+zeros256+"  /etc/passwd\n"+zeros256+"  ~root/x\n"+
+			edit(t, d, "manifest-sha256.txt", "data/index.html", "data/../../index.html\n"+zeros256+"  /etc/passwd\n"+
+				zeros256+"  ~root/x\n"+
 				zeros256+"  data/..")
 		}, true},
 		{"line twice", func(t *testing.T, d string) {
@@ -340,7 +355,8 @@ func TestFaults(t *testing.T) {
 			must(t, os.WriteFile(filepath.Join(d, "manifest-sha512.txt"), append(b, append(line, '\n')...), 0o644))
 		}, true},
 		{"tag manifest lists payload and itself", func(t *testing.T, d string) {
-			edit(t, d, "tagmanifest-sha256.txt", "\n", "\n"+zeros256+"  data/index.html\n"+zeros256+"  tagmanifest-sha256.txt\n")
+			edit(t, d, "tagmanifest-sha256.txt", "\n", "\n"+zeros256+"  data/index.html\n"+zeros256+
+				"  tagmanifest-sha256.txt\n")
 		}, false},
 		{"other form", func(t *testing.T, d string) {
 			for n, change := range map[string]func(string) string{
@@ -363,7 +379,8 @@ func TestFaults(t *testing.T) {
 		}, false},
 		{"size stated wrongly", func(t *testing.T, d string) { edit(t, d, "bag-info.txt", "35.8", "36.8") }, true},
 		{"bag-info malformed", func(t *testing.T, d string) {
-			edit(t, d, "bag-info.txt", "Source-Organization: ", "  continued\nno colon\n: no label\nTight:x\n\xff: x\nEmpty:\n  more\n\t\n\tand more\nSource-Organization: ")
+			edit(t, d, "bag-info.txt", "Source-Organization: ",
+				"  continued\nno colon\n: no label\nTight:x\n\xff: x\nEmpty:\n  more\n\t\n\tand more\nSource-Organization: ")
 			edit(t, d, "bag-info.txt", "2024-05-02", "2 May 2024")
 			edit(t, d, "bag-info.txt", "Payload-Oxum", "payload-oxum: 35.8\nPayload-Oxum")
 		}, true},
@@ -453,8 +470,9 @@ func TestHugeList(t *testing.T) {
 	}
 }
 
-// Bags of other makers: one manifest of an old algorithm is read, and tag files that no tag manifest vouches for are our only complaint.
-// The MD5 of "abc" is from RFC 1321 section A.5, the SHA-1 from RFC 3174 section 7.3 (FIPS 180-4 examples).
+// Bags of other makers: one manifest of an old algorithm is read, and tag files that no tag manifest vouches for are
+// our only complaint. The MD5 of "abc" is from RFC 1321 section A.5, the SHA-1 from RFC 3174 section 7.3 (FIPS 180-4
+// examples).
 func TestOldAlgorithms(t *testing.T) {
 	dir := t.TempDir()
 	fill(t, dir, map[string]string{
@@ -467,7 +485,8 @@ func TestOldAlgorithms(t *testing.T) {
 		t.Errorf("faults:\n%s", got)
 	}
 	edit(t, dir, "data/abc", "c", "d")
-	if got := show(checkBag(t, dir).Faults); !strings.Contains(got, "data/abc: changed: differs from the checksum in manifest-md5.txt:1, manifest-sha1.txt:1") {
+	if got := show(checkBag(t, dir).Faults); !strings.Contains(got,
+		"data/abc: changed: differs from the checksum in manifest-md5.txt:1, manifest-sha1.txt:1") {
 		t.Errorf("faults:\n%s", got)
 	}
 }

@@ -34,7 +34,8 @@ const (
 	Unlisted                // a tag file that no tag manifest lists, which the RFC allows: no fault
 )
 
-var kindWords = [...]string{"missing", "extra", "changed", "malformed", "escape", "duplicate", "oxum", "declaration", "special",
+var kindWords = [...]string{"missing", "extra", "changed", "malformed", "escape", "duplicate", "oxum", "declaration",
+	"special",
 	"unreadable", "unsupported", "form", "unlisted"}
 
 // String gives the word used in tables and JSON.
@@ -50,8 +51,9 @@ func (k Kind) MarshalText() ([]byte, error) { return []byte(k.String()), nil }
 
 // A Fault is one thing wrong with a bag.
 type Fault struct {
-	Kind   Kind
-	File   string // from the bag's folder, with slashes: the file that is missing or changed, or the one with the wrong line
+	Kind Kind
+	// from the bag's folder, with slashes: the file that is missing or changed, or the one with the wrong line
+	File   string
 	Line   int    // from 1; 0 when the fault is not of a line
 	Detail string // lower case, no full stop
 }
@@ -85,15 +87,17 @@ type manifest struct {
 	entries map[string]entry
 }
 
-// Check reads every file of the bag in dir once and reports every fault, not the first. Besides the RFC it holds the bag to what Write
-// does, so that no byte of a bag can change unseen: each tag file is in each tag manifest, each algorithm with a manifest has a tag
-// manifest, and manifests are in the form that Write gives them (Form). The error is for a dir that is no folder and for ctx.
+// Check reads every file of the bag in dir once and reports every fault, not the first. Besides the RFC it holds the
+// bag to what Write does, so that no byte of a bag can change unseen: each tag file is in each tag manifest, each
+// algorithm with a manifest has a tag manifest, and manifests are in the form that Write gives them (Form). The error
+// is for a dir that is no folder and for ctx.
 func Check(ctx context.Context, dir string) (*Report, error) {
 	files, faults, err := scan(dir)
 	if err != nil {
 		return nil, err
 	}
-	c := checker{dir: dir, report: &Report{Files: files, Faults: faults}, there: map[string]int{}, odd: map[string]bool{}}
+	c := checker{dir: dir, report: &Report{Files: files, Faults: faults}, there: map[string]int{},
+		odd: map[string]bool{}}
 	for i := range files {
 		c.there[files[i].Path] = i
 		if files[i].payload() {
@@ -135,7 +139,8 @@ type checker struct {
 }
 
 func (c *checker) fault(kind Kind, file string, line int, format string, a ...any) {
-	c.report.Faults = append(c.report.Faults, Fault{Kind: kind, File: file, Line: line, Detail: fmt.Sprintf(format, a...)})
+	c.report.Faults = append(c.report.Faults, Fault{Kind: kind, File: file, Line: line,
+		Detail: fmt.Sprintf(format, a...)})
 }
 
 // largest is the most bytes that a tag file may have for us to take it into memory: some millions of lines.
@@ -220,7 +225,8 @@ func (c *checker) info() {
 		switch label {
 		case "payload-oxum":
 			if want := fmt.Sprintf("%d.%d", c.report.Bytes, c.report.Payload); f.Value != want {
-				c.fault(Oxum, "bag-info.txt", 0, "Payload-Oxum is %s, the payload has %s (bytes.files)", short(f.Value), want)
+				c.fault(Oxum, "bag-info.txt", 0, "Payload-Oxum is %s, the payload has %s (bytes.files)", short(f.Value),
+					want)
 			}
 		case "bagging-date":
 			if !isDate(f.Value) {
@@ -344,7 +350,8 @@ func (c *checker) compare(ctx context.Context) error {
 		}
 		if len(unlisted) > 0 {
 			kind := Extra
-			if !f.payload() && f.Path != "bagit.txt" && f.Path != "bag-info.txt" && !strings.HasPrefix(f.Path, "manifest-") {
+			if !f.payload() && f.Path != "bagit.txt" && f.Path != "bag-info.txt" &&
+				!strings.HasPrefix(f.Path, "manifest-") {
 				kind = Unlisted
 			}
 			c.fault(kind, f.Path, 0, "not listed in %s", strings.Join(unlisted, ", "))

@@ -7,11 +7,14 @@ import (
 	"testing"
 )
 
-// Whatever a manifest holds: no panic, no path outside the bag, and what was understood reads back equal from what we write.
+// Whatever a manifest holds: no panic, no path outside the bag, and what was understood reads back equal from what we
+// write.
 func FuzzManifest(f *testing.F) {
 	sum := strings.Repeat("0a", 32)
-	for _, s := range []string{"", sum + "  data/a\n", sum + " data/a\r\n" + sum + "\tdata/%0Ab", sum + "  ../x\n", sum + "  data/%25%\n",
-		sum + "  data/../../x\n" + sum + "  /x\n~", sum + " *data/x\n\n\r\r", strings.ToUpper(sum) + "  data/a\n" + sum + "  data/a\n"} {
+	for _, s := range []string{"", sum + "  data/a\n", sum + " data/a\r\n" + sum + "\tdata/%0Ab", sum + "  ../x\n",
+		sum + "  data/%25%\n",
+		sum + "  data/../../x\n" + sum + "  /x\n~", sum + " *data/x\n\n\r\r", strings.ToUpper(sum) + "  data/a\n" +
+			sum + "  data/a\n"} {
 		f.Add([]byte(s), false)
 		f.Add([]byte(s), true)
 	}
@@ -21,7 +24,8 @@ func FuzzManifest(f *testing.F) {
 			t.Errorf("%d lines, %d entries, %d faults", len(lines(text)), len(entries), len(faults))
 		}
 		for _, e := range entries {
-			if !filepath.IsLocal(e.path) || filepath.Clean(e.path) != e.path || tag == strings.HasPrefix(e.path, "data/") {
+			if !filepath.IsLocal(e.path) || filepath.Clean(e.path) != e.path ||
+				tag == strings.HasPrefix(e.path, "data/") {
 				t.Errorf("path %q accepted", e.path)
 			}
 		}
@@ -35,7 +39,8 @@ func FuzzManifest(f *testing.F) {
 
 // Whatever bag-info.txt holds: no panic, and the fields that we could write read back equal.
 func FuzzInfo(f *testing.F) {
-	for _, s := range []string{"", "A: b\n", "A: b\r\n  c\n\td\n", "A:\n b\n", ": x", " x", "A: b: c\rB: d", "Ä: ö\n\xff: x\nA:b\n"} {
+	for _, s := range []string{"", "A: b\n", "A: b\r\n  c\n\td\n", "A:\n b\n", ": x", " x", "A: b: c\rB: d",
+		"Ä: ö\n\xff: x\nA:b\n"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {

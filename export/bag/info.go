@@ -28,8 +28,8 @@ func Value(info []Field, label string) (string, bool) {
 	return "", false
 }
 
-// ReadInfo reads bag-info.txt of the bag in dir without checking the bag: to see whose bag it says it is. It fails if dir
-// has no bagit.txt or no bag-info.txt that can be read entirely.
+// ReadInfo reads bag-info.txt of the bag in dir without checking the bag: to see whose bag it says it is. It fails if
+// dir has no bagit.txt or no bag-info.txt that can be read entirely.
 func ReadInfo(dir string) ([]Field, error) {
 	head, err := regular.ReadFile(filepath.Join(dir, "bagit.txt"))
 	if err != nil {
@@ -74,15 +74,18 @@ func isDate(s string) bool {
 	return err == nil
 }
 
-// formatInfo gives the bytes of bag-info.txt. Lines are not folded: folding could not be undone where a value has several blanks.
+// formatInfo gives the bytes of bag-info.txt. Lines are not folded: folding could not be undone where a value has
+// several blanks.
 func formatInfo(info []Field) ([]byte, error) {
 	var b bytes.Buffer
 	for _, f := range info {
 		switch {
 		case !goodLabel(f.Label):
 			return nil, fmt.Errorf("%w: label %q", ErrInfo, f.Label)
-		case !utf8.ValidString(f.Value) || strings.ContainsAny(f.Value, "\r\n\x00") || strings.Trim(f.Value, " \t") != f.Value || f.Value == "":
-			return nil, fmt.Errorf("%w: the value %q of %s is empty, not UTF-8, has a line break or blanks around it", ErrInfo, f.Value, f.Label)
+		case !utf8.ValidString(f.Value) || strings.ContainsAny(f.Value, "\r\n\x00") ||
+			strings.Trim(f.Value, " \t") != f.Value || f.Value == "":
+			return nil, fmt.Errorf("%w: the value %q of %s is empty, not UTF-8, has a line break or blanks around it",
+				ErrInfo, f.Value, f.Label)
 		}
 		b.WriteString(f.Label + ": " + f.Value + "\n")
 	}
@@ -94,14 +97,16 @@ func goodLabel(s string) bool {
 	return s != "" && utf8.ValidString(s) && !strings.ContainsAny(s, ":\r\n\x00") && strings.Trim(s, " \t") == s
 }
 
-// parseInfo reads bag-info.txt. A line that begins with a blank continues the value before it and is joined by one blank.
+// parseInfo reads bag-info.txt. A line that begins with a blank continues the value before it and is joined by one
+// blank.
 func parseInfo(text []byte) ([]Field, []Fault) {
 	var info []Field
 	var faults []Fault
 	open := false // the line before was usable and may be continued
 	for i, line := range lines(text) {
 		fault := func(format string, a ...any) {
-			faults = append(faults, Fault{Kind: Malformed, File: "bag-info.txt", Line: i + 1, Detail: fmt.Sprintf(format, a...)})
+			faults = append(faults, Fault{Kind: Malformed, File: "bag-info.txt", Line: i + 1,
+				Detail: fmt.Sprintf(format, a...)})
 			open = false
 		}
 		if !utf8.ValidString(line) || strings.ContainsRune(line, 0) {

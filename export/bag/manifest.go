@@ -46,8 +46,8 @@ func formatManifest(entries []entry) []byte {
 	return b.Bytes()
 }
 
-// parseManifest reads a manifest of checksums of n bytes. Lines that cannot be used are faults of the manifest called name; the others are
-// the entries. Paths come out decoded and stay inside the bag.
+// parseManifest reads a manifest of checksums of n bytes. Lines that cannot be used are faults of the manifest called
+// name; the others are the entries. Paths come out decoded and stay inside the bag.
 func parseManifest(name string, n int, tag bool, text []byte) ([]entry, []Fault) {
 	var entries []entry
 	var faults []Fault
@@ -99,7 +99,8 @@ func isTagManifest(path string) bool {
 	return ok && tag
 }
 
-// unsafePath says why a path could lead out of the bag (Escape) or names a file in a second way (Malformed); "" if it does neither.
+// unsafePath says why a path could lead out of the bag (Escape) or names a file in a second way (Malformed); "" if it
+// does neither.
 func unsafePath(path string) (Kind, string) {
 	switch {
 	case path == "":
@@ -138,7 +139,8 @@ func badPercent(path string) int {
 	return -1
 }
 
-// lines splits text at LF, CR or CRLF (RFC 8493 section 2.1.3). What follows the last end of line is a line if it isn't empty.
+// lines splits text at LF, CR or CRLF (RFC 8493 section 2.1.3). What follows the last end of line is a line if it isn't
+// empty.
 func lines(text []byte) []string {
 	s := strings.ReplaceAll(strings.ReplaceAll(string(text), "\r\n", "\n"), "\r", "\n")
 	if s == "" {

@@ -13,9 +13,11 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// WriteCasts writes all casts of a cruise at path (ID_ctd.nc): a CF profile collection, orthogonal when the casts share one pressure
-// lattice, with pressure by cast and level when one of them repeats a pressure, else contiguous ragged (Layout says which, and why). Each column becomes a variable, unlisted and text columns too, with its flags in force, the
-// proposals of the checks, and the table of sensors. Casts keep the order given. An error of a cast names it by its ID.
+// WriteCasts writes all casts of a cruise at path (ID_ctd.nc): a CF profile collection, orthogonal when the casts share
+// one pressure lattice, with pressure by cast and level when one of them repeats a pressure, else contiguous ragged
+// (Layout says which, and why). Each column becomes a variable, unlisted and text columns too, with its flags in force,
+// the proposals of the checks, and the table of sensors. Casts keep the order given. An error of a cast names it by its
+// ID.
 func WriteCasts(ctx context.Context, path string, x *Common, casts []*section.Cast) error {
 	if err := x.checkCasts(casts); err != nil {
 		return err
@@ -28,7 +30,9 @@ func WriteCasts(ctx context.Context, path string, x *Common, casts []*section.Ca
 	}
 	b.vertical()
 	b.columns()
-	b.globals("CTD casts", "ctd_profiles", fmt.Sprintf("%s at their own levels, measured and derived, with quality flags", count(len(casts), "CTD cast")), nil)
+	b.globals("CTD casts", "ctd_profiles",
+		fmt.Sprintf("%s at their own levels, measured and derived, with quality flags", count(len(casts), "CTD cast")),
+		nil)
 	return b.p.write(ctx, path, x.Workers)
 }
 
@@ -99,7 +103,8 @@ func newProfiles(x *Common, casts []*section.Cast, proposals bool) *profiles {
 		b.names[referenceName(1000*float64(k))] = true
 	}
 	b.groups = b.group()
-	b.pres = group{name: "pres", v: metadata.Variable{LongName: "pressure"}, columns: make([]*section.Column, len(casts))}
+	b.pres = group{name: "pres", v: metadata.Variable{LongName: "pressure"},
+		columns: make([]*section.Column, len(casts))}
 	for i, c := range casts {
 		b.pres.columns[i] = c.Column("pres")
 	}
@@ -142,7 +147,8 @@ func (b *profiles) globals(what, suffix, summary string, extra []nc.Attr) {
 		}
 	}
 	bin := ""
-	if widths, _, known := b.bins(); known && !slices.ContainsFunc(widths, func(w float64) bool { return w != widths[0] }) {
+	if widths, _, known := b.bins(); known &&
+		!slices.ContainsFunc(widths, func(w float64) bool { return w != widths[0] }) {
 		bin = fmt.Sprintf("%g-dbar bin averages", widths[0])
 	}
 	b.x.globals(&b.p, &file{

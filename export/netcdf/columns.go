@@ -33,7 +33,10 @@ func (g *group) examine(l *layout, proposals bool) {
 	if set, evaluated := occurring(l, g.columns, inForce); evaluated {
 		g.force = &set
 	}
-	if proposals && slices.ContainsFunc(g.columns, func(c *section.Column) bool { return c != nil && c.Proposed != nil }) {
+	if proposals && slices.ContainsFunc(g.columns, func(c *section.Column) bool {
+		return c != nil &&
+			c.Proposed != nil
+	}) {
 		set, _ := occurring(l, g.columns, proposed)
 		g.auto = &set
 	}
@@ -51,9 +54,10 @@ func (g *group) flagNames() []string {
 	return out
 }
 
-// group sorts the columns of all casts, except pressure, into variables in the order in which they are met. Columns of one name that
-// differ in units, in being text, or in being derived are variables of their own: salinity may have been measured in one cast and derived
-// from conductivity in another, and what is said of measured values (decimals, exchange name, sensor) would be wrong of the others.
+// group sorts the columns of all casts, except pressure, into variables in the order in which they are met. Columns of
+// one name that differ in units, in being text, or in being derived are variables of their own: salinity may have been
+// measured in one cast and derived from conductivity in another, and what is said of measured values (decimals,
+// exchange name, sensor) would be wrong of the others.
 func (b *profiles) group() []group {
 	var groups []group
 	for i, c := range b.casts {
@@ -63,10 +67,12 @@ func (b *profiles) group() []group {
 				continue
 			}
 			at := slices.IndexFunc(groups, func(g group) bool {
-				return g.v.Name == col.Name && g.v.Units == col.Units && g.text == (col.Text != nil) && g.derived == col.Derived && g.columns[i] == nil
+				return g.v.Name == col.Name && g.v.Units == col.Units && g.text == (col.Text != nil) &&
+					g.derived == col.Derived && g.columns[i] == nil
 			})
 			if at < 0 {
-				groups = append(groups, group{v: col.Variable, columns: make([]*section.Column, len(b.casts)), text: col.Text != nil, derived: col.Derived})
+				groups = append(groups, group{v: col.Variable, columns: make([]*section.Column, len(b.casts)),
+					text: col.Text != nil, derived: col.Derived})
 				at = len(groups) - 1
 			}
 			groups[at].columns[i] = col
@@ -88,8 +94,8 @@ func (b *profiles) group() []group {
 	return groups
 }
 
-// free gives a name by CF's rules (section 2.3: letters, digits, underscore, a letter first; different from all others in any case)
-// that is as near to name as possible, and takes it together with those of its flags.
+// free gives a name by CF's rules (section 2.3: letters, digits, underscore, a letter first; different from all others
+// in any case) that is as near to name as possible, and takes it together with those of its flags.
 func (b *profiles) free(name string) string {
 	safe := []byte(name)
 	for i, ch := range safe {
@@ -153,7 +159,8 @@ func (g *group) whole() bool {
 	return true
 }
 
-// comment gives what is said of the columns, and of how many where it is not said of all: one cast may have been converted, another not.
+// comment gives what is said of the columns, and of how many where it is not said of all: one cast may have been
+// converted, another not.
 func (g *group) comment() string {
 	var all []string
 	said, n := map[string]int{}, 0 // looked up only
@@ -221,7 +228,8 @@ func (b *profiles) column(g *group) {
 	}
 	if g.counts {
 		a.text("coverage_content_type", "auxiliaryInformation")
-		b.p.chunks(nc.Var{Name: g.name, Type: nc.Int, Dims: b.dims(), Fill: missingCount, Attrs: a}, fillCounts(b.l, g.columns))
+		b.p.chunks(nc.Var{Name: g.name, Type: nc.Int, Dims: b.dims(), Fill: missingCount, Attrs: a},
+			fillCounts(b.l, g.columns))
 	} else {
 		a.text("coverage_content_type", "physicalMeasurement")
 		b.p.chunks(nc.Var{Name: g.name, Type: nc.Double, Dims: b.dims(), Fill: g.missing(), Attrs: a},
@@ -268,12 +276,14 @@ func fillCounts(l *layout, columns []*section.Column) func(*nc.Chunk) {
 	}
 }
 
-// flags adds the flags in force of a group, unless nobody evaluated any value of it, and the proposals of the checks, if there are.
+// flags adds the flags in force of a group, unless nobody evaluated any value of it, and the proposals of the checks,
+// if there are.
 func (b *profiles) flags(g *group) {
 	if g.force != nil {
 		a := b.flagAttrs("WOCE CTD quality flag of " + g.name)
 		g.force.attrs(&a, false)
-		b.p.chunks(nc.Var{Name: g.name + "_flag_woce", Type: nc.Byte, Dims: b.dims(), Attrs: a}, fillFlags(b.l, g.columns, inForce))
+		b.p.chunks(nc.Var{Name: g.name + "_flag_woce", Type: nc.Byte, Dims: b.dims(), Attrs: a},
+			fillFlags(b.l, g.columns, inForce))
 	}
 	if g.auto != nil {
 		a := b.flagAttrs("WOCE CTD quality flag of " + g.name + ", as proposed by the automatic checks")
@@ -283,7 +293,8 @@ func (b *profiles) flags(g *group) {
 		} else {
 			a.text("comment", "proposals only; no flag is in force")
 		}
-		b.p.chunks(nc.Var{Name: g.name + "_flag_auto", Type: nc.Byte, Dims: b.dims(), Attrs: a}, fillFlags(b.l, g.columns, proposed))
+		b.p.chunks(nc.Var{Name: g.name + "_flag_auto", Type: nc.Byte, Dims: b.dims(), Attrs: a},
+			fillFlags(b.l, g.columns, proposed))
 	}
 }
 

@@ -78,7 +78,8 @@ func standardNames(s *nc.Schema) []string {
 	for i := range s.Vars {
 		n := s.Vars[i].Text("standard_name")
 		kind := s.Vars[i].Text("coverage_content_type")
-		if (kind == "physicalMeasurement" || kind == "modelResult") && n != "" && !strings.Contains(n, " ") && !slices.Contains(out, n) {
+		if (kind == "physicalMeasurement" || kind == "modelResult") && n != "" && !strings.Contains(n, " ") &&
+			!slices.Contains(out, n) {
 			out = append(out, n)
 		}
 	}
@@ -129,8 +130,8 @@ func (x *Common) checkCasts(casts []*section.Cast) error {
 
 func onEarth(p orb.Point) bool { return math.Abs(p.Lat()) <= 90 && math.Abs(p.Lon()) <= 360 }
 
-// timeVar, latVar and lonVar are the coordinates that every file has. dims nil: a scalar. axis false for auxiliary coordinates of a
-// grid, where CF keeps the attribute for coordinate variables.
+// timeVar, latVar and lonVar are the coordinates that every file has. dims nil: a scalar. axis false for auxiliary
+// coordinates of a grid, where CF keeps the attribute for coordinate variables.
 func timeVar(dims []int, long string, axis bool) nc.Var {
 	var a attrs
 	a.text("standard_name", "time")
@@ -186,8 +187,8 @@ func quantity(v *metadata.Variable) attrs {
 	return a
 }
 
-// vocabularyCodes adds the exchange name and the NVS codes by which data centres know a quantity. Parameter codes name a method, that
-// of a sensor or of the equations of 1983, so a derived quantity has only the code of its units.
+// vocabularyCodes adds the exchange name and the NVS codes by which data centres know a quantity. Parameter codes name
+// a method, that of a sensor or of the equations of 1983, so a derived quantity has only the code of its units.
 func vocabularyCodes(a *attrs, v *metadata.Variable, derived bool) {
 	if !derived {
 		a.text("exchange_name", v.Exchange)

@@ -18,7 +18,8 @@ import (
 var (
 	nameForm   = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_]*$`)
 	wordForm   = regexp.MustCompile(`^[A-Za-z0-9_.+@-]+$`)
-	methodForm = regexp.MustCompile(`^(([a-z_0-9]+: )+(point|sum|mean|median|mode|range|maximum|minimum|mid_range|standard_deviation|variance)( \([^)]*\))?)( |$)`)
+	methodForm = regexp.MustCompile(
+		`^(([a-z_0-9]+: )+(point|sum|mean|median|mode|range|maximum|minimum|mid_range|standard_deviation|variance)( \([^)]*\))?)( |$)`)
 )
 
 // read is a file read back whole.
@@ -70,8 +71,8 @@ func (r *read) dims(v *nc.Var) []string {
 	return out
 }
 
-// conform holds a file to the numbered rules of the CF checklist (CF Conventions 1.11 to 1.13 and conformance documents; the numbers
-// are those of the project's working notes) that can be seen in a file by itself.
+// conform holds a file to the numbered rules of the CF checklist (CF Conventions 1.11 to 1.13 and conformance
+// documents; the numbers are those of the project's working notes) that can be seen in a file by itself.
 func conform(t *testing.T, path string) *read {
 	t.Helper()
 	r := readBack(t, path)
@@ -113,7 +114,8 @@ func conform(t *testing.T, path string) *read {
 			textOK(a.Name, text)
 		}
 	}
-	for _, n := range []string{"title", "history", "institution", "source", "references", "comment", "Conventions", "summary", "id", "expocode"} {
+	for _, n := range []string{"title", "history", "institution", "source", "references", "comment", "Conventions",
+		"summary", "id", "expocode"} {
 		if v := s.Attr(n); v != nil {
 			if _, ok := v.(string); !ok {
 				fail(12, "%s is no string", n)
@@ -159,7 +161,8 @@ func conform(t *testing.T, path string) *read {
 			}
 		}
 		content := v.Text("coverage_content_type")
-		if s.Dim("profile") < 0 && v.Type == nc.Double && content != "coordinate" && content != "referenceInformation" &&
+		if s.Dim("profile") < 0 && v.Type == nc.Double && content != "coordinate" &&
+			content != "referenceInformation" &&
 			v.Text("comment") == "" && v.Text("references") == "" && !isBounds[v.Name] && !isAuxiliary[v.Name] {
 			t.Errorf("%s: %s is derived and has neither comment nor references", path, v.Name)
 		}
@@ -270,7 +273,8 @@ func conform(t *testing.T, path string) *read {
 		case axis == "":
 		case !profile && !isCoordinate[v.Name]:
 			fail(27, "%s", v.Name)
-		case axis == "X" && units != "degrees_east" && profile, axis == "Y" && units != "degrees_north", axis == "T" && !strings.Contains(units, " since "),
+		case axis == "X" && units != "degrees_east" && profile, axis == "Y" && units != "degrees_north", axis == "T" &&
+			!strings.Contains(units, " since "),
 			axis == "Z" && v.Text("positive") != "down":
 			fail(25, "%s", v.Name)
 		}
@@ -300,7 +304,8 @@ func conform(t *testing.T, path string) *read {
 			if parts == nil || parts[0] != m {
 				fail(46, "%s: %q", v.Name, m)
 			} else {
-				for _, n := range strings.Split(strings.TrimSuffix(parts[1][:strings.LastIndex(parts[1], ": ")], ":"), ": ") {
+				for _, n := range strings.Split(strings.TrimSuffix(parts[1][:strings.LastIndex(parts[1], ": ")], ":"),
+					": ") {
 					if s.Dim(n) < 0 && n != "sea_water_pressure" {
 						fail(47, "%s: %q", v.Name, m)
 					}
@@ -311,7 +316,8 @@ func conform(t *testing.T, path string) *read {
 			cfRoles++
 			ids := slices.Clone(r.words[v.Name])
 			slices.Sort(ids)
-			if v.Text("cf_role") != "profile_id" || len(slices.Compact(ids)) != s.Dims[v.Dims[0]].Len || slices.Contains(ids, "") {
+			if v.Text("cf_role") != "profile_id" || len(slices.Compact(ids)) != s.Dims[v.Dims[0]].Len ||
+				slices.Contains(ids, "") {
 				fail(66, "%s", v.Name)
 			}
 		}
@@ -336,7 +342,8 @@ func conform(t *testing.T, path string) *read {
 					fail(62, "%s lacks %s", v.Name, n)
 				}
 			}
-			if slices.Contains(names, "obs") && (!slices.Contains(c, "pres") || shape[0] != s.Dim("obs") || len(shape) != 1) {
+			if slices.Contains(names, "obs") && (!slices.Contains(c, "pres") || shape[0] != s.Dim("obs") ||
+				len(shape) != 1) {
 				fail(72, "%s", v.Name)
 			}
 			if s.Var("section_id") >= 0 && !slices.Contains(c, "section_id") {
@@ -347,7 +354,9 @@ func conform(t *testing.T, path string) *read {
 			parent := r.s.Var(strings.TrimSuffix(v.Name, "_flag_auto"))
 			if parent < 0 || flagValues[0] != 0 {
 				fail(74, "%s", v.Name)
-			} else if p := &s.Vars[parent]; p.Name != "pres" && (!slices.Equal(p.Dims, v.Dims) || !slices.Contains(strings.Fields(p.Text("ancillary_variables")), v.Name)) {
+			} else if p := &s.Vars[parent]; p.Name != "pres" &&
+				(!slices.Equal(p.Dims, v.Dims) || !slices.Contains(strings.Fields(p.Text("ancillary_variables")),
+					v.Name)) {
 				fail(74, "%s", v.Name)
 			}
 		}
@@ -364,7 +373,8 @@ func conform(t *testing.T, path string) *read {
 
 func (r *read) checkBounds(fail func(int, string, ...any), v *nc.Var, name string) {
 	i := r.s.Var(name)
-	if i < 0 || len(r.s.Vars[i].Dims) != len(v.Dims)+1 || r.s.Shape(i)[len(v.Dims)] != 2 || !slices.Equal(r.s.Vars[i].Dims[:len(v.Dims)], v.Dims) {
+	if i < 0 || len(r.s.Vars[i].Dims) != len(v.Dims)+1 || r.s.Shape(i)[len(v.Dims)] != 2 ||
+		!slices.Equal(r.s.Vars[i].Dims[:len(v.Dims)], v.Dims) {
 		fail(41, "%s:bounds = %s", v.Name, name)
 		return
 	}

@@ -15,12 +15,13 @@ type flagSet [256]bool
 
 // woceSet is the published set for CTD data; 8 is not in it.
 var woceSet = []metadata.Flag{
-	metadata.NotCalibrated, metadata.Acceptable, metadata.Questionable, metadata.Bad, metadata.NotReported, metadata.Interpolated,
+	metadata.NotCalibrated, metadata.Acceptable, metadata.Questionable, metadata.Bad, metadata.NotReported,
+	metadata.Interpolated,
 	metadata.Despiked, metadata.NotSampled,
 }
 
-// attrs gives flag_values and flag_meanings: the WOCE CTD set, with not_evaluated in front where it is asked for or occurs, and 8 only
-// where it occurs, since each stored value must be among them.
+// attrs gives flag_values and flag_meanings: the WOCE CTD set, with not_evaluated in front where it is asked for or
+// occurs, and 8 only where it occurs, since each stored value must be among them.
 func (s *flagSet) attrs(a *attrs, notEvaluated bool) {
 	var values []int8
 	var words []string
@@ -57,8 +58,8 @@ func (y layer) of(col *section.Column) []metadata.Flag {
 	return col.Flags
 }
 
-// row puts the flags of n levels from level on into dst. In force: 9 where there is neither a value nor a judgement. Proposed: 9 where
-// there is no value, 0 where no check was run.
+// row puts the flags of n levels from level on into dst. In force: 9 where there is neither a value nor a judgement.
+// Proposed: 9 where there is no value, 0 where no check was run.
 func (y layer) row(dst []int8, col *section.Column, level, n int) {
 	dst = dst[:n]
 	values := col.Values[level : level+n]
@@ -77,8 +78,8 @@ func (y layer) row(dst []int8, col *section.Column, level, n int) {
 	}
 }
 
-// occurring collects the flags of all levels written, and 9, which may occur anywhere. evaluated says whether a value that is there
-// has one.
+// occurring collects the flags of all levels written, and 9, which may occur anywhere. evaluated says whether a value
+// that is there has one.
 func occurring(l *layout, columns []*section.Column, y layer) (set flagSet, evaluated bool) {
 	set[metadata.NotSampled] = true
 	for _, r := range l.runs {
@@ -97,7 +98,8 @@ func occurring(l *layout, columns []*section.Column, y layer) (set flagSet, eval
 			if f != metadata.NotEvaluated || !math.IsNaN(values[k]) {
 				set[f] = true
 			}
-			// Somebody said "not sampled" of a value that is there: a judgement of it, which the reader warned of and kept.
+			// Somebody said "not sampled" of a value that is there: a judgement of it, which the reader warned of and
+			// kept.
 			evaluated = evaluated || f == metadata.NotSampled && !math.IsNaN(values[k])
 		}
 	}

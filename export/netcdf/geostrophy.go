@@ -16,11 +16,12 @@ import (
 // ErrNoPairs is given for a result without pairs.
 var ErrNoPairs = errors.New("no station pairs to write")
 
-// WriteGeostrophy writes the station pairs of one section at path (NAME_geostrophy.nc): dynamic height at both stations, velocity, shear
-// and their errors by level, transports and their errors by pair, by layer and by density class. featureType profile, a pair being a
-// profile; cast_a and cast_b lead to the cast file. A pair that was withheld stands in the file without numbers, with its status
-// and the reason. Totals are attributes of the transports, beside the sentence that says what they leave out.
-// Estimates at the equator belong to stations, not pairs, and are not in the file.
+// WriteGeostrophy writes the station pairs of one section at path (NAME_geostrophy.nc): dynamic height at both
+// stations, velocity, shear and their errors by level, transports and their errors by pair, by layer and by density
+// class. featureType profile, a pair being a profile; cast_a and cast_b lead to the cast file. A pair that was withheld
+// stands in the file without numbers, with its status and the reason. Totals are attributes of the transports, beside
+// the sentence that says what they leave out. Estimates at the equator belong to stations, not pairs, and are not in
+// the file.
 func WriteGeostrophy(ctx context.Context, path string, x *Common, r *geostrophy.Result, title string) error {
 	if len(r.Pairs) == 0 {
 		return fmt.Errorf("section %s: %w", r.Section, ErrNoPairs)
@@ -72,7 +73,8 @@ func (b *pairs) check() error {
 		case !onEarth(p.Midpoint):
 			return fmt.Errorf("pair %s: %w", p.ID, ErrNoPosition)
 		}
-		for _, v := range [][]float64{p.HeightA, p.HeightB, p.Velocity, p.Shear, p.VelocityErr, p.PerCastErr, p.CommonErr, p.IfCommonErr, p.MonteCarlo} {
+		for _, v := range [][]float64{p.HeightA, p.HeightB, p.Velocity, p.Shear, p.VelocityErr, p.PerCastErr,
+			p.CommonErr, p.IfCommonErr, p.MonteCarlo} {
 			if v != nil && len(v) != len(p.PressureDbar) {
 				panic(fmt.Sprintf("netcdf: pair %s has %d values on %d levels", p.ID, len(v), len(p.PressureDbar)))
 			}
@@ -120,7 +122,8 @@ func (b *pairs) levels() {
 			rows[i] = int32(n)
 		}
 		b.p.values(nc.Var{Name: "row_size", Type: nc.Int, Dims: []int{b.pair},
-			Attrs: []nc.Attr{longName("number of levels of this pair"), {Name: "sample_dimension", Value: "obs"}}}, rows)
+			Attrs: []nc.Attr{longName("number of levels of this pair"), {Name: "sample_dimension", Value: "obs"}}},
+			rows)
 		b.p.chunks(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a},
 			b.fill(func(p *geostrophy.Pair) []float64 { return p.PressureDbar }))
 	} else {
@@ -128,7 +131,8 @@ func (b *pairs) levels() {
 	}
 	v := metadata.MustVariable("velocity")
 	v.LongName = "geostrophic velocity normal to the section, relative to the reference level of the pair"
-	v.Comment = "positive towards positive_direction; reference level in ref_pres; no CF standard name exists for a section-normal component"
+	v.Comment =
+		"positive towards positive_direction; reference level in ref_pres; no CF standard name exists for a section-normal component"
 	ancillary := "velocity_err velocity_err_per_cast velocity_err_common velocity_err_if_common"
 	if b.any(func(p *geostrophy.Pair) []float64 { return p.MonteCarlo }) {
 		ancillary += " velocity_err_members"
@@ -142,17 +146,27 @@ func (b *pairs) levels() {
 		suffix, long string
 		get          func(*geostrophy.Pair) []float64
 	}{
-		{"", "stated standard error of the velocity, root of the sum of squares of its parts", func(p *geostrophy.Pair) []float64 { return p.VelocityErr }},
-		{"_per_cast", "part of the standard error of the velocity: errors of single casts", func(p *geostrophy.Pair) []float64 { return p.PerCastErr }},
-		{"_common", "part of the standard error of the velocity: errors common to the casts of a sensor system, 0 where accuracies are not split", func(p *geostrophy.Pair) []float64 { return p.CommonErr }},
-		{"_if_common", "alternative to velocity_err_per_cast, no part of velocity_err: the errors taken as the same on all casts of a sensor system", func(p *geostrophy.Pair) []float64 { return p.IfCommonErr }},
-		{"_members", "standard deviation of the velocity over the members of a Monte-Carlo estimate", func(p *geostrophy.Pair) []float64 { return p.MonteCarlo }},
+		{"", "stated standard error of the velocity, root of the sum of squares of its parts",
+			func(p *geostrophy.Pair) []float64 { return p.VelocityErr }},
+		{"_per_cast", "part of the standard error of the velocity: errors of single casts",
+			func(p *geostrophy.Pair) []float64 { return p.PerCastErr }},
+		{"_common",
+			"part of the standard error of the velocity: errors common to the casts of a sensor system, 0 where accuracies are not split",
+			func(p *geostrophy.Pair) []float64 { return p.CommonErr }},
+		{"_if_common",
+			"alternative to velocity_err_per_cast, no part of velocity_err: the errors taken as the same on all casts of a sensor system",
+			func(p *geostrophy.Pair) []float64 { return p.IfCommonErr }},
+		{"_members", "standard deviation of the velocity over the members of a Monte-Carlo estimate",
+			func(p *geostrophy.Pair) []float64 { return p.MonteCarlo }},
 	} {
-		b.atLevel(metadata.Variable{Name: "velocity_err" + e.suffix, LongName: e.long, Units: "m s-1", Comment: "accuracies assumed: see geostrophy_settings"},
+		b.atLevel(metadata.Variable{Name: "velocity_err" + e.suffix, LongName: e.long, Units: "m s-1",
+			Comment: "accuracies assumed: see geostrophy_settings"},
 			"", "", e.get)
 	}
-	b.atLevel(metadata.Variable{Name: "velocity_shear", LongName: "vertical shear of the geostrophic velocity, upwards", Units: "s-1",
-		Comment: "derivative of velocity with height, centred differences"}, "", "", func(p *geostrophy.Pair) []float64 { return p.Shear })
+	b.atLevel(metadata.Variable{Name: "velocity_shear", LongName: "vertical shear of the geostrophic velocity, upwards",
+		Units:   "s-1",
+		Comment: "derivative of velocity with height, centred differences"}, "", "",
+		func(p *geostrophy.Pair) []float64 { return p.Shear })
 	for _, s := range []struct {
 		suffix, which string
 		get           func(*geostrophy.Pair) []float64
@@ -169,8 +183,8 @@ func (b *pairs) levels() {
 	}
 }
 
-// noLevels adds the pressures of the station with most levels and a velocity that is missing at all of them, for a section of which no pair has a
-// velocity: a profile has a vertical coordinate.
+// noLevels adds the pressures of the station with most levels and a velocity that is missing at all of them, for a
+// section of which no pair has a velocity: a profile has a vertical coordinate.
 func (b *pairs) noLevels() {
 	var p []float64
 	for i := range b.r.Stations {
@@ -256,8 +270,11 @@ func (b *pairs) globals() error {
 	for _, p := range b.r.Params {
 		settings[p.Name] = p.Value
 	}
-	a.text("geostrophy_settings", fmt.Sprintf("reference level: %s; interpolation between bins: %s; distance: %s; bottom triangles: %s; all settings are in geostrophy_settings_json",
-		settings["reference_level"], settings["interpolation"], settings["distance"], strings.ReplaceAll(settings["triangle"], "_", " ")))
+	a.text("geostrophy_settings",
+		fmt.Sprintf(
+			"reference level: %s; interpolation between bins: %s; distance: %s; bottom triangles: %s; all settings are in geostrophy_settings_json",
+			settings["reference_level"], settings["interpolation"], settings["distance"],
+			strings.ReplaceAll(settings["triangle"], "_", " ")))
 	all, err := asJSON(b.r.Params)
 	if err != nil {
 		return fmt.Errorf("section %s: settings as JSON: %w", b.r.Section, err)
@@ -271,9 +288,12 @@ func (b *pairs) globals() error {
 	}
 	a.text("geostrophy_left_out", strings.Join(left, "; "))
 	b.x.globals(&b.p, &file{
-		what: "geostrophic velocity of section " + named(b.r.Section, b.title), idSuffix: "geostrophy_" + b.r.Section, feature: "profile", dataType: "Profile",
-		summary: fmt.Sprintf("Dynamic height, geostrophic velocity and transport of %s of section %s", count(len(b.r.Pairs), "station pair"), b.r.Section),
-		source:  "derived from CTD casts lowered from a ship", level: joinNonEmpty(", ", "derived", b.x.calibration(), b.x.status()),
+		what: "geostrophic velocity of section " + named(b.r.Section, b.title), idSuffix: "geostrophy_" + b.r.Section,
+		feature: "profile", dataType: "Profile",
+		summary: fmt.Sprintf("Dynamic height, geostrophic velocity and transport of %s of section %s",
+			count(len(b.r.Pairs), "station pair"), b.r.Section),
+		source: "derived from CTD casts lowered from a ship", level: joinNonEmpty(", ", "derived", b.x.calibration(),
+			b.x.status()),
 		casts: b.casts, vertical: [2]float64{lo, hi}, verticalUnit: "dbar", extra: a,
 	})
 	return nil

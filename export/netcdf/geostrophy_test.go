@@ -22,7 +22,8 @@ func invented(members bool) *geostrophy.Result {
 	r := &geostrophy.Result{
 		Section: "A13", Layers: []geostrophy.Band{{Lower: math.Inf(-1), Upper: 500}, {Lower: 500, Upper: math.Inf(1)}},
 		Classes: []geostrophy.Band{{Lower: 26, Upper: 27}}, ClassSigmaDbar: 2000, SecondLabel: "500 dbar",
-		Partial: geostrophy.Partial{Statement: "partial: 3 of 4 pairs, 150 of 200 km"}, ReferenceSalinity: 35, ReferenceTemperature: nan, HeatWhy: "net mass is not zero",
+		Partial: geostrophy.Partial{Statement: "partial: 3 of 4 pairs, 150 of 200 km"}, ReferenceSalinity: 35,
+		ReferenceTemperature: nan, HeatWhy: "net mass is not zero",
 		Params: []metadata.Param{{Name: "reference", Value: "deepest"}}, Notes: []string{"casts are not simultaneous"},
 	}
 	for i, c := range fiveCasts() {
@@ -30,7 +31,8 @@ func invented(members bool) *geostrophy.Result {
 	}
 	r.LeftOut = []geostrophy.LeftOut{{Cast: r.Stations[0].Cast, Reason: "repeat"}}
 	sum := func(v float64) geostrophy.Sum {
-		s := geostrophy.Sum{Value: v, PerCast: 0.1, Common: 0.2, Position: nan, KnownVelocity: 0, Stated: 0.3, MonteCarlo: nan, Low: nan, High: nan}
+		s := geostrophy.Sum{Value: v, PerCast: 0.1, Common: 0.2, Position: nan, KnownVelocity: 0, Stated: 0.3,
+			MonteCarlo: nan, Low: nan, High: nan}
 		if members {
 			s.MonteCarlo, s.Low, s.High = 0.31, v-0.6, v+0.6
 		}
@@ -40,7 +42,8 @@ func invented(members bool) *geostrophy.Result {
 		for k := range s {
 			s[k] = sum(v + float64(k))
 		}
-		s[geostrophy.Heat] = geostrophy.Sum{Value: nan, Stated: nan, PerCast: nan, Common: nan, Position: nan, KnownVelocity: nan, MonteCarlo: nan, Low: nan, High: nan}
+		s[geostrophy.Heat] = geostrophy.Sum{Value: nan, Stated: nan, PerCast: nan, Common: nan, Position: nan,
+			KnownVelocity: nan, MonteCarlo: nan, Low: nan, High: nan}
 		return s
 	}
 	r.Total, r.LayerTotal, r.ClassTotal = sums(100), []geostrophy.Sums{sums(40), sums(60)}, []geostrophy.Sums{sums(7)}
@@ -50,9 +53,12 @@ func invented(members bool) *geostrophy.Result {
 	}
 	for i := range 4 {
 		p := geostrophy.Pair{
-			ID: "A13_" + r.Stations[i].Cast.Station + "_" + r.Stations[i+1].Cast.Station, A: i, B: i + 1, Midpoint: orb.Point{-44.75 + float64(i)/2, 30},
-			Time: time.Date(2024, 5, 2+i, 15, 0, 0, 0, time.UTC), LengthKm: 50, FromKm: 50 * float64(i), ToKm: 50 * float64(i+1), AzimuthDeg: 90, PositiveDeg: 0,
-			CoriolisPerSec: 7e-5, DeepestCommonDbar: 90, ReferenceDbar: 90, LevelRule: "common bins", TriangleSampled: true, BottomAM: 12, BottomBM: 15,
+			ID: "A13_" + r.Stations[i].Cast.Station + "_" + r.Stations[i+1].Cast.Station, A: i, B: i + 1,
+			Midpoint: orb.Point{-44.75 + float64(i)/2, 30},
+			Time:     time.Date(2024, 5, 2+i, 15, 0, 0, 0, time.UTC), LengthKm: 50, FromKm: 50 * float64(i),
+			ToKm: 50 * float64(i+1), AzimuthDeg: 90, PositiveDeg: 0,
+			CoriolisPerSec: 7e-5, DeepestCommonDbar: 90, ReferenceDbar: 90, LevelRule: "common bins",
+			TriangleSampled: true, BottomAM: 12, BottomBM: 15,
 		}
 		if i == 2 {
 			p.Status, p.Reason = geostrophy.WithheldNoLevels, "no two common levels"
@@ -62,7 +68,8 @@ func invented(members bool) *geostrophy.Result {
 				p.Velocity = append(p.Velocity, 0.1*math.Sin(float64(k)))
 				p.HeightA, p.HeightB = append(p.HeightA, float64(k)), append(p.HeightB, float64(2*k))
 				p.Shear, p.VelocityErr = append(p.Shear, 1e-5*float64(k)), append(p.VelocityErr, 0.01)
-				p.PerCastErr, p.CommonErr, p.IfCommonErr = append(p.PerCastErr, 0.02), append(p.CommonErr, 0.03), append(p.IfCommonErr, 0.04)
+				p.PerCastErr, p.CommonErr, p.IfCommonErr = append(p.PerCastErr, 0.02), append(p.CommonErr, 0.03),
+					append(p.IfCommonErr, 0.04)
 				if members {
 					p.MonteCarlo = append(p.MonteCarlo, 0.04)
 				}
@@ -108,8 +115,10 @@ func TestWriteGeostrophy(t *testing.T) {
 				} else if pres[j] != dbar {
 					t.Fatalf("pair %d level %d at %g, not %g", i, k, pres[j], dbar)
 				}
-				for name, values := range map[string][]float64{"velocity": p.Velocity, "velocity_err": p.VelocityErr, "velocity_shear": p.Shear, "dynamic_height_a": p.HeightA,
-					"dynamic_height_b": p.HeightB, "velocity_err_common": p.CommonErr, "velocity_err_per_cast": p.PerCastErr} {
+				for name, values := range map[string][]float64{"velocity": p.Velocity, "velocity_err": p.VelocityErr,
+					"velocity_shear": p.Shear, "dynamic_height_a": p.HeightA,
+					"dynamic_height_b": p.HeightB, "velocity_err_common": p.CommonErr,
+					"velocity_err_per_cast": p.PerCastErr} {
 					want := values[k]
 					if math.IsNaN(want) {
 						want = fillValue
@@ -130,15 +139,18 @@ func TestWriteGeostrophy(t *testing.T) {
 		if got := f.number["transport_triangle"]; !slices.Equal(got[:4], []float64{0, 1, 2, 3}) || got[8] != fillValue {
 			t.Errorf("transport_triangle %v", got)
 		}
-		if l, u := f.number["layer_lower"], f.number["layer_upper"]; !slices.Equal(l, []float64{fillValue, 500}) || !slices.Equal(u, []float64{500, fillValue}) {
+		if l, u := f.number["layer_lower"], f.number["layer_upper"]; !slices.Equal(l, []float64{fillValue, 500}) ||
+			!slices.Equal(u, []float64{500, fillValue}) {
 			t.Errorf("layers %v %v", l, u)
 		}
-		if f.s.Var("transport_heat") >= 0 || f.s.Var("transport_err_position") >= 0 || (f.s.Var("transport_err_members") >= 0) != ragged || (f.s.Var("velocity_err_members") >= 0) != ragged {
+		if f.s.Var("transport_heat") >= 0 || f.s.Var("transport_err_position") >= 0 ||
+			(f.s.Var("transport_err_members") >= 0) != ragged || (f.s.Var("velocity_err_members") >= 0) != ragged {
 			t.Error("a quantity that nobody computed is in the file, or one is missing")
 		}
 		v := f.v(t, "transport")
-		for name, want := range map[string]any{"total": []float64{100}, "total_standard_error": []float64{0.3}, "total_statement": "partial: 3 of 4 pairs, 150 of 200 km",
-			"standard_name": "ocean_volume_transport_across_line", "units": "m3 s-1"} {
+		for name, want := range map[string]any{"total": []float64{100}, "total_standard_error": []float64{0.3},
+			"total_statement": "partial: 3 of 4 pairs, 150 of 200 km",
+			"standard_name":   "ocean_volume_transport_across_line", "units": "m3 s-1"} {
 			if got := v.Attr(name); !reflect.DeepEqual(got, want) {
 				t.Errorf("transport:%s = %v, want %v", name, got, want)
 			}
@@ -146,10 +158,12 @@ func TestWriteGeostrophy(t *testing.T) {
 		if got := f.v(t, "transport_layer").Attr("total"); !reflect.DeepEqual(got, []float64{40, 60}) {
 			t.Errorf("totals of layers %v", got)
 		}
-		if !slices.Equal(f.number["pair_status"], []float64{0, 0, float64(geostrophy.WithheldNoLevels), 0}) || f.words["pair_reason"][2] != "no two common levels" {
+		if !slices.Equal(f.number["pair_status"], []float64{0, 0, float64(geostrophy.WithheldNoLevels), 0}) ||
+			f.words["pair_reason"][2] != "no two common levels" {
 			t.Errorf("status %v, reason %q", f.number["pair_status"], f.words["pair_reason"])
 		}
-		if f.words["cast_b"][0] != "ZZFU20240501_00002_00001" || f.words["pair_id"][1] != "A13_2_3A" || !slices.Equal(f.number["distance"], []float64{25, 75, 125, 175}) {
+		if f.words["cast_b"][0] != "ZZFU20240501_00002_00001" || f.words["pair_id"][1] != "A13_2_3A" ||
+			!slices.Equal(f.number["distance"], []float64{25, 75, 125, 175}) {
 			t.Errorf("cast_b %q, pair_id %q, distance %v", f.words["cast_b"], f.words["pair_id"], f.number["distance"])
 		}
 		opened(t, `
@@ -168,7 +182,8 @@ func TestGeostrophyWithoutNumbers(t *testing.T) {
 		t.Fatal(err)
 	}
 	f := conform(t, path)
-	if f.number["transport"][0] != fillValue || slices.ContainsFunc(f.number["velocity"], func(x float64) bool { return x != fillValue }) {
+	if f.number["transport"][0] != fillValue || slices.ContainsFunc(f.number["velocity"],
+		func(x float64) bool { return x != fillValue }) {
 		t.Error("numbers of a withheld pair")
 	}
 	// A profile has a vertical coordinate, even where nothing is known on it (CF 1.11, chapter 9).
@@ -179,11 +194,13 @@ assert d.velocity.dims == ("pair", "pres") and bool(np.isnan(d.velocity).all())
 `, path)
 
 	r.Pairs[0].Time = time.Time{}
-	if err := WriteGeostrophy(context.Background(), filepath.Join(t.TempDir(), "x.nc"), common(), r, ""); !errors.Is(err, ErrNoTime) {
+	if err := WriteGeostrophy(context.Background(), filepath.Join(t.TempDir(), "x.nc"), common(), r,
+		""); !errors.Is(err, ErrNoTime) {
 		t.Errorf("pair without a time: %v", err)
 	}
 	r.Pairs = nil
-	if err := WriteGeostrophy(context.Background(), filepath.Join(t.TempDir(), "x.nc"), common(), r, ""); !errors.Is(err, ErrNoPairs) {
+	if err := WriteGeostrophy(context.Background(), filepath.Join(t.TempDir(), "x.nc"), common(), r,
+		""); !errors.Is(err, ErrNoPairs) {
 		t.Errorf("no pairs: %v", err)
 	}
 }

@@ -88,7 +88,8 @@ func (x *Common) status() string {
 	return string(cmp.Or(x.Status, x.Cruise.Release.Status, metadata.Preliminary)) // nobody said final
 }
 
-// joined returns a list in one attribute. ACDD separates by commas; where an item has a comma itself ("Lark, Owen"), semicolons separate.
+// joined returns a list in one attribute. ACDD separates by commas; where an item has a comma itself ("Lark, Owen"),
+// semicolons separate.
 func joined(items []string) string { return strings.Join(items, separator(items)) }
 
 func separator(items []string) string {
@@ -100,8 +101,8 @@ func separator(items []string) string {
 	return " | "
 }
 
-// creator names who answers for the data: the first chief scientist, else the first institution. It is one person, so that name, address and
-// identifier belong together.
+// creator names who answers for the data: the first chief scientist, else the first institution. It is one person, so
+// that name, address and identifier belong together.
 func (x *Common) creator(a *attrs) {
 	c := x.Cruise
 	chiefs := x.chiefs()
@@ -124,8 +125,8 @@ func (x *Common) creator(a *attrs) {
 	}
 }
 
-// contributors lists everyone else who had a part: the other chief scientists, then the people of the cruise. Names and roles are lists of one
-// length with one separator.
+// contributors lists everyone else who had a part: the other chief scientists, then the people of the cruise. Names and
+// roles are lists of one length with one separator.
 func (x *Common) contributors(a *attrs) {
 	var names, roles []string
 	for i, p := range x.chiefs() {
@@ -145,8 +146,8 @@ func (x *Common) contributors(a *attrs) {
 	a.text("contributor_role", strings.Join(roles, mark))
 }
 
-// institutions names the organisations, and their ROR identifiers in an attribute of their own. Where some have none, each identifier is
-// followed by the name it belongs to.
+// institutions names the organisations, and their ROR identifiers in an attribute of their own. Where some have none,
+// each identifier is followed by the name it belongs to.
 func (x *Common) institutions(a *attrs) {
 	var names, ids, named []string
 	for _, i := range x.Cruise.Institutions {
@@ -216,7 +217,8 @@ func (x *Common) instrument(a *attrs) {
 func (x *Common) chiefs() []metadata.Person {
 	var out []metadata.Person
 	for _, l := range x.Cruise.Legs {
-		if p := l.ChiefScientist; p.Name != "" && !slices.ContainsFunc(out, func(q metadata.Person) bool { return q.Name == p.Name }) {
+		if p := l.ChiefScientist; p.Name != "" &&
+			!slices.ContainsFunc(out, func(q metadata.Person) bool { return q.Name == p.Name }) {
 			out = append(out, p)
 		}
 	}
@@ -260,7 +262,8 @@ func trackArea(track []orb.Point) *area {
 	return b.closed()
 }
 
-// axesArea returns the extent of the axes of a map. An axis of longitude may run beyond 180 degrees; the extent is within -180 to 180.
+// axesArea returns the extent of the axes of a map. An axis of longitude may run beyond 180 degrees; the extent is
+// within -180 to 180.
 func axesArea(lat, lon []float64) *area {
 	b := &area{south: lat[0], north: lat[len(lat)-1], west: -180, east: 180}
 	if first, last := lon[0], lon[len(lon)-1]; last-first < 360 {
@@ -317,20 +320,22 @@ func (f *file) extent(a *attrs) {
 	a.text("time_coverage_duration", duration(last.Sub(first)))
 }
 
-// wkt returns the area as well-known text in the order of EPSG:4326, latitude first: a point, a line or a polygon, or two polygons that meet
-// at the antimeridian.
+// wkt returns the area as well-known text in the order of EPSG:4326, latitude first: a point, a line or a polygon, or
+// two polygons that meet at the antimeridian.
 func (b *area) wkt() string {
 	at := func(lat, lon float64) string {
 		return strconv.FormatFloat(lat, 'f', -1, 64) + " " + strconv.FormatFloat(lon, 'f', -1, 64)
 	}
 	ring := func(west, east float64) string {
-		return "((" + strings.Join([]string{at(b.south, west), at(b.south, east), at(b.north, east), at(b.north, west), at(b.south, west)}, ", ") + "))"
+		return "((" + strings.Join([]string{at(b.south, west), at(b.south, east), at(b.north, east), at(b.north, west),
+			at(b.south, west)}, ", ") + "))"
 	}
 	switch {
 	case b.south == b.north && b.west == b.east:
 		return "POINT (" + at(b.south, b.west) + ")"
 	case b.west > b.east && b.south == b.north:
-		return "MULTILINESTRING ((" + at(b.south, b.west) + ", " + at(b.south, 180) + "), (" + at(b.south, -180) + ", " + at(b.south, b.east) + "))"
+		return "MULTILINESTRING ((" + at(b.south, b.west) + ", " + at(b.south, 180) + "), (" + at(b.south, -180) +
+			", " + at(b.south, b.east) + "))"
 	case b.west > b.east:
 		return "MULTIPOLYGON (" + ring(b.west, 180) + ", " + ring(-180, b.east) + ")"
 	case b.south == b.north || b.west == b.east:

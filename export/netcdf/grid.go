@@ -25,9 +25,10 @@ type GridSource struct {
 	Along   section.Method  // how distances along the section were computed
 }
 
-// WriteGrid writes a gridded section (NAME_grid.nc: pressure by distance) or a map (NAME.nc: pressure by latitude by longitude) at path.
-// It is no discrete sampling: no featureType, no cf_role. Each mapped quantity comes with what the mapping knows of it: standard
-// error, error variance over signal variance, why points are masked, and in its attributes the skill of predicting left-out stations.
+// WriteGrid writes a gridded section (NAME_grid.nc: pressure by distance) or a map (NAME.nc: pressure by latitude by
+// longitude) at path. It is no discrete sampling: no featureType, no cf_role. Each mapped quantity comes with what the
+// mapping knows of it: standard error, error variance over signal variance, why points are masked, and in its
+// attributes the skill of predicting left-out stations.
 func WriteGrid(ctx context.Context, path string, x *Common, g *gridding.Grid, from GridSource) error {
 	if err := x.checkCasts(from.Casts); err != nil {
 		return fmt.Errorf("grid %s: %w", g.Name, err)
@@ -86,7 +87,8 @@ func (b *gridded) check() error {
 		}
 	case len(names) == 3 && names[1] == "lat" && names[2] == "lon":
 	default:
-		return fmt.Errorf("axes %s; a section has a vertical axis and distance, a map a vertical axis, lat and lon", strings.Join(names, ", "))
+		return fmt.Errorf("axes %s; a section has a vertical axis and distance, a map a vertical axis, lat and lon",
+			strings.Join(names, ", "))
 	}
 	if n == 0 {
 		return fmt.Errorf("no points")
@@ -103,7 +105,11 @@ func (b *gridded) check() error {
 			return fmt.Errorf("field %s has %d values for %d points", name, len(f.Data), n)
 		case seen[name]:
 			return fmt.Errorf("two fields are called %s", name)
-		case f.Kind != gridding.Value && !slices.ContainsFunc(g.Fields, func(p gridding.Field) bool { return p.Kind == gridding.Value && p.Name == f.Of }):
+		case f.Kind != gridding.Value &&
+			!slices.ContainsFunc(g.Fields, func(p gridding.Field) bool {
+				return p.Kind == gridding.Value &&
+					p.Name == f.Of
+			}):
 			return fmt.Errorf("field %s belongs to %q, which the grid does not have", name, f.Of)
 		}
 		seen[name] = true
@@ -111,7 +117,8 @@ func (b *gridded) check() error {
 	return nil
 }
 
-// FieldName returns the name of the variable that holds a field: that of the quantity, or of its parent with what the field says of it.
+// FieldName returns the name of the variable that holds a field: that of the quantity, or of its parent with what the
+// field says of it.
 func FieldName(f *gridding.Field) string {
 	switch f.Kind {
 	case gridding.StandardError:
@@ -167,12 +174,14 @@ func (b *gridded) axes() {
 			for _, e := range axis.Bounds {
 				edges = append(edges, e[0], e[1])
 			}
-			b.p.values(nc.Var{Name: axis.Name + "_bnds", Type: nc.Double, Dims: []int{b.dims[i], b.p.dim("nv", 2)}}, edges)
+			b.p.values(nc.Var{Name: axis.Name + "_bnds", Type: nc.Double, Dims: []int{b.dims[i], b.p.dim("nv", 2)}},
+				edges)
 		}
 	}
 }
 
-// place adds where and when: the position of each column, the time of the casts, the section's name and the water depth.
+// place adds where and when: the position of each column, the time of the casts, the section's name and the water
+// depth.
 func (b *gridded) place() {
 	last := b.dims[1:]
 	var around []string
@@ -187,7 +196,8 @@ func (b *gridded) place() {
 	v := timeVar(nil, "middle of the time in which the casts were taken", false)
 	v.Attrs = append(v.Attrs, nc.Attr{Name: "bounds", Value: "time_bnds"})
 	b.p.values(v, []float64{mid})
-	b.p.values(nc.Var{Name: "time_bnds", Type: nc.Double, Dims: []int{b.p.dim("nv", 2)}}, []float64{seconds(first), seconds(end)})
+	b.p.values(nc.Var{Name: "time_bnds", Type: nc.Double, Dims: []int{b.p.dim("nv", 2)}},
+		[]float64{seconds(first), seconds(end)})
 	around = append(around, "time")
 	bottomAround := strings.Join(around, " ")
 	if b.along {
@@ -351,8 +361,8 @@ func (b *gridded) companions(name string) []string {
 	return out
 }
 
-// asJSON returns parameters as one JSON object from their names to a number, a list of numbers or words, or, where a parameter differs between
-// variables, to an object from their names.
+// asJSON returns parameters as one JSON object from their names to a number, a list of numbers or words, or, where a
+// parameter differs between variables, to an object from their names.
 func asJSON(params []metadata.Param) (string, error) {
 	out := map[string]any{}
 	for i := range params {
@@ -395,7 +405,8 @@ func (b *gridded) skill(a *attrs, name string) {
 		if !b.along {
 			apart = "stations on the outer edge of the survey are counted apart, as skill_end"
 		}
-		a.text("skill_method", "prediction minus datum, each station in turn being left out and predicted from the others; "+apart)
+		a.text("skill_method",
+			"prediction minus datum, each station in turn being left out and predicted from the others; "+apart)
 		number("skill_rms", s.RMS)
 		number("skill_bias", s.Bias)
 		a.add("skill_count", int32(s.N))
@@ -409,7 +420,8 @@ func (b *gridded) skill(a *attrs, name string) {
 					p := b.g.Axes[0].Values
 					d.BottomDbar = max(d.TopDbar, p[len(p)-1])
 				}
-				top, bottom, variance = append(top, d.TopDbar), append(bottom, d.BottomDbar), append(variance, d.Variance)
+				top, bottom, variance = append(top, d.TopDbar), append(bottom, d.BottomDbar),
+					append(variance, d.Variance)
 			}
 			a.add("signal_variance", variance)
 			a.add("signal_variance_top_dbar", top)
@@ -428,21 +440,26 @@ func axisWord(a *gridding.Axis) string {
 func (b *gridded) globals() error {
 	axis := &b.g.Axes[0]
 	f := &file{
-		dataType: "Grid", casts: b.from.Casts, verticalUnit: axis.Units, vertical: [2]float64{axis.Values[0], axis.Values[len(axis.Values)-1]},
-		source: "mapped from CTD casts lowered from a ship", level: joinNonEmpty(", ", "gridded", b.x.calibration(), b.x.status()),
+		dataType: "Grid", casts: b.from.Casts, verticalUnit: axis.Units, vertical: [2]float64{axis.Values[0],
+			axis.Values[len(axis.Values)-1]},
+		source: "mapped from CTD casts lowered from a ship", level: joinNonEmpty(", ", "gridded", b.x.calibration(),
+			b.x.status()),
 	}
 	var a attrs
 	if b.along {
 		f.area = trackArea(b.g.Track)
 		f.what, f.idSuffix = "gridded section "+named(b.name(), b.from.Title), "grid_"+b.name()
-		f.summary = fmt.Sprintf("Section %s on a grid of %s and distance, from %s", b.name(), axisWord(axis), count(len(b.from.Casts), "CTD cast"))
+		f.summary = fmt.Sprintf("Section %s on a grid of %s and distance, from %s", b.name(), axisWord(axis),
+			count(len(b.from.Casts), "CTD cast"))
 		a.text("section", b.name())
 	} else {
 		f.area = axesArea(b.g.Axes[1].Values, b.g.Axes[2].Values)
 		f.what, f.idSuffix = "field "+b.g.Name, "field_"+b.g.Name
-		f.summary = fmt.Sprintf("Field %s on a grid of %s, latitude and longitude, from %s", b.g.Name, axisWord(axis), count(len(b.from.Casts), "CTD cast"))
+		f.summary = fmt.Sprintf("Field %s on a grid of %s, latitude and longitude, from %s", b.g.Name, axisWord(axis),
+			count(len(b.from.Casts), "CTD cast"))
 	}
-	a.text("grid_settings", "mapped from casts; all settings are in grid_settings_json, with keys that the README of the archive explains")
+	a.text("grid_settings",
+		"mapped from casts; all settings are in grid_settings_json, with keys that the README of the archive explains")
 	for _, r := range []struct {
 		name   string
 		params []metadata.Param

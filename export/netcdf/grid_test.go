@@ -31,10 +31,13 @@ func axis(name string, first, step float64, n int, cells bool) gridding.Axis {
 
 // sectionGrid is an invented gridded section of n pressures by m distances, across the antimeridian.
 func sectionGrid(n, m int) *gridding.Grid {
-	g := &gridding.Grid{Name: "A13", Axes: []gridding.Axis{axis("pres", 10, 10, n, true), axis("distance", 0, 5, m, true)},
+	g := &gridding.Grid{Name: "A13", Axes: []gridding.Axis{axis("pres", 10, 10, n, true),
+		axis("distance", 0, 5, m, true)},
 		Params: []metadata.Param{{Name: "method", Value: "optimal"}, {Name: "length_km", Value: "60"}},
-		Skill: []gridding.Skill{{Variable: "ctemp", RMS: 0.11, Bias: -0.01, N: 120, SkillLinear: nan, EndRMS: 0.4, EndN: 22,
-			SignalBands: []gridding.Band{{TopDbar: 0, BottomDbar: 200, Variance: 2.5}, {TopDbar: 200, BottomDbar: 800, Variance: 1.5}}}}}
+		Skill: []gridding.Skill{{Variable: "ctemp", RMS: 0.11, Bias: -0.01, N: 120, SkillLinear: nan, EndRMS: 0.4,
+			EndN: 22,
+			SignalBands: []gridding.Band{{TopDbar: 0, BottomDbar: 200, Variance: 2.5},
+				{TopDbar: 200, BottomDbar: 800, Variance: 1.5}}}}}
 	for i := range m {
 		lon := 178 + 0.05*float64(i)
 		if lon > 180 {
@@ -59,7 +62,8 @@ func sectionGrid(n, m int) *gridding.Grid {
 	for _, name := range []string{"ctemp", "asal", "sigma0"} {
 		v := metadata.MustVariable(name)
 		field(v, gridding.Value, "", func(i int) float64 { return hole(i, 10+math.Sin(float64(i)/50)) })
-		field(metadata.Variable{Name: name + "_whatever"}, gridding.StandardError, name, func(i int) float64 { return hole(i, 0.1) })
+		field(metadata.Variable{Name: name + "_whatever"}, gridding.StandardError, name,
+			func(i int) float64 { return hole(i, 0.1) })
 	}
 	field(metadata.Variable{}, gridding.RelativeError, "ctemp", func(i int) float64 { return hole(i, 0.2) })
 	field(metadata.Variable{}, gridding.MaskReason, "ctemp", func(i int) float64 {
@@ -105,15 +109,20 @@ func TestWriteGridSection(t *testing.T) {
 			continue
 		}
 		for name, want := range map[string]any{
-			"ancillary_variables": "ctemp_err ctemp_relerr ctemp_mask ctemp_count ctemp_extrapolated", "cell_methods": "pres: distance: point",
-			"coordinates": "lat lon time section_id", "skill_rms": []float64{0.11}, "skill_bias": []float64{-0.01}, "skill_count": []int32{120},
-			"skill_over_linear": nil, "skill_end_rms": []float64{0.4}, "signal_variance": []float64{2.5, 1.5}, "signal_variance_bottom_dbar": []float64{200, 800},
+			"ancillary_variables": "ctemp_err ctemp_relerr ctemp_mask ctemp_count ctemp_extrapolated",
+			"cell_methods":        "pres: distance: point",
+			"coordinates":         "lat lon time section_id", "skill_rms": []float64{0.11},
+			"skill_bias":        []float64{-0.01},
+			"skill_count":       []int32{120},
+			"skill_over_linear": nil, "skill_end_rms": []float64{0.4}, "signal_variance": []float64{2.5, 1.5},
+			"signal_variance_bottom_dbar": []float64{200, 800},
 		} {
 			if got := v.Attr(name); !reflect.DeepEqual(got, want) {
 				t.Errorf("ctemp:%s = %v, want %v", name, got, want)
 			}
 		}
-		if v := r.v(t, "ctemp_err"); v.Text("standard_name") != "sea_water_conservative_temperature standard_error" || v.Text("units_metadata") != "temperature: difference" {
+		if v := r.v(t, "ctemp_err"); v.Text("standard_name") != "sea_water_conservative_temperature standard_error" ||
+			v.Text("units_metadata") != "temperature: difference" {
 			t.Errorf("ctemp_err: %v", v.Attrs)
 		}
 		if v := r.v(t, "sigma0"); v.Text("coordinates") != "lat lon time section_id ref_pres_0" {
@@ -132,7 +141,8 @@ assert np.isnan(d.ctemp.values.ravel()[5::13]).all()
 
 // mapGrid is an invented map across the antimeridian.
 func mapGrid() *gridding.Grid {
-	g := &gridding.Grid{Name: "basin", Axes: []gridding.Axis{axis("pres", 10, 90, 3, true), axis("lat", 30, 1, 4, true), axis("lon", 178, 1, 5, true)}}
+	g := &gridding.Grid{Name: "basin", Axes: []gridding.Axis{axis("pres", 10, 90, 3, true), axis("lat", 30, 1, 4, true),
+		axis("lon", 178, 1, 5, true)}}
 	f := gridding.Field{Variable: metadata.MustVariable("asal"), Data: make([]float64, 60)}
 	for i := range f.Data {
 		f.Data[i] = 35 + float64(i)/100
@@ -150,7 +160,8 @@ func TestWriteGridMap(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := conform(t, path)
-	if v := r.v(t, "asal"); v.Text("cell_methods") != "pres: lat: lon: point" || v.Text("coordinates") != "time" || !slices.Equal(r.number["asal"], f.Data) {
+	if v := r.v(t, "asal"); v.Text("cell_methods") != "pres: lat: lon: point" || v.Text("coordinates") != "time" ||
+		!slices.Equal(r.number["asal"], f.Data) {
 		t.Errorf("asal: %v", v.Attrs)
 	}
 	if r.s.Text("grid_skill") != "not computed" || r.s.Var("section_id") >= 0 {
@@ -161,7 +172,8 @@ func TestWriteGridMap(t *testing.T) {
 
 // Density may stand for pressure.
 func TestWriteGridOnDensity(t *testing.T) {
-	g := &gridding.Grid{Name: "A13", Axes: []gridding.Axis{axis("sigma2", 36, 0.1, 5, false), axis("distance", 0, 5, 3, false)},
+	g := &gridding.Grid{Name: "A13", Axes: []gridding.Axis{axis("sigma2", 36, 0.1, 5, false),
+		axis("distance", 0, 5, 3, false)},
 		Track:  []orb.Point{{1, 1}, {2, 2}, {3, 3}},
 		Fields: []gridding.Field{{Variable: metadata.MustVariable("ctemp"), Data: make([]float64, 15)}}}
 	path := filepath.Join(t.TempDir(), "d.nc")
@@ -169,7 +181,8 @@ func TestWriteGridOnDensity(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := conform(t, path)
-	if v := r.v(t, "ctemp"); v.Text("coordinates") != "lat lon time section_id ref_pres_2000" || r.number["ref_pres_2000"][0] != 2000 {
+	if v := r.v(t, "ctemp"); v.Text("coordinates") != "lat lon time section_id ref_pres_2000" ||
+		r.number["ref_pres_2000"][0] != 2000 {
 		t.Errorf("ctemp: %v", v.Attrs)
 	}
 	opened(t, ``, path)
@@ -198,7 +211,8 @@ func TestGridsThatCannotBeWritten(t *testing.T) {
 			t.Errorf("%s: a file is there", want)
 		}
 	}
-	if err := WriteGrid(context.Background(), filepath.Join(t.TempDir(), "x.nc"), common(), sectionGrid(4, 3), GridSource{}); !errors.Is(err, ErrNoCasts) {
+	if err := WriteGrid(context.Background(), filepath.Join(t.TempDir(), "x.nc"), common(), sectionGrid(4, 3),
+		GridSource{}); !errors.Is(err, ErrNoCasts) {
 		t.Errorf("no casts: %v", err)
 	}
 }

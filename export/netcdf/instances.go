@@ -30,15 +30,20 @@ func (b *profiles) instances() {
 		longName("unique cast identifier: expocode, station, cast"))
 	b.p.text("expocode", dims, "len_expocode", words(func(c *section.Cast) string { return c.Expocode }),
 		longName("expocode of the cruise or leg of the cast"))
-	b.p.text("station", dims, "len_station", words(func(c *section.Cast) string { return c.Station }), longName("station identifier"))
+	b.p.text("station", dims, "len_station", words(func(c *section.Cast) string { return c.Station }),
+		longName("station identifier"))
 	// A cast number is text, as a station is: "1b" occurs, and readers of many archives meet one type.
-	b.p.text("cast", dims, "len_cast", words(func(c *section.Cast) string { return c.Number }), longName("cast number at the station"))
+	b.p.text("cast", dims, "len_cast", words(func(c *section.Cast) string { return c.Number }),
+		longName("cast number at the station"))
 	b.label("station cast")
-	b.codes("cast_direction", "direction of the frame while the bins were filled", "unknown down up", func(c *section.Cast) int { return int(c.Direction) })
+	b.codes("cast_direction", "direction of the frame while the bins were filled", "unknown down up",
+		func(c *section.Cast) int { return int(c.Direction) })
 	b.codes("cast_role", "role of the cast at its station", "unstated primary repeat yoyo test aborted calibration",
 		func(c *section.Cast) int { return int(c.Role) })
-	if sections := words(func(c *section.Cast) string { return c.SectionID }); slices.ContainsFunc(sections, func(s string) bool { return s != "" }) {
-		b.p.text("cast_section", dims, "len_cast_section", sections, longName("section designation in the header of the cast's file"))
+	if sections := words(func(c *section.Cast) string { return c.SectionID }); slices.ContainsFunc(sections,
+		func(s string) bool { return s != "" }) {
+		b.p.text("cast_section", dims, "len_cast_section", sections,
+			longName("section designation in the header of the cast's file"))
 	}
 	b.times()
 
@@ -105,10 +110,12 @@ func (b *profiles) times() {
 	v.Attrs = a
 	b.p.values(v, t)
 	if mixed {
-		b.codes("time_meaning", "what the time of the cast is the time of", "unstated start bottom end", func(c *section.Cast) int { return int(c.TimeIs) })
+		b.codes("time_meaning", "what the time of the cast is the time of", "unstated start bottom end",
+			func(c *section.Cast) int { return int(c.TimeIs) })
 	}
 	if dateOnly {
-		b.codes("time_precision", "whether the hour of the cast is known; where it is not, time is 00:00 of the day", "date_and_time date_only",
+		b.codes("time_precision", "whether the hour of the cast is known; where it is not, time is 00:00 of the day",
+			"date_and_time date_only",
 			func(c *section.Cast) int {
 				if c.DateOnly {
 					return 1

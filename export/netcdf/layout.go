@@ -8,17 +8,17 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// latticeShare is the least part of the common levels, within the range of each cast, that casts must fill together to be said to
-// share one pressure lattice (ours). Below it, a padded array would mostly hold padding, and casts whose bins fall between
-// each other's would look as if half their levels were missing.
+// latticeShare is the least part of the common levels, within the range of each cast, that casts must fill together to
+// be said to share one pressure lattice (ours). Below it, a padded array would mostly hold padding, and casts whose
+// bins fall between each other's would look as if half their levels were missing.
 const latticeShare = 0.9
 
 // A run is n levels of one cast that lie side by side in the file.
 type run struct{ cast, level, n, at int }
 
-// A layout says where each level of each cast lies. Orthogonal: row for the cast, place on the common pressures. Aligned: the same, with a place
-// for each repetition of a pressure, so that the pressure belongs to cast and place (an incomplete array of CF 9.3.2). Ragged: one cast after the
-// other.
+// A layout says where each level of each cast lies. Orthogonal: row for the cast, place on the common pressures.
+// Aligned: the same, with a place for each repetition of a pressure, so that the pressure belongs to cast and place (an
+// incomplete array of CF 9.3.2). Ragged: one cast after the other.
 type layout struct {
 	ragged    bool
 	aligned   bool      // some cast has a pressure more than once
@@ -30,7 +30,8 @@ type layout struct {
 	skipped   int       // levels without a pressure, which have no place in a ragged file either
 }
 
-// newLayout chooses the layout: orthogonal when all casts increase in pressure and share one lattice, aligned when a pressure is repeated in some.
+// newLayout chooses the layout: orthogonal when all casts increase in pressure and share one lattice, aligned when a
+// pressure is repeated in some.
 func newLayout(casts []*section.Cast) *layout {
 	if l := orthogonal(casts); l != nil {
 		return l
@@ -89,7 +90,8 @@ func orthogonal(casts []*section.Cast) *layout {
 	return l
 }
 
-// merge returns the union of two lists in order, a pressure as often as the list has it in which it is more often; a itself when it holds all of b.
+// merge returns the union of two lists in order, a pressure as often as the list has it in which it is more often; a
+// itself when it holds all of b.
 func merge(a, b []float64) []float64 {
 	i, missing := 0, 0
 	for _, p := range b {
@@ -144,7 +146,8 @@ func ragged(casts []*section.Cast) *layout {
 	return l
 }
 
-// each calls do for every run of levels, or part of one, that falls into the chunk; at is its place among the chunk's values.
+// each calls do for every run of levels, or part of one, that falls into the chunk; at is its place among the chunk's
+// values.
 func (l *layout) each(c *nc.Chunk, do func(cast, level, n, at int)) {
 	if !l.ragged {
 		for row := range c.Count[0] {
@@ -169,8 +172,8 @@ func (l *layout) each(c *nc.Chunk, do func(cast, level, n, at int)) {
 	}
 }
 
-// edges gives the upper and lower edge of the bin of pressures[k], width dbar wide and labelled at its centre, top or bottom. Where two
-// bins meet, their common edge is one number to the last bit; a bin at the surface ends there.
+// edges gives the upper and lower edge of the bin of pressures[k], width dbar wide and labelled at its centre, top or
+// bottom. Where two bins meet, their common edge is one number to the last bit; a bin at the surface ends there.
 func edges(pressures []float64, k int, width float64, label string) (upper, lower float64) {
 	p, near := pressures[k], 1e-6*width
 	switch label {

@@ -33,8 +33,8 @@ func repeat(c *section.Cast, k int) {
 	c.Columns[0].Values = c.PressureDbar
 }
 
-// A pressure that a cast has twice, at its start, inside, at its end or three times, leaves the casts in rows that are aligned with each other:
-// every level has its value, and what the casts have in common has one place.
+// A pressure that a cast has twice, at its start, inside, at its end or three times, leaves the casts in rows that are
+// aligned with each other: every level has its value, and what the casts have in common has one place.
 func TestRepeatedPressures(t *testing.T) {
 	for _, k := range []struct {
 		what   string
@@ -76,10 +76,13 @@ func TestRepeatedPressures(t *testing.T) {
 				t.Fatalf("%s: place %d holds %v dbar", k.what, j, here)
 			}
 		}
-		if v := r.v(t, "temp"); v.Text("coordinates") != "time lat lon pres station cast" || v.Text("cell_methods") != "sea_water_pressure: mean (bin average)" {
+		if v := r.v(t, "temp"); v.Text("coordinates") != "time lat lon pres station cast" ||
+			v.Text("cell_methods") != "sea_water_pressure: mean (bin average)" {
 			t.Errorf("%s: temp %v", k.what, v.Attrs)
 		}
-		if v := r.v(t, "pres"); v.Text("bounds") != "" || v.Text("comment") != "bins 2 dbar wide, labelled at the centre" || v.Text("ancillary_variables") != "pres_flag_woce" {
+		if v := r.v(t, "pres"); v.Text("bounds") != "" ||
+			v.Text("comment") != "bins 2 dbar wide, labelled at the centre" ||
+			v.Text("ancillary_variables") != "pres_flag_woce" {
 			t.Errorf("%s: pres %v", k.what, v.Attrs)
 		}
 		opened(t, `
@@ -107,8 +110,10 @@ func TestLayoutIsExplained(t *testing.T) {
 			}
 			c[0].Source.Name = "a.csv"
 		}, []string{"1/1 (8 dbar twice), 2/1 (10 dbar twice)", "Nörd/1"}, 5},
-		{func(c []*section.Cast) { slices.Reverse(c[4].PressureDbar) }, []string{"cast Nörd/1 (1398 dbar after 1400 dbar)", "one after the other"}, 1},
-		{func(c []*section.Cast) { c[2].PressureDbar[5] = nan; repeat(c[1], 1) }, []string{"cast 3A/2 (no pressure at level 6)"}, 1},
+		{func(c []*section.Cast) { slices.Reverse(c[4].PressureDbar) },
+			[]string{"cast Nörd/1 (1398 dbar after 1400 dbar)", "one after the other"}, 1},
+		{func(c []*section.Cast) { c[2].PressureDbar[5] = nan; repeat(c[1], 1) },
+			[]string{"cast 3A/2 (no pressure at level 6)"}, 1},
 		{func(c []*section.Cast) {
 			for i := range c {
 				for k := range c[i].PressureDbar {

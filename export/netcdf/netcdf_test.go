@@ -31,20 +31,28 @@ var nan = math.NaN()
 func common() *Common {
 	return &Common{
 		Cruise: &metadata.Cruise{
-			ID: "fulmar-2024", Title: "CTD casts of RV Fulmar in an invented sea", Summary: "Invented casts, made for tests",
-			Ships: []metadata.Ship{{Name: "RV Fulmar", Code: "ZZFU"}},
-			Legs: []metadata.Leg{{Expocode: "ZZFU20240501", ChiefScientist: metadata.Person{Name: "Søren Łuków, jr", ORCID: "https://orcid.org/0000-0000-0000-0001",
+			ID: "fulmar-2024", Title: "CTD casts of RV Fulmar in an invented sea",
+			Summary: "Invented casts, made for tests",
+			Ships:   []metadata.Ship{{Name: "RV Fulmar", Code: "ZZFU"}},
+			Legs: []metadata.Leg{{Expocode: "ZZFU20240501", ChiefScientist: metadata.Person{Name: "Søren Łuków, jr",
+				ORCID:       "https://orcid.org/0000-0000-0000-0001",
 				Institution: "Åland Invented Institute"}}, {Expocode: "ZZFU20240512"}},
 			// e + combining acute: must come out as one letter.
 			People:  []metadata.Person{{Name: "Ame\u0301lie 山田", Role: "CTD processing"}, {Name: "Bo", Role: "watch"}},
-			Funding: []string{"grant 1"}, Projects: []string{"Test"}, References: []string{"cruise report 1", "https://example.org/2"},
-			Release: metadata.Release{Licence: "CC0-1.0", Contact: "data@example.org", PerVariable: map[string]metadata.Status{"oxy": "underway"}},
+			Funding: []string{"grant 1"}, Projects: []string{"Test"}, References: []string{"cruise report 1",
+				"https://example.org/2"},
+			Release: metadata.Release{Licence: "CC0-1.0", Contact: "data@example.org",
+				PerVariable: map[string]metadata.Status{"oxy": "underway"}},
 			Systems: []metadata.System{
 				{Label: "main set", Bin: metadata.Bin{WidthDbar: 2, Label: "centre"}, Package: "frame of 24 bottles",
-					Sensors: []metadata.Sensor{{Variables: []string{"temp"}, Model: "thermometer ⅠⅠ", Serial: "0042", Calibrated: "2024-02-11"},
-						{Variables: []string{"cond", "psal"}, Model: "cell", Serial: "7"}, {Variables: []string{"oxy"}}},
-					Salinity: metadata.Calibration{Stage: metadata.StageAdjusted, By: "Bo", Date: "2024-05-20", Residual: 0.0012},
-					Oxygen:   metadata.Calibration{Residual: nan}, Deck: metadata.Deck{OffsetDbar: 0.4, Applied: true}, Upstream: []string{"cell thermal mass"}},
+					Sensors: []metadata.Sensor{{Variables: []string{"temp"}, Model: "thermometer ⅠⅠ", Serial: "0042",
+						Calibrated: "2024-02-11"},
+						{Variables: []string{"cond", "psal"}, Model: "cell", Serial: "7"},
+						{Variables: []string{"oxy"}}},
+					Salinity: metadata.Calibration{Stage: metadata.StageAdjusted, By: "Bo", Date: "2024-05-20",
+						Residual: 0.0012},
+					Oxygen: metadata.Calibration{Residual: nan}, Deck: metadata.Deck{OffsetDbar: 0.4, Applied: true},
+					Upstream: []string{"cell thermal mass"}},
 				{Label: "spare", Bin: metadata.Bin{WidthDbar: 2, Label: "centre"}, Deck: metadata.Deck{OffsetDbar: nan},
 					Sensors:  []metadata.Sensor{{Variables: []string{"temp", "psal"}, Serial: "0101"}},
 					Salinity: metadata.Calibration{Residual: nan}, Oxygen: metadata.Calibration{Residual: nan}},
@@ -52,19 +60,24 @@ func common() *Common {
 			DepthFound: "echo sounder",
 		},
 		Created: time.Date(2024, 6, 1, 12, 0, 0, 0, time.UTC), Program: "castwright test", Workers: 2,
-		History: []metadata.Record{{Step: "read", Text: "casts from exchange files", Params: []metadata.Param{{Name: "files", Value: "5"}},
-			Tool: "castwright test", At: time.Date(2024, 6, 1, 12, 0, 0, 0, time.UTC)}},
+		History: []metadata.Record{{Step: "read", Text: "casts from exchange files",
+			Params: []metadata.Param{{Name: "files", Value: "5"}},
+			Tool:   "castwright test", At: time.Date(2024, 6, 1, 12, 0, 0, 0, time.UTC)}},
 	}
 }
 
 // makeCast gives an invented cast with n levels from first dbar on in steps.
 func makeCast(expocode, station, number string, i int, first, step float64, n int) *section.Cast {
 	c := &section.Cast{
-		Expocode: expocode, Station: station, Number: number, Direction: section.Down, Role: section.Primary, System: "main set",
-		At: orb.Point{-45 + 0.5*float64(i), 30.1234}, AtDecimals: [2]int{4, 4}, Time: time.Date(2024, 5, 2+i, 3, 15, 20, 5e8, time.UTC), TimeIs: section.AtBottom,
+		Expocode: expocode, Station: station, Number: number, Direction: section.Down, Role: section.Primary,
+		System: "main set",
+		At:     orb.Point{-45 + 0.5*float64(i), 30.1234}, AtDecimals: [2]int{4, 4}, Time: time.Date(2024, 5, 2+i, 3, 15,
+			20,
+			5e8, time.UTC), TimeIs: section.AtBottom,
 		BottomM: 5432.5 - float64(i), BottomDecimals: 1,
 	}
-	p, temp, psal, oxy, nobs, sigma, odd := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	p, temp, psal, oxy, nobs, sigma, odd := make([]float64, n), make([]float64, n), make([]float64, n),
+		make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	flags, proposals, words := make([]metadata.Flag, n), make([]metadata.Flag, n), make([]string, n)
 	for k := range n {
 		p[k] = first + step*float64(k)
@@ -83,9 +96,11 @@ func makeCast(expocode, station, number string, i int, first, step float64, n in
 	number2 := func(name string, values []float64, decimals int) section.Column {
 		return section.Column{Variable: metadata.MustVariable(name), Decimals: decimals, Values: values}
 	}
-	c.Columns = []section.Column{number2("pres", p, 1), number2("temp", temp, 4), number2("psal", psal, 4), number2("nobs", nobs, 0),
+	c.Columns = []section.Column{number2("pres", p, 1), number2("temp", temp, 4), number2("psal", psal, 4),
+		number2("nobs", nobs, 0),
 		number2("sigma0", sigma, -1),
-		{Variable: metadata.Variable{Name: "CTD-ODD %", LongName: "unlisted column", ExchangeUnit: "FURLONG"}, Decimals: 1, Values: odd},
+		{Variable: metadata.Variable{Name: "CTD-ODD %", LongName: "unlisted column", ExchangeUnit: "FURLONG"},
+			Decimals: 1, Values: odd},
 		{Variable: metadata.Variable{Name: "notes", LongName: "remarks by level"}, Decimals: -1, Text: words}}
 	c.Columns[1].Flags, c.Columns[1].Proposed = flags, proposals
 	c.Columns[4].Derived = true
@@ -99,7 +114,8 @@ func makeCast(expocode, station, number string, i int, first, step float64, n in
 
 func fiveCasts() []*section.Cast {
 	cs := []*section.Cast{
-		makeCast("ZZFU20240501", "1", "1", 0, 2, 2, 700), makeCast("ZZFU20240501", "2", "1", 1, 4, 2, 500), makeCast("ZZFU20240501", "3A", "2", 2, 2, 2, 610),
+		makeCast("ZZFU20240501", "1", "1", 0, 2, 2, 700), makeCast("ZZFU20240501", "2", "1", 1, 4, 2, 500),
+		makeCast("ZZFU20240501", "3A", "2", 2, 2, 2, 610),
 		makeCast("ZZFU20240512", "004", "1", 3, 2, 2, 12), makeCast("ZZFU20240512", "Nörd", "1", 4, 2, 2, 700),
 	}
 	cs[4].System = "spare"
@@ -157,8 +173,8 @@ for line in sys.stdin:
 	}, nil
 })
 
-// opened asks xarray, netCDF4 and ncdump to open the files, any warning being an error, and runs more checks in Python on them; ds is the
-// list. It fails where one of them is missing.
+// opened asks xarray, netCDF4 and ncdump to open the files, any warning being an error, and runs more checks in Python
+// on them; ds is the list. It fails where one of them is missing.
 func opened(t *testing.T, script string, paths ...string) {
 	t.Helper()
 	ask, err := server()
@@ -273,45 +289,57 @@ func TestWriteCastsOrthogonal(t *testing.T) {
 		valuesBack(t, r, casts, n, n)
 	}
 	valuesBack(t, r, casts, "CTD_ODD__", "CTD-ODD %")
-	if got, want := r.words["profile_id"], []string{"ZZFU20240501_00001_00001", "ZZFU20240501_00002_00001", "ZZFU20240501_0003A_00002", "ZZFU20240512_00004_00001", "ZZFU20240512_Nörd_00001"}; !slices.Equal(got[:4], want[:4]) {
+	if got, want := r.words["profile_id"], []string{"ZZFU20240501_00001_00001", "ZZFU20240501_00002_00001",
+		"ZZFU20240501_0003A_00002", "ZZFU20240512_00004_00001", "ZZFU20240512_Nörd_00001"}; !slices.Equal(got[:4],
+		want[:4]) {
 		t.Errorf("profile_id %q", got)
 	}
 	if got := r.words["station"]; !slices.Equal(got, []string{"1", "2", "3A", "004", "Nörd"}) {
 		t.Errorf("station %q", got)
 	}
-	if got := r.words["system_label"]; !slices.Equal(got, []string{"main set", "spare"}) || !slices.Equal(r.number["system"], []float64{0, 0, 0, 0, 1}) {
+	if got := r.words["system_label"]; !slices.Equal(got, []string{"main set", "spare"}) ||
+		!slices.Equal(r.number["system"], []float64{0, 0, 0, 0, 1}) {
 		t.Errorf("systems %q %v", got, r.number["system"])
 	}
-	if got := r.words["sensor_variable"]; !slices.Equal(got, []string{"temp", "psal", "oxy", "temp psal"}) { // cond is not in the file
+	if got := r.words["sensor_variable"]; !slices.Equal(got, []string{"temp", "psal", "oxy", "temp psal"}) {
+		// cond is not in the file
 		t.Errorf("sensor_variable %q", got)
 	}
 	if got := r.words["sensor_stage"]; !slices.Equal(got, []string{"laboratory", "adjusted to bottles", "", ""}) {
 		t.Errorf("sensor_stage %q", got)
 	}
-	if got, want := r.words["system_note"][0], "frame of 24 bottles; 2 dbar bins labelled at the centre; deck pressure +0.4 dbar removed; "+
-		"salinity: adjusted to bottles by Bo on 2024-05-20, residual 0.0012; upstream: cell thermal mass"; got != want {
+	if got, want := r.words["system_note"][0],
+		"frame of 24 bottles; 2 dbar bins labelled at the centre; deck pressure +0.4 dbar removed; "+
+			"salinity: adjusted to bottles by Bo on 2024-05-20, residual 0.0012; upstream: cell thermal mass"; got !=
+		want {
 		t.Errorf("system_note %q", got)
 	}
 	temp := r.v(t, "temp")
-	for name, want := range map[string]any{"decimals": []int32{4}, "instrument": "system", "cell_methods": "pres: mean (bin average)",
-		"ancillary_variables": "temp_flag_woce temp_flag_auto nobs", "coordinates": "time lat lon station cast", "_FillValue": fillValue} {
+	for name, want := range map[string]any{"decimals": []int32{4}, "instrument": "system",
+		"cell_methods":        "pres: mean (bin average)",
+		"ancillary_variables": "temp_flag_woce temp_flag_auto nobs", "coordinates": "time lat lon station cast",
+		"_FillValue": fillValue} {
 		if got := temp.Attr(name); !reflect.DeepEqual(got, want) {
 			t.Errorf("temp:%s = %v, want %v", name, got, want)
 		}
 	}
-	if s := r.v(t, "sigma0"); s.Attr("decimals") != nil || s.Attr("sdn_parameter_urn") != nil || s.Text("coordinates") != "time lat lon station cast ref_pres_0" || s.Text("references") == "" {
+	if s := r.v(t, "sigma0"); s.Attr("decimals") != nil || s.Attr("sdn_parameter_urn") != nil ||
+		s.Text("coordinates") != "time lat lon station cast ref_pres_0" || s.Text("references") == "" {
 		t.Errorf("sigma0: %v", s.Attrs)
 	}
 	if s := r.v(t, "oxy"); s.Text("release_status") != "underway" || r.s.Var("oxy_flag_woce") >= 0 {
 		t.Errorf("oxy: %v", s.Attrs)
 	}
-	if s := r.v(t, "bottom_depth"); !reflect.DeepEqual(s.Attr("decimals"), []int32{1}) || r.number["bottom_depth"][0] != 5432.5 || r.number["bottom_depth"][3] != fillValue {
+	if s := r.v(t, "bottom_depth"); !reflect.DeepEqual(s.Attr("decimals"), []int32{1}) ||
+		r.number["bottom_depth"][0] != 5432.5 || r.number["bottom_depth"][3] != fillValue {
 		t.Errorf("bottom_depth: %v %v", s.Attrs, r.number["bottom_depth"])
 	}
 	// Flags: 2 where measured, 6 where interpolated, 9 for the missing value and for padding; proposals beside them.
 	flag, auto := r.number["temp_flag_woce"], r.number["temp_flag_auto"]
-	if flag[0] != 2 || flag[1] != 6 || flag[699] != 9 || flag[700] != 9 || flag[701] != 2 || auto[2] != 3 || auto[0] != 2 || auto[699] != 9 || auto[700] != 9 {
-		t.Errorf("flags %v %v %v %v %v; proposals %v %v", flag[0], flag[1], flag[699], flag[700], flag[701], auto[2], auto[0])
+	if flag[0] != 2 || flag[1] != 6 || flag[699] != 9 || flag[700] != 9 || flag[701] != 2 || auto[2] != 3 ||
+		auto[0] != 2 || auto[699] != 9 || auto[700] != 9 {
+		t.Errorf("flags %v %v %v %v %v; proposals %v %v", flag[0], flag[1], flag[699], flag[700], flag[701], auto[2],
+			auto[0])
 	}
 	if n := r.number["nobs"]; n[0] != 20 || n[699] != -999 || n[700] != -999 {
 		t.Errorf("nobs %v %v %v", n[0], n[699], n[700])
@@ -319,8 +347,10 @@ func TestWriteCastsOrthogonal(t *testing.T) {
 	if got := r.words["notes"]; got[0] != "n0°" || got[11] != "n11°" || got[700] != "" {
 		t.Errorf("text column %q %q %q", got[0], got[11], got[700])
 	}
-	if s := r.s; s.Text("contributor_name") != "Amélie 山田, Bo" || s.Text("creator_name") != "Søren Łuków, jr" || s.Text("institution") != "Åland Invented Institute" ||
-		s.Text("expocode") != "ZZFU20240501, ZZFU20240512" || s.Text("time_coverage_duration") != "P4DT0H0M0S" || s.Text("references") != "cruise report 1; https://example.org/2" {
+	if s := r.s; s.Text("contributor_name") != "Amélie 山田, Bo" || s.Text("creator_name") != "Søren Łuków, jr" ||
+		s.Text("institution") != "Åland Invented Institute" ||
+		s.Text("expocode") != "ZZFU20240501, ZZFU20240512" || s.Text("time_coverage_duration") != "P4DT0H0M0S" ||
+		s.Text("references") != "cruise report 1; https://example.org/2" {
 		t.Errorf("globals: %v", s.Attrs)
 	}
 	if r.number["time"][0] != 1714619720.5 { // 2024-05-02T03:15:20.5Z, from date -u
@@ -341,7 +371,8 @@ func TestUnknownSystem(t *testing.T) {
 	casts := fiveCasts()
 	casts[3].System = ""
 	r := conform(t, writeCasts(t, common(), casts))
-	if got := r.words["system_label"]; !slices.Equal(got, []string{"main set", "spare", "unknown"}) || !slices.Equal(r.number["system"], []float64{0, 0, 0, 2, 1}) {
+	if got := r.words["system_label"]; !slices.Equal(got, []string{"main set", "spare", "unknown"}) ||
+		!slices.Equal(r.number["system"], []float64{0, 0, 0, 2, 1}) {
 		t.Errorf("systems %q %v", got, r.number["system"])
 	}
 	if r.s.Var("pres_bnds") >= 0 || r.v(t, "temp").Text("cell_methods") != "" {
@@ -373,7 +404,8 @@ func TestWriteCastsRagged(t *testing.T) {
 	if got := r.v(t, "row_size").Text("comment"); got != "2 levels without a pressure left out" {
 		t.Errorf("comment %q", got)
 	}
-	if v := r.v(t, "temp"); v.Text("cell_methods") != "sea_water_pressure: mean (bin average)" || v.Text("coordinates") != "time lat lon pres station cast" {
+	if v := r.v(t, "temp"); v.Text("cell_methods") != "sea_water_pressure: mean (bin average)" ||
+		v.Text("coordinates") != "time lat lon pres station cast" {
 		t.Errorf("temp: %v", v.Attrs)
 	}
 	if got := r.words["notes"]; got[4] != "n4°" || got[1205] != "n6°" { // level 5 of the third cast, 1200 on, is gone
@@ -399,7 +431,8 @@ func TestOneCastAndLittleKnown(t *testing.T) {
 	*x.Cruise = metadata.Cruise{ID: "one"}
 	path := writeCasts(t, x, []*section.Cast{c})
 	r := conform(t, path)
-	for _, n := range []string{"temp_flag_woce", "temp_flag_auto", "system", "bottom_depth", "sensor_model", "pres_bnds"} {
+	for _, n := range []string{"temp_flag_woce", "temp_flag_auto", "system", "bottom_depth", "sensor_model",
+		"pres_bnds"} {
 		if r.s.Var(n) >= 0 {
 			t.Errorf("%s is in the file", n)
 		}
@@ -410,7 +443,8 @@ func TestOneCastAndLittleKnown(t *testing.T) {
 	opened(t, `assert ds[0].sizes["profile"] == 1`, path)
 }
 
-// Flags that say "not evaluated" among others keep their 0; 8, which is no flag for CTD data, is kept where a source has it.
+// Flags that say "not evaluated" among others keep their 0; 8, which is no flag for CTD data, is kept where a source
+// has it.
 func TestMixedFlags(t *testing.T) {
 	a, b := makeCast("ZZFU20240501", "1", "1", 0, 2, 2, 6), makeCast("ZZFU20240501", "2", "1", 1, 2, 2, 6)
 	a.Columns[1].Flags = []metadata.Flag{0, 1, 2, 8, 7, 0}
@@ -435,25 +469,31 @@ func TestNotSampledWithValue(t *testing.T) {
 	}
 }
 
-// A quantity that one cast measured and another derived is two variables: what is said of measured values is not true of the others, and
-// each value as read must be found under its exchange name, with the decimals by which it prints back.
+// A quantity that one cast measured and another derived is two variables: what is said of measured values is not true
+// of the others, and each value as read must be found under its exchange name, with the decimals by which it prints
+// back.
 func TestMeasuredAndDerived(t *testing.T) {
 	for _, derived := range []int{0, 2} { // the first, then the last
-		casts := []*section.Cast{makeCast("ZZFU20240501", "1", "1", 0, 2, 2, 6), makeCast("ZZFU20240501", "2", "1", 1, 2, 2, 6), makeCast("ZZFU20240501", "3", "1", 2, 2, 2, 6)}
+		casts := []*section.Cast{makeCast("ZZFU20240501", "1", "1", 0, 2, 2, 6), makeCast("ZZFU20240501", "2", "1", 1,
+			2, 2, 6), makeCast("ZZFU20240501", "3", "1", 2, 2, 2, 6)}
 		psal := casts[derived].Column("psal")
 		psal.Derived, psal.Decimals, psal.Comment, psal.References = true, -1, "from conductivity", "UNESCO 44"
 		r := conform(t, writeCasts(t, common(), casts))
 		v := r.v(t, "psal")
-		if v.Text("exchange_name") != "CTDSAL" || !reflect.DeepEqual(v.Attr("decimals"), []int32{4}) || v.Text("comment") != "" || v.Text("instrument") != "system" {
+		if v.Text("exchange_name") != "CTDSAL" || !reflect.DeepEqual(v.Attr("decimals"), []int32{4}) ||
+			v.Text("comment") != "" || v.Text("instrument") != "system" {
 			t.Errorf("cast %d derived: %+v", derived, v.Attrs)
 		}
 		w := r.v(t, "psal_derived")
-		if w.Text("exchange_name") != "" || w.Attr("decimals") != nil || w.Text("comment") != "from conductivity" || w.Text("references") != "UNESCO 44" ||
-			w.Text("instrument") != "" || w.Text("source_name") != "psal" || w.Text("standard_name") != v.Text("standard_name") {
+		if w.Text("exchange_name") != "" || w.Attr("decimals") != nil || w.Text("comment") != "from conductivity" ||
+			w.Text("references") != "UNESCO 44" ||
+			w.Text("instrument") != "" || w.Text("source_name") != "psal" ||
+			w.Text("standard_name") != v.Text("standard_name") {
 			t.Errorf("cast %d derived: %+v", derived, w.Attrs)
 		}
 		for k, x := range r.number["psal"] {
-			if there := k/6 != derived; there != (x != fillValue) || there == (r.number["psal_derived"][k] != fillValue) {
+			if there := k/6 != derived; there != (x != fillValue) ||
+				there == (r.number["psal_derived"][k] != fillValue) {
 				t.Errorf("cast %d derived: %v, %v", derived, r.number["psal"], r.number["psal_derived"])
 				break
 			}
@@ -461,25 +501,33 @@ func TestMeasuredAndDerived(t *testing.T) {
 	}
 }
 
-// A column name that another variable, a flag of one, or another case of the same letters has taken gets a name of its own; columns
-// that only share a name do not share a variable.
+// A column name that another variable, a flag of one, or another case of the same letters has taken gets a name of its
+// own; columns that only share a name do not share a variable.
 func TestColumnNames(t *testing.T) {
 	c, d := makeCast("ZZFU20240501", "1", "1", 0, 2, 2, 6), makeCast("ZZFU20240501", "2", "1", 1, 2, 2, 6)
 	add := func(c *section.Cast, name, units string) {
-		c.Columns = append(c.Columns, section.Column{Variable: metadata.Variable{Name: name, Units: units, LongName: name}, Values: []float64{1, 2, 3, 4, 5, 6}})
+		c.Columns = append(c.Columns,
+			section.Column{Variable: metadata.Variable{Name: name, Units: units, LongName: name},
+				Values: []float64{1, 2, 3, 4, 5, 6}})
 	}
-	for _, n := range []string{"TIME", "Temp", "temp_flag_woce", "2nd", "é", "station", "len_id", "n_system", "ref_pres_0", "pres_flag_woce", "late_flag_woce", "late"} {
+	for _, n := range []string{"TIME", "Temp", "temp_flag_woce", "2nd", "é", "station", "len_id", "n_system",
+		"ref_pres_0", "pres_flag_woce", "late_flag_woce", "late"} {
 		add(c, n, "1")
 	}
-	c.Columns[len(c.Columns)-1].Flags = slices.Repeat([]metadata.Flag{metadata.Acceptable}, 6) // in late_flag_woce, if that were free
-	for _, n := range []string{"note", "id", "section"} {                                      // whose lengths would be called as those of texts of ours are
-		c.Columns = append(c.Columns, section.Column{Variable: metadata.Variable{Name: n, LongName: n}, Decimals: -1, Text: []string{"a long text", "b", "", "", "", n}})
+	// in late_flag_woce, if that were free
+	c.Columns[len(c.Columns)-1].Flags = slices.Repeat([]metadata.Flag{metadata.Acceptable}, 6)
+	for _, n := range []string{"note", "id", "section"} {
+		// whose lengths would be called as those of texts of ours are
+		c.Columns = append(c.Columns, section.Column{Variable: metadata.Variable{Name: n, LongName: n}, Decimals: -1,
+			Text: []string{"a long text", "b", "", "", "", n}})
 	}
 	add(c, "twice", "m")
 	add(d, "twice", "s")
 	r := conform(t, writeCasts(t, common(), []*section.Cast{c, d}))
-	for _, n := range []string{"TIME_2", "Temp_2", "temp_flag_woce_2", "column_2nd", "column___", "station_2", "column_len_id", "n_system_2",
-		"ref_pres_0", "ref_pres_0_2", "pres_flag_woce_2", "late_flag_woce", "late_2", "late_2_flag_woce", "note", "id", "section", "twice", "twice_2"} {
+	for _, n := range []string{"TIME_2", "Temp_2", "temp_flag_woce_2", "column_2nd", "column___", "station_2",
+		"column_len_id", "n_system_2",
+		"ref_pres_0", "ref_pres_0_2", "pres_flag_woce_2", "late_flag_woce", "late_2", "late_2_flag_woce", "note", "id",
+		"section", "twice", "twice_2"} {
 		r.v(t, n)
 	}
 	if got := r.v(t, "TIME_2").Text("source_name"); got != "TIME" {
@@ -546,13 +594,16 @@ func TestWriteSection(t *testing.T) {
 	for _, n := range []string{"temp", "psal", "sigma0"} {
 		valuesBack(t, r, casts, n, n)
 	}
-	if r.words["section_id"][0] != "A13½" || !slices.Equal(r.number["distance"], s.DistanceKm) || r.s.Var("system") >= 0 || r.s.Var("temp_flag_auto") >= 0 {
+	if r.words["section_id"][0] != "A13½" || !slices.Equal(r.number["distance"], s.DistanceKm) ||
+		r.s.Var("system") >= 0 || r.s.Var("temp_flag_auto") >= 0 {
 		t.Errorf("section_id %q, distance %v", r.words["section_id"], r.number["distance"])
 	}
-	if v := r.v(t, "temp"); v.Text("coordinates") != "time lat lon distance station cast section_id" || v.Text("instrument") != "" {
+	if v := r.v(t, "temp"); v.Text("coordinates") != "time lat lon distance station cast section_id" ||
+		v.Text("instrument") != "" {
 		t.Errorf("temp: %v", v.Attrs)
 	}
-	if w, e := r.s.Attr("geospatial_lon_min"), r.s.Attr("geospatial_lon_max"); !reflect.DeepEqual(w, []float64{178.5}) || !reflect.DeepEqual(e, []float64{-178.75}) {
+	if w, e := r.s.Attr("geospatial_lon_min"), r.s.Attr("geospatial_lon_max"); !reflect.DeepEqual(w,
+		[]float64{178.5}) || !reflect.DeepEqual(e, []float64{-178.75}) {
 		t.Errorf("longitudes from %v to %v", w, e)
 	}
 	opened(t, `

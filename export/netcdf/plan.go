@@ -11,7 +11,8 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// fillValue stands for missing in every double variable; NaN is never written. None of the quantities written comes near it.
+// fillValue stands for missing in every double variable; NaN is never written. None of the quantities written comes
+// near it.
 const fillValue = -9999.0
 
 // deflateLevel is the level that a variable declares; see internal/nc for how chunks are compressed.
@@ -47,7 +48,8 @@ func (p *plan) add(v nc.Var) int {
 	return len(p.schema.Vars) - 1
 }
 
-// values adds a variable and all of its values. NaN among doubles becomes the fill value, which the variable must then have.
+// values adds a variable and all of its values. NaN among doubles becomes the fill value, which the variable must then
+// have.
 func (p *plan) values(v nc.Var, data any) int {
 	if d, ok := data.([]float64); ok && v.Fill != nil {
 		data = filled(d)
@@ -74,8 +76,9 @@ func filled(d []float64) []float64 {
 	return d
 }
 
-// chunks adds a variable that fill writes chunk by chunk, and chooses how it is stored: rows of the first dimension together until
-// a chunk has 4 KiB, so that one cast is one chunk; long one-dimensional arrays in pieces of 4096 values.
+// chunks adds a variable that fill writes chunk by chunk, and chooses how it is stored: rows of the first dimension
+// together until a chunk has 4 KiB, so that one cast is one chunk; long one-dimensional arrays in pieces of 4096
+// values.
 func (p *plan) chunks(v nc.Var, fill func(*nc.Chunk)) int {
 	size, n := v.Type.Size(), 1
 	for _, d := range v.Dims {
@@ -145,8 +148,8 @@ func copyKnown(dst, src []float64) {
 	}
 }
 
-// text adds a char variable with one string for each element of dims, padded with NULs to the longest, which is the length of the
-// dimension lenDim. dims empty: a single label.
+// text adds a char variable with one string for each element of dims, padded with NULs to the longest, which is the
+// length of the dimension lenDim. dims empty: a single label.
 func (p *plan) text(name string, dims []int, lenDim string, words []string, attrs ...nc.Attr) int {
 	clean := make([]string, len(words))
 	width := 1
@@ -158,7 +161,8 @@ func (p *plan) text(name string, dims []int, lenDim string, words []string, attr
 	for i, s := range clean {
 		copy(b[i*width:], s)
 	}
-	v := nc.Var{Name: name, Type: nc.Char, Dims: append(append([]int(nil), dims...), p.dim(lenDim, width)), Attrs: attrs}
+	v := nc.Var{Name: name, Type: nc.Char, Dims: append(append([]int(nil), dims...), p.dim(lenDim, width)),
+		Attrs: attrs}
 	v.Attrs = append(v.Attrs, nc.Attr{Name: "_Encoding", Value: "utf-8"})
 	return p.values(v, b)
 }

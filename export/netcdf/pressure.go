@@ -11,8 +11,8 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// vertical adds the pressure of the levels and, where the bins are declared, their edges. Pressures of two dimensions have no bounds of two
-// vertices (CF 1.12, section 7.1).
+// vertical adds the pressure of the levels and, where the bins are declared, their edges. Pressures of two dimensions
+// have no bounds of two vertices (CF 1.12, section 7.1).
 func (b *profiles) vertical() {
 	widths, labels, known := b.bins()
 	uniform := known && same(widths) && same(labels)
@@ -25,7 +25,8 @@ func (b *profiles) vertical() {
 	}
 	variable, decimals := b.pressure(known && same(labels), labels)
 	if uniform && b.l.aligned {
-		variable.Comment = joinNonEmpty("; ", variable.Comment, fmt.Sprintf("bins %g dbar wide, labelled at the %s", widths[0], labels[0]))
+		variable.Comment = joinNonEmpty("; ", variable.Comment, fmt.Sprintf("bins %g dbar wide, labelled at the %s",
+			widths[0], labels[0]))
 	}
 	a := quantity(&variable)
 	vocabularyCodes(&a, &variable, false)
@@ -144,8 +145,8 @@ func sigmaReference(name string) (dbar float64, ok bool) {
 
 func referenceName(dbar float64) string { return "ref_pres_" + strconv.FormatFloat(dbar, 'f', -1, 64) }
 
-// referencePressure adds the scalar coordinate that tells the potential density anomalies apart (their standard name is one). It has
-// no axis: its units are those of pressure, but the data do not lie along it.
+// referencePressure adds the scalar coordinate that tells the potential density anomalies apart (their standard name is
+// one). It has no axis: its units are those of pressure, but the data do not lie along it.
 func referencePressure(p *plan, dbar float64) {
 	if p.schema.Var(referenceName(dbar)) >= 0 {
 		return

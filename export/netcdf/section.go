@@ -15,9 +15,9 @@ type Line struct {
 	Sphere bool   // distances are on a sphere, not on the ellipsoid
 }
 
-// WriteSection writes the casts of one section, in its order, at path (NAME_section.nc): featureType profile, each cast with its
-// distance along the section, every column and the flags in force. profile_id leads to the cast file, where sensors and proposals
-// are. The title may be "".
+// WriteSection writes the casts of one section, in its order, at path (NAME_section.nc): featureType profile, each cast
+// with its distance along the section, every column and the flags in force. profile_id leads to the cast file, where
+// sensors and proposals are. The title may be "".
 func WriteSection(ctx context.Context, path string, x *Common, s *section.Section, title string) error {
 	if err := x.checkCasts(s.Casts); err != nil {
 		return fmt.Errorf("section %s: %w", s.Name, err)
@@ -38,7 +38,8 @@ func WriteSection(ctx context.Context, path string, x *Common, s *section.Sectio
 	b.vertical()
 	b.columns()
 	b.globals("section "+named(s.Name, title), "section_"+s.Name,
-		fmt.Sprintf("%s of section %s in the order of the section", count(len(s.Casts), "CTD cast"), s.Name), sectionAttrs(s.Name))
+		fmt.Sprintf("%s of section %s in the order of the section", count(len(s.Casts), "CTD cast"), s.Name),
+		sectionAttrs(s.Name))
 	return b.p.write(ctx, path, x.Workers)
 }
 
@@ -47,7 +48,8 @@ func sectionID(p *plan, name string) {
 	p.text("section_id", nil, "len_section", []string{name}, longName("section identifier"))
 }
 
-// distance gives the attributes of a distance along a section. It has no standard name and no axis: X is taken by longitude.
+// distance gives the attributes of a distance along a section. It has no standard name and no axis: X is taken by
+// longitude.
 func distance(long string, along section.Method) attrs {
 	v := metadata.MustVariable("distance")
 	v.LongName = long

@@ -18,7 +18,8 @@ func (x *Common) system(label string) int {
 	return slices.IndexFunc(x.Cruise.Systems, func(s metadata.System) bool { return s.Label == label })
 }
 
-// sensors adds the table of systems and their sensors, and each cast's row in it. A cruise file without systems has neither.
+// sensors adds the table of systems and their sensors, and each cast's row in it. A cruise file without systems has
+// neither.
 func (b *profiles) sensors() error {
 	systems := b.x.Cruise.Systems
 	if len(systems) == 0 {
@@ -88,16 +89,19 @@ func (b *profiles) sensorRows() {
 	dims := []int{b.p.dim("n_sensor", len(system))}
 	b.p.values(nc.Var{Name: "sensor_system", Type: nc.Int, Dims: dims,
 		Attrs: []nc.Attr{longName("system that the sensor belongs to: row of system_label, from 0")}}, system)
-	b.p.text("sensor_variable", dims, "len_variable", variables, longName("variables that the sensor measured, separated by blanks"))
+	b.p.text("sensor_variable", dims, "len_variable", variables,
+		longName("variables that the sensor measured, separated by blanks"))
 	b.p.text("sensor_model", dims, "len_model", models, longName("make and model of the sensor"))
 	b.p.text("sensor_serial", dims, "len_serial", serials, longName("serial number of the sensor"))
-	b.p.text("sensor_calibrated", dims, "len_date", calibrated, longName("date of the last laboratory calibration, empty when unknown"))
+	b.p.text("sensor_calibrated", dims, "len_date", calibrated,
+		longName("date of the last laboratory calibration, empty when unknown"))
 	b.p.text("sensor_stage", dims, "len_stage", stages,
-		longName("stage of calibration that the values have: none, laboratory, adjusted to bottles; empty when unknown"))
+		longName(
+			"stage of calibration that the values have: none, laboratory, adjusted to bottles; empty when unknown"))
 }
 
-// stage gives the stage of calibration of a sensor: that of the system's salinity or oxygen where it measured those; else laboratory
-// when the sensor has a date of calibration.
+// stage gives the stage of calibration of a sensor: that of the system's salinity or oxygen where it measured those;
+// else laboratory when the sensor has a date of calibration.
 func stage(s *metadata.System, sensor *metadata.Sensor) string {
 	for _, v := range sensor.Variables {
 		switch {
@@ -163,7 +167,8 @@ func systemNote(s *metadata.System) string {
 	return strings.Join(parts, "; ")
 }
 
-// calibration says in one phrase how far the salinity of all systems has been calibrated; "" when they differ or nobody said.
+// calibration says in one phrase how far the salinity of all systems has been calibrated; "" when they differ or nobody
+// said.
 func (x *Common) calibration() string {
 	stage := metadata.StageUnknown
 	for i := range x.Cruise.Systems {
@@ -189,7 +194,8 @@ func flagWords(labels []string) []string {
 	out := make([]string, len(labels))
 	for i, s := range labels {
 		w := strings.Map(func(r rune) rune {
-			if r < 128 && (r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("_-.+@", r)) {
+			if r < 128 && (r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' ||
+				strings.ContainsRune("_-.+@", r)) {
 				return r
 			}
 			return '_'

@@ -10,19 +10,25 @@ import (
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
-// transportName and transportStandard name the transports. Standard names: CF table v83, which has none for salt and freshwater.
+// transportName and transportStandard name the transports. Standard names: CF table v83, which has none for salt and
+// freshwater.
 var (
-	transportName = [geostrophy.Kinds]string{"transport", "transport_mass", "transport_temperature", "transport_salt", "transport_freshwater", "transport_heat"}
-	transportLong = [geostrophy.Kinds]string{"volume transport", "mass transport", "temperature transport (density times cp0 times Conservative Temperature)",
-		"salt transport", "freshwater transport", "heat transport (temperature transport from the reference temperature)"}
-	transportStandard = [geostrophy.Kinds]string{"ocean_volume_transport_across_line", "sea_water_transport_across_line"}
+	transportName = [geostrophy.Kinds]string{"transport", "transport_mass", "transport_temperature", "transport_salt",
+		"transport_freshwater", "transport_heat"}
+	transportLong = [geostrophy.Kinds]string{"volume transport", "mass transport",
+		"temperature transport (density times cp0 times Conservative Temperature)",
+		"salt transport", "freshwater transport",
+		"heat transport (temperature transport from the reference temperature)"}
+	transportStandard = [geostrophy.Kinds]string{"ocean_volume_transport_across_line",
+		"sea_water_transport_across_line"}
 )
 
-// transports adds, for each kind that has numbers, what the pair carries and its errors, the running sum, the parts above and in the
-// bottom triangle, the second opinion, layers and classes.
+// transports adds, for each kind that has numbers, what the pair carries and its errors, the running sum, the parts
+// above and in the bottom triangle, the second opinion, layers and classes.
 func (b *pairs) transports() {
 	b.bands("layer", "pressure", "dbar", b.r.Layers)
-	b.bands("class", fmt.Sprintf("potential density anomaly referred to %g dbar", b.r.ClassSigmaDbar), "kg m-3", b.r.Classes)
+	b.bands("class", fmt.Sprintf("potential density anomaly referred to %g dbar", b.r.ClassSigmaDbar), "kg m-3",
+		b.r.Classes)
 	treatment := b.p.dim("treatment", geostrophy.Treatments)
 	var words []string
 	for t := range geostrophy.Treatments {
@@ -54,7 +60,8 @@ func (b *pairs) bands(name, what, units string, bands []geostrophy.Band) {
 	for _, end := range []struct {
 		suffix string
 		get    func(geostrophy.Band) float64
-	}{{"lower", func(d geostrophy.Band) float64 { return d.Lower }}, {"upper", func(d geostrophy.Band) float64 { return d.Upper }}} {
+	}{{"lower", func(d geostrophy.Band) float64 { return d.Lower }},
+		{"upper", func(d geostrophy.Band) float64 { return d.Upper }}} {
 		values := make([]float64, len(bands))
 		for i := range bands {
 			if values[i] = end.get(bands[i]); math.IsInf(values[i], 0) {
@@ -65,7 +72,8 @@ func (b *pairs) bands(name, what, units string, bands []geostrophy.Band) {
 		a.text("long_name", end.suffix+" bound of the "+name+" in "+what)
 		a.text("units", units)
 		a.text("comment", "missing where the "+name+" is open")
-		b.p.values(nc.Var{Name: name + "_" + end.suffix, Type: nc.Double, Dims: []int{dim}, Fill: fillValue, Attrs: a}, values)
+		b.p.values(nc.Var{Name: name + "_" + end.suffix, Type: nc.Double, Dims: []int{dim}, Fill: fillValue, Attrs: a},
+			values)
 	}
 }
 
@@ -74,15 +82,32 @@ var sumParts = []struct {
 	suffix, long string
 	get          func(*geostrophy.Sum) float64
 }{
-	{"_err", "stated standard error, root of the sum of squares of its parts", func(s *geostrophy.Sum) float64 { return s.Stated }},
-	{"_err_per_cast", "part of the standard error: errors of single casts", func(s *geostrophy.Sum) float64 { return s.PerCast }},
-	{"_err_common", "part of the standard error: errors common to the casts of a sensor system, 0 where accuracies are not split", func(s *geostrophy.Sum) float64 { return s.Common }},
-	{"_err_if_common", "alternative to the part of single casts, no part of the standard error: the errors taken as the same on all casts of a sensor system", func(s *geostrophy.Sum) float64 { return s.IfCommon }},
-	{"_err_position", "part of the standard error: positions of the casts", func(s *geostrophy.Sum) float64 { return s.Position }},
-	{"_err_known_velocity", "part of the standard error: known velocities at the reference level", func(s *geostrophy.Sum) float64 { return s.KnownVelocity }},
-	{"_err_members", "standard deviation over the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 { return s.MonteCarlo }},
-	{"_low_members", "2.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 { return s.Low }},
-	{"_high_members", "97.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 { return s.High }},
+	{"_err", "stated standard error, root of the sum of squares of its parts", func(s *geostrophy.Sum) float64 {
+		return s.Stated
+	}},
+	{"_err_per_cast", "part of the standard error: errors of single casts", func(s *geostrophy.Sum) float64 {
+		return s.PerCast
+	}},
+	{"_err_common",
+		"part of the standard error: errors common to the casts of a sensor system, 0 where accuracies are not split",
+		func(s *geostrophy.Sum) float64 { return s.Common }},
+	{"_err_if_common",
+		"alternative to the part of single casts, no part of the standard error: the errors taken as the same on all casts of a sensor system",
+		func(s *geostrophy.Sum) float64 { return s.IfCommon }},
+	{"_err_position", "part of the standard error: positions of the casts", func(s *geostrophy.Sum) float64 {
+		return s.Position
+	}},
+	{"_err_known_velocity", "part of the standard error: known velocities at the reference level",
+		func(s *geostrophy.Sum) float64 { return s.KnownVelocity }},
+	{"_err_members", "standard deviation over the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 {
+		return s.MonteCarlo
+	}},
+	{"_low_members", "2.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 {
+		return s.Low
+	}},
+	{"_high_members", "97.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 {
+		return s.High
+	}},
 }
 
 // sharedErrors says why the error of a sum of pairs may be smaller than that of one of them.
@@ -97,7 +122,8 @@ type kindWriter struct {
 }
 
 // add adds a variable of the kind.
-func (w *kindWriter) add(suffix, standard, what string, dims []int, coordinates string, data []float64, more ...nc.Attr) {
+func (w *kindWriter) add(suffix, standard, what string, dims []int, coordinates string, data []float64,
+	more ...nc.Attr) {
 	var a attrs
 	a.text("standard_name", standard)
 	a.text("long_name", what)
@@ -124,17 +150,25 @@ func (w *kindWriter) ofPairs(suffix, standard, what string, get func(*geostrophy
 
 func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 	w := &kindWriter{pairs: b, k: k, name: transportName[k], long: "geostrophic " + transportLong[k],
-		comment: nc.Attr{Name: "comment", Value: b.transportComment(k)}, settings: nc.Attr{Name: "comment", Value: derivedHere}}
-	w.ofPairs("", transportStandard[k], w.long+" between the two stations, surface to bottom", func(p *geostrophy.Pair) float64 { return p.Transport[k].Value }, w.totals()...)
+		comment: nc.Attr{Name: "comment", Value: b.transportComment(k)}, settings: nc.Attr{Name: "comment",
+			Value: derivedHere}}
+	w.ofPairs("", transportStandard[k], w.long+" between the two stations, surface to bottom",
+		func(p *geostrophy.Pair) float64 { return p.Transport[k].Value }, w.totals()...)
 	for _, part := range sumParts {
 		if b.known(k, part.get) {
-			w.ofPairs(part.suffix, "", part.long+" of the "+transportLong[k], func(p *geostrophy.Pair) float64 { return part.get(&p.Transport[k]) }, w.settings)
+			w.ofPairs(part.suffix, "", part.long+" of the "+transportLong[k], func(p *geostrophy.Pair) float64 {
+				return part.get(&p.Transport[k])
+			}, w.settings)
 		}
 	}
 	w.running()
-	w.ofPairs("_above_triangle", "", w.long+" from the surface to the deepest common level", func(p *geostrophy.Pair) float64 { return p.AboveTriangle[k] }, w.comment)
-	w.ofPairs("_second", "", w.long+" with the second reference", func(p *geostrophy.Pair) float64 { return p.SecondTransport[k] },
-		nc.Attr{Name: "comment", Value: joinNonEmpty("; ", b.r.SecondLabel, "a second opinion: the difference from "+w.name+" shows what the choice of reference is worth")})
+	w.ofPairs("_above_triangle", "", w.long+" from the surface to the deepest common level",
+		func(p *geostrophy.Pair) float64 { return p.AboveTriangle[k] }, w.comment)
+	w.ofPairs("_second", "", w.long+" with the second reference", func(p *geostrophy.Pair) float64 {
+		return p.SecondTransport[k]
+	},
+		nc.Attr{Name: "comment", Value: joinNonEmpty("; ", b.r.SecondLabel, "a second opinion: the difference from "+
+			w.name+" shows what the choice of reference is worth")})
 	w.triangles(treatment)
 	w.banded("layer", b.r.LayerTotal, len(b.r.Layers), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Layers })
 	w.banded("class", b.r.ClassTotal, len(b.r.Classes), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Classes })
@@ -173,11 +207,16 @@ func (w *kindWriter) running() {
 		comment.Value = w.transportComment(k) + "; partial from the first pair without numbers on (pair_status)"
 	}
 	errors := nc.Attr{Name: "comment", Value: sharedErrors}
-	w.ofPairs("_cumulative", "", w.long+", sum of this and all pairs before it that have numbers", func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value }, comment)
-	w.ofPairs("_cumulative_err", "", "stated standard error of the running sum of the "+transportLong[k], func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }, errors)
+	w.ofPairs("_cumulative", "", w.long+", sum of this and all pairs before it that have numbers",
+		func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value }, comment)
+	w.ofPairs("_cumulative_err", "", "stated standard error of the running sum of the "+transportLong[k],
+		func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }, errors)
 	if w.known(k, func(s *geostrophy.Sum) float64 { return s.MonteCarlo }) {
-		w.ofPairs("_cumulative_err_members", "", "alternative to the stated standard error of the running sum of the "+transportLong[k]+
-			": standard deviation over the members of a Monte-Carlo estimate", func(p *geostrophy.Pair) float64 { return p.Cumulative[k].MonteCarlo }, errors)
+		w.ofPairs("_cumulative_err_members", "", "alternative to the stated standard error of the running sum of the "+
+			transportLong[k]+
+			": standard deviation over the members of a Monte-Carlo estimate", func(p *geostrophy.Pair) float64 {
+			return p.Cumulative[k].MonteCarlo
+		}, errors)
 	}
 }
 
@@ -193,16 +232,19 @@ func (w *kindWriter) triangles(treatment int) {
 			values = append(values, v)
 		}
 	}
-	w.add("_triangle", "", w.long+" in the bottom triangle, by treatment", []int{w.pair, treatment}, "treatment_name", values, w.comment)
+	w.add("_triangle", "", w.long+" in the bottom triangle, by treatment", []int{w.pair, treatment}, "treatment_name",
+		values, w.comment)
 }
 
 // banded adds transports by layer or class, with their stated error and that of the members.
-func (w *kindWriter) banded(name string, totals []geostrophy.Sums, n int, get func(*geostrophy.Pair) []geostrophy.Sums) {
+func (w *kindWriter) banded(name string, totals []geostrophy.Sums, n int,
+	get func(*geostrophy.Pair) []geostrophy.Sums) {
 	if n == 0 {
 		return
 	}
 	dims := []int{w.pair, w.p.schema.Dim(name)}
-	values, errs, members := make([]float64, 0, n*len(w.r.Pairs)), make([]float64, 0, n*len(w.r.Pairs)), make([]float64, 0, n*len(w.r.Pairs))
+	values, errs, members := make([]float64, 0, n*len(w.r.Pairs)), make([]float64, 0, n*len(w.r.Pairs)),
+		make([]float64, 0, n*len(w.r.Pairs))
 	run := false
 	for i := range w.r.Pairs {
 		sums := get(&w.r.Pairs[i])
@@ -240,9 +282,11 @@ func (w *kindWriter) banded(name string, totals []geostrophy.Sums, n int, get fu
 	}
 	coordinates := name + "_lower " + name + "_upper"
 	w.add("_"+name, "", "geostrophic "+transportLong[w.k]+" by "+name, dims, coordinates, values, more...)
-	w.add("_"+name+"_err", "", "stated standard error of the "+transportLong[w.k]+" by "+name, dims, coordinates, errs, nc.Attr{Name: "comment", Value: derivedHere})
+	w.add("_"+name+"_err", "", "stated standard error of the "+transportLong[w.k]+" by "+name, dims, coordinates, errs,
+		nc.Attr{Name: "comment", Value: derivedHere})
 	if run {
-		w.add("_"+name+"_err_members", "", "alternative to the stated standard error of the "+transportLong[w.k]+" by "+name+
+		w.add("_"+name+"_err_members", "", "alternative to the stated standard error of the "+transportLong[w.k]+" by "+
+			name+
 			": standard deviation over the members of a Monte-Carlo estimate", dims, coordinates, members,
 			nc.Attr{Name: "comment", Value: derivedHere})
 	}
@@ -274,7 +318,8 @@ func (b *pairs) total(a *attrs, suffix string, s *geostrophy.Sum) {
 		name  string
 		value float64
 	}{
-		{"total", s.Value}, {"total_standard_error", s.Stated}, {"total_standard_error_per_cast", s.PerCast}, {"total_standard_error_common", s.Common}, {"total_standard_error_if_common", s.IfCommon},
+		{"total", s.Value}, {"total_standard_error", s.Stated}, {"total_standard_error_per_cast", s.PerCast},
+		{"total_standard_error_common", s.Common}, {"total_standard_error_if_common", s.IfCommon},
 		{"total_standard_error_position", s.Position}, {"total_standard_error_known_velocity", s.KnownVelocity},
 		{"total_standard_error_members", s.MonteCarlo}, {"total_low_members", s.Low}, {"total_high_members", s.High},
 	} {

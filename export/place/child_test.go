@@ -63,7 +63,8 @@ func child(what, dir string) error {
 }
 
 // spawn runs the child and gives what it printed; died says that SIGKILL ended it.
-func spawn(t *testing.T, what, dir string, attr *syscall.SysProcAttr, env ...string) (out string, died bool, err error) {
+func spawn(t *testing.T, what, dir string, attr *syscall.SysProcAttr, env ...string) (out string, died bool,
+	err error) {
 	t.Helper()
 	self, err := os.Executable()
 	if err != nil {
@@ -72,7 +73,8 @@ func spawn(t *testing.T, what, dir string, attr *syscall.SysProcAttr, env ...str
 	return spawnFrom(t, self, what, dir, attr, env...)
 }
 
-func spawnFrom(t *testing.T, program, what, dir string, attr *syscall.SysProcAttr, env ...string) (out string, died bool, err error) {
+func spawnFrom(t *testing.T, program, what, dir string, attr *syscall.SysProcAttr, env ...string) (out string,
+	died bool, err error) {
 	t.Helper()
 	cmd := exec.Command(program)
 	cmd.Env = append(append(os.Environ(), childVar+"="+what, dirVar+"="+dir), env...)

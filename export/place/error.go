@@ -20,7 +20,8 @@ var (
 	ErrBusy      = errors.New("another run put its own in place meanwhile")
 )
 
-// An Error says why a folder or file is not put in place. It gives the path and the cause on one line; Remedy says what to do about it.
+// An Error says why a folder or file is not put in place. It gives the path and the cause on one line; Remedy says what
+// to do about it.
 type Error struct {
 	Path   string
 	Err    error
@@ -33,10 +34,12 @@ func (e *Error) Error() string { return e.Path + ": " + e.Err.Error() }
 // Unwrap returns the cause without the path.
 func (e *Error) Unwrap() error { return e.Err }
 
-// cannotWrite says where the trouble is and what a person can do; nil stays nil, and what says so already stays as it is.
+// cannotWrite says where the trouble is and what a person can do; nil stays nil, and what says so already stays as it
+// is.
 func cannotWrite(dir, name string, err error) error {
 	var known *Error
-	if err == nil || errors.As(err, &known) || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+	if err == nil || errors.As(err, &known) || errors.Is(err, context.Canceled) ||
+		errors.Is(err, context.DeadlineExceeded) {
 		return err
 	}
 	remedy := "see that the disk can be written, then run again"

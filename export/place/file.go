@@ -11,10 +11,10 @@ import (
 	"path/filepath"
 )
 
-// WriteFile puts one file in place, whole or not at all: write fills a hidden file in the same folder, which is written to the disk and
-// then takes path's name, with mode 0644 whatever the umask. An existing regular file is replaced; anything else there, a symbolic link
-// among them, is ErrNotFile. On error, which includes a cancelled ctx, path is what it was and the hidden file is gone. What a killed
-// run left goes at the next WriteFile of the same path.
+// WriteFile puts one file in place, whole or not at all: write fills a hidden file in the same folder, which is written
+// to the disk and then takes path's name, with mode 0644 whatever the umask. An existing regular file is replaced;
+// anything else there, a symbolic link among them, is ErrNotFile. On error, which includes a cancelled ctx, path is
+// what it was and the hidden file is gone. What a killed run left goes at the next WriteFile of the same path.
 func WriteFile(ctx context.Context, path string, write func(w io.Writer) error) error {
 	if err := ctx.Err(); err != nil {
 		return err

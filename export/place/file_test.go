@@ -52,12 +52,14 @@ func TestWriteFileTargets(t *testing.T) {
 		}
 		err := WriteFile(t.Context(), path, text("x"))
 		var in *Error
-		if !errors.Is(err, ErrNotFile) || !errors.As(err, &in) || in.Remedy == "" || !strings.Contains(err.Error(), name) {
+		if !errors.Is(err, ErrNotFile) || !errors.As(err, &in) || in.Remedy == "" ||
+			!strings.Contains(err.Error(), name) {
 			t.Errorf("%s: %v", name, err)
 		}
 		only(t, dir, "file")
 	}
-	if err := WriteFile(t.Context(), filepath.Join(t.TempDir(), "none", "file"), text("x")); !errors.Is(err, os.ErrNotExist) {
+	if err := WriteFile(t.Context(), filepath.Join(t.TempDir(), "none", "file"), text("x")); !errors.Is(err,
+		os.ErrNotExist) {
 		t.Errorf("folder that is not there: %v", err)
 	}
 }

@@ -19,10 +19,12 @@ import (
 	"unicode/utf8"
 )
 
-// A Folder is an archive folder in the making. It is built under Path and appears under its own name at Commit, whole or not at all.
+// A Folder is an archive folder in the making. It is built under Path and appears under its own name at Commit, whole
+// or not at all.
 //
-// While it is built, a hidden sibling .NAME.partial-RANDOM holds "lock" (held by flock until the end) and "new", the folder itself, so
-// that nothing but the archive is ever inside the archive. A killed run leaves that sibling; the next Begin removes it.
+// While it is built, a hidden sibling .NAME.partial-RANDOM holds "lock" (held by flock until the end) and "new", the
+// folder itself, so that nothing but the archive is ever inside the archive. A killed run leaves that sibling; the next
+// Begin removes it.
 type Folder struct {
 	Recovered Recovery // what Begin found of earlier runs
 
@@ -39,10 +41,11 @@ type Folder struct {
 // step is called by name after each step that a kill may follow; tests kill there.
 var step = func(string) {}
 
-// Begin clears away what dead runs left of dir/name (see Recover) and opens a new, empty folder to build in. When dir/name exists,
-// mayReplace is called with its path and returns an error when that folder must stay (it is not an archive, for example); it is called again
-// at Commit, since the folder may have changed. A nil mayReplace lets no existing folder be replaced: ErrExists. A dir/name that is not
-// a folder, a symbolic link among them, is ErrNotFolder. Follow Begin by
+// Begin clears away what dead runs left of dir/name (see Recover) and opens a new, empty folder to build in. When
+// dir/name exists, mayReplace is called with its path and returns an error when that folder must stay (it is not an
+// archive, for example); it is called again at Commit, since the folder may have changed. A nil mayReplace lets no
+// existing folder be replaced: ErrExists. A dir/name that is not a folder, a symbolic link among them, is ErrNotFolder.
+// Follow Begin by
 //
 //	defer f.Abort()
 func Begin(ctx context.Context, dir, name string, mayReplace func(path string) error) (*Folder, error) {
@@ -78,7 +81,8 @@ func target(dir, name string) (string, error) {
 		return &Error{Path: name, Err: fmt.Errorf("%w: %s", ErrName, why), Remedy: remedy}
 	}
 	switch {
-	case name == "", name == ".", name == "..", strings.ContainsRune(name, '/'), strings.ContainsRune(name, filepath.Separator):
+	case name == "", name == ".", name == "..", strings.ContainsRune(name, '/'),
+		strings.ContainsRune(name, filepath.Separator):
 		return "", bad("must be one plain name", "give the folder that it goes into apart from the name")
 	case !utf8.ValidString(name), strings.ContainsFunc(name, unicode.IsControl):
 		return "", bad("control characters or invalid UTF-8", "use letters, digits, - and _")
@@ -103,8 +107,8 @@ func target(dir, name string) (string, error) {
 
 // open makes the partial folder, its lock and "new".
 func (f *Folder) open() error {
-	// A run that recovers may find our folder in the moment before its lock is held, think it dead and remove it. Then the lock
-	// cannot be had, or the file behind it is not the one at its path: begin again under other letters.
+	// A run that recovers may find our folder in the moment before its lock is held, think it dead and remove it. Then
+	// the lock cannot be had, or the file behind it is not the one at its path: begin again under other letters.
 	for range 20 {
 		partial := filepath.Join(f.dir, partialPrefix(f.name)+random())
 		if err := os.Mkdir(partial, 0o700); errors.Is(err, fs.ErrExist) {
@@ -146,10 +150,10 @@ func (f *Folder) Path() string { return filepath.Join(f.partial, "new") }
 // Target returns where the folder will be: an absolute path.
 func (f *Folder) Target() string { return filepath.Join(f.dir, f.name) }
 
-// Commit gives every file the mode 0644 and every folder 0755, whatever the umask was, writes all to the disk and puts the folder in
-// place. On error, which includes a cancelled ctx, the target is what it was before, the build is gone, and Path with it; the one
-// exception is a disk that fails to confirm the last rename, and the error says so. Anything in the folder but files and folders
-// is an error.
+// Commit gives every file the mode 0644 and every folder 0755, whatever the umask was, writes all to the disk and puts
+// the folder in place. On error, which includes a cancelled ctx, the target is what it was before, the build is gone,
+// and Path with it; the one exception is a disk that fails to confirm the last rename, and the error says so. Anything
+// in the folder but files and folders is an error.
 func (f *Folder) Commit(ctx context.Context) error {
 	if f.over {
 		return errors.New("place: Commit after Commit or Abort")
@@ -178,8 +182,8 @@ func (f *Folder) Commit(ctx context.Context) error {
 	return err
 }
 
-// Left returns why the folder that was replaced could not be removed entirely: nil after an ordinary Commit. What is left lies hidden
-// beside the archive and goes at the next Begin that is allowed to remove it.
+// Left returns why the folder that was replaced could not be removed entirely: nil after an ordinary Commit. What is
+// left lies hidden beside the archive and goes at the next Begin that is allowed to remove it.
 func (f *Folder) Left() error { return f.left }
 
 // Abort removes the build. After Commit or another Abort it does nothing.
@@ -199,7 +203,8 @@ func (f *Folder) fail(err error) error {
 	return err
 }
 
-// remove removes the partial folder and then frees its lock, but never the last copy of what stood under the target's name.
+// remove removes the partial folder and then frees its lock, but never the last copy of what stood under the target's
+// name.
 func (f *Folder) remove() error {
 	defer f.lock.Close() // its error cannot matter: nothing was written
 	if old := filepath.Join(f.partial, "old"); !f.placed && exists(old) {

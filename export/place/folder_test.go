@@ -69,7 +69,8 @@ func TestModesDoNotDependOnUmask(t *testing.T) {
 		if err != nil {
 			t.Fatalf("umask %#o: %v", mask, err)
 		}
-		for path, want := range map[string]fs.FileMode{"NAME": 0o755, "NAME/a": 0o644, "NAME/d": 0o755, "NAME/d/b": 0o644, "file": 0o644} {
+		for path, want := range map[string]fs.FileMode{"NAME": 0o755, "NAME/a": 0o644, "NAME/d": 0o755,
+			"NAME/d/b": 0o644, "file": 0o644} {
 			info, err := os.Stat(filepath.Join(dir, filepath.FromSlash(path)))
 			if err != nil {
 				t.Fatal(err)
@@ -140,7 +141,8 @@ func TestCancelledLeavesNothing(t *testing.T) {
 	only(t, dir, "")
 }
 
-// A child is killed at each step. Whatever it leaves, the target is whole or restored at the next start, and the rest is gone.
+// A child is killed at each step. Whatever it leaves, the target is whole or restored at the next start, and the rest
+// is gone.
 func TestKilled(t *testing.T) {
 	for _, c := range []struct {
 		name  string
@@ -152,7 +154,8 @@ func TestKilled(t *testing.T) {
 		{"first", false, false, []string{"partial", "locked", "new", "built", "synced", "placed", "emptied"},
 			[]string{"", "", "", "", "", "new", "new"}},
 		{"first, plain rename", false, true, []string{"synced", "placed"}, []string{"", "new"}},
-		{"again", true, false, []string{"partial", "locked", "new", "built", "synced", "exchanged", "placed", "emptied"},
+		{"again", true, false, []string{"partial", "locked", "new", "built", "synced", "exchanged", "placed",
+			"emptied"},
 			[]string{"old", "old", "old", "old", "old", "new", "new", "new"}},
 		{"again, plain rename", true, true, []string{"synced", "old away", "new placed", "placed", "emptied"},
 			[]string{"old", "back", "new", "new", "new"}},
@@ -234,13 +237,18 @@ func TestExistingTarget(t *testing.T) {
 		want error
 		says string
 	}{
-		{"file", func(p string) error { return os.WriteFile(p, []byte("precious"), 0o600) }, anything, ErrNotFolder, "a file"},
-		{"link to a folder", func(p string) error { return os.Symlink(os.TempDir(), p) }, anything, ErrNotFolder, "a symbolic link"},
-		{"link to nothing", func(p string) error { return os.Symlink("nowhere", p) }, anything, ErrNotFolder, "a symbolic link"},
+		{"file", func(p string) error { return os.WriteFile(p, []byte("precious"), 0o600) }, anything, ErrNotFolder,
+			"a file"},
+		{"link to a folder", func(p string) error { return os.Symlink(os.TempDir(), p) }, anything, ErrNotFolder,
+			"a symbolic link"},
+		{"link to nothing", func(p string) error { return os.Symlink("nowhere", p) }, anything, ErrNotFolder,
+			"a symbolic link"},
 		{"pipe", func(p string) error { return syscall.Mkfifo(p, 0o600) }, anything, ErrNotFolder, "a pipe"},
-		{"device", func(p string) error { return syscall.Mknod(p, syscall.S_IFCHR|0o600, 1<<8|3) }, anything, ErrNotFolder, "a device"},
+		{"device", func(p string) error { return syscall.Mknod(p, syscall.S_IFCHR|0o600, 1<<8|3) }, anything,
+			ErrNotFolder, "a device"},
 		{"folder, nobody asked", func(p string) error { return os.Mkdir(p, 0o755) }, nil, ErrExists, ""},
-		{"folder, not ours", func(p string) error { return os.Mkdir(p, 0o755) }, func(string) error { return own }, own, ""},
+		{"folder, not ours", func(p string) error { return os.Mkdir(p, 0o755) }, func(string) error { return own }, own,
+			""},
 	} {
 		// It is there at Begin, or it comes while the folder is built.
 		for _, late := range []bool{false, true} {
@@ -285,7 +293,8 @@ func TestBadNamesAndPlaces(t *testing.T) {
 		dir, name string
 		want      error
 	}{
-		{dir, "", ErrName}, {dir, ".", ErrName}, {dir, "..", ErrName}, {dir, "a/b", ErrName}, {dir, "a\nb", ErrName}, {dir, "a\xff", ErrName},
+		{dir, "", ErrName}, {dir, ".", ErrName}, {dir, "..", ErrName}, {dir, "a/b", ErrName}, {dir, "a\nb", ErrName},
+		{dir, "a\xff", ErrName},
 		{dir, strings.Repeat("x", 234), ErrName},
 		{filepath.Join(dir, "none"), "NAME", fs.ErrNotExist}, {file, "NAME", ErrNotFolder},
 	} {
@@ -362,7 +371,8 @@ func TestLiveRunIsLeftAlone(t *testing.T) {
 // Names that begin or end alike are not taken for each other, nor are strange hidden names.
 func TestOtherNamesAreLeftAlone(t *testing.T) {
 	dir := t.TempDir()
-	others := []string{".NAME.partial-", ".NAME.partial-short", ".NAME.partial-aaaaaaaaaaa1", ".NAME.partial-x.partial-aaaaaaaaaaaa",
+	others := []string{".NAME.partial-", ".NAME.partial-short", ".NAME.partial-aaaaaaaaaaa1",
+		".NAME.partial-x.partial-aaaaaaaaaaaa",
 		".NAMES.partial-aaaaaaaaaaaa"}
 	for _, n := range others {
 		if err := os.Mkdir(filepath.Join(dir, n), 0o755); err != nil {
@@ -567,7 +577,8 @@ func TestManyRunsAtOnce(t *testing.T) {
 	}
 }
 
-// What was replaced may resist removal by its owner's permissions; root removes anything, so this runs as another user too.
+// What was replaced may resist removal by its owner's permissions; root removes anything, so this runs as another user
+// too.
 func TestReadOnlyFolders(t *testing.T) {
 	dir := t.TempDir()
 	if err := build(t.Context(), dir, "old"); err != nil {
@@ -630,7 +641,8 @@ func openProgram(t *testing.T) string {
 	}
 	dir := t.TempDir()
 	program := filepath.Join(dir, "program")
-	if err := errors.Join(os.WriteFile(program, b, 0o755), os.Chmod(dir, 0o755), os.Chmod(filepath.Dir(dir), 0o755)); err != nil {
+	if err := errors.Join(os.WriteFile(program, b, 0o755), os.Chmod(dir, 0o755),
+		os.Chmod(filepath.Dir(dir), 0o755)); err != nil {
 		t.Fatal(err)
 	}
 	return program
@@ -638,7 +650,8 @@ func openProgram(t *testing.T) string {
 
 func TestNoPermission(t *testing.T) {
 	dir := t.TempDir()
-	if err := errors.Join(build(t.Context(), dir, "old"), WriteFile(t.Context(), filepath.Join(dir, "file"), text("old"))); err != nil {
+	if err := errors.Join(build(t.Context(), dir, "old"), WriteFile(t.Context(), filepath.Join(dir, "file"),
+		text("old"))); err != nil {
 		t.Fatal(err)
 	}
 	if err := errors.Join(os.Chmod(dir, 0o755), os.Chmod(filepath.Dir(dir), 0o755)); err != nil {
@@ -679,13 +692,14 @@ func TestNoPermission(t *testing.T) {
 // A disk too small for the new archive: an error that says so, the old one untouched, nothing left.
 func TestFullDisk(t *testing.T) {
 	dir := t.TempDir()
-	// The child mounts a small disk in a namespace of its own, so that the mount ends with it. In a container without that right a
-	// user namespace may still give it.
+	// The child mounts a small disk in a namespace of its own, so that the mount ends with it. In a container without
+	// that right a user namespace may still give it.
 	var report []string
 	for _, attr := range []*syscall.SysProcAttr{
 		{Unshareflags: syscall.CLONE_NEWNS},
 		{Cloneflags: syscall.CLONE_NEWUSER, Unshareflags: syscall.CLONE_NEWNS,
-			UidMappings: []syscall.SysProcIDMap{{HostID: os.Getuid(), Size: 1}}, GidMappings: []syscall.SysProcIDMap{{HostID: os.Getgid(), Size: 1}}},
+			UidMappings: []syscall.SysProcIDMap{{HostID: os.Getuid(), Size: 1}}, GidMappings: []syscall.SysProcIDMap{
+				{HostID: os.Getgid(), Size: 1}}},
 	} {
 		out, _, err := spawn(t, "full disk", dir, attr)
 		if err == nil {
@@ -719,7 +733,8 @@ func fullDisk(ctx context.Context, dir string) error {
 	if err != nil {
 		return err
 	}
-	if err := os.WriteFile(filepath.Join(f.Path(), "big"), make([]byte, 1<<20), 0o644); !errors.Is(err, syscall.ENOSPC) {
+	if err := os.WriteFile(filepath.Join(f.Path(), "big"), make([]byte, 1<<20), 0o644); !errors.Is(err,
+		syscall.ENOSPC) {
 		return fmt.Errorf("a big file fits: %v", err)
 	}
 	if err := errors.Join(f.Abort(), whole()); err != nil {
@@ -734,7 +749,8 @@ func fullDisk(ctx context.Context, dir string) error {
 		return err
 	}
 	// Not even the hidden folder fits.
-	if err := os.WriteFile(filepath.Join(dir, "NAME", "filler"), make([]byte, 1<<20), 0o644); !errors.Is(err, syscall.ENOSPC) {
+	if err := os.WriteFile(filepath.Join(dir, "NAME", "filler"), make([]byte, 1<<20), 0o644); !errors.Is(err,
+		syscall.ENOSPC) {
 		return fmt.Errorf("the filler fits: %v", err)
 	}
 	_, err = Begin(ctx, dir, "NAME", anything)

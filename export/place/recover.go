@@ -16,12 +16,13 @@ type Recovery struct {
 	Restored bool     // a run had died between taking the old archive away and placing the new: the old one is back
 	Removed  []string // of dead runs, removed
 	Live     []string // of runs that are still at work, left alone
-	Kept     []string // of dead runs, which could not be opened or removed (another user's, mostly) or hold someone else's folder
+	// of dead runs, which could not be opened or removed (another user's, mostly) or hold someone else's folder
+	Kept []string
 }
 
-// Recover looks at each .NAME.partial-RANDOM in dir that belongs to name. One whose lock is held belongs to a live run and is left
-// alone. Any other is of a dead run: if dir/name is missing and the folder holds "old", that goes back to its place; then the
-// folder is removed. The error is about dir itself; a folder that resists is listed in Kept.
+// Recover looks at each .NAME.partial-RANDOM in dir that belongs to name. One whose lock is held belongs to a live run
+// and is left alone. Any other is of a dead run: if dir/name is missing and the folder holds "old", that goes back to
+// its place; then the folder is removed. The error is about dir itself; a folder that resists is listed in Kept.
 func Recover(dir, name string) (Recovery, error) {
 	var r Recovery
 	found, err := partials(dir, name)
@@ -80,8 +81,8 @@ func random() string { return strings.ToLower(rand.Text()[:randomLetters]) }
 
 func partialPrefix(name string) string { return "." + name + ".partial-" }
 
-// partials lists the hidden names in dir that belong to name, sorted. The letters are looked at, so that a name which itself ends like a
-// partial is not taken for one of another.
+// partials lists the hidden names in dir that belong to name, sorted. The letters are looked at, so that a name which
+// itself ends like a partial is not taken for one of another.
 func partials(dir, name string) ([]string, error) {
 	entries, err := os.ReadDir(dir)
 	if err != nil {
@@ -105,8 +106,8 @@ func removePartial(partial string) error {
 		return err
 	}
 	step("emptied")
-	// Not RemoveAll: between the moment the lock goes and the moment its folder does, another run may make the lock anew, to ask whether anyone
-	// lives here, or to live here itself. The folder is then its to remove.
+	// Not RemoveAll: between the moment the lock goes and the moment its folder does, another run may make the lock
+	// anew, to ask whether anyone lives here, or to live here itself. The folder is then its to remove.
 	if err := os.Remove(filepath.Join(partial, "lock")); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}

@@ -20,9 +20,9 @@ func mkdir(path string) error {
 	return os.Chmod(path, 0o755)
 }
 
-// settle sets the mode of everything under root and writes it to the disk: files before the folders that name them. Several files are
-// written at a time, since the disk confirms them together (measured: 300 files in 0.11 s instead of 0.85 s); the error is that of the
-// first by name.
+// settle sets the mode of everything under root and writes it to the disk: files before the folders that name them.
+// Several files are written at a time, since the disk confirms them together (measured: 300 files in 0.11 s instead of
+// 0.85 s); the error is that of the first by name.
 func settle(ctx context.Context, root string) error {
 	var files, dirs []string
 	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {

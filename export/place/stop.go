@@ -49,9 +49,9 @@ func Temp(prefix string) (dir string, remove func(), err error) {
 // stopWait is how long RemoveUnfinished waits for a folder that is being put into its place.
 const stopWait = 200 * time.Millisecond
 
-// RemoveUnfinished removes the folders that are being made, for a program that is told to stop and ends without waiting for its work. Nothing is put
-// into its place afterwards. When a folder is just being put there, it is left as it is: the next Begin clears up. It says whether a folder of this
-// run is or may be in its place.
+// RemoveUnfinished removes the folders that are being made, for a program that is told to stop and ends without waiting
+// for its work. Nothing is put into its place afterwards. When a folder is just being put there, it is left as it is:
+// the next Begin clears up. It says whether a folder of this run is or may be in its place.
 func RemoveUnfinished() (placed bool) {
 	for range stopWait / time.Millisecond {
 		if placing.TryLock() {

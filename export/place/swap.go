@@ -51,8 +51,8 @@ func (f *Folder) existing() (fs.FileInfo, error) {
 // swapTries is how often a run tries to put its folder in a place that others change at the same time.
 const swapTries = 50
 
-// swap puts "new" under the target's name and what was there, if anything, into the partial folder. Whoever else changes the target
-// in the meantime is noticed, and the target is looked at again.
+// swap puts "new" under the target's name and what was there, if anything, into the partial folder. Whoever else
+// changes the target in the meantime is noticed, and the target is looked at again.
 func (f *Folder) swap() error {
 	target := f.Target()
 	for try := range swapTries {
@@ -91,8 +91,8 @@ func (f *Folder) swap() error {
 	return cannotWrite(f.dir, f.name, ErrBusy)
 }
 
-// swapBySteps is swap for file systems without the exchange. A kill between the two renames leaves no target; Recover then puts
-// "old" back. False without an error: the target is another folder by now.
+// swapBySteps is swap for file systems without the exchange. A kill between the two renames leaves no target; Recover
+// then puts "old" back. False without an error: the target is another folder by now.
 func (f *Folder) swapBySteps(was fs.FileInfo) (bool, error) {
 	target, old := f.Target(), filepath.Join(f.partial, "old")
 	if err := os.Rename(target, old); errors.Is(err, fs.ErrNotExist) {
@@ -137,8 +137,8 @@ func refused(err error) bool {
 	return errors.Is(err, syscall.EINVAL) || errors.Is(err, errors.ErrUnsupported)
 }
 
-// renameByLook is renameNoReplace where the system has none: it looks before it renames. What comes between the two is safe all the same
-// for a full folder, over which nothing can be renamed.
+// renameByLook is renameNoReplace where the system has none: it looks before it renames. What comes between the two is
+// safe all the same for a full folder, over which nothing can be renamed.
 func renameByLook(from, to string) error {
 	if _, err := os.Lstat(to); err == nil {
 		return &os.LinkError{Op: "rename", Old: from, New: to, Err: fs.ErrExist}

@@ -60,8 +60,8 @@ func (m *mesh) along(c, side int, level float64) {
 	}
 }
 
-// ringArea is the signed area of a closed ring, positive when it runs counter-clockwise. Coordinates are taken from its first point, so that
-// small rings far from the origin keep their digits.
+// ringArea is the signed area of a closed ring, positive when it runs counter-clockwise. Coordinates are taken from its
+// first point, so that small rings far from the origin keep their digits.
 func ringArea(r orb.Ring) float64 {
 	sum := 0.0
 	o := r[0]
@@ -73,8 +73,9 @@ func ringArea(r orb.Ring) float64 {
 	return sum / 2
 }
 
-// nest gives each hole to the outer ring of its own patch: what can be walked from the hole without going below the level.
-// No coordinate is asked, so rings that touch, or that lie on each other where nodes equal a level, cannot mislead it.
+// nest gives each hole to the outer ring of its own patch: what can be walked from the hole without going below the
+// level. No coordinate is asked, so rings that touch, or that lie on each other where nodes equal a level, cannot
+// mislead it.
 func (m *mesh) nest(outer, holes []ringAt, level float64) orb.MultiPolygon {
 	out := make(orb.MultiPolygon, len(outer))
 	for k, r := range outer {

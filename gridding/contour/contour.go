@@ -1,8 +1,9 @@
-// Package contour traces level lines and the areas above levels through a field given at the nodes of two axes, in an order that is always the same.
+// Package contour traces level lines and the areas above levels through a field given at the nodes of two axes, in an
+// order that is always the same.
 //
-// The surface is straight along the sides of each mesh; where a line could join two ways, the mean of the four corners decides.
-// A node that holds NaN takes its meshes with it, but a mesh with three good corners keeps their triangle, so a mask is cut off along
-// sides and diagonals of meshes. A node that equals a level counts as above it.
+// The surface is straight along the sides of each mesh; where a line could join two ways, the mean of the four corners
+// decides. A node that holds NaN takes its meshes with it, but a mesh with three good corners keeps their triangle, so
+// a mask is cut off along sides and diagonals of meshes. A node that equals a level counts as above it.
 package contour
 
 import (
@@ -11,16 +12,16 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// A Level is every line of one level. A line that closes ends on its first point. Higher values lie to the left of a line, seen
-// with x to the right and y upward.
+// A Level is every line of one level. A line that closes ends on its first point. Higher values lie to the left of a
+// line, seen with x to the right and y upward.
 type Level struct {
 	Value float64
 	Lines []orb.LineString
 }
 
-// Lines returns the lines of each level of a field with the values data[i*len(x)+j] at (x[j], y[i]); points of the lines are in the units of x and y.
-// x, y and levels increase strictly. Lines that end at the edge of the field come first, in the order of the meshes.
-// Slices of the wrong length, and axes or levels that do not increase, panic.
+// Lines returns the lines of each level of a field with the values data[i*len(x)+j] at (x[j], y[i]); points of the
+// lines are in the units of x and y. x, y and levels increase strictly. Lines that end at the edge of the field come
+// first, in the order of the meshes. Slices of the wrong length, and axes or levels that do not increase, panic.
 func Lines(x, y, data, levels []float64) []Level {
 	m := newMesh(x, y, data, levels)
 	out := make([]Level, len(levels))
@@ -30,9 +31,10 @@ func Lines(x, y, data, levels []float64) []Level {
 	return out
 }
 
-// Above returns, for each level, the part of the plane where the value is at or above it, as polygons with holes: the first ring of a polygon is its
-// outer edge (counter-clockwise, seen with x to the right and y upward), the others are holes (clockwise). Rings are closed. A level of -Inf gives all
-// that is covered. A picture painted from the lowest level up has no seams between its bands. Arguments are those of Lines.
+// Above returns, for each level, the part of the plane where the value is at or above it, as polygons with holes: the
+// first ring of a polygon is its outer edge (counter-clockwise, seen with x to the right and y upward), the others are
+// holes (clockwise). Rings are closed. A level of -Inf gives all that is covered. A picture painted from the lowest
+// level up has no seams between its bands. Arguments are those of Lines.
 func Above(x, y, data, levels []float64) []orb.MultiPolygon {
 	m := newMesh(x, y, data, levels)
 	out := make([]orb.MultiPolygon, len(levels))
@@ -54,8 +56,9 @@ const (
 	diagonal  = 4 // number of the side that closes a triangle
 )
 
-// A mesh is the net of cells between the nodes. Cell (i, j) has the number i*nx+j; its corners run counter-clockwise from (i, j), and
-// side s goes from corner s to corner s+1. The cells of the last row and column are empty, so that nodes and cells number alike.
+// A mesh is the net of cells between the nodes. Cell (i, j) has the number i*nx+j; its corners run counter-clockwise
+// from (i, j), and side s goes from corner s to corner s+1. The cells of the last row and column are empty, so that
+// nodes and cells number alike.
 type mesh struct {
 	nx, ny  int
 	x, y, f []float64
@@ -132,7 +135,8 @@ func (m *mesh) ends(c, side int) (a, b int) {
 	return m.corner(c, side), m.corner(c, side+1)
 }
 
-// has says whether a cell has a side: whole cells have four, a triangle the two away from its missing corner and the diagonal.
+// has says whether a cell has a side: whole cells have four, a triangle the two away from its missing corner and the
+// diagonal.
 func (m *mesh) has(c, side int) bool {
 	k := int(m.kind[c])
 	switch {
@@ -159,7 +163,8 @@ func (m *mesh) after(c, side int) int {
 	return diagonal
 }
 
-// across gives the cell on the other side of a side and the number of that side there; ok is false at the edge of the field.
+// across gives the cell on the other side of a side and the number of that side there; ok is false at the edge of the
+// field.
 func (m *mesh) across(c, side int) (d, s int, ok bool) {
 	i, j := c/m.nx, c%m.nx
 	switch {
@@ -183,8 +188,8 @@ func (m *mesh) edge(c, side int) bool {
 	return !ok
 }
 
-// Places: crossings of a side by the level, numbered by the side's node and direction so that both neighbours name it alike; and corners of the
-// outline, named by the cell and side that leave from them.
+// Places: crossings of a side by the level, numbered by the side's node and direction so that both neighbours name it
+// alike; and corners of the outline, named by the cell and side that leave from them.
 func (m *mesh) crossing(c, side int) int32 {
 	n := len(m.f)
 	switch side {
@@ -202,8 +207,8 @@ func (m *mesh) crossing(c, side int) int32 {
 
 func (m *mesh) leaving(c, side int) int32 { return int32(3*len(m.f) + 5*c + side) }
 
-// turn gives the outline's side that leaves from the end of an outline's side: the cells around that corner are walked through, so
-// that two patches which touch in one corner stay apart.
+// turn gives the outline's side that leaves from the end of an outline's side: the cells around that corner are walked
+// through, so that two patches which touch in one corner stay apart.
 func (m *mesh) turn(c, side int) (int, int) {
 	for {
 		side = m.after(c, side)
@@ -217,7 +222,8 @@ func (m *mesh) turn(c, side int) (int, int) {
 
 func (m *mesh) node(n int) orb.Point { return orb.Point{m.x[n%m.nx], m.y[n/m.nx]} }
 
-// point gives where a level crosses the side of a cell, always reckoned from the lower-numbered node, so that it is the same from both sides.
+// point gives where a level crosses the side of a cell, always reckoned from the lower-numbered node, so that it is the
+// same from both sides.
 func (m *mesh) point(c, side int, level float64) orb.Point {
 	a, b := m.ends(c, side)
 	if a > b {
@@ -269,7 +275,8 @@ func (m *mesh) cut(c int, level float64) {
 	}
 	if nOut == 2 {
 		mean := (m.f[c] + m.f[c+1] + m.f[c+m.nx] + m.f[c+m.nx+1]) / 4
-		// Pair each exit with the next entry (the low corner between them is cut off) when the middle is high, else with the one before.
+		// Pair each exit with the next entry (the low corner between them is cut off) when the middle is high, else
+		// with the one before.
 		if (mean >= level) == firstIsIn {
 			in[0], in[1] = in[1], in[0]
 		}

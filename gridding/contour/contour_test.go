@@ -9,7 +9,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// holed makes a field of a few waves with noise, rounded to quarter units when coarse (so that nodes equal levels), and with holes.
+// holed makes a field of a few waves with noise, rounded to quarter units when coarse (so that nodes equal levels), and
+// with holes.
 func holed(r *rand.Rand, nx, ny int, coarse bool) (x, y, f []float64) {
 	x, y, f = make([]float64, nx), make([]float64, ny), make([]float64, nx*ny)
 	for j := range x {
@@ -33,7 +34,8 @@ func holed(r *rand.Rand, nx, ny int, coarse bool) (x, y, f []float64) {
 	return x, y, f
 }
 
-// areaOf returns the area of polygons, and holds them to their form: the first ring runs counter-clockwise, the others clockwise, all are closed.
+// areaOf returns the area of polygons, and holds them to their form: the first ring runs counter-clockwise, the others
+// clockwise, all are closed.
 func areaOf(t *testing.T, polygons orb.MultiPolygon) float64 {
 	t.Helper()
 	sum := 0.0
@@ -49,7 +51,8 @@ func areaOf(t *testing.T, polygons orb.MultiPolygon) float64 {
 	return sum
 }
 
-// What lies above no level at all is every whole mesh and every triangle with good corners, to 1e-9 relative; what lies above a higher level is less.
+// What lies above no level at all is every whole mesh and every triangle with good corners, to 1e-9 relative; what lies
+// above a higher level is less.
 func TestAboveCoversTheUnmaskedArea(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 11))
 	for n := range 200 {
@@ -79,8 +82,8 @@ func TestAboveCoversTheUnmaskedArea(t *testing.T) {
 	}
 }
 
-// A random point of the unmasked area lies above those levels that its mesh lies wholly above and not above those that its mesh lies wholly below; in
-// between, above all levels up to one. Elsewhere it lies above none.
+// A random point of the unmasked area lies above those levels that its mesh lies wholly above and not above those that
+// its mesh lies wholly below; in between, above all levels up to one. Elsewhere it lies above none.
 func TestAboveHoldsTheRightValues(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 5))
 	levels := []float64{math.Inf(-1), -2, -1, 0, 1, 2}
@@ -108,7 +111,8 @@ func TestAboveHoldsTheRightValues(t *testing.T) {
 					in = in || inside
 				}
 				if in && (!before || m.hi[c] < levels[k]) || !in && covered && m.lo[c] >= levels[k] {
-					t.Fatalf("field %d: point %v of a mesh of %g to %g, above %g: %v", n, p, m.lo[c], m.hi[c], levels[k], in)
+					t.Fatalf("field %d: point %v of a mesh of %g to %g, above %g: %v", n, p, m.lo[c], m.hi[c],
+						levels[k], in)
 				}
 				before = in
 			}
@@ -116,8 +120,9 @@ func TestAboveHoldsTheRightValues(t *testing.T) {
 	}
 }
 
-// Every line separates: just left of the middle of each part the surface of a plane field is higher, just right of it lower; and on a random
-// field each part has on its left a node of its mesh that is above, on its right one that is below.
+// Every line separates: just left of the middle of each part the surface of a plane field is higher, just right of it
+// lower; and on a random field each part has on its left a node of its mesh that is above, on its right one that is
+// below.
 func TestLinesSeparateValues(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 9))
 	total := 0

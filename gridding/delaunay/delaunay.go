@@ -1,5 +1,6 @@
-// Package delaunay triangulates points of the plane and finds the neighbours of a place among them: the corners of the triangle that holds it, or its
-// natural neighbours (Sibson 1981). The same points give the same triangles and weights, bit for bit.
+// Package delaunay triangulates points of the plane and finds the neighbours of a place among them: the corners of the
+// triangle that holds it, or its natural neighbours (Sibson 1981). The same points give the same triangles and weights,
+// bit for bit.
 package delaunay
 
 import (
@@ -7,9 +8,10 @@ import (
 	"math/bits"
 )
 
-// Triangulation is done by adding points one by one (Bowyer 1981 and Watson 1981, Computer J. 24, 162 and 167). Points are rounded to whole numbers of
-// 2^-28 of the extent, a power of two, so that the tests of side and circle are exact: rows and columns of data, where four points lie on
-// every circle, are the usual case here. Outside the hull stand triangles with the vertex beyond.
+// Triangulation is done by adding points one by one (Bowyer 1981 and Watson 1981, Computer J. 24, 162 and 167). Points
+// are rounded to whole numbers of 2^-28 of the extent, a power of two, so that the tests of side and circle are exact:
+// rows and columns of data, where four points lie on every circle, are the usual case here. Outside the hull stand
+// triangles with the vertex beyond.
 
 const (
 	extentBits = 28

@@ -186,7 +186,8 @@ func TestTriangulations(t *testing.T) {
 				}
 				size := math.Ldexp(1, extentBits)
 				if math.Abs(one-1) > 1e-12 || math.Abs(sx-ix) > 1e-7*size || math.Abs(sy-iy) > 1e-7*size {
-					t.Errorf("set %d natural %v: weights sum to %.15g, place off by %g %g", n, natural, one, (sx-ix)/size, (sy-iy)/size)
+					t.Errorf("set %d natural %v: weights sum to %.15g, place off by %g %g", n, natural, one,
+						(sx-ix)/size, (sy-iy)/size)
 				}
 			}
 		}

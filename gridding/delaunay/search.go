@@ -5,7 +5,8 @@ import (
 	"slices"
 )
 
-// A Search finds neighbours and holds them: vertices and their weights, which sum to 1. The zero value is ready. One for each goroutine.
+// A Search finds neighbours and holds them: vertices and their weights, which sum to 1. The zero value is ready. One
+// for each goroutine.
 type Search struct {
 	owner  *Triangulation
 	at     int32
@@ -17,8 +18,8 @@ type Search struct {
 	weight []float64
 }
 
-// Restart begins the next search where the first one began. Each column does: a point on a side belongs to the triangle that the walk reaches first, so what
-// a worker has done before must not decide.
+// Restart begins the next search where the first one began. Each column does: a point on a side belongs to the triangle
+// that the walk reaches first, so what a worker has done before must not decide.
 func (w *Search) Restart() {
 	if w.owner != nil {
 		w.at = w.owner.last
@@ -37,8 +38,8 @@ func (w *Search) use(t *Triangulation) {
 // closeTo is how near to a side, as a part of the longest product of coordinates, counts as on it.
 const closeTo = 1e-11
 
-// locate finds the triangle that holds a point (in whole-number units); ok is false outside the hull. on is the index of the vertex opposite to a
-// hull side that the point lies on, else -1.
+// locate finds the triangle that holds a point (in whole-number units); ok is false outside the hull. on is the index
+// of the vertex opposite to a hull side that the point lies on, else -1.
 func (t *Triangulation) locate(w *Search, qx, qy float64) (k int32, on int, ok bool) {
 	k = w.at
 	for range len(t.tri) + 8 {
@@ -68,7 +69,8 @@ func (t *Triangulation) locate(w *Search, qx, qy float64) (k int32, on int, ok b
 		}
 		if t.ghost(next) {
 			w.at = k
-			// Outside this hull side; but the walk may have come to a side that only seems to be between: try another way round.
+			// Outside this hull side; but the walk may have come to a side that only seems to be between: try another
+			// way round.
 			if other := t.otherWay(k, qx, qy); other >= 0 {
 				k = other
 				continue
@@ -95,7 +97,8 @@ func (t *Triangulation) otherWay(k int32, qx, qy float64) int32 {
 	return -1
 }
 
-// Find finds the neighbours of a place, natural ones or the corners of its triangle, and reports whether it lies inside the hull.
+// Find finds the neighbours of a place, natural ones or the corners of its triangle, and reports whether it lies inside
+// the hull.
 func (t *Triangulation) Find(w *Search, natural bool, x, y float64) bool {
 	if natural {
 		return t.natural(w, x, y)
@@ -112,7 +115,8 @@ func (w *Search) Value(d []float64) float64 {
 	return s
 }
 
-// linear fills w.vertex and w.weight with the corners of the triangle around a point and their weights; false outside the hull.
+// linear fills w.vertex and w.weight with the corners of the triangle around a point and their weights; false outside
+// the hull.
 func (t *Triangulation) linear(w *Search, px, py float64) bool {
 	if t.flat {
 		return false
@@ -140,8 +144,9 @@ func (t *Triangulation) linear(w *Search, px, py float64) bool {
 	return true
 }
 
-// natural fills w.vertex and w.weight with the natural neighbours of a point and their weights (Sibson 1981): the area that the point's
-// Voronoi cell would take from each neighbour's, over the area of that cell. On a hull side its two ends are weighted linearly; false outside.
+// natural fills w.vertex and w.weight with the natural neighbours of a point and their weights (Sibson 1981): the area
+// that the point's Voronoi cell would take from each neighbour's, over the area of that cell. On a hull side its two
+// ends are weighted linearly; false outside.
 func (t *Triangulation) natural(w *Search, px, py float64) bool {
 	if t.flat {
 		return false

@@ -56,9 +56,10 @@ type Casts struct {
 	IceBaseM     float64 // NaN when not given
 	Uncalibrated bool    // flag 1 counts as usable
 	Clock        []Clock
-	MaxGapDbar   *float64       // nil: the gap rule; +Inf: none
-	Lenient      bool           // lines that cannot be read are skipped, values that are no numbers are missing with flag 4
-	Aliases      []ingest.Alias // names of columns and units that the reader does not know
+	MaxGapDbar   *float64 // nil: the gap rule; +Inf: none
+	// lines that cannot be read are skipped, values that are no numbers are missing with flag 4
+	Lenient bool
+	Aliases []ingest.Alias // names of columns and units that the reader does not know
 }
 
 // Named returns every file, folder and pattern that the cruise file names, in its order.

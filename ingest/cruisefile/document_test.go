@@ -33,7 +33,8 @@ func TestDocumentationExampleIsAccepted(t *testing.T) {
 	}
 }
 
-// compose writes the smallest file in which the key at the end of path has its example: required keys are added at each level.
+// compose writes the smallest file in which the key at the end of path has its example: required keys are added at each
+// level.
 func compose(path []*about) string {
 	var inside func(keys []about, rest []*about) string
 	inside = func(keys []about, rest []*about) string {
@@ -109,9 +110,12 @@ func TestEveryDocumentedKeyIsAccepted(t *testing.T) {
 }
 
 // notOfTheFile are settings of other packages that the cruise file has no key for.
-var notOfTheFile = []string{"geostrophy.Options.SecondReference", "geostrophy.Options.HeightReferenceDbar", "geostrophy.Options.PositionErrKm",
-	"geostrophy.Options.BinNoiseSalinity", "geostrophy.Options.BinNoiseTemperatureK", "geostrophy.Options.Each", "geostrophy.Options.Stage",
-	"geostrophy.Reference.Known", "geostrophy.Accuracy.System", "gridding.Options.LengthFactor", "gridding.Options.Levels", "gridding.Options.WaterDepthM",
+var notOfTheFile = []string{"geostrophy.Options.SecondReference", "geostrophy.Options.HeightReferenceDbar",
+	"geostrophy.Options.PositionErrKm",
+	"geostrophy.Options.BinNoiseSalinity", "geostrophy.Options.BinNoiseTemperatureK", "geostrophy.Options.Each",
+	"geostrophy.Options.Stage",
+	"geostrophy.Reference.Known", "geostrophy.Accuracy.System", "gridding.Options.LengthFactor",
+	"gridding.Options.Levels", "gridding.Options.WaterDepthM",
 	"gridding.Options.Sigma", "gridding.Options.Workers", "gridding.Options.Comparison", "gridding.Options.Sample"}
 
 // Every field of the types is set by some key: a field that no key sets would be a promise that nobody keeps.
@@ -121,7 +125,8 @@ func TestEveryFieldIsReached(t *testing.T) {
 	mark = func(v, fresh reflect.Value, path string) {
 		if v.Kind() == reflect.Struct && v.Type() != reflect.TypeFor[section.StationList]() {
 			for i := range v.NumField() {
-				if !v.Type().Field(i).IsExported() || slices.Contains(notOfTheFile, v.Type().String()+"."+v.Type().Field(i).Name) {
+				if !v.Type().Field(i).IsExported() || slices.Contains(notOfTheFile, v.Type().String()+"."+
+					v.Type().Field(i).Name) {
 					continue
 				}
 				mark(v.Field(i), fresh.Field(i), path+"."+v.Type().Field(i).Name)
@@ -140,9 +145,12 @@ func TestEveryFieldIsReached(t *testing.T) {
 		for i := range keys {
 			here := append(append([]*about(nil), path...), &keys[i])
 			file := compose(here)
-			// Examples show defaults where these are the usual value; other legal values show that the key does something.
-			for _, from := range [][2]string{{"", ""}, {": down", ": up"}, {": sea", ": lake"}, {": preliminary", ": underway"}, {": optimal", ": linear"},
-				{": pchip", ": rotated"}, {": pchip", ": linear"}, {": optimal", ": none"}, {": geodesic", ": sphere"}, {": keep", ": omit"}, {": constant_velocity", ": none"}, {": north", ": right"},
+			// Examples show defaults where these are the usual value; other legal values show that the key does
+			// something.
+			for _, from := range [][2]string{{"", ""}, {": down", ": up"}, {": sea", ": lake"},
+				{": preliminary", ": underway"}, {": optimal", ": linear"},
+				{": pchip", ": rotated"}, {": pchip", ": linear"}, {": optimal", ": none"}, {": geodesic", ": sphere"},
+				{": keep", ": omit"}, {": constant_velocity", ": none"}, {": north", ": right"},
 				{"6/2", "ZZSM20260504:6/2"}, {"21/1", "ZZSM20260504:21/1"}, {"20/2", "ZZSM20260504:20/2"}} {
 				c, _, err := Read([]byte(strings.Replace(file, from[0], from[1], 1)), "f")
 				if err != nil {
@@ -157,14 +165,18 @@ func TestEveryFieldIsReached(t *testing.T) {
 	}
 	walk(cruiseForm.keys(), nil)
 	// What casts and systems say goes to the settings of each section and field.
-	c, _, err := Read([]byte("cruise: {id: a}\ncasts: {sources: a, uncalibrated: usable, ice: shelf, ice_base: 200, max_gap: 70}\nsystems: {label: m, salinity: laboratory}\n"+
-		"sections: {name: s, stations: 1-2, bottom: deepest_bin}\nfields: {name: f}\n"), "f")
+	c, _,
+		err := Read(
+		[]byte(
+			"cruise: {id: a}\ncasts: {sources: a, uncalibrated: usable, ice: shelf, ice_base: 200, max_gap: 70}\nsystems: {label: m, salinity: laboratory}\n"+
+				"sections: {name: s, stations: 1-2, bottom: deepest_bin}\nfields: {name: f}\n"), "f")
 	if err != nil {
 		t.Fatal(err)
 	}
 	mark(reflect.ValueOf(*c), reflect.ValueOf(fresh), "")
 	for path, ok := range reached {
-		if !ok && !strings.HasPrefix(path, ".File.") && path != ".Fields[].Grid.Options.DeepestBin" { // its name is not in the file
+		if !ok && !strings.HasPrefix(path, ".File.") && path != ".Fields[].Grid.Options.DeepestBin" {
+			// its name is not in the file
 			t.Errorf("no key sets %s", path)
 		}
 	}

@@ -135,11 +135,15 @@ func TestShortForms(t *testing.T) {
 	const head = "cruise: {id: a}\ncasts: {sources: [casts]}\n"
 	for _, c := range [][2]string{
 		{"release: underway", "release: {status: underway}"},
-		{"systems: {label: a, bin: 2, salinity: laboratory}", "systems: [{label: a, bin: {width: 2}, salinity: {stage: laboratory}}]"},
-		{"sections: {name: a, stations: 1-4, reference: 2000}", "sections: [{name: a, stations: 1-4, reference: {pressure: 2000}}]"},
+		{"systems: {label: a, bin: 2, salinity: laboratory}",
+			"systems: [{label: a, bin: {width: 2}, salinity: {stage: laboratory}}]"},
+		{"sections: {name: a, stations: 1-4, reference: 2000}",
+			"sections: [{name: a, stations: 1-4, reference: {pressure: 2000}}]"},
 		{"sections: {name: a, stations: 1-4, reference: deepest}", "sections: {name: a, stations: 1-4}"},
-		{"sections: {name: a, stations: 1-4, grid: none}", "sections: [{name: a, stations: 1-4, grid: {method: none}}]"},
-		{"sections: {name: a, stations: 1-4, uncertainty: 2000}", "sections: [{name: a, stations: 1-4, uncertainty: {members: 2000, seed: 1}}]"},
+		{"sections: {name: a, stations: 1-4, grid: none}",
+			"sections: [{name: a, stations: 1-4, grid: {method: none}}]"},
+		{"sections: {name: a, stations: 1-4, uncertainty: 2000}",
+			"sections: [{name: a, stations: 1-4, uncertainty: {members: 2000, seed: 1}}]"},
 		{`sections: {name: a, stations: "1-4, 7"}`, "sections: [{name: a, stations: [1-4, 7]}]"},
 		{`sections: {name: a, stations: "1-9 except 7, 8"}`, "sections: [{name: a, stations: [1-9 except 7, 8]}]"},
 		{"figures: map", "figures: {only: [map]}"},
@@ -219,7 +223,8 @@ figures: none
 	check("version", c.Release.Version, "1.0")
 	check("per variable", c.Release.PerVariable, map[string]string{"oxy": "preliminary"})
 	check("deck", c.Systems[0].Deck, metadata.Deck{OffsetDbar: -0.3, Applied: true})
-	check("accuracy", c.Systems[0].Accuracy, metadata.Accuracy{Salinity: 0.003, TemperatureK: math.NaN(), PressureDbar: math.NaN(), CommonFraction: 0.5})
+	check("accuracy", c.Systems[0].Accuracy, metadata.Accuracy{Salinity: 0.003, TemperatureK: math.NaN(),
+		PressureDbar: math.NaN(), CommonFraction: 0.5})
 	check("not given", c.Systems[1].Deck.OffsetDbar, math.NaN())
 	check("sources", []string{c.Casts.Sources[0].Path, c.Casts.Sources[1].Path}, []string{"casts", "more/*_ct1.csv"})
 	check("source place", c.Casts.Sources[1].At, "cruise.yaml:12:22")
@@ -235,12 +240,15 @@ figures: none
 	check("lake", []bool{c.Casts.Lake, c.Casts.Uncalibrated, c.Casts.IceShelf}, []bool{true, true, false})
 	check("no gap", *c.Casts.MaxGapDbar, math.Inf(1))
 	s := c.Sections[0]
-	check("reference", s.Velocity.Reference, geostrophy.Reference{Kind: geostrophy.AtDensity, Density: 36.9, SigmaDbar: 2000})
+	check("reference", s.Velocity.Reference, geostrophy.Reference{Kind: geostrophy.AtDensity, Density: 36.9,
+		SigmaDbar: 2000})
 	check("gap", *s.Velocity.MaxGapDbar, 60)
 	check("classes", []any{s.Velocity.ClassSigmaDbar, s.Velocity.Classes}, []any{1000, []float64{31, 32}})
-	check("defaults", []any{s.Velocity.Interpolation, s.Velocity.Distance, s.Velocity.Positive, s.Velocity.Triangle, s.Velocity.DeepestBinIsBottom, s.Grid.Method},
+	check("defaults", []any{s.Velocity.Interpolation, s.Velocity.Distance, s.Velocity.Positive, s.Velocity.Triangle,
+		s.Velocity.DeepestBinIsBottom, s.Grid.Method},
 		[]any{interpolate.Pchip, section.WGS84, geostrophy.Left, geostrophy.ConstantVelocity, false, gridding.Optimal})
-	check("field", []float64{c.Fields[0].LonMin, c.Fields[0].LonMax, c.Fields[0].StepLonDeg, c.Fields[0].StepLatDeg}, []float64{170, 190, 0.5, 0.25})
+	check("field", []float64{c.Fields[0].LonMin, c.Fields[0].LonMax, c.Fields[0].StepLonDeg, c.Fields[0].StepLatDeg},
+		[]float64{170, 190, 0.5, 0.25})
 	check("figures", c.Figures.None, true)
 	check("inputs omitted", c.OmitInputs, false)
 }
@@ -249,8 +257,10 @@ figures: none
 func TestReferences(t *testing.T) {
 	for given, want := range map[string]string{
 		"10.5555/12345678": "https://doi.org/10.5555/12345678", "doi:10.5555/a(b)c": "https://doi.org/10.5555/a(b)c",
-		"http://dx.doi.org/10.5555.1/x": "https://doi.org/10.5555.1/x", "https://doi.org/10.5555/12345678": "https://doi.org/10.5555/12345678",
-		"https://example.org/report.pdf?page=10.1": "https://example.org/report.pdf?page=10.1", "http://www.example.org": "http://www.example.org",
+		"http://dx.doi.org/10.5555.1/x":            "https://doi.org/10.5555.1/x",
+		"https://doi.org/10.5555/12345678":         "https://doi.org/10.5555/12345678",
+		"https://example.org/report.pdf?page=10.1": "https://example.org/report.pdf?page=10.1",
+		"http://www.example.org":                   "http://www.example.org",
 	} {
 		c, _, err := Read([]byte("cruise: {id: a, references: \""+given+"\"}\ncasts: {sources: a}\n"), "f")
 		if err != nil || c.References[0] != want {
@@ -271,13 +281,19 @@ func TestCheckDigit(t *testing.T) {
 
 // Lines that findings print to be pasted are read back as what they say.
 func TestPastedLines(t *testing.T) {
-	for _, reason := range []string{"file cut short", "winch stopped, cast repeated", `he said "no": # 5`, "yes", "-1", "Grönland", `back\slash`, "two\nlines", " padded ", "~", "null", "1e5", "{x}", "a  b"} {
+	for _, reason := range []string{"file cut short", "winch stopped, cast repeated", `he said "no": # 5`, "yes", "-1",
+		"Grönland", `back\slash`, "two\nlines", " padded ", "~", "null", "1e5", "{x}", "a  b"} {
 		for _, station := range []string{"6", "006", "T-1", "all", "12A", "a#b"} {
-			file := "cruise:\n  id: a\n  legs:\n    " + metadata.Legs("77AB20260504").Items[0] + "\ncasts:\n  sources: [casts]\n  leave_out:\n    " + metadata.LeaveOutFile("casts/odd name, 1_ct1.csv", reason).Items[0] +
-				"\n  aliases:\n    " + metadata.Alias("CTD, odd", "DEG C", "temp").Items[0] + "\n    " + metadata.Alias("", "%", "xmiss").Items[0] +
+			file := "cruise:\n  id: a\n  legs:\n    " + metadata.Legs("77AB20260504").Items[0] +
+				"\ncasts:\n  sources: [casts]\n  leave_out:\n    " + metadata.LeaveOutFile("casts/odd name, 1_ct1.csv",
+				reason).Items[0] +
+				"\n  aliases:\n    " + metadata.Alias("CTD, odd", "DEG C", "temp").Items[0] + "\n    " +
+				metadata.Alias("", "%", "xmiss").Items[0] +
 				"\n  renumber:\n    " + metadata.Renumber("", station, "1", "20", "2", reason).Items[0] +
-				"\n    " + metadata.RenumberFile("casts/odd: 2, b.csv", station, "2", reason).Items[0] + "\n    " + metadata.Renumber("77AB20260504", station, "1", "20", "2", reason).Items[0] +
-				"\n  max_gap: " + metadata.GapText(60.5) + "\nsections:\n  - name: a\n    stations: 1-4\n    max_gap: " + metadata.GapText(math.Inf(1)) + "\n"
+				"\n    " + metadata.RenumberFile("casts/odd: 2, b.csv", station, "2", reason).Items[0] + "\n    " +
+				metadata.Renumber("77AB20260504", station, "1", "20", "2", reason).Items[0] +
+				"\n  max_gap: " + metadata.GapText(60.5) +
+				"\nsections:\n  - name: a\n    stations: 1-4\n    max_gap: " + metadata.GapText(math.Inf(1)) + "\n"
 			c, _, err := Read([]byte(file), "f")
 			if err != nil {
 				t.Errorf("%s%v", file, err)
@@ -289,14 +305,16 @@ func TestPastedLines(t *testing.T) {
 				t.Errorf("%q: leave_out %+v, legs %+v", reason, l, c.Legs)
 			}
 			a := c.Casts.Aliases
-			if a[0].Column != "CTD, odd" || a[0].Unit != "DEG C" || a[0].Means != "temp" || a[1].Column != "" || a[1].Unit != "%" {
+			if a[0].Column != "CTD, odd" || a[0].Unit != "DEG C" || a[0].Means != "temp" || a[1].Column != "" ||
+				a[1].Unit != "%" {
 				t.Errorf("aliases %+v", a)
 			}
 			r := c.Casts.Renumber[0]
 			if r.From != (CastName{"", station, "1"}) || r.To != (CastName{"", "20", "2"}) || r.Why != want {
 				t.Errorf("renumber %+v", r)
 			}
-			if f, g := c.Casts.Renumber[1], c.Casts.Renumber[2]; f.File != "casts/odd: 2, b.csv" || f.From != (CastName{}) || f.To != (CastName{"", station, "2"}) ||
+			if f, g := c.Casts.Renumber[1], c.Casts.Renumber[2]; f.File != "casts/odd: 2, b.csv" ||
+				f.From != (CastName{}) || f.To != (CastName{"", station, "2"}) ||
 				g.From != (CastName{"77AB20260504", station, "1"}) {
 				t.Errorf("renumber %+v %+v", f, g)
 			}
@@ -309,9 +327,10 @@ func TestPastedLines(t *testing.T) {
 
 func TestLimits(t *testing.T) {
 	for name, data := range map[string][]byte{
-		"too big":       []byte("cruise: {id: " + strings.Repeat("a", maxBytes) + "}"),
-		"brackets":      []byte("cruise: " + strings.Repeat("[", 100000)),
-		"many values":   []byte("cruise: {id: a, keywords: [" + strings.Repeat("a, ", maxNodes) + "]}\ncasts: {sources: a}"),
+		"too big":  []byte("cruise: {id: " + strings.Repeat("a", maxBytes) + "}"),
+		"brackets": []byte("cruise: " + strings.Repeat("[", 100000)),
+		"many values": []byte("cruise: {id: a, keywords: [" + strings.Repeat("a, ", maxNodes) +
+			"]}\ncasts: {sources: a}"),
 		"nested blocks": []byte(strings.Repeat("- ", 5000) + "x"),
 	} {
 		start := time.Now()
@@ -361,7 +380,8 @@ func FuzzRead(f *testing.F) {
 		// Lists of stations print back to what they were.
 		for _, s := range c.Sections {
 			again, err := section.ParseStations(s.Stations.String())
-			if err != nil || !reflect.DeepEqual(again.Items, s.Stations.Items) || !reflect.DeepEqual(again.Except, s.Stations.Except) {
+			if err != nil || !reflect.DeepEqual(again.Items, s.Stations.Items) ||
+				!reflect.DeepEqual(again.Except, s.Stations.Except) {
 				t.Errorf("%q: %v", s.Stations.String(), err)
 			}
 		}

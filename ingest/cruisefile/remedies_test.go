@@ -28,7 +28,8 @@ func firstProblem(t *testing.T, text string) (message, remedy string, at metadat
 	return in.Err.Error(), in.Remedy, in.Position
 }
 
-// A key without a value: where the remedy says that the key may be left out, the file without it is accepted; of no needed key it is said.
+// A key without a value: where the remedy says that the key may be left out, the file without it is accepted; of no
+// needed key it is said.
 func TestEmptyValueOfEveryKey(t *testing.T) {
 	const nothing = "NOTHING"
 	var walk func(keys []about, path []*about)
@@ -49,7 +50,8 @@ func TestEmptyValueOfEveryKey(t *testing.T) {
 				if !strings.Contains(remedy, "leave the key out") {
 					continue
 				}
-				without := strings.Replace(strings.Replace(file, k.Key+": "+nothing+", ", "", 1), k.Key+": "+nothing, "", 1)
+				without := strings.Replace(strings.Replace(file, k.Key+": "+nothing+", ", "", 1), k.Key+": "+nothing,
+					"", 1)
 				if message, _, _ := firstProblem(t, without); message != "" {
 					t.Errorf("%s: the remedy is %q, and without the key: %s", k.Key, remedy, message)
 				}
@@ -60,12 +62,14 @@ func TestEmptyValueOfEveryKey(t *testing.T) {
 		}
 	}
 	walk(cruiseForm.keys(), nil)
-	for _, list := range []string{"cruise: {id: a, keywords: []}\ncasts: {sources: [a, ~]}", "cruise: {id: a, keywords: [b, ~]}\ncasts: {sources: a}"} {
+	for _, list := range []string{"cruise: {id: a, keywords: []}\ncasts: {sources: [a, ~]}",
+		"cruise: {id: a, keywords: [b, ~]}\ncasts: {sources: a}"} {
 		if message, remedy, _ := firstProblem(t, list); !strings.HasSuffix(remedy, ", or take the item out") {
 			t.Errorf("%s: %s: %s", list, message, remedy)
 		}
 	}
-	if message, remedy, _ := firstProblem(t, "cruise: {id: a}\ncasts: {sources: [~]}"); message == "" || strings.Contains(remedy, " out") {
+	if message, remedy, _ := firstProblem(t, "cruise: {id: a}\ncasts: {sources: [~]}"); message == "" ||
+		strings.Contains(remedy, " out") {
 		t.Errorf("%s: %s", message, remedy)
 	}
 }
@@ -77,12 +81,15 @@ var (
 	added     = regexp.MustCompile(`such as ([a-z_]+: .*)$`)
 )
 
-// What a remedy proposes word for word is put in its place: the message must be gone. The files are all that have one fault, and some more.
+// What a remedy proposes word for word is put in its place: the message must be gone. The files are all that have one
+// fault, and some more.
 func TestProposalsAreAccepted(t *testing.T) {
 	texts := []string{
-		"cruise: {id: a}\ncasts: {sources: a, max_gap: \"1,500\"}", "cruise: {id: a}\ncasts: {sources: a, max_gap: \"0,5\"}",
+		"cruise: {id: a}\ncasts: {sources: a, max_gap: \"1,500\"}",
+		"cruise: {id: a}\ncasts: {sources: a, max_gap: \"0,5\"}",
 		"cruise: {id: a}\ncasts: {sources: a}\nsystems: [{label: m, sensors: [{variables: [CTDSAL]}]}]",
-		"cruise: {id: a}\ncasts: {sources: a}\nfigures: {overlay: sigma7}", "cruise: {id: a}\ncasts: {sources: a}\nfigures: {axis: lattitude}",
+		"cruise: {id: a}\ncasts: {sources: a}\nfigures: {overlay: sigma7}",
+		"cruise: {id: a}\ncasts: {sources: a}\nfigures: {axis: lattitude}",
 		"cruise: {id: a}\ncasts: {}\nrelease: final",
 	}
 	files, err := filepath.Glob(brokenFolder + "/*.yaml")
@@ -117,7 +124,8 @@ func TestProposalsAreAccepted(t *testing.T) {
 			} else if node.Kind == yaml.MappingNode {
 				node.Content = append(node.Content, parse(t, m[1])...)
 			} else {
-				*node = yaml.Node{Kind: yaml.MappingNode, Tag: "!!map", Content: append(parse(t, "status: "+node.Value), parse(t, m[1])...)}
+				*node = yaml.Node{Kind: yaml.MappingNode, Tag: "!!map", Content: append(parse(t, "status: "+node.Value),
+					parse(t, m[1])...)}
 			}
 			out, err := yaml.Marshal(&doc)
 			if err != nil {
@@ -186,10 +194,12 @@ func TestRemediesNameKeysThatExist(t *testing.T) {
 	for _, r := range roleNames {
 		keys[r] = true
 	}
-	named := regexp.MustCompile(`(?:^|\n *(?:- )?|\{|, |write |add |key |keys |example |such as )([a-z_]+): |(?:^|\s)under ([a-z_]+)`)
+	named := regexp.MustCompile(
+		`(?:^|\n *(?:- )?|\{|, |write |add |key |keys |example |such as )([a-z_]+): |(?:^|\s)under ([a-z_]+)`)
 	prose := []string{"the"}
 	seen := 0
-	for _, folder := range []string{"..", "../../ingest", "../../section", "../../section/geostrophy", "../../section/derived", "../../gridding", "../../export/figure", "../../cmd/internal/pipeline", "."} {
+	for _, folder := range []string{"..", "../../ingest", "../../section", "../../section/geostrophy",
+		"../../section/derived", "../../gridding", "../../export/figure", "../../cmd/internal/pipeline", "."} {
 		for _, text := range remediesIn(t, folder) {
 			for _, m := range named.FindAllStringSubmatch(text, -1) {
 				word := m[1] + m[2]
@@ -204,8 +214,8 @@ func TestRemediesNameKeysThatExist(t *testing.T) {
 	}
 }
 
-// remediesIn returns the string literals of a folder's code that become remedies: of fields and variables of that name, of lists of remedies, and
-// arguments that go into one of the functions below as such.
+// remediesIn returns the string literals of a folder's code that become remedies: of fields and variables of that name,
+// of lists of remedies, and arguments that go into one of the functions below as such.
 func remediesIn(t *testing.T, folder string) (out []string) {
 	t.Helper()
 	files, err := filepath.Glob(folder + "/*.go")
@@ -258,11 +268,13 @@ func remediesIn(t *testing.T, folder string) (out []string) {
 					}
 				}
 			case *ast.FuncDecl:
-				if strings.Contains(strings.ToLower(n.Name.Name), "remed") || n.Name.Name == "nearest" || n.Name.Name == "withoutComma" {
+				if strings.Contains(strings.ToLower(n.Name.Name), "remed") || n.Name.Name == "nearest" ||
+					n.Name.Name == "withoutComma" {
 					literals(n.Body)
 				}
 			case *ast.CallExpr:
-				if s, ok := n.Fun.(*ast.SelectorExpr); ok && len(n.Args) > 1 && (s.Sel.Name == "fault" || s.Sel.Name == "at") {
+				if s, ok := n.Fun.(*ast.SelectorExpr); ok && len(n.Args) > 1 &&
+					(s.Sel.Name == "fault" || s.Sel.Name == "at") {
 					literals(n.Args[1])
 				}
 			}

@@ -107,7 +107,8 @@ var authority = textLike("a reversed domain name such as org.example, or a DOI p
 		return s, ""
 	})
 
-var authorityText = regexp.MustCompile(`^(?:[a-z]{2,24}(?:\.[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?){1,8}|10\.[0-9]{4,9})$`)
+var authorityText = regexp.MustCompile(
+	`^(?:[a-z]{2,24}(?:\.[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?){1,8}|10\.[0-9]{4,9})$`)
 
 var webAddress = textLike("an https address", func(s string) (string, string) {
 	if !isWebAddress(s) {
@@ -164,7 +165,8 @@ var email = textLike("an e-mail address", func(s string) (string, string) {
 	return s, ""
 })
 
-var emailText = regexp.MustCompile(`^[^\s@<>,;:()"\\\[\].]+(?:\.[^\s@<>,;:()"\\\[\].]+)*@(?:[\pL\pN](?:[\pL\pN-]*[\pL\pN])?\.)+\pL[\pL\pN-]*$`)
+var emailText = regexp.MustCompile(
+	`^[^\s@<>,;:()"\\\[\].]+(?:\.[^\s@<>,;:()"\\\[\].]+)*@(?:[\pL\pN](?:[\pL\pN-]*[\pL\pN])?\.)+\pL[\pL\pN-]*$`)
 
 // contact is a person in words, or an e-mail address, also as NAME <ADDRESS>.
 var contact = textLike("an e-mail address, or a name and what else is needed to reach the person",
@@ -462,8 +464,9 @@ func checkShips(d *decoder, c *Cruise, at func(p metadata.Position, remedy, form
 			!slices.Contains(codes, l.Expocode[:4]) {
 			d.findings = append(d.findings, metadata.Finding{Position: l.At, Severity: metadata.Warning,
 				Check: "cruisefile.ship_code",
-				Message: fmt.Sprintf("the expocode %s begins with %s, which is the code of no ship of the cruise (%s); "+
-					"nothing is changed", l.Expocode, l.Expocode[:4], strings.Join(codes, ", ")),
+				Message: fmt.Sprintf(
+					"the expocode %s begins with %s, which is the code of no ship of the cruise (%s); "+
+						"nothing is changed", l.Expocode, l.Expocode[:4], strings.Join(codes, ", ")),
 				Remedy: "check the code of the ship and the expocode"})
 		}
 	}

@@ -1,5 +1,5 @@
-// Package ncprofile reads CF NetCDF that others made: here grids of water depth. It trusts nothing that it finds; whoever calls it for a file that
-// no manifest vouches for does so in a process of its own (cmd/internal/child).
+// Package ncprofile reads CF NetCDF that others made: here grids of water depth. It trusts nothing that it finds;
+// whoever calls it for a file that no manifest vouches for does so in a process of its own (cmd/internal/child).
 package ncprofile
 
 import (
@@ -17,7 +17,8 @@ import (
 // A DepthGrid is water depth on longitudes and latitudes.
 type DepthGrid struct {
 	Lon, Lat []float64 // degrees east and north, increasing
-	DepthM   []float64 // depth below the sea surface in metres, row by row of Lat; above the water negative, NaN where there is no data
+	// depth below the sea surface in metres, row by row of Lat; above the water negative, NaN where there is no data
+	DepthM []float64
 }
 
 // mostDepths bounds what is read of a grid.
@@ -25,15 +26,18 @@ const mostDepths = 20_000_000
 
 // Names by which the quantity is known: standard names of the CF table, and the short names that files without one use.
 var (
-	depthNames  = []string{"sea_floor_depth_below_sea_surface", "sea_floor_depth_below_mean_sea_level", "sea_floor_depth_below_geoid", "sea_floor_depth"}
-	heightNames = []string{"height_above_mean_sea_level", "surface_altitude", "bedrock_altitude", "altitude", "height_above_geopotential_datum"}
+	depthNames = []string{"sea_floor_depth_below_sea_surface", "sea_floor_depth_below_mean_sea_level",
+		"sea_floor_depth_below_geoid", "sea_floor_depth"}
+	heightNames = []string{"height_above_mean_sea_level", "surface_altitude", "bedrock_altitude", "altitude",
+		"height_above_geopotential_datum"}
 	shortDepth  = []string{"depth", "bathymetry", "water_depth"}
 	shortHeight = []string{"elevation", "topo", "z", "altitude", "height"}
 )
 
-// ReadDepthGrid reads the part of a CF grid that covers the box from west to east (degrees; east may exceed 180) and from south to north, with one
-// grid step more on each side. The file has one-dimensional coordinates in degrees_east and degrees_north and a variable on them that is a depth
-// or a height of the sea floor, in metres or another unit of length. path is absolute and cleaned.
+// ReadDepthGrid reads the part of a CF grid that covers the box from west to east (degrees; east may exceed 180) and
+// from south to north, with one grid step more on each side. The file has one-dimensional coordinates in degrees_east
+// and degrees_north and a variable on them that is a depth or a height of the sea floor, in metres or another unit of
+// length. path is absolute and cleaned.
 func ReadDepthGrid(path string, west, east, south, north float64) (*DepthGrid, error) {
 	f, err := nc.Open(path)
 	if err != nil {
@@ -63,7 +67,8 @@ func ReadDepthGrid(path string, west, east, south, north float64) (*DepthGrid, e
 	}, west, east, 360)
 	y0, y1 := window(lats, func(v float64) bool { return v >= south && v <= north }, south, north, 0)
 	if x1 <= x0 || y1 <= y0 {
-		return nil, fmt.Errorf("the grid does not reach the casts: it has longitudes %g to %g and latitudes %g to %g", lons[0], lons[len(lons)-1], lats[0], lats[len(lats)-1])
+		return nil, fmt.Errorf("the grid does not reach the casts: it has longitudes %g to %g and latitudes %g to %g",
+			lons[0], lons[len(lons)-1], lats[0], lats[len(lats)-1])
 	}
 	nx, ny := x1-x0, y1-y0
 	if nx*ny > mostDepths {
@@ -101,7 +106,8 @@ func depthVariable(s *nc.Schema) (v, x, y int, sign float64, err error) {
 	find := func(unit, name string) int {
 		for i := range s.Vars {
 			c := &s.Vars[i]
-			if len(c.Dims) == 1 && c.Type.Size() > 0 && c.Type != nc.Char && (strings.HasPrefix(c.Text("units"), unit) || c.Text("standard_name") == name) {
+			if len(c.Dims) == 1 && c.Type.Size() > 0 && c.Type != nc.Char &&
+				(strings.HasPrefix(c.Text("units"), unit) || c.Text("standard_name") == name) {
 				return i
 			}
 		}
@@ -114,15 +120,18 @@ func depthVariable(s *nc.Schema) (v, x, y int, sign float64, err error) {
 	on := func(i int) bool {
 		d := s.Vars[i].Dims
 		return len(d) == 2 && s.Vars[i].Type.Size() > 0 && s.Vars[i].Type != nc.Char &&
-			(d[0] == s.Vars[y].Dims[0] && d[1] == s.Vars[x].Dims[0] || d[0] == s.Vars[x].Dims[0] && d[1] == s.Vars[y].Dims[0])
+			(d[0] == s.Vars[y].Dims[0] && d[1] == s.Vars[x].Dims[0] || d[0] == s.Vars[x].Dims[0] &&
+				d[1] == s.Vars[y].Dims[0])
 	}
 	var seen []string
 	for _, by := range []struct {
 		names []string
 		of    func(*nc.Var) string
 		sign  float64
-	}{{depthNames, func(v *nc.Var) string { return v.Text("standard_name") }, 1}, {heightNames, func(v *nc.Var) string { return v.Text("standard_name") }, -1},
-		{shortDepth, func(v *nc.Var) string { return strings.ToLower(v.Name) }, 1}, {shortHeight, func(v *nc.Var) string { return strings.ToLower(v.Name) }, -1}} {
+	}{{depthNames, func(v *nc.Var) string { return v.Text("standard_name") }, 1},
+		{heightNames, func(v *nc.Var) string { return v.Text("standard_name") }, -1},
+		{shortDepth, func(v *nc.Var) string { return strings.ToLower(v.Name) }, 1},
+		{shortHeight, func(v *nc.Var) string { return strings.ToLower(v.Name) }, -1}} {
 		for i := range s.Vars {
 			if !on(i) || !slices.Contains(by.names, by.of(&s.Vars[i])) {
 				continue
@@ -144,7 +153,10 @@ func depthVariable(s *nc.Schema) (v, x, y int, sign float64, err error) {
 	if len(seen) == 0 {
 		return 0, 0, 0, 0, fmt.Errorf("no variable on longitude and latitude")
 	}
-	return 0, 0, 0, 0, fmt.Errorf("none of the variables %s says that it is the depth or height of the sea floor (standard_name %s or %s)", strings.Join(seen, ", "), depthNames[0], heightNames[0])
+	return 0, 0, 0, 0,
+		fmt.Errorf(
+			"none of the variables %s says that it is the depth or height of the sea floor (standard_name %s or %s)",
+			strings.Join(seen, ", "), depthNames[0], heightNames[0])
 }
 
 // axis reads a coordinate, which must run one way.
@@ -159,14 +171,16 @@ func axis(f nc.Reader, v int) ([]float64, error) {
 		return nil, err
 	}
 	for i := range out {
-		if math.IsNaN(out[i]) || math.Abs(out[i]) > 1000 || i > 0 && (out[i] > out[i-1]) != (out[1] > out[0]) || i > 0 && out[i] == out[i-1] {
+		if math.IsNaN(out[i]) || math.Abs(out[i]) > 1000 || i > 0 && (out[i] > out[i-1]) != (out[1] > out[0]) ||
+			i > 0 && out[i] == out[i-1] {
 			return nil, fmt.Errorf("%s does not run one way: %g at place %d", name, out[i], i+1)
 		}
 	}
 	return out, nil
 }
 
-// window gives the part of an axis whose values are wanted and one step more on each side. A box inside one cell has no value in it: then the cell is taken.
+// window gives the part of an axis whose values are wanted and one step more on each side. A box inside one cell has no
+// value in it: then the cell is taken.
 func window(v []float64, wanted func(float64) bool, low, high, period float64) (from, to int) {
 	from, to = len(v), 0
 	for i := range v {
@@ -285,7 +299,8 @@ func (g *DepthGrid) turn() {
 	}
 }
 
-// At gives the depth at a position, bilinear between the four values around it; NaN outside the grid and beside missing values.
+// At gives the depth at a position, bilinear between the four values around it; NaN outside the grid and beside missing
+// values.
 func (g *DepthGrid) At(p orb.Point) float64 {
 	lon := p[0]
 	for lon < g.Lon[0] {

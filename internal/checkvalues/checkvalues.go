@@ -1,5 +1,5 @@
-// Package checkvalues reads the published numbers in testdata/checkvalues; its README there names the source of each table. It is imported
-// by tests only.
+// Package checkvalues reads the published numbers in testdata/checkvalues; its README there names the source of each
+// table. It is imported by tests only.
 //
 //	for _, row := range checkvalues.Table(t, "rossby_checks.csv") { ... row["lat"] ... }
 package checkvalues
@@ -11,7 +11,8 @@ import (
 	"testing"
 )
 
-// Table gives the rows of a table by the names of its columns. A table that is not there, cannot be read or is empty fails the test.
+// Table gives the rows of a table by the names of its columns. A table that is not there, cannot be read or is empty
+// fails the test.
 func Table(t testing.TB, name string) []map[string]string {
 	t.Helper()
 	f, err := os.Open(filepath.Join(root(t), "testdata", "checkvalues", name))

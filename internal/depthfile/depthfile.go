@@ -8,8 +8,8 @@ import (
 	"github.com/castwright/castwright/internal/nc"
 )
 
-// Write writes a NetCDF file of a variable v over latitude and longitude (degrees), in a folder of the test, and gives its path. values are as they lie
-// in the file, in the Go type of v, latitude by latitude.
+// Write writes a NetCDF file of a variable v over latitude and longitude (degrees), in a folder of the test, and gives
+// its path. values are as they lie in the file, in the Go type of v, latitude by latitude.
 func Write(t testing.TB, lon, lat []float64, values any, v nc.Var) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "g.nc")

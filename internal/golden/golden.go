@@ -1,5 +1,6 @@
 // Package golden compares what a test made with a file that a person has read and accepted.
-// It is imported by tests only: it adds the flag -update, which rewrites the files. Read the rewritten files as a diff before committing.
+// It is imported by tests only: it adds the flag -update, which rewrites the files. Read the rewritten files as a diff
+// before committing.
 //
 //	golden.Check(t, "broken/no-end-data.txt", []byte(err.Error()+"\n"))
 package golden
@@ -19,8 +20,9 @@ import (
 
 var update = flag.Bool("update", false, "rewrite the golden files under testdata with what the tests made")
 
-// Check compares got with testdata/name of the package under test, byte for byte, and reports the difference as an error of t.
-// name uses slashes and stays inside testdata. With -update it writes the file instead; a file that is already right is not touched.
+// Check compares got with testdata/name of the package under test, byte for byte, and reports the difference as an
+// error of t. name uses slashes and stays inside testdata. With -update it writes the file instead; a file that is
+// already right is not touched.
 func Check(t testing.TB, name string, got []byte) {
 	t.Helper()
 	if !fs.ValidPath(name) || name == "." {

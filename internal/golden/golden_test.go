@@ -37,7 +37,8 @@ func TestUpdateThenCompare(t *testing.T) {
 	inFolder(t, true)
 	var r recorder
 	r.check("deep/er/a.txt", "one\ntwo\n")
-	if b, err := os.ReadFile(filepath.Join("testdata", "deep", "er", "a.txt")); err != nil || string(b) != "one\ntwo\n" {
+	if b, err := os.ReadFile(filepath.Join("testdata", "deep", "er", "a.txt")); err != nil ||
+		string(b) != "one\ntwo\n" {
 		t.Fatalf("-update wrote %q, %v", b, err)
 	}
 	*update = false

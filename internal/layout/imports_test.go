@@ -26,7 +26,8 @@ var (
 	every   = []string{"*"}
 )
 
-// table: what each package may import of ours. A package that is not here fails the test; so does an import that is not here.
+// table: what each package may import of ours. A package that is not here fails the test; so does an import that is not
+// here.
 var table = map[string][]string{
 	"metadata":            {"metadata/units"},
 	"metadata/units":      {},
@@ -44,7 +45,8 @@ var table = map[string][]string{
 	"ingest":           ingest,
 	"ingest/qc":        {"metadata", "section", "section/seawater"},
 	"ingest/ncprofile": append(slices.Clone(ingest), "internal/nc"),
-	"ingest/cruisefile": append(slices.Clone(words), "section", "section/interpolate", "section/geostrophy", "section/derived", "gridding", "ingest",
+	"ingest/cruisefile": append(slices.Clone(words), "section", "section/interpolate", "section/geostrophy",
+		"section/derived", "gridding", "ingest",
 		"ingest/qc"), // it returns the settings of these
 	"ingest/draft": append(slices.Clone(ingest), "ingest", "ingest/ncprofile", "ingest/cruisefile"),
 
@@ -53,10 +55,12 @@ var table = map[string][]string{
 	"export/place":  {},
 	"export/netcdf": append(slices.Clone(exports), "export", "internal/nc"),
 	// seawater: level lines of density under a property plot
-	"export/figure": append(slices.Clone(exports), "export", "section/seawater", "section/coast", "gridding/contour", "export/figure/page",
+	"export/figure": append(slices.Clone(exports), "export", "section/seawater", "section/coast", "gridding/contour",
+		"export/figure/page",
 		"export/figure/chart"),
-	"export/figure/page":  {},
-	"export/figure/chart": {"export/figure/page", "gridding/contour", "section/derived"}, // derived: colours of its variables
+	"export/figure/page": {},
+	// derived: colours of its variables
+	"export/figure/chart": {"export/figure/page", "gridding/contour", "section/derived"},
 	"export/report":       append(slices.Clone(exports), "export", "export/figure"),
 	"export/statement":    append(slices.Clone(exports), "export"),
 
@@ -100,7 +104,8 @@ var heavy = []struct {
 }
 
 // core: the rooms that read no file, log nothing and ask no clock.
-var core = []string{"metadata", "metadata/units", "ingest/cruisefile", "section", "section/seawater", "section/interpolate", "section/geostrophy",
+var core = []string{"metadata", "metadata/units", "ingest/cruisefile", "section", "section/seawater",
+	"section/interpolate", "section/geostrophy",
 	"section/derived", "gridding"}
 
 var outside = []string{"os", "os/exec", "log", "log/slog", "io/ioutil", "path/filepath", "syscall"}
@@ -258,14 +263,22 @@ func TestTableRefuses(t *testing.T) {
 		refuse bool
 	}{
 		{source{room: "section"}, module + "gridding", true}, {source{room: "export/bag"}, module + "metadata", true},
-		{source{room: "export"}, module + "ingest", true}, {source{room: "export", test: true}, module + "ingest", true},
-		{source{room: "export", test: true, external: true}, module + "ingest", false}, {source{room: "section/new"}, module + "metadata", true},
-		{source{room: "export"}, "unsafe", true}, {source{room: "export", test: true}, "C", true}, {source{room: "internal/nc"}, "C", false},
-		{source{room: "export/report"}, "gonum.org/v1/plot/vg", true}, {source{room: "export/figure/page"}, "gonum.org/v1/plot/vg", false},
-		{source{room: "ingest"}, "gopkg.in/yaml.v3", true}, {source{room: "cmd/internal/pipeline"}, "github.com/urfave/cli/v2", true},
-		{source{room: "cmd/internal/pipeline"}, "net/http", true}, {source{room: "cmd/internal/serve"}, "net/http", false}, {source{room: "export"}, "net/url", false},
-		{source{room: "metadata"}, module + "internal/golden", true}, {source{room: "metadata", test: true}, module + "internal/golden", false},
-		{source{room: "gridding"}, "os", true}, {source{room: "gridding", test: true}, "os", false}, {source{room: "cmd/internal/pipeline"}, module + "ingest", false},
+		{source{room: "export"}, module + "ingest", true}, {source{room: "export", test: true}, module + "ingest",
+			true},
+		{source{room: "export", test: true, external: true}, module + "ingest", false},
+		{source{room: "section/new"}, module + "metadata", true},
+		{source{room: "export"}, "unsafe", true}, {source{room: "export", test: true}, "C", true},
+		{source{room: "internal/nc"}, "C", false},
+		{source{room: "export/report"}, "gonum.org/v1/plot/vg", true}, {source{room: "export/figure/page"},
+			"gonum.org/v1/plot/vg", false},
+		{source{room: "ingest"}, "gopkg.in/yaml.v3", true}, {source{room: "cmd/internal/pipeline"},
+			"github.com/urfave/cli/v2", true},
+		{source{room: "cmd/internal/pipeline"}, "net/http", true}, {source{room: "cmd/internal/serve"}, "net/http",
+			false}, {source{room: "export"}, "net/url", false},
+		{source{room: "metadata"}, module + "internal/golden", true}, {source{room: "metadata", test: true},
+			module + "internal/golden", false},
+		{source{room: "gridding"}, "os", true}, {source{room: "gridding", test: true}, "os", false},
+		{source{room: "cmd/internal/pipeline"}, module + "ingest", false},
 	} {
 		if why := mayImport(c.s, c.what); (why != "") != c.refuse {
 			t.Errorf("%+v importing %s: %q, want refused: %v", c.s, c.what, why, c.refuse)
@@ -296,19 +309,22 @@ func TestNoClockNoExitNoPrint(t *testing.T) {
 	}
 }
 
-// Files are opened by internal/regular, which refuses pipes and devices, wherever the name comes from outside: reading one of those may never end.
+// Files are opened by internal/regular, which refuses pipes and devices, wherever the name comes from outside: reading
+// one of those may never end.
 func TestFilesAreRegular(t *testing.T) {
 	ours := map[string]string{
 		"export/place/settle.go":              "confirms on the disk what this run wrote",
 		"cmd/internal/pipeline/writefault.go": "asks whether any file can be opened",
 	}
 	for _, s := range sources(t, 0) {
-		if s.test || s.made || strings.HasPrefix(s.room, "internal/") || strings.HasPrefix(s.room, "testdata/") || ours[s.file] != "" {
+		if s.test || s.made || strings.HasPrefix(s.room, "internal/") || strings.HasPrefix(s.room, "testdata/") ||
+			ours[s.file] != "" {
 			continue
 		}
 		ast.Inspect(s.syntax, func(n ast.Node) bool {
 			if sel, ok := n.(*ast.SelectorExpr); ok {
-				if x, ok := sel.X.(*ast.Ident); ok && x.Obj == nil && x.Name == "os" && (sel.Sel.Name == "Open" || sel.Sel.Name == "ReadFile") {
+				if x, ok := sel.X.(*ast.Ident); ok && x.Obj == nil && x.Name == "os" &&
+					(sel.Sel.Name == "Open" || sel.Sel.Name == "ReadFile") {
 					t.Errorf("%s: os.%s: take that of internal/regular", s.file, sel.Sel.Name)
 				}
 			}

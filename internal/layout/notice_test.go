@@ -18,8 +18,9 @@ import (
 	"unicode/utf8"
 )
 
-// What others made and this project carries has an entry in NOTICE: a paragraph of lines "Label: value", continued by lines that begin with a blank.
-// Every label below is needed; "Licence-text" (a file beside it) is added when the licence asks for its text.
+// What others made and this project carries has an entry in NOTICE: a paragraph of lines "Label: value", continued by
+// lines that begin with a blank. Every label below is needed; "Licence-text" (a file beside it) is added when the
+// licence asks for its text.
 //
 //	File: section/seawater/atlas/anomaly.z
 //	What: …
@@ -94,13 +95,15 @@ func carried(t *testing.T) []string {
 		}
 		rel = filepath.ToSlash(rel)
 		if d.IsDir() {
-			// testdata holds our own numbers and inputs; hidden folders and what the Makefile makes are no part of the source.
+			// testdata holds our own numbers and inputs; hidden folders and what the Makefile makes are no part of the
+			// source.
 			if d.Name() == "testdata" || rel != "." && strings.HasPrefix(d.Name(), ".") || slices.Contains(built, rel) {
 				return filepath.SkipDir
 			}
 			return nil
 		}
-		if slices.Contains(byUs, path.Ext(rel)) || slices.Contains(built, rel) || !d.Type().IsRegular() || strings.HasPrefix(d.Name(), ".") {
+		if slices.Contains(byUs, path.Ext(rel)) || slices.Contains(built, rel) || !d.Type().IsRegular() ||
+			strings.HasPrefix(d.Name(), ".") {
 			return nil
 		}
 		for _, folder := range strings.Split(path.Dir(rel), "/") {
@@ -225,7 +228,8 @@ func TestNotice(t *testing.T) {
 }
 
 func TestNoticeParser(t *testing.T) {
-	good := "Words before.\n\nFile: a\nWhat: w\n  more\nMade-by: m\nPublished: p\nVersion: v\nLicence: MIT\nSHA-256: 00\nChanged: nothing\n"
+	good :=
+		"Words before.\n\nFile: a\nWhat: w\n  more\nMade-by: m\nPublished: p\nVersion: v\nLicence: MIT\nSHA-256: 00\nChanged: nothing\n"
 	e, err := parseNotice(good)
 	if err != nil || len(e) != 1 || e["a"]["What"] != "w more" {
 		t.Errorf("%v, %v", e, err)
@@ -242,7 +246,8 @@ func TestNoticeParser(t *testing.T) {
 	}
 }
 
-// TestNoMachinePaths fails when a file names the folder of this checkout or the home folder of whoever runs the test: such a path is right on one machine only.
+// TestNoMachinePaths fails when a file names the folder of this checkout or the home folder of whoever runs the test:
+// such a path is right on one machine only.
 func TestNoMachinePaths(t *testing.T) {
 	top := root(t)
 	places := []string{top}
@@ -265,7 +270,8 @@ func TestNoMachinePaths(t *testing.T) {
 			return filepath.SkipDir
 		}
 		if d.IsDir() || d.Name() == ".git" || // a file in a linked work tree
-			slices.Contains(built, filepath.ToSlash(rel)) || !d.Type().IsRegular() || path.Ext(rel) == ".test" || path.Ext(rel) == ".prof" {
+			slices.Contains(built, filepath.ToSlash(rel)) || !d.Type().IsRegular() || path.Ext(rel) == ".test" ||
+			path.Ext(rel) == ".prof" {
 			return nil
 		}
 		b, err := os.ReadFile(p)

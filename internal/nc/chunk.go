@@ -31,8 +31,8 @@ type Number interface {
 	int8 | uint8 | int16 | uint16 | int32 | uint32 | int64 | uint64 | float32 | float64
 }
 
-// Values gives the values of the chunk, Shape long, last dimension fastest. They hold the variable's fill value (or 0) when fill is
-// called. It panics when T is not as long as the variable's type: the caller's mistake.
+// Values gives the values of the chunk, Shape long, last dimension fastest. They hold the variable's fill value (or 0)
+// when fill is called. It panics when T is not as long as the variable's type: the caller's mistake.
 func Values[T Number](c *Chunk) []T {
 	var z T
 	if int(unsafe.Sizeof(z)) != c.typ.Size() {
@@ -71,8 +71,8 @@ func (g *grid) place(c *Chunk, i int) {
 	}
 }
 
-// shuffle puts first all first bytes of the values of size bytes in src, then all second ones, as HDF5's filter of that name does
-// (HDF5 file format specification, "shuffle filter"). dst and src are of one length and do not overlap.
+// shuffle puts first all first bytes of the values of size bytes in src, then all second ones, as HDF5's filter of that
+// name does (HDF5 file format specification, "shuffle filter"). dst and src are of one length and do not overlap.
 func shuffle(dst, src []byte, size int) {
 	n := len(src) / size
 	from := 0
@@ -87,8 +87,9 @@ func shuffle(dst, src []byte, size int) {
 	}
 }
 
-// shuffle8 shuffles values of eight bytes, eight at a time, and gives the number done, a multiple of eight. Eight values are a matrix of
-// eight by eight bytes, transposed by exchanging its halves, then the halves of those, and so on (Warren, Hacker's Delight, 2nd ed., section 7-3).
+// shuffle8 shuffles values of eight bytes, eight at a time, and gives the number done, a multiple of eight. Eight
+// values are a matrix of eight by eight bytes, transposed by exchanging its halves, then the halves of those, and so on
+// (Warren, Hacker's Delight, 2nd ed., section 7-3).
 func shuffle8(dst, src []byte, n int) int {
 	le := binary.LittleEndian
 	i := 0
@@ -126,7 +127,8 @@ func exchange(x, y uint64, shift uint, mask uint64) (uint64, uint64) {
 	return x ^ t<<shift, y ^ t
 }
 
-// A squeezer turns chunks into the bytes that HDF5 keeps of them. It is used again and again, since fresh memory is dear.
+// A squeezer turns chunks into the bytes that HDF5 keeps of them. It is used again and again, since fresh memory is
+// dear.
 type squeezer struct {
 	level    int
 	z        *flate.Writer
@@ -136,9 +138,9 @@ type squeezer struct {
 
 var squeezers [10]sync.Pool // by effort
 
-// effort gives the level of our encoder for a deflate level that a file declares. The level in a file says nothing to who reads it. On 154 MB
-// of shuffled doubles of CTD casts, measured and derived, this encoder's level 1 gives 53.4 MB and levels 4 to 6 give 55 to 56 MB in
-// more time; only the highest are worth their time.
+// effort gives the level of our encoder for a deflate level that a file declares. The level in a file says nothing to
+// who reads it. On 154 MB of shuffled doubles of CTD casts, measured and derived, this encoder's level 1 gives 53.4 MB
+// and levels 4 to 6 give 55 to 56 MB in more time; only the highest are worth their time.
 func effort(level int) int {
 	if level <= 6 {
 		return 1
@@ -244,8 +246,9 @@ func (s *squeezer) make(j, now *job, i int, out *bytes.Buffer) error {
 	return s.squeeze(out, j.x.Shuffle)
 }
 
-// squeezeAll fills and squeezes the chunks of all jobs on workers goroutines, and hands the results to put in the order of jobs and
-// chunks. A few chunks for each worker are in memory, two where they are large. After an error nothing more is put. Jobs are of one level.
+// squeezeAll fills and squeezes the chunks of all jobs on workers goroutines, and hands the results to put in the order
+// of jobs and chunks. A few chunks for each worker are in memory, two where they are large. After an error nothing more
+// is put. Jobs are of one level.
 func squeezeAll(ctx context.Context, jobs []job, workers int, put func(j *job, start []int, b []byte) error) error {
 	if len(jobs) == 0 {
 		return ctx.Err()

@@ -11,8 +11,8 @@ import (
 	"unsafe"
 )
 
-// external gives the external type, number and address of numbers. []byte is Char where like is Char, else UByte. Type 0 means that
-// no external type fits.
+// external gives the external type, number and address of numbers. []byte is Char where like is Char, else UByte. Type
+// 0 means that no external type fits.
 func external(values any, like Type) (Type, int, unsafe.Pointer) {
 	switch v := values.(type) {
 	case int8:
@@ -93,8 +93,8 @@ func (f *file) Write(v int, values any) error {
 	return f.fail(check(op, f.path, C.nc_put_var(f.ncid, f.ids[v], p)))
 }
 
-// WriteChunks implements Writer. Chunks are shuffled and deflated here, on workers goroutines, and handed to HDF5 as they are to lie
-// in the file: inside the library that work would be done on one core, under the lock.
+// WriteChunks implements Writer. Chunks are shuffled and deflated here, on workers goroutines, and handed to HDF5 as
+// they are to lie in the file: inside the library that work would be done on one core, under the lock.
 func (f *file) WriteChunks(ctx context.Context, workers int, fillings ...Filling) error {
 	byLevel := map[int][]job{} // looked up only
 	var levels []int
@@ -151,7 +151,8 @@ func (f *file) writeDirect(ctx context.Context, workers int, jobs []job) error {
 			offset[i] = C.hsize_t(n)
 		}
 		defer lock()()
-		r := C.H5Dwrite_chunk(dataset, C.H5P_DEFAULT, 0, &offset[0], C.size_t(len(b)), unsafe.Pointer(unsafe.SliceData(b)))
+		r := C.H5Dwrite_chunk(dataset, C.H5P_DEFAULT, 0, &offset[0], C.size_t(len(b)),
+			unsafe.Pointer(unsafe.SliceData(b)))
 		return f.fail(hdf(op, f.path, C.long(r)))
 	})
 }
@@ -206,7 +207,8 @@ func (f *file) putSlab(op string, v int, start, count []C.size_t, b []byte) erro
 	if err := f.useNetCDF(); err != nil {
 		return f.fail(err)
 	}
-	return f.fail(check(op, f.path, C.nc_put_vara(f.ncid, f.ids[v], &start[0], &count[0], unsafe.Pointer(unsafe.SliceData(b)))))
+	return f.fail(check(op, f.path, C.nc_put_vara(f.ncid, f.ids[v], &start[0], &count[0],
+		unsafe.Pointer(unsafe.SliceData(b)))))
 }
 
 // fillBytes gives the fill value as it lies in memory; nil when there is none.

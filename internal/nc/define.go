@@ -55,7 +55,8 @@ func (f *file) defineVar(i int) error {
 	}
 	name := C.CString(v.Name)
 	defer C.free(unsafe.Pointer(name))
-	if err := check(op, f.path, C.nc_def_var(f.ncid, name, C.nc_type(v.Type), C.int(len(v.Dims)), &dims[0], &f.ids[i])); err != nil {
+	if err := check(op, f.path, C.nc_def_var(f.ncid, name, C.nc_type(v.Type), C.int(len(v.Dims)), &dims[0],
+		&f.ids[i])); err != nil {
 		return err
 	}
 	id := f.ids[i]
@@ -82,7 +83,8 @@ func (f *file) defineVar(i int) error {
 		if v.Shuffle {
 			shuffled = 1
 		}
-		if err := check(op+": deflate", f.path, C.nc_def_var_deflate(f.ncid, id, shuffled, 1, C.int(v.Deflate))); err != nil {
+		if err := check(op+": deflate", f.path, C.nc_def_var_deflate(f.ncid, id, shuffled, 1,
+			C.int(v.Deflate))); err != nil {
 			return err
 		}
 	}

@@ -8,10 +8,10 @@ import (
 	"github.com/klauspost/compress/flate"
 )
 
-// deflate appends b to out as a zlib stream (RFC 1950), as HDF5's deflate filter reads it. b is planes of n bytes each: after the
-// shuffle the first plane holds the lowest byte of every value, and in full-precision numbers most of the low planes are noise. A
-// search for repeats in noise finds nothing and takes longest, so those planes are stored as they are: on the cast file of a
-// cruise this halves the time.
+// deflate appends b to out as a zlib stream (RFC 1950), as HDF5's deflate filter reads it. b is planes of n bytes each:
+// after the shuffle the first plane holds the lowest byte of every value, and in full-precision numbers most of the low
+// planes are noise. A search for repeats in noise finds nothing and takes longest, so those planes are stored as they
+// are: on the cast file of a cruise this halves the time.
 func (s *squeezer) deflate(out *bytes.Buffer, b []byte, n int) error {
 	out.Write([]byte{0x78, 0x01}) // deflate with a window of 32 kB, fastest
 	for at := 0; at < len(b); {
@@ -53,9 +53,9 @@ func store(out *bytes.Buffer, b []byte) {
 // noiseStep is how far apart the bytes are that isNoise looks at; odd, so that no power of two hides a pattern.
 const noiseStep = 3
 
-// isNoise says whether the bytes are so evenly spread over their 256 values that coding them would save less than about 2 %. Judged by
-// the chance that two bytes are alike: 1/256 where all are equally frequent (Rényi's entropy of order 2 is 8 bits), here up to a
-// tenth more (7.86 bits).
+// isNoise says whether the bytes are so evenly spread over their 256 values that coding them would save less than about
+// 2 %. Judged by the chance that two bytes are alike: 1/256 where all are equally frequent (Rényi's entropy of order 2
+// is 8 bits), here up to a tenth more (7.86 bits).
 func isNoise(b []byte) bool {
 	if len(b) < 256*noiseStep {
 		return false

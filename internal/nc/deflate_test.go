@@ -9,7 +9,8 @@ import (
 	"testing"
 )
 
-// What deflate writes must be read back by another reader of zlib streams, whichever planes are stored and whichever are coded.
+// What deflate writes must be read back by another reader of zlib streams, whichever planes are stored and whichever
+// are coded.
 func TestDeflate(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	noise := func(b []byte) {
@@ -20,7 +21,8 @@ func TestDeflate(t *testing.T) {
 	flat := func(b []byte) { clear(b) }
 	for _, n := range []int{1, 100, 1003, 70001} {
 		for name, kinds := range map[string][]func([]byte){
-			"flat": {flat}, "noise": {noise}, "noise first": {noise, noise, noise, flat}, "flat first": {flat, noise}, "in turn": {flat, noise, flat, noise, flat},
+			"flat": {flat}, "noise": {noise}, "noise first": {noise, noise, noise, flat}, "flat first": {flat, noise},
+			"in turn": {flat, noise, flat, noise, flat},
 		} {
 			b := make([]byte, n*len(kinds))
 			for k, fill := range kinds {

@@ -26,9 +26,9 @@ type file struct {
 	failed bool // the library refused something, see fail
 }
 
-// fail notes an error of the library. After one (the disk is full, mostly) no call may follow: NetCDF-C 4.9.0 with HDF5 1.10.8 crashes
-// in nc_abort and nc_close of a file that it could not write. What it holds of the file is lost until the program ends, and whoever asked for the
-// file removes it.
+// fail notes an error of the library. After one (the disk is full, mostly) no call may follow: NetCDF-C 4.9.0 with HDF5
+// 1.10.8 crashes in nc_abort and nc_close of a file that it could not write. What it holds of the file is lost until
+// the program ends, and whoever asked for the file removes it.
 func (f *file) fail(err error) error {
 	if err != nil {
 		f.failed = true
@@ -36,8 +36,8 @@ func (f *file) fail(err error) error {
 	return err
 }
 
-// Create makes the file at path, which must be a cleaned absolute one at which nothing lies, with everything that s says. s is kept
-// and must not be changed until the file is closed.
+// Create makes the file at path, which must be a cleaned absolute one at which nothing lies, with everything that s
+// says. s is kept and must not be changed until the file is closed.
 func Create(path string, s *Schema) (Writer, error) {
 	f, err := create(path, s, false)
 	if err != nil {
@@ -100,7 +100,8 @@ func (f *file) useHDF() error {
 		return err
 	}
 	defer C.H5Pclose(fapl)
-	if err := hdf("version bounds", f.path, C.long(C.H5Pset_libver_bounds(fapl, C.H5F_LIBVER_EARLIEST, C.H5F_LIBVER_V18))); err != nil {
+	if err := hdf("version bounds", f.path,
+		C.long(C.H5Pset_libver_bounds(fapl, C.H5F_LIBVER_EARLIEST, C.H5F_LIBVER_V18))); err != nil {
 		return err
 	}
 	cpath := C.CString(f.path)
@@ -155,7 +156,8 @@ type reader struct {
 	closed bool
 }
 
-// Open opens the regular file at path, a cleaned absolute one, for reading. No name is ever taken for that of a remote host.
+// Open opens the regular file at path, a cleaned absolute one, for reading. No name is ever taken for that of a remote
+// host.
 func Open(path string) (Reader, error) {
 	if err := checkPath(path, true); err != nil {
 		return nil, err
@@ -190,8 +192,8 @@ func (r *reader) Close() error {
 	return check("close", r.path, C.nc_close(r.ncid))
 }
 
-// hdfName gives the name under which NetCDF-C keeps variable v: one that is named as a dimension without being its coordinate
-// variable goes by another.
+// hdfName gives the name under which NetCDF-C keeps variable v: one that is named as a dimension without being its
+// coordinate variable goes by another.
 func (s *Schema) hdfName(v int) string {
 	x := &s.Vars[v]
 	if d := s.Dim(x.Name); d >= 0 && slices.Index(x.Dims, d) != 0 {

@@ -9,7 +9,8 @@ package nc
 #include <netcdf.h>
 #include <hdf5.h>
 
-// A program that may use little address space ends before its own code begins, with words that help nobody. What is needed is measured.
+// A program that may use little address space ends before its own code begins, with words that help nobody. What is
+// needed is measured.
 __attribute__((constructor)) static void castwright_memory(void) {
 	struct rlimit l;
 	if (getrlimit(RLIMIT_AS, &l) == 0 && l.rlim_cur != RLIM_INFINITY && l.rlim_cur < ((rlim_t)4 << 30)) {
@@ -30,8 +31,9 @@ import (
 	"unsafe"
 )
 
-// HDF5 locks the files it opens. A child process that is started meanwhile inherits the open file and with it the lock, and the next
-// opening here fails; on some network disks locking fails altogether. Nobody else writes the files that are written here.
+// HDF5 locks the files it opens. A child process that is started meanwhile inherits the open file and with it the lock,
+// and the next opening here fails; on some network disks locking fails altogether. Nobody else writes the files that
+// are written here.
 func init() {
 	name, value := C.CString("HDF5_USE_FILE_LOCKING"), C.CString("FALSE")
 	C.setenv(name, value, 1)
@@ -42,8 +44,8 @@ func init() {
 // mu is held during each call of the library: NetCDF-C may not be entered twice, nor may every build of HDF5.
 var mu sync.Mutex
 
-// lock takes the library for one call or a few. Use: defer lock()(). The goroutine stays on its thread meanwhile, since a build of HDF5
-// made for threads keeps for each of them whether it prints.
+// lock takes the library for one call or a few. Use: defer lock()(). The goroutine stays on its thread meanwhile, since
+// a build of HDF5 made for threads keeps for each of them whether it prints.
 func lock() func() {
 	mu.Lock()
 	runtime.LockOSThread()

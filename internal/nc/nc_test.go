@@ -24,9 +24,11 @@ import (
 func everyType() (*Schema, []any) {
 	s := &Schema{Dims: []Dim{{"x", 3}, {"len", 5}}}
 	values := []any{
-		[]int8{-128, 0, 127}, []byte("a\x00\x00\x00\x00Grün\x00\x00\x00\x00\x00"), []int16{math.MinInt16, 0, math.MaxInt16},
+		[]int8{-128, 0, 127}, []byte("a\x00\x00\x00\x00Grün\x00\x00\x00\x00\x00"),
+		[]int16{math.MinInt16, 0, math.MaxInt16},
 		[]int32{math.MinInt32, 1, math.MaxInt32}, []float32{-1.5, float32(math.Inf(1)), math.SmallestNonzeroFloat32},
-		[]float64{-0.1, math.MaxFloat64, 5e-324}, []uint8{0, 128, 255}, []uint16{0, 1, math.MaxUint16}, []uint32{0, 1, math.MaxUint32},
+		[]float64{-0.1, math.MaxFloat64, 5e-324}, []uint8{0, 128, 255}, []uint16{0, 1, math.MaxUint16},
+		[]uint32{0, 1, math.MaxUint32},
 		[]int64{math.MinInt64, 0, math.MaxInt64}, []uint64{0, 1, math.MaxUint64},
 	}
 	for i, v := range values {
@@ -82,7 +84,8 @@ func TestEveryTypeComesBack(t *testing.T) {
 		t.Errorf("schema read back differs:\n got %+v\nwant %+v", got, s)
 	}
 	for i, want := range values {
-		got := reflect.MakeSlice(reflect.TypeOf(want), reflect.ValueOf(want).Len(), reflect.ValueOf(want).Len()).Interface()
+		got := reflect.MakeSlice(reflect.TypeOf(want), reflect.ValueOf(want).Len(),
+			reflect.ValueOf(want).Len()).Interface()
 		if err := r.Read(i, nil, nil, got); err != nil {
 			t.Error(err)
 		} else if !reflect.DeepEqual(got, want) {
@@ -102,17 +105,21 @@ func TestEveryTypeComesBack(t *testing.T) {
 	}
 }
 
-// chunked is a file with variables of several types, ranks and chunk shapes, edges that do not fit among them, and what is in it.
+// chunked is a file with variables of several types, ranks and chunk shapes, edges that do not fit among them, and what
+// is in it.
 func chunked(deflate int) *Schema {
 	s := &Schema{Dims: []Dim{{"profile", 7}, {"pres", 1003}, {"obs", 9001}}}
 	s.Vars = []Var{
-		{Name: "temp", Type: Double, Dims: []int{0, 1}, Fill: -9999.0, Chunks: []int{1, 1003}, Deflate: deflate, Shuffle: deflate > 0},
-		{Name: "psal", Type: Double, Dims: []int{0, 1}, Fill: -9999.0, Chunks: []int{3, 400}, Deflate: deflate, Shuffle: deflate > 0},
+		{Name: "temp", Type: Double, Dims: []int{0, 1}, Fill: -9999.0, Chunks: []int{1, 1003}, Deflate: deflate,
+			Shuffle: deflate > 0},
+		{Name: "psal", Type: Double, Dims: []int{0, 1}, Fill: -9999.0, Chunks: []int{3, 400}, Deflate: deflate,
+			Shuffle: deflate > 0},
 		{Name: "flag", Type: Byte, Dims: []int{0, 1}, Chunks: []int{1, 1003}, Deflate: deflate, Shuffle: deflate > 0},
 		{Name: "nobs", Type: Int, Dims: []int{2}, Chunks: []int{4096}, Deflate: deflate, Shuffle: deflate > 0},
 		{Name: "flt", Type: Float, Dims: []int{2}, Chunks: []int{4096}, Deflate: deflate},
-		{Name: "pres", Type: Double, Dims: []int{1}},                                          // coordinate variable
-		{Name: "obs", Type: Double, Dims: []int{0}},                                           // named as a dimension that it does not have
+		{Name: "pres", Type: Double, Dims: []int{1}}, // coordinate variable
+		// named as a dimension that it does not have
+		{Name: "obs", Type: Double, Dims: []int{0}},
 		{Name: "profile", Type: Short, Dims: []int{1}, Chunks: []int{1003}, Deflate: deflate}, // the same, compressed
 	}
 	return s
@@ -241,7 +248,8 @@ func TestWriteAfterChunks(t *testing.T) {
 		t.Fatal(err)
 	}
 	for range 2 { // to and fro, and each chunk twice
-		if err := w.WriteChunks(context.Background(), 1, Filling{0, func(c *Chunk) { copy(Values[float64](c), []float64{1, 2, 3}) }}); err != nil {
+		if err := w.WriteChunks(context.Background(), 1,
+			Filling{0, func(c *Chunk) { copy(Values[float64](c), []float64{1, 2, 3}) }}); err != nil {
 			t.Fatal(err)
 		}
 		if err := w.Write(1, []float64{5, 6, 7, 8}); err != nil {
@@ -267,7 +275,8 @@ func TestWriteAfterChunks(t *testing.T) {
 // TestOtherReaders asks Debian's ncdump and xarray whether they see what was written.
 func TestOtherReaders(t *testing.T) {
 	dir := t.TempDir()
-	direct, plain, every := filepath.Join(dir, "direct.nc"), filepath.Join(dir, "plain.nc"), filepath.Join(dir, "every.nc")
+	direct, plain, every := filepath.Join(dir, "direct.nc"), filepath.Join(dir, "plain.nc"),
+		filepath.Join(dir, "every.nc")
 	writeChunked(t, direct, 2, 4, false)
 	writeChunked(t, plain, 2, 4, true)
 	s, values := everyType()
@@ -316,7 +325,8 @@ func TestHostilePaths(t *testing.T) {
 	s, values := everyType()
 	writeAll(t, good, s, values)
 	link, fifo, empty := filepath.Join(dir, "link.nc"), filepath.Join(dir, "fifo.nc"), filepath.Join(dir, "empty.nc")
-	if err := errors.Join(os.Symlink(good, link), syscall.Mkfifo(fifo, 0o600), os.WriteFile(empty, nil, 0o600)); err != nil {
+	if err := errors.Join(os.Symlink(good, link), syscall.Mkfifo(fifo, 0o600),
+		os.WriteFile(empty, nil, 0o600)); err != nil {
 		t.Fatal(err)
 	}
 	// A file that exists under the name of an address, as seen from its folder.
@@ -329,8 +339,10 @@ func TestHostilePaths(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Chdir(dir)
-	for _, path := range []string{"", "good.nc", "./good.nc", "http://127.0.0.1:9/n.nc", "file://" + good, "s3://bucket/n.nc",
-		link, fifo, dir, dir + "/../" + filepath.Base(dir) + "/good.nc", dir + "//good.nc", good + "\x00.nc", dir + `/back\slash.nc`} {
+	for _, path := range []string{"", "good.nc", "./good.nc", "http://127.0.0.1:9/n.nc", "file://" + good,
+		"s3://bucket/n.nc",
+		link, fifo, dir, dir + "/../" + filepath.Base(dir) + "/good.nc", dir + "//good.nc", good + "\x00.nc",
+		dir + `/back\slash.nc`} {
 		if r, err := Open(path); !errors.Is(err, ErrPath) || r != nil {
 			t.Errorf("Open(%q): %v, want ErrPath", path, err)
 		}
@@ -364,18 +376,21 @@ func TestMistakes(t *testing.T) {
 	n := 0
 	path := func() string { n++; return filepath.Join(dir, fmt.Sprintf("%d.nc", n)) }
 	for name, s := range map[string]*Schema{
-		"length 0":        {Dims: []Dim{{"x", 0}}},
-		"twice":           {Dims: []Dim{{"x", 1}, {"x", 2}}},
-		"no dimension":    {Vars: []Var{{Name: "a", Type: Double, Dims: []int{0}}}},
-		"string":          {Vars: []Var{{Name: "a", Type: String}}},
-		"type":            {Vars: []Var{{Name: "a"}}},
-		"fill":            {Vars: []Var{{Name: "a", Type: Double, Fill: float32(1)}}},
-		"attribute":       {Attrs: []Attr{{"a", struct{}{}}}},
-		"strings":         {Attrs: []Attr{{"a", []string{"x"}}}},
-		"no values":       {Attrs: []Attr{{"a", []float64{}}}},
-		"chunk rank":      {Dims: []Dim{{"x", 4}}, Vars: []Var{{Name: "a", Type: Int, Dims: []int{0}, Chunks: []int{1, 1}}}},
-		"chunk length":    {Dims: []Dim{{"x", 4}}, Vars: []Var{{Name: "a", Type: Int, Dims: []int{0}, Chunks: []int{5}}}},
-		"level":           {Dims: []Dim{{"x", 4}}, Vars: []Var{{Name: "a", Type: Int, Dims: []int{0}, Chunks: []int{4}, Deflate: 10}}},
+		"length 0":     {Dims: []Dim{{"x", 0}}},
+		"twice":        {Dims: []Dim{{"x", 1}, {"x", 2}}},
+		"no dimension": {Vars: []Var{{Name: "a", Type: Double, Dims: []int{0}}}},
+		"string":       {Vars: []Var{{Name: "a", Type: String}}},
+		"type":         {Vars: []Var{{Name: "a"}}},
+		"fill":         {Vars: []Var{{Name: "a", Type: Double, Fill: float32(1)}}},
+		"attribute":    {Attrs: []Attr{{"a", struct{}{}}}},
+		"strings":      {Attrs: []Attr{{"a", []string{"x"}}}},
+		"no values":    {Attrs: []Attr{{"a", []float64{}}}},
+		"chunk rank": {Dims: []Dim{{"x", 4}},
+			Vars: []Var{{Name: "a", Type: Int, Dims: []int{0}, Chunks: []int{1, 1}}}},
+		"chunk length": {Dims: []Dim{{"x", 4}},
+			Vars: []Var{{Name: "a", Type: Int, Dims: []int{0}, Chunks: []int{5}}}},
+		"level": {Dims: []Dim{{"x", 4}},
+			Vars: []Var{{Name: "a", Type: Int, Dims: []int{0}, Chunks: []int{4}, Deflate: 10}}},
 		"deflate":         {Dims: []Dim{{"x", 4}}, Vars: []Var{{Name: "a", Type: Int, Dims: []int{0}, Deflate: 4}}},
 		"name with slash": {Vars: []Var{{Name: "a/b", Type: Int}}},
 	} {
@@ -458,7 +473,8 @@ d.createGroup("inner")
 	}
 	x := s.Var("x")
 	got := make([]float64, s.Len(x))
-	if err := r.ReadFloat64(x, nil, nil, got); err != nil || !reflect.DeepEqual(got, []float64{1, 2, 3}) || s.Vars[x].Fill != float32(-1) {
+	if err := r.ReadFloat64(x, nil, nil, got); err != nil || !reflect.DeepEqual(got, []float64{1, 2, 3}) ||
+		s.Vars[x].Fill != float32(-1) {
 		t.Errorf("x: %v, %v, fill %v", got, err, s.Vars[x].Fill)
 	}
 }
@@ -493,7 +509,8 @@ func TestCancelled(t *testing.T) {
 		t.Fatal(err)
 	}
 	var calls atomic.Int64
-	err = w.WriteChunks(ctx, 4, Filling{0, func(*Chunk) { calls.Add(1); cancel() }}, Filling{1, func(*Chunk) { calls.Add(1) }})
+	err = w.WriteChunks(ctx, 4, Filling{0, func(*Chunk) { calls.Add(1); cancel() }},
+		Filling{1, func(*Chunk) { calls.Add(1) }})
 	if !errors.Is(err, context.Canceled) {
 		t.Errorf("error %v", err)
 	}
@@ -531,7 +548,8 @@ func BenchmarkCastFile(b *testing.B) {
 			b.Run(fmt.Sprintf("deflate%d/workers%d", level, workers), func(b *testing.B) {
 				s := &Schema{Dims: []Dim{{"profile", casts}, {"pres", levels}}}
 				for v := range variables {
-					s.Vars = append(s.Vars, Var{Name: fmt.Sprintf("v%d", v), Type: Double, Dims: []int{0, 1}, Fill: -9999.0,
+					s.Vars = append(s.Vars, Var{Name: fmt.Sprintf("v%d", v), Type: Double, Dims: []int{0, 1},
+						Fill:   -9999.0,
 						Chunks: []int{1, levels}, Deflate: level, Shuffle: true})
 				}
 				b.ReportAllocs()

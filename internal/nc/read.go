@@ -10,7 +10,8 @@ import (
 	"unsafe"
 )
 
-// maxAttr is the most values of one attribute that are read: a length found in a strange file is not yet a reason to ask for memory.
+// maxAttr is the most values of one attribute that are read: a length found in a strange file is not yet a reason to
+// ask for memory.
 const maxAttr = 1 << 24
 
 // describe reads the schema of the root group. The lock is held.
@@ -49,7 +50,8 @@ func (r *reader) describeDims(n int) error {
 		r.schema.Dims = append(r.schema.Dims, Dim{C.GoString(&name[0]), int(length)})
 	}
 	var unlimited C.int
-	if err := check("unlimited dimensions", r.path, C.nc_inq_unlimdims(r.ncid, &unlimited, nil)); err != nil || unlimited <= 0 {
+	if err := check("unlimited dimensions", r.path, C.nc_inq_unlimdims(r.ncid, &unlimited, nil)); err != nil ||
+		unlimited <= 0 {
 		return err
 	}
 	ids := make([]C.int, int(unlimited))
@@ -67,7 +69,8 @@ func (r *reader) describeVar(id C.int) error {
 	var typ C.nc_type
 	var ndims, natts C.int
 	var dims [C.NC_MAX_VAR_DIMS]C.int
-	if err := check("variable", r.path, C.nc_inq_var(r.ncid, id, &name[0], &typ, &ndims, &dims[0], &natts)); err != nil {
+	if err := check("variable", r.path, C.nc_inq_var(r.ncid, id, &name[0], &typ, &ndims, &dims[0],
+		&natts)); err != nil {
 		return err
 	}
 	v := Var{Name: C.GoString(&name[0]), Type: typeOf(typ)}
@@ -110,7 +113,8 @@ func (r *reader) describeStorage(op string, id C.int, v *Var) error {
 			v.Chunks = append(v.Chunks, int(n))
 		}
 	}
-	if err := check(op+": deflate", r.path, C.nc_inq_var_deflate(r.ncid, id, &shuffled, &deflated, &level)); err != nil {
+	if err := check(op+": deflate", r.path, C.nc_inq_var_deflate(r.ncid, id, &shuffled, &deflated,
+		&level)); err != nil {
 		return err
 	}
 	v.Shuffle = shuffled != 0
@@ -178,7 +182,8 @@ func (r *reader) attrs(id C.int, n int) ([]Attr, error) {
 		switch t := typeOf(typ); {
 		case t == Char:
 			b := make([]byte, int(length)+1)
-			if err := check(op, r.path, C.nc_get_att_text(r.ncid, id, &name[0], (*C.char)(unsafe.Pointer(&b[0])))); err != nil {
+			if err := check(op, r.path, C.nc_get_att_text(r.ncid, id, &name[0],
+				(*C.char)(unsafe.Pointer(&b[0])))); err != nil {
 				return nil, err
 			}
 			a.Value = string(b[:length])
@@ -256,7 +261,8 @@ func (r *reader) window(op string, v int, start, count []int) (s, c []C.size_t, 
 		start, count = make([]int, len(shape)), shape
 	}
 	if len(start) != len(shape) || len(count) != len(shape) {
-		return nil, nil, 0, fmt.Errorf("%w: %s: window of %d and %d dimensions on %d", ErrLength, op, len(start), len(count), len(shape))
+		return nil, nil, 0, fmt.Errorf("%w: %s: window of %d and %d dimensions on %d", ErrLength, op, len(start),
+			len(count), len(shape))
 	}
 	s, c = make([]C.size_t, len(shape)+1), make([]C.size_t, len(shape)+1)
 	for i := range shape {
@@ -321,7 +327,8 @@ func (r *reader) ReadFloat64(v int, start, count []int, values []float64) error 
 		return nil
 	}
 	defer lock()()
-	return check(op, r.path, C.nc_get_vara_double(r.ncid, C.int(v), &s[0], &c[0], (*C.double)(unsafe.Pointer(&values[0]))))
+	return check(op, r.path, C.nc_get_vara_double(r.ncid, C.int(v), &s[0], &c[0],
+		(*C.double)(unsafe.Pointer(&values[0]))))
 }
 
 // ReadText implements Reader.

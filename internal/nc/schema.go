@@ -1,8 +1,8 @@
-// Package nc writes and reads NetCDF-4 files. It is the one place of the project where C is called (the Unidata library and HDF5 under
-// it), and says nothing about CF: names and meanings live in export/netcdf and ingest/ncprofile.
+// Package nc writes and reads NetCDF-4 files. It is the one place of the project where C is called (the Unidata library
+// and HDF5 under it), and says nothing about CF: names and meanings live in export/netcdf and ingest/ncprofile.
 //
-// A file is described whole before it is made, as plain values, so that another writer (of the classic format, say, which needs its
-// header complete) can stand behind the same Schema and Writer:
+// A file is described whole before it is made, as plain values, so that another writer (of the classic format, say,
+// which needs its header complete) can stand behind the same Schema and Writer:
 //
 //	s := &nc.Schema{Dims: []nc.Dim{{Name: "pres", Len: 3}}}
 //	s.Vars = append(s.Vars, nc.Var{Name: "temp", Type: nc.Double, Dims: []int{0}, Fill: -9999.0})
@@ -26,8 +26,8 @@ import (
 // ErrNoCgo is given by Create and Open in a program built without cgo.
 var ErrNoCgo = errors.New("nc: this program was built without cgo and can neither write nor read NetCDF-4")
 
-// ErrPath is given for a path that is not a cleaned absolute one, holds a backslash or does not lead to a regular file. The library
-// takes some other names for addresses of remote hosts, and a backslash for a slash.
+// ErrPath is given for a path that is not a cleaned absolute one, holds a backslash or does not lead to a regular file.
+// The library takes some other names for addresses of remote hosts, and a backslash for a slash.
 var ErrPath = errors.New("nc: not the cleaned absolute path of a regular file")
 
 // ErrType is given when Go values do not fit the type of the variable or attribute.
@@ -68,7 +68,8 @@ const (
 	String
 )
 
-var typeNames = [...]string{"none", "byte", "char", "short", "int", "float", "double", "ubyte", "ushort", "uint", "int64", "uint64", "string"}
+var typeNames = [...]string{"none", "byte", "char", "short", "int", "float", "double", "ubyte", "ushort", "uint",
+	"int64", "uint64", "string"}
 var typeSizes = [...]int{0, 1, 1, 2, 4, 4, 8, 1, 2, 4, 8, 8, 0}
 
 // String gives the name used in CDL.
@@ -94,7 +95,8 @@ type Dim struct {
 }
 
 // An Attr is an attribute. Value is a string, a number, or a slice of numbers, of a Go type that an external type has
-// (int8 int16 int32 int64, their unsigned kin, float32 float64). What is read is a string, a slice of numbers, or []string.
+// (int8 int16 int32 int64, their unsigned kin, float32 float64). What is read is a string, a slice of numbers, or
+// []string.
 type Attr struct {
 	Name  string
 	Value any
@@ -210,12 +212,12 @@ type Filling struct {
 
 // A Writer fills a file that was described by a Schema. It is used by one goroutine.
 type Writer interface {
-	// Write writes all values of variable v, last dimension fastest: []int8 for Byte, []byte for Char and UByte, []int16, []uint16,
-	// []int32, []uint32, []int64, []uint64, []float32, []float64 for the others.
+	// Write writes all values of variable v, last dimension fastest: []int8 for Byte, []byte for Char and UByte,
+	// []int16, []uint16, []int32, []uint32, []int64, []uint64, []float32, []float64 for the others.
 	Write(v int, values any) error
-	// WriteChunks writes all values of some variables chunk by chunk, without ever holding all of them. Each Fill is called once for
-	// each chunk, from as many goroutines as workers says, of several variables at a time; the bytes of the file do not depend on it. A
-	// contiguous variable is one chunk.
+	// WriteChunks writes all values of some variables chunk by chunk, without ever holding all of them. Each Fill is
+	// called once for each chunk, from as many goroutines as workers says, of several variables at a time; the bytes of
+	// the file do not depend on it. A contiguous variable is one chunk.
 	WriteChunks(ctx context.Context, workers int, fillings ...Filling) error
 	// Close completes the file. A file whose Close failed is not whole.
 	Close() error
@@ -223,18 +225,18 @@ type Writer interface {
 
 // A Reader reads a file.
 type Reader interface {
-	// Schema describes the file: dimensions, variables and attributes of its root group. Variables of types that the file itself
-	// defines have a Type for which Size is 0.
+	// Schema describes the file: dimensions, variables and attributes of its root group. Variables of types that the
+	// file itself defines have a Type for which Size is 0.
 	Schema() *Schema
 	// Groups gives the number of groups below the root group, which are not read.
 	Groups() int
-	// Read reads count values from start on along each dimension of variable v into values, a slice as in Writer.Write or []string
-	// for String. Nil start and count mean the whole variable.
+	// Read reads count values from start on along each dimension of variable v into values, a slice as in Writer.Write
+	// or []string for String. Nil start and count mean the whole variable.
 	Read(v int, start, count []int, values any) error
 	// ReadFloat64 is Read with conversion from any numeric type.
 	ReadFloat64(v int, start, count []int, values []float64) error
-	// ReadText reads a Char variable as one string for each row of its last dimension, or a String variable, without trailing NULs and
-	// blanks.
+	// ReadText reads a Char variable as one string for each row of its last dimension, or a String variable, without
+	// trailing NULs and blanks.
 	ReadText(v int) ([]string, error)
 	Close() error
 }

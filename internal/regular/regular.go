@@ -1,4 +1,5 @@
-// Package regular opens files that are regular and refuses all else at once: to open a named pipe, or to read a device, may take for ever.
+// Package regular opens files that are regular and refuses all else at once: to open a named pipe, or to read a device,
+// may take for ever.
 package regular
 
 import (
@@ -14,7 +15,8 @@ import (
 // ErrNotRegular is the cause of an error for a folder, a pipe, a device or a socket.
 var ErrNotRegular = errors.New("not a regular file")
 
-// Open opens the regular file name for reading; symbolic links are followed. The error for anything else is an *fs.PathError of ErrNotRegular.
+// Open opens the regular file name for reading; symbolic links are followed. The error for anything else is an
+// *fs.PathError of ErrNotRegular.
 func Open(name string) (*os.File, error) {
 	f, err := os.OpenFile(name, os.O_RDONLY|syscall.O_NONBLOCK, 0) // without waiting for the other end of a pipe
 	if err != nil {
@@ -61,7 +63,8 @@ func ReadFile(name string) ([]byte, error) {
 	}
 }
 
-// Sum returns the SHA-256 and the length of the regular file name. Errors are those of Open and of reading, and that of ctx, which ends it early.
+// Sum returns the SHA-256 and the length of the regular file name. Errors are those of Open and of reading, and that of
+// ctx, which ends it early.
 func Sum(ctx context.Context, name string) (sum [sha256.Size]byte, n int64, err error) {
 	f, err := Open(name)
 	if err != nil {

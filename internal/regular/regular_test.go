@@ -69,7 +69,8 @@ func TestSum(t *testing.T) {
 		t.Fatal(err)
 	}
 	sum, n, err := Sum(t.Context(), name)
-	if want := "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"; err != nil || n != 3 || hex.EncodeToString(sum[:]) != want {
+	if want := "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"; err != nil || n != 3 ||
+		hex.EncodeToString(sum[:]) != want {
 		t.Errorf("%x, %d bytes, %v", sum, n, err)
 	}
 	ctx, cancel := context.WithCancel(t.Context())

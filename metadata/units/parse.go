@@ -10,10 +10,11 @@ import (
 	"unicode/utf8"
 )
 
-// Parse reads a unit. Terms are names or symbols, with one prefix at most, positive numbers, or terms in parentheses; a term may have a whole power
-// ("m2", "m-2", "m^2", "m**2", "m²", up to 9); blanks, "." "*" or "·" multiply, "/" and "per" divide, from left to right: "m/s kg" is (m/s) kg. An
-// offset (degC) counts only when the unit stands alone, as in UDUNITS; a power or product is of temperature differences. A reference time is a unit of time,
-// "since", and a date with or without time of day and zone (UTC when none is given), of the years 1583 to 9999. Any error is an *Error.
+// Parse reads a unit. Terms are names or symbols, with one prefix at most, positive numbers, or terms in parentheses; a
+// term may have a whole power ("m2", "m-2", "m^2", "m**2", "m²", up to 9); blanks, "." "*" or "·" multiply, "/" and
+// "per" divide, from left to right: "m/s kg" is (m/s) kg. An offset (degC) counts only when the unit stands alone, as
+// in UDUNITS; a power or product is of temperature differences. A reference time is a unit of time, "since", and a date
+// with or without time of day and zone (UTC when none is given), of the years 1583 to 9999. Any error is an *Error.
 func Parse(text string) (Unit, error) {
 	if r, ok := refusals[text]; ok {
 		return Unit{}, &Error{Text: text, Part: text, Err: ErrRefused, Reason: r.reason, Remedy: r.remedy}
@@ -157,7 +158,8 @@ func (p *parser) term(depth int) (Unit, error) {
 	if err != nil || power == "" {
 		return u, err
 	}
-	if p.rest != "" && (parenthesis && p.rest[0] == '.' || decimalPoint(p.rest) || !strings.ContainsRune(" ./*)·", firstRune(p.rest))) {
+	if p.rest != "" && (parenthesis && p.rest[0] == '.' || decimalPoint(p.rest) ||
+		!strings.ContainsRune(" ./*)·", firstRune(p.rest))) {
 		// UDUNITS reads "m2s" as a name, "m2.5" and "(m s)2.m" with a decimal number.
 		return Unit{}, p.fail(power+p.rest, ErrSyntax, "a blank or / must follow the power, which is a whole number")
 	}
@@ -318,7 +320,8 @@ func (p *parser) lookup(word string) (Unit, error) {
 				return d.unit(x.exponent), nil
 			}
 			if r, ok := refusals[after]; ok && after != "F" && after != "C" {
-				return Unit{}, &Error{Text: p.text, Part: word, Err: ErrRefused, Reason: after + ": " + r.reason, Remedy: r.remedy}
+				return Unit{}, &Error{Text: p.text, Part: word, Err: ErrRefused, Reason: after + ": " + r.reason,
+					Remedy: r.remedy}
 			}
 		}
 		if len(word) > len(x.name) && strings.EqualFold(word[:len(x.name)], x.name) {
@@ -348,10 +351,12 @@ func (d *definition) unit(exponent int) Unit {
 }
 
 // usual are spellings with a prefix that a near one is looked for among, besides the table.
-var usual = []string{"dbar", "mbar", "hPa", "kPa", "MPa", "km", "cm", "mm", "um", "nm", "kg", "mg", "ug", "ng", "umol", "nmol", "mmol", "pmol", "mS", "uS", "mV",
+var usual = []string{"dbar", "mbar", "hPa", "kPa", "MPa", "km", "cm", "mm", "um", "nm", "kg", "mg", "ug", "ng", "umol",
+	"nmol", "mmol", "pmol", "mS", "uS", "mV",
 	"ml", "ms", "kHz", "kilometer", "kilogram", "decibar", "micromole", "milliliter"}
 
-// near gives up to four known spellings that are like word, nearest first: the same but for case, or one or two letters away.
+// near gives up to four known spellings that are like word, nearest first: the same but for case, or one or two letters
+// away.
 func near(word string) []string {
 	type candidate struct {
 		text     string

@@ -12,8 +12,9 @@ import (
 	"time"
 )
 
-// The program udunits2 (Debian package udunits-bin) is the judge of this file. It reads a unit to convert from, then one to convert to; a line that it
-// refuses is asked for again. So the prompts that it prints tell what became of each line.
+// The program udunits2 (Debian package udunits-bin) is the judge of this file. It reads a unit to convert from, then
+// one to convert to; a line that it refuses is asked for again. So the prompts that it prints tell what became of each
+// line.
 func ask(t *testing.T, lines []string) []string {
 	t.Helper()
 	cmd := exec.Command("udunits2", "-U")
@@ -33,8 +34,9 @@ func ask(t *testing.T, lines []string) []string {
 	return parts
 }
 
-// accepted asks udunits2 for each text whether it is a unit. A unit changes the prompt, anything else repeats it. The program reads an amount
-// before the unit to convert from; given one, it takes nothing of the text for it (not even the "nan" of "nanometer").
+// accepted asks udunits2 for each text whether it is a unit. A unit changes the prompt, anything else repeats it. The
+// program reads an amount before the unit to convert from; given one, it takes nothing of the text for it (not even the
+// "nan" of "nanometer").
 func accepted(t *testing.T, texts []string) []bool {
 	t.Helper()
 	lines := make([]string, len(texts))
@@ -60,13 +62,14 @@ type question struct {
 	size     float64 // of the largest number on the way
 }
 
-// compare asks udunits2 for each conversion. The program prints six digits only; so it is asked for the difference from our prediction,
-// by moving the origin of the wanted unit there.
+// compare asks udunits2 for each conversion. The program prints six digits only; so it is asked for the difference from
+// our prediction, by moving the origin of the wanted unit there.
 func compare(t *testing.T, all []question) {
 	t.Helper()
 	var lines []string
 	for _, q := range all {
-		lines = append(lines, fmt.Sprintf("%s (%s)", number(q.x), q.from), fmt.Sprintf("(%s) @ %s", q.to, number(q.predict)))
+		lines = append(lines, fmt.Sprintf("%s (%s)", number(q.x), q.from),
+			fmt.Sprintf("(%s) @ %s", q.to, number(q.predict)))
 	}
 	parts := ask(t, lines)
 	worst, failed := 0.0, 0
@@ -74,7 +77,8 @@ func compare(t *testing.T, all []question) {
 		got := answer(parts[2*i+1])
 		if d := math.Abs(got) / q.size; !(d <= 1e-12) { // style of the project: 1e-12 relative
 			if failed++; failed < 20 {
-				t.Errorf("%g %q in %q: ours %.17g, off by %g; udunits2 says %q", q.x, q.from, q.to, q.predict, got, parts[2*i+1])
+				t.Errorf("%g %q in %q: ours %.17g, off by %g; udunits2 says %q", q.x, q.from, q.to, q.predict, got,
+					parts[2*i+1])
 			}
 		} else {
 			worst = max(worst, d)
@@ -110,7 +114,8 @@ func questions(from, to Unit, c Conversion) []question {
 	}
 	var out []question
 	for _, x := range xs {
-		out = append(out, question{x, from.text, to.text, c.Of(x), math.Abs(from.factor()/to.factor())*max(math.Abs(x), 1e-3*one) + math.Abs(c.shift)})
+		out = append(out, question{x, from.text, to.text, c.Of(x), math.Abs(from.factor()/to.factor())*max(math.Abs(x),
+			1e-3*one) + math.Abs(c.shift)})
 	}
 	return out
 }
@@ -200,10 +205,14 @@ func TestEveryUnit(t *testing.T) {
 }
 
 // The units of the project's table of variables, and those of other writers of CF files.
-var trade = []string{"dbar", "m", "degC", "S m-1", "1", "g kg-1", "kg m-3", "umol kg-1", "ml l-1", "percent", "mg m-3", "V", "m-1", "umol m-2 s-1", "m s-1",
-	"s-2", "m3 kg-1", "m2 s-2", "m3 s-1", "s", "degrees_north", "degrees_east", "km", "degree", "mS cm-1", "mS/cm", "S/m", "kg/m3", "kg/m^3", "kg m**-3",
-	"umol/kg", "µmol/kg", "μmol kg-1", "mmol m-3", "mol m-3", "mL/L", "ug l-1", "mg/m3", "ug/L", "1e-3", "0.001", "K", "°C", "Celsius", "decibar", "decibars", "Pa",
-	"kPa", "hPa", "mbar", "bar", "m/s", "cm s-1", "m s^-1", "knots", "rad s-1", "1/s2", "W m-2", "uE", "microeinstein m-2 s-1", "m²", "m3", "degree_C", "deg_C", "deg"}
+var trade = []string{"dbar", "m", "degC", "S m-1", "1", "g kg-1", "kg m-3", "umol kg-1", "ml l-1", "percent", "mg m-3",
+	"V", "m-1", "umol m-2 s-1", "m s-1",
+	"s-2", "m3 kg-1", "m2 s-2", "m3 s-1", "s", "degrees_north", "degrees_east", "km", "degree", "mS cm-1", "mS/cm",
+	"S/m", "kg/m3", "kg/m^3", "kg m**-3",
+	"umol/kg", "µmol/kg", "μmol kg-1", "mmol m-3", "mol m-3", "mL/L", "ug l-1", "mg/m3", "ug/L", "1e-3", "0.001", "K",
+	"°C", "Celsius", "decibar", "decibars", "Pa",
+	"kPa", "hPa", "mbar", "bar", "m/s", "cm s-1", "m s^-1", "knots", "rad s-1", "1/s2", "W m-2", "uE",
+	"microeinstein m-2 s-1", "m²", "m3", "degree_C", "deg_C", "deg"}
 
 func TestTradeUnits(t *testing.T) {
 	var all []question
@@ -231,7 +240,8 @@ func TestTradeUnits(t *testing.T) {
 	}
 }
 
-// What udunits2 cannot convert, we don't, and the other way round; but udunits2 also turns a quantity into its inverse, and we never do.
+// What udunits2 cannot convert, we don't, and the other way round; but udunits2 also turns a quantity into its inverse,
+// and we never do.
 func TestIncompatibleAlike(t *testing.T) {
 	var pairs [][2]Unit
 	var lines []string
@@ -309,7 +319,8 @@ func TestRandomPairs(t *testing.T) {
 		v, err2 := Parse(write(to))
 		if err1 != nil || err2 != nil {
 			// "percent" after a blank cannot be written; a scale of temperature does not stand with others' offsets.
-			if !strings.Contains(fmt.Sprint(err1, err2), "UDUNITS reads") && !strings.Contains(fmt.Sprint(err1, err2), "too") {
+			if !strings.Contains(fmt.Sprint(err1, err2), "UDUNITS reads") && !strings.Contains(fmt.Sprint(err1, err2),
+				"too") {
 				t.Errorf("%v, %v", err1, err2)
 			}
 			continue
@@ -329,10 +340,13 @@ func TestRandomPairs(t *testing.T) {
 // Random text made of pieces of units: what we take, udunits2 takes, and for the same; so what it refuses, we refuse.
 func TestRandomText(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 4))
-	pieces := []string{"m", "s", "kg", "degC", "K", "umol", "l", "mol", "percent", "%", "°", "µ", "per", "count", "Sv", "PSU", "dyn", "meter", "Pa", "bar", "d", "h",
-		" ", " ", " ", "/", "/", ".", "*", "·", "^", "**", "(", ")", "-", "+", "1", "2", "3", "0", "10", "1e-3", "0.5", "-1", "-2", "²", "³", "_", "e", "E", "@", "since",
+	pieces := []string{"m", "s", "kg", "degC", "K", "umol", "l", "mol", "percent", "%", "°", "µ", "per", "count", "Sv",
+		"PSU", "dyn", "meter", "Pa", "bar", "d", "h",
+		" ", " ", " ", "/", "/", ".", "*", "·", "^", "**", "(", ")", "-", "+", "1", "2", "3", "0", "10", "1e-3", "0.5",
+		"-1", "-2", "²", "³", "_", "e", "E", "@", "since",
 		"2000-01-01", "'", "\"", "lg(re", "\t"}
-	good := []string{"m", "s", "kg", "degC", "K", "umol", "l", "percent", "°", "count", "meter", "Pa", "dbar", "d", "h", "(m s)", "(degC)", "2", "1e-3", "degrees_west"}
+	good := []string{"m", "s", "kg", "degC", "K", "umol", "l", "percent", "°", "count", "meter", "Pa", "dbar", "d", "h",
+		"(m s)", "(degC)", "2", "1e-3", "degrees_west"}
 	between := []string{" ", " ", "/", ".", "*", "·", " per ", " / ", "", "-"}
 	powers := []string{"", "", "", "2", "-1", "^3", "**-2", "²", "+2", "0", "1", "12"}
 	seen := map[string]bool{}
@@ -395,9 +409,11 @@ func TestRandomText(t *testing.T) {
 func TestReferenceTimesAlike(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 6))
 	stamp := func() string {
-		m := time.Date(1583+r.IntN(800), time.Month(1+r.IntN(12)), 1+r.IntN(28), r.IntN(24), r.IntN(60), r.IntN(60), 0, time.UTC)
+		m := time.Date(1583+r.IntN(800), time.Month(1+r.IntN(12)), 1+r.IntN(28), r.IntN(24), r.IntN(60), r.IntN(60), 0,
+			time.UTC)
 		day := []string{"2006-01-02", "2006-1-2"}[r.IntN(2)]
-		clock := []string{"", "T15:04:05", " 15:04:05", " 15:04", "T15:04:05Z", " 15:04:05Z", " 15:04:05 UTC", " 15:04 +02:00", " 15:04:05 -03:30", " 15:04:05 Z",
+		clock := []string{"", "T15:04:05", " 15:04:05", " 15:04", "T15:04:05Z", " 15:04:05Z", " 15:04:05 UTC",
+			" 15:04 +02:00", " 15:04:05 -03:30", " 15:04:05 Z",
 			" 15:04:05.5", " 15:04+02:00", " 15:04:05 +0330", " 15:04 -5", " 15:04:05 GMT", " 15"}[r.IntN(16)]
 		return m.Format(day) + clockText(m, clock)
 	}
@@ -438,8 +454,10 @@ func clockText(m time.Time, layout string) string {
 
 // Each of these udunits2 refuses, and so do we, most of them with a reason of our own.
 func TestRefusedAlike(t *testing.T) {
-	texts := []string{"PSU", "psu", "NTU", "FNU", "FTU", "dyn m", "dyn cm", "gpm", "PSS-78", "ITS-90", "IPTS-68", "deg C", "DEG C", "UMOL/KG", "DBAR_", "mho", "uE", "kkm",
-		"Kg", "m/", "m//s", "/ s", "(m", "m * s", "m2s", "m ^2", "hrs", "mins", "µ", "m/per s", "m percent", "dynm", "unitless", "None"}
+	texts := []string{"PSU", "psu", "NTU", "FNU", "FTU", "dyn m", "dyn cm", "gpm", "PSS-78", "ITS-90", "IPTS-68",
+		"deg C", "DEG C", "UMOL/KG", "DBAR_", "mho", "uE", "kkm",
+		"Kg", "m/", "m//s", "/ s", "(m", "m * s", "m2s", "m ^2", "hrs", "mins", "µ", "m/per s", "m percent", "dynm",
+		"unitless", "None"}
 	for i, ok := range accepted(t, texts) {
 		if ok {
 			t.Errorf("%q: udunits2 accepts it, so it does not belong here", texts[i])

@@ -1,6 +1,7 @@
-// Package units understands the units of measurement that oceanographic files carry, as UDUNITS (version 2) writes them, in pure Go: products,
-// quotients, powers, prefixes, units with an offset, and reference times. It is a subset, and guesses nothing: what UDUNITS refuses is refused,
-// and so are spellings that UDUNITS accepts but that mean something else than their writer meant ("Sv" is the sievert).
+// Package units understands the units of measurement that oceanographic files carry, as UDUNITS (version 2) writes
+// them, in pure Go: products, quotients, powers, prefixes, units with an offset, and reference times. It is a subset,
+// and guesses nothing: what UDUNITS refuses is refused, and so are spellings that UDUNITS accepts but that mean
+// something else than their writer meant ("Sv" is the sievert).
 //
 //	c, err := units.Convert("mS cm-1", "S m-1")
 //	x := c.Of(42.914)                              // 4.2914
@@ -61,8 +62,9 @@ func (e *Error) Unwrap() error { return e.Err }
 // dimension holds the powers of m, kg, s, K, mol and A. Angles are dimensionless, as in UDUNITS.
 type dimension [6]int8
 
-// A Unit is a parsed unit. A value x in it is factor·x + offset in SI base units, the factor being mantissa × 10^exponent; the power of ten
-// stands apart so that a change of prefix is one correctly rounded operation. The zero Unit is no unit.
+// A Unit is a parsed unit. A value x in it is factor·x + offset in SI base units, the factor being mantissa ×
+// 10^exponent; the power of ten stands apart so that a change of prefix is one correctly rounded operation. The zero
+// Unit is no unit.
 type Unit struct {
 	text     string
 	dim      dimension
@@ -77,8 +79,8 @@ type Unit struct {
 // String gives the unit as it was written.
 func (u Unit) String() string { return u.text }
 
-// Compatible says whether values can be converted from one unit to the other: they measure the same kind of quantity. A duration is no reference
-// time. Unlike UDUNITS, a quantity and its inverse (s, Hz) are not compatible.
+// Compatible says whether values can be converted from one unit to the other: they measure the same kind of quantity. A
+// duration is no reference time. Unlike UDUNITS, a quantity and its inverse (s, Hz) are not compatible.
 func (u Unit) Compatible(v Unit) bool {
 	return u.mantissa != 0 && v.mantissa != 0 && u.dim == v.dim && u.isTime == v.isTime
 }
@@ -86,8 +88,8 @@ func (u Unit) Compatible(v Unit) bool {
 // Reference gives the moment, in UTC, that a reference time counts from; false for any other unit.
 func (u Unit) Reference() (time.Time, bool) { return u.since, u.isTime }
 
-// Time gives the moment in UTC that x stands for, to the microsecond; false if the unit is no reference time, x is NaN or infinite, or the moment lies
-// outside the years 1 to 9999.
+// Time gives the moment in UTC that x stands for, to the microsecond; false if the unit is no reference time, x is NaN
+// or infinite, or the moment lies outside the years 1 to 9999.
 func (u Unit) Time(x float64) (time.Time, bool) {
 	if !u.isTime {
 		return time.Time{}, false

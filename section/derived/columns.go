@@ -23,12 +23,12 @@ type Options struct {
 
 const teos10 = "IOC, SCOR and IAPSO (2010), TEOS-10 manual, IOC Manuals and Guides 56"
 
-// Columns appends the variables of the registry to the cast, or fills those that an earlier call made, as far as what they need is there: those that
-// are made by default and what Options.Extra names. A column of the same name that was read is left as it is. Columns are as long as the cast; NaN
-// where an input is missing or not usable.
+// Columns appends the variables of the registry to the cast, or fills those that an earlier call made, as far as what
+// they need is there: those that are made by default and what Options.Extra names. A column of the same name that was
+// read is left as it is. Columns are as long as the cast; NaN where an input is missing or not usable.
 //
-// The findings say what a person must know: a place without a value in the atlas of salinity anomalies, or water of a lake. The error is
-// ErrUnknown. w may be nil.
+// The findings say what a person must know: a place without a value in the atlas of salinity anomalies, or water of a
+// lake. The error is ErrUnknown. w may be nil.
 func Columns(c *section.Cast, opts Options, w *Workspace) ([]metadata.Finding, error) {
 	for _, name := range opts.Extra {
 		if Of(name) == nil {
@@ -59,13 +59,15 @@ type deriver struct {
 	findings []metadata.Finding
 }
 
-// make makes room for every wanted variable whose needs are there, and then computes them: appending a column moves those before it.
+// make makes room for every wanted variable whose needs are there, and then computes them: appending a column moves
+// those before it.
 func (d *deriver) make(w *waters) {
 	d.place = w.at.Composition
 	salted := false
 	for i := range registry {
 		v := &registry[i]
-		if v.OnRequest && !slices.Contains(d.opts.Extra, v.Name) || slices.ContainsFunc(v.Needs, func(name string) bool { return !d.has(name) }) {
+		if v.OnRequest && !slices.Contains(d.opts.Extra, v.Name) ||
+			slices.ContainsFunc(v.Needs, func(name string) bool { return !d.has(name) }) {
 			continue
 		}
 		salted = salted || slices.Contains(v.Needs, "psal")
@@ -90,14 +92,16 @@ func (d *deriver) make(w *waters) {
 // value from one that is not there.
 func (d *deriver) has(name string) bool {
 	c := d.c.Column(name)
-	return c != nil && c.Values != nil && (c.Derived || slices.ContainsFunc(c.Values, func(v float64) bool { return v == v }))
+	return c != nil && c.Values != nil &&
+		(c.Derived || slices.ContainsFunc(c.Values, func(v float64) bool { return v == v }))
 }
 
 // column finds or makes the column of a variable and describes it; false when one of that name was read.
 func (d *deriver) column(v *Variable) bool {
 	c := d.c.Column(v.Name)
 	if c == nil {
-		d.c.Columns = append(d.c.Columns, section.Column{Variable: metadata.MustVariable(v.Name), Decimals: -1, Values: make([]float64, d.n), Derived: true})
+		d.c.Columns = append(d.c.Columns, section.Column{Variable: metadata.MustVariable(v.Name), Decimals: -1,
+			Values: make([]float64, d.n), Derived: true})
 		c = &d.c.Columns[len(d.c.Columns)-1]
 	} else if !c.Derived {
 		return false
@@ -109,8 +113,9 @@ func (d *deriver) column(v *Variable) bool {
 	return true
 }
 
-// carry gives a column, whose values are there already, the worst flag of its inputs at each level, an input without flags counting as not evaluated,
-// and not sampled where usable inputs give no value; no flags when no input has any. Use of values that nobody has evaluated is said in the comment.
+// carry gives a column, whose values are there already, the worst flag of its inputs at each level, an input without
+// flags counting as not evaluated, and not sampled where usable inputs give no value; no flags when no input has any.
+// Use of values that nobody has evaluated is said in the comment.
 func (d *deriver) carry(v *Variable) {
 	of := v.Flags
 	if of == nil {
@@ -172,16 +177,21 @@ func (d *deriver) salinityComment() string {
 // findPlace adds the finding about Absolute Salinity at this place that a person needs.
 func (d *deriver) findPlace() {
 	note := func(sev metadata.Severity, message, remedy string) {
-		d.findings = append(d.findings, metadata.Finding{Position: metadata.Position{File: d.c.Source.Name}, Severity: sev, Check: "salinity.place",
+		d.findings = append(d.findings, metadata.Finding{Position: metadata.Position{File: d.c.Source.Name},
+			Severity: sev, Check: "salinity.place",
 			Cast: d.c.ID(), Variable: "asal", Message: message, Remedy: remedy})
 	}
 	switch d.place {
 	case seawater.FromAtlas, seawater.FromBaltic:
 	case seawater.LakeWater:
-		note(metadata.Note, "water of a lake: PSS-78 and TEOS-10 are outside their range, lake salts differ from sea salt", "")
+		note(metadata.Note,
+			"water of a lake: PSS-78 and TEOS-10 are outside their range, lake salts differ from sea salt", "")
 	case seawater.NoAtlasValue:
-		note(metadata.Note, "no atlas value, SAAR = 0: Absolute Salinity is the reference salinity", "for a lake set casts: water: lake; else check the position")
+		note(metadata.Note, "no atlas value, SAAR = 0: Absolute Salinity is the reference salinity",
+			"for a lake set casts: water: lake; else check the position")
 	default:
-		note(metadata.Warning, "outside the atlas of salinity anomalies: no Absolute Salinity, and nothing that follows from it", "check the position of the cast")
+		note(metadata.Warning,
+			"outside the atlas of salinity anomalies: no Absolute Salinity, and nothing that follows from it",
+			"check the position of the cast")
 	}
 }

@@ -35,11 +35,13 @@ func measured(name string, x []float64, flags ...metadata.Flag) section.Column {
 }
 
 func newCast(lon, lat float64, columns ...section.Column) *section.Cast {
-	return &section.Cast{Expocode: "99ZZ20240501", Station: "1", Number: "1", At: orb.Point{lon, lat}, BottomM: math.NaN(),
+	return &section.Cast{Expocode: "99ZZ20240501", Station: "1", Number: "1", At: orb.Point{lon, lat},
+		BottomM:      math.NaN(),
 		PressureDbar: columns[0].Values, Columns: columns}
 }
 
-// Source of the numbers: teos10_check_casts.csv. Tolerances: science section 13; the published ones where they are wider.
+// Source of the numbers: teos10_check_casts.csv. Tolerances: science section 13; the published ones where they are
+// wider.
 func TestColumnsOfCheckCasts(t *testing.T) {
 	rows := checkvalues.Table(t, "teos10_check_casts.csv")
 	for n := 1; n <= 3; n++ {
@@ -48,11 +50,13 @@ func TestColumnsOfCheckCasts(t *testing.T) {
 		for _, row := range rows {
 			if row["cast"] == strconv.Itoa(n) {
 				mine = append(mine, row)
-				p, sp, temp = append(p, parse(t, row["p"])), append(sp, parse(t, row["SP"])), append(temp, parse(t, row["t"]))
+				p, sp, temp = append(p, parse(t, row["p"])), append(sp, parse(t, row["SP"])),
+					append(temp, parse(t, row["t"]))
 				o2 = append(o2, 200)
 			}
 		}
-		c := newCast(section.Wrap180(parse(t, mine[0]["lon"])), parse(t, mine[0]["lat"]), measured("pres", p), measured("temp", temp), measured("psal", sp), measured("oxy", o2))
+		c := newCast(section.Wrap180(parse(t, mine[0]["lon"])), parse(t, mine[0]["lat"]), measured("pres", p),
+			measured("temp", temp), measured("psal", sp), measured("oxy", o2))
 		findings, err := Columns(c, Options{Extra: Extras()}, nil)
 		if err != nil || len(findings) != 0 {
 			t.Fatal(err, findings)
@@ -64,8 +68,10 @@ func TestColumnsOfCheckCasts(t *testing.T) {
 			name, column string
 			tol          float64
 		}{
-			{"asal", "SA_from_SP", 5e-9}, {"ctemp", "CT_from_t", 6.3e-10}, {"ptemp", "pt0_from_t", 6.1e-10}, {"sigma0", "sigma0", 2e-9},
-			{"spice0", "spiciness0", 4e-9}, {"sigma2", "sigma2", 2e-9}, {"sigma4", "sigma4", 2e-9}, {"dens", "rho", 2e-9},
+			{"asal", "SA_from_SP", 5e-9}, {"ctemp", "CT_from_t", 6.3e-10}, {"ptemp", "pt0_from_t", 6.1e-10},
+			{"sigma0", "sigma0", 2e-9},
+			{"spice0", "spiciness0", 4e-9}, {"sigma2", "sigma2", 2e-9}, {"sigma4", "sigma4", 2e-9},
+			{"dens", "rho", 2e-9},
 			{"specvol_anom", "specvol_anom_standard", 2e-15},
 		} {
 			col := c.Column(x.name)
@@ -97,8 +103,9 @@ func TestColumnsOfCheckCasts(t *testing.T) {
 	}
 }
 
-// A derived value that is missing although its inputs are usable is flagged as not sampled: n2 at the ends and beside a gap, everything of Absolute
-// Salinity outside the atlas of anomalies, and values outside the range of an equation. No flag that claims a value stands beside a missing one.
+// A derived value that is missing although its inputs are usable is flagged as not sampled: n2 at the ends and beside a
+// gap, everything of Absolute Salinity outside the atlas of anomalies, and values outside the range of an equation. No
+// flag that claims a value stands beside a missing one.
 func TestMissingDerivedValuesAreFlagged(t *testing.T) {
 	const F = metadata.Acceptable
 	flags := func(n int, f metadata.Flag) []metadata.Flag {
@@ -109,12 +116,14 @@ func TestMissingDerivedValuesAreFlagged(t *testing.T) {
 		return out
 	}
 	p := []float64{0, 100, 200, 1000, 1100, 1200, 1300} // a gap leaves two ends more
-	temp, psal, oxy := []float64{10, 9, 8, 5, 4, 3, 2}, []float64{35, 35, 35, 35, 35, 35, 35}, []float64{200, 200, 200, 200, 200, 200, 200}
+	temp, psal, oxy := []float64{10, 9, 8, 5, 4, 3, 2}, []float64{35, 35, 35, 35, 35, 35, 35},
+		[]float64{200, 200, 200, 200, 200, 200, 200}
 	for _, f := range []metadata.Flag{F, metadata.Interpolated, metadata.Despiked, metadata.NotEvaluated} {
 		for _, lat := range []float64{40, -88} { // 88 S is outside the atlas
 			ones := flags(len(p), f)
 			ones[0] = F // a column is flagged when one value is
-			c := newCast(-30, lat, measured("pres", p, ones...), measured("temp", temp, ones...), measured("psal", psal, ones...), measured("oxy", oxy, ones...))
+			c := newCast(-30, lat, measured("pres", p, ones...), measured("temp", temp, ones...),
+				measured("psal", psal, ones...), measured("oxy", oxy, ones...))
 			if _, err := Columns(c, Options{Extra: Extras()}, nil); err != nil {
 				t.Fatal(err)
 			}
@@ -125,7 +134,8 @@ func TestMissingDerivedValuesAreFlagged(t *testing.T) {
 						missing++
 					}
 					if col.Derived && (v != v) != (col.Flags[i] == metadata.NotSampled) {
-						t.Errorf("latitude %g, inputs flagged %d: %s at %g dbar is %g with flag %d", lat, f, col.Name, p[i], v, col.Flags[i])
+						t.Errorf("latitude %g, inputs flagged %d: %s at %g dbar is %g with flag %d", lat, f, col.Name,
+							p[i], v, col.Flags[i])
 					}
 				}
 			}
@@ -144,12 +154,14 @@ func TestFlagsAreCarried(t *testing.T) {
 	c := newCast(-30, 40,
 		measured("pres", []float64{0, 2, 4, 6, 8, 10}, F, F, F, F, F, F),
 		measured("temp", temp, F, metadata.Interpolated, F, F, metadata.NotSampled, F),
-		measured("psal", []float64{35, 35, 35, 35, 35, 35}, F, metadata.Despiked, metadata.Bad, metadata.NotCalibrated, F, metadata.NotEvaluated),
+		measured("psal", []float64{35, 35, 35, 35, 35, 35}, F, metadata.Despiked, metadata.Bad, metadata.NotCalibrated,
+			F, metadata.NotEvaluated),
 		measured("oxy", []float64{200, 200, 200, 200, 200, 200}, F, metadata.Questionable, F, F, F, F))
 	if _, err := Columns(c, Options{}, nil); err != nil {
 		t.Fatal(err)
 	}
-	want := []metadata.Flag{F, metadata.Interpolated, metadata.Bad, metadata.NotCalibrated, metadata.NotSampled, metadata.NotEvaluated}
+	want := []metadata.Flag{F, metadata.Interpolated, metadata.Bad, metadata.NotCalibrated, metadata.NotSampled,
+		metadata.NotEvaluated}
 	has := []bool{true, true, false, false, false, true}
 	for _, name := range []string{"asal", "ctemp", "ptemp", "sigma0", "spice0", "sound_speed"} {
 		col := c.Column(name)
@@ -232,7 +244,8 @@ func TestPlacesAndInputs(t *testing.T) {
 		t.Errorf("lake: SA %g", got)
 	}
 	baltic := base(20, 60)
-	if f, _ := Columns(baltic, Options{}, nil); len(f) != 0 || !strings.Contains(baltic.Column("asal").Comment, "Baltic") {
+	if f, _ := Columns(baltic, Options{}, nil); len(f) != 0 || !strings.Contains(baltic.Column("asal").Comment,
+		"Baltic") {
 		t.Errorf("Baltic: %v", f)
 	}
 	land := base(80, 45)
@@ -240,7 +253,8 @@ func TestPlacesAndInputs(t *testing.T) {
 		t.Errorf("land: %v", f)
 	}
 	south := base(0, -89)
-	if f, _ := Columns(south, Options{}, nil); len(f) != 1 || f[0].Severity != metadata.Warning || !math.IsNaN(south.Column("asal").Values[0]) {
+	if f, _ := Columns(south, Options{}, nil); len(f) != 1 || f[0].Severity != metadata.Warning ||
+		!math.IsNaN(south.Column("asal").Values[0]) {
 		t.Errorf("south of the atlas: %v", f)
 	}
 	if _, err := Columns(base(0, 40), Options{Extra: []string{"sigma9"}}, nil); !errors.Is(err, ErrUnknown) {
@@ -251,8 +265,10 @@ func TestPlacesAndInputs(t *testing.T) {
 		t.Errorf("pressure alone: %v, %d columns", err, len(bare.Columns))
 	}
 	// A column that was read stays as it is.
-	read := newCast(0, 40, measured("pres", p), measured("temp", temp), measured("psal", sp), measured("ptemp", []float64{1, 2, 3}), measured("asal", []float64{4, 5, 6}))
-	if _, err := Columns(read, Options{}, nil); err != nil || read.Column("ptemp").Values[1] != 2 || read.Column("asal").Values[1] != 5 || read.Column("ptemp").Derived {
+	read := newCast(0, 40, measured("pres", p), measured("temp", temp), measured("psal", sp),
+		measured("ptemp", []float64{1, 2, 3}), measured("asal", []float64{4, 5, 6}))
+	if _, err := Columns(read, Options{}, nil); err != nil || read.Column("ptemp").Values[1] != 2 ||
+		read.Column("asal").Values[1] != 5 || read.Column("ptemp").Derived {
 		t.Errorf("a column that was read was changed: %v", err)
 	}
 	if v := read.Column("sigma0").Values[1]; v != v {
@@ -262,7 +278,8 @@ func TestPlacesAndInputs(t *testing.T) {
 
 // 1 ml/l of oxygen is 44.6596 umol/l (Bittig et al. 2018); per kg by the potential density.
 func TestOxygenPerVolume(t *testing.T) {
-	c := newCast(-30, 40, measured("pres", []float64{0, 1000}), measured("temp", []float64{20, 5}), measured("psal", []float64{35, 35}), measured("oxy_ml", []float64{5, 4}))
+	c := newCast(-30, 40, measured("pres", []float64{0, 1000}), measured("temp", []float64{20, 5}),
+		measured("psal", []float64{35, 35}), measured("oxy_ml", []float64{5, 4}))
 	if _, err := Columns(c, Options{}, nil); err != nil {
 		t.Fatal(err)
 	}
@@ -279,7 +296,8 @@ func TestOxygenPerVolume(t *testing.T) {
 
 // Salinity from conductivity: 4.29140 S/m at 15 degC (IPTS-68) and 0 dbar is 35 (PSS-78).
 func TestSalinityFromConductivity(t *testing.T) {
-	c := newCast(-30, 40, measured("pres", []float64{0, 1}), measured("temp", []float64{15 / 1.00024, 15 / 1.00024}), measured("cond", []float64{4.2914, 4.2914}, metadata.Acceptable, metadata.Bad))
+	c := newCast(-30, 40, measured("pres", []float64{0, 1}), measured("temp", []float64{15 / 1.00024, 15 / 1.00024}),
+		measured("cond", []float64{4.2914, 4.2914}, metadata.Acceptable, metadata.Bad))
 	if _, err := Columns(c, Options{}, nil); err != nil {
 		t.Fatal(err)
 	}
@@ -292,7 +310,8 @@ func TestSalinityFromConductivity(t *testing.T) {
 	}
 }
 
-// N2 of a column with slopes that are the same everywhere equals the two-level formula; noise of the bins is averaged away.
+// N2 of a column with slopes that are the same everywhere equals the two-level formula; noise of the bins is averaged
+// away.
 func TestStability(t *testing.T) {
 	at := seawater.PlaceOf(-30, 40)
 	var p, sa, ct, noisy []float64
@@ -311,7 +330,8 @@ func TestStability(t *testing.T) {
 		if i >= len(p)-10 {
 			continue
 		}
-		up, down := seawater.Level{SA: sa[mid-1], CT: ct[mid-1], P: p[mid-1]}, seawater.Level{SA: sa[mid+1], CT: ct[mid+1], P: p[mid+1]}
+		up, down := seawater.Level{SA: sa[mid-1], CT: ct[mid-1], P: p[mid-1]},
+			seawater.Level{SA: sa[mid+1], CT: ct[mid+1], P: p[mid+1]}
 		want := seawater.BuoyancyFrequencySquared(up, down, at.Gravity(p[i]))
 		if math.Abs(n2[i]/want-1) > 1e-9 {
 			t.Fatalf("N2 at %g dbar: %g, want %g", p[i], n2[i], want)
@@ -331,7 +351,8 @@ func TestStability(t *testing.T) {
 	for i := 100; i < len(jump); i++ {
 		jump[i] -= 5
 	}
-	n2 = BuoyancyFrequenciesSquared(make([]float64, len(cut)), append(append([]float64(nil), sa[:100]...), sa[150:]...), jump, cut, 40, &at)
+	n2 = BuoyancyFrequenciesSquared(make([]float64, len(cut)), append(append([]float64(nil), sa[:100]...), sa[150:]...),
+		jump, cut, 40, &at)
 	for i := 95; i < 105; i++ {
 		if !(n2[i] > 0 && n2[i] < 1e-4) {
 			t.Errorf("beside the gap: %g", n2[i])
@@ -351,7 +372,8 @@ func syntheticCast(n int, seed float64) *section.Cast {
 		o2[i] = 180 + 60*math.Sin(x/900)
 		good[i] = metadata.Acceptable
 	}
-	return newCast(-30+seed, 30, measured("pres", p, good...), measured("temp", temp, good...), measured("psal", sp, good...), measured("oxy", o2, good...))
+	return newCast(-30+seed, 30, measured("pres", p, good...), measured("temp", temp, good...),
+		measured("psal", sp, good...), measured("oxy", o2, good...))
 }
 
 func BenchmarkColumns(b *testing.B) {

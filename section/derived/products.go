@@ -8,9 +8,11 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// Products of one profile: sa in g/kg, ct in degC, p in dbar, strictly increasing and without NaN. NaN means that there is no value.
+// Products of one profile: sa in g/kg, ct in degC, p in dbar, strictly increasing and without NaN. NaN means that there
+// is no value.
 
-// Mixed layer of de Boyer Montegut et al. 2004 (JGR 109, C12003), with Conservative in the place of potential temperature.
+// Mixed layer of de Boyer Montegut et al. 2004 (JGR 109, C12003), with Conservative in the place of potential
+// temperature.
 const (
 	mixedFromDbar  = 10   // the value to compare with
 	mixedNearDbar  = 5    // a usable level must lie within this of it
@@ -18,10 +20,11 @@ const (
 	mixedByDensity = 0.03 // kg/m3
 )
 
-// MixedLayer returns the pressures in dbar where, going down from 10 dbar, Conservative Temperature first differs by 0.2 degC from its
-// value there, and where sigma0 first exceeds its value there by 0.03 kg/m3; linear between levels. NaN where that is not
-// reached, and for both without a level within 5 dbar of 10 dbar. Source: de Boyer Montegut et al. 2004; the paper uses potential
-// temperature, which moves the depth by 0.03 dbar in the open ocean and by 1 dbar under fresh tropical water.
+// MixedLayer returns the pressures in dbar where, going down from 10 dbar, Conservative Temperature first differs by
+// 0.2 degC from its value there, and where sigma0 first exceeds its value there by 0.03 kg/m3; linear between levels.
+// NaN where that is not reached, and for both without a level within 5 dbar of 10 dbar. Source: de Boyer Montegut et
+// al. 2004; the paper uses potential temperature, which moves the depth by 0.03 dbar in the open ocean and by 1 dbar
+// under fresh tropical water.
 func MixedLayer(sa, ct, p []float64) (byTemperatureDbar, byDensityDbar float64) {
 	byTemperatureDbar, byDensityDbar = math.NaN(), math.NaN()
 	from := 0 // first level below 10 dbar
@@ -47,7 +50,8 @@ func MixedLayer(sa, ct, p []float64) (byTemperatureDbar, byDensityDbar float64) 
 	}
 	d0 := seawater.Sigma0(s0, t0)
 	byTemperatureDbar = firstCrossing(p, from, mixedByKelvin, func(i int) float64 { return math.Abs(ct[i] - t0) })
-	byDensityDbar = firstCrossing(p, from, mixedByDensity, func(i int) float64 { return seawater.Sigma0(sa[i], ct[i]) - d0 })
+	byDensityDbar = firstCrossing(p, from, mixedByDensity,
+		func(i int) float64 { return seawater.Sigma0(sa[i], ct[i]) - d0 })
 	return byTemperatureDbar, byDensityDbar
 }
 
@@ -67,9 +71,10 @@ func firstCrossing(p []float64, from int, limit float64, excess func(int) float6
 // surfaceCarryDbar: the first level's water is carried to the surface from no deeper than this (ours).
 const surfaceCarryDbar = 20
 
-// HeatContent returns cp0 times the integral of density times Conservative Temperature from the surface to a depth in m, in J/m2, relative
-// to 0 degC: trapezoid over depth, the first level carried to the surface when it is within 20 dbar of it. NaN when the profile begins
-// deeper or does not reach the depth. Source: IOC, SCOR and IAPSO 2010, section 3.3 (potential enthalpy is cp0 CT).
+// HeatContent returns cp0 times the integral of density times Conservative Temperature from the surface to a depth in
+// m, in J/m2, relative to 0 degC: trapezoid over depth, the first level carried to the surface when it is within 20
+// dbar of it. NaN when the profile begins deeper or does not reach the depth. Source: IOC, SCOR and IAPSO 2010, section
+// 3.3 (potential enthalpy is cp0 CT).
 func HeatContent(sa, ct, p []float64, latDeg, toM float64) float64 {
 	if len(p) < 2 || p[0] > surfaceCarryDbar {
 		return math.NaN()
@@ -92,10 +97,11 @@ func HeatContent(sa, ct, p []float64, latDeg, toM float64) float64 {
 	return math.NaN()
 }
 
-// StericHeight returns the dynamic height anomaly at the surface relative to a pressure, divided by 9.7963 m/s2, in m: of the water as it
-// is, and with salinity and temperature in turn held at that of the standard ocean (35.16504 g/kg, 0 degC), which leaves the
-// parts of temperature and of salinity. They do not sum exactly. NaN when the profile does not reach the pressure.
-// Source: IOC, SCOR and IAPSO 2010, section 3.27 (steric height 9.7963 m/s2: mean gravity of the ocean's surface).
+// StericHeight returns the dynamic height anomaly at the surface relative to a pressure, divided by 9.7963 m/s2, in m:
+// of the water as it is, and with salinity and temperature in turn held at that of the standard ocean (35.16504 g/kg, 0
+// degC), which leaves the parts of temperature and of salinity. They do not sum exactly. NaN when the profile does not
+// reach the pressure. Source: IOC, SCOR and IAPSO 2010, section 3.27 (steric height 9.7963 m/s2: mean gravity of the
+// ocean's surface).
 func StericHeight(sa, ct, p []float64, referenceDbar float64) (total, thermosteric, halosteric float64) {
 	n := len(p)
 	if n < 2 {
@@ -116,7 +122,8 @@ func StericHeight(sa, ct, p []float64, referenceDbar float64) (total, thermoster
 		if p[0] > 0 {
 			for x := 0.0; x < p[0]; x++ {
 				y := math.Min(x+1, p[0])
-				top += 0.5 * 1e4 * (y - x) * (seawater.SpecificVolumeAnomaly(s[0], t[0], x) + seawater.SpecificVolumeAnomaly(s[0], t[0], y))
+				top += 0.5 * 1e4 * (y - x) * (seawater.SpecificVolumeAnomaly(s[0], t[0],
+					x) + seawater.SpecificVolumeAnomaly(s[0], t[0], y))
 			}
 		}
 		return top / seawater.StandardGravity
@@ -124,10 +131,10 @@ func StericHeight(sa, ct, p []float64, referenceDbar float64) (total, thermoster
 	return at(sa, ct), at(salt, ct), at(sa, cold)
 }
 
-// FirstBaroclinicSpeed returns the speed in m/s of the first baroclinic mode over a flat bottom from N2 in 1/s2 at increasing depths in m
-// (0 < depth < bottom): w” + (N2/c2) w = 0 with w = 0 at the surface and the bottom, by second differences on the nodes 0, depths,
-// bottom, and the smallest eigenvalue by inverse iteration. N2 below 1e-8 counts as that. NaN for fewer than two depths.
-// Source: Chelton et al. 1998, JPO 28, 433.
+// FirstBaroclinicSpeed returns the speed in m/s of the first baroclinic mode over a flat bottom from N2 in 1/s2 at
+// increasing depths in m (0 < depth < bottom): w” + (N2/c2) w = 0 with w = 0 at the surface and the bottom, by second
+// differences on the nodes 0, depths, bottom, and the smallest eigenvalue by inverse iteration. N2 below 1e-8 counts as
+// that. NaN for fewer than two depths. Source: Chelton et al. 1998, JPO 28, 433.
 func FirstBaroclinicSpeed(depthM, n2 []float64, bottomM float64) float64 {
 	n := len(depthM)
 	if n < 2 || !(bottomM > depthM[n-1]) || !(depthM[0] > 0) {
@@ -185,8 +192,8 @@ func FirstBaroclinicSpeed(depthM, n2 []float64, bottomM float64) float64 {
 	return 1 / math.Sqrt(lambda)
 }
 
-// FirstBaroclinicSpeedWKB is the estimate (1/pi) times the integral of N over depth, in m/s: trapezoid over the depths, the end values
-// carried to the surface and the bottom, N2 below 0 counted as 0. Source: Chelton et al. 1998.
+// FirstBaroclinicSpeedWKB is the estimate (1/pi) times the integral of N over depth, in m/s: trapezoid over the depths,
+// the end values carried to the surface and the bottom, N2 below 0 counted as 0. Source: Chelton et al. 1998.
 func FirstBaroclinicSpeedWKB(depthM, n2 []float64, bottomM float64) float64 {
 	n := len(depthM)
 	if n < 2 || !(bottomM >= depthM[n-1]) {
@@ -203,8 +210,8 @@ func FirstBaroclinicSpeedWKB(depthM, n2 []float64, bottomM float64) float64 {
 // betaEquator is the change of the Coriolis parameter with distance northward at the equator, 1/(m s).
 const betaEquator = 2.28e-11
 
-// RossbyRadius returns the first baroclinic Rossby radius in m of a mode of speed c in m/s: c/|f|, or the equatorial radius sqrt(c/(2 beta))
-// within 5 degrees of the equator. Source: Chelton et al. 1998.
+// RossbyRadius returns the first baroclinic Rossby radius in m of a mode of speed c in m/s: c/|f|, or the equatorial
+// radius sqrt(c/(2 beta)) within 5 degrees of the equator. Source: Chelton et al. 1998.
 func RossbyRadius(c, latDeg float64) float64 {
 	if math.Abs(latDeg) < 5 {
 		return math.Sqrt(c / (2 * betaEquator))

@@ -51,7 +51,8 @@ func TestBaroclinicMode(t *testing.T) {
 				}
 			}
 		}
-		eigen, wkb, radius := parse(t, row["c1_eigen_ms"]), parse(t, row["c1_wkb_ms"]), parse(t, row["rossby_radius_eigen_m"])
+		eigen, wkb, radius := parse(t, row["c1_eigen_ms"]), parse(t, row["c1_wkb_ms"]),
+			parse(t, row["rossby_radius_eigen_m"])
 		c := FirstBaroclinicSpeed(d, n2, bottom)
 		within(t, row["profile"]+" eigenvalue", c, eigen, 1e-9*eigen)
 		within(t, row["profile"]+" WKB", FirstBaroclinicSpeedWKB(d, n2, bottom), wkb, 1e-9*wkb)
@@ -59,7 +60,9 @@ func TestBaroclinicMode(t *testing.T) {
 	}
 	// Within 5 degrees: sqrt(c/(2 beta)), beta 2.28e-11 1/(m s) (science section 8 and 12).
 	within(t, "equatorial radius", RossbyRadius(2.5, -3), math.Sqrt(2.5/4.56e-11), 1e-6)
-	for _, x := range [][2]float64{{FirstBaroclinicSpeed([]float64{5}, []float64{1e-6}, 10), 0}, {FirstBaroclinicSpeedWKB(nil, nil, 10), 0}, {FirstBaroclinicSpeed([]float64{5, 20}, []float64{1e-6, 1e-6}, 10), 0}} {
+	for _, x := range [][2]float64{{FirstBaroclinicSpeed([]float64{5}, []float64{1e-6}, 10), 0},
+		{FirstBaroclinicSpeedWKB(nil, nil, 10), 0}, {FirstBaroclinicSpeed([]float64{5, 20}, []float64{1e-6, 1e-6}, 10),
+			0}} {
 		if !math.IsNaN(x[0]) {
 			t.Errorf("%g from too few levels", x[0])
 		}
@@ -114,8 +117,10 @@ func TestHeatContent(t *testing.T) {
 	}
 	want := 3991.86795711963 * 10 * mass // cp0 (TEOS-10)
 	within(t, "700 m", HeatContent(sa, ct, p, 40, 700), want, 2e-6*want)
-	within(t, "above the first level", HeatContent(sa, ct, p, 40, 2), 3991.86795711963*10*2*seawater.Density(35, 10, 5), 1)
-	for _, x := range []float64{HeatContent(sa, ct, p, 40, 1200), HeatContent(sa[5:], ct[5:], p[5:], 40, 700), HeatContent(sa[:1], ct[:1], p[:1], 40, 700)} {
+	within(t, "above the first level", HeatContent(sa, ct, p, 40, 2), 3991.86795711963*10*2*seawater.Density(35, 10, 5),
+		1)
+	for _, x := range []float64{HeatContent(sa, ct, p, 40, 1200), HeatContent(sa[5:], ct[5:], p[5:], 40, 700),
+		HeatContent(sa[:1], ct[:1], p[:1], 40, 700)} {
 		if !math.IsNaN(x) {
 			t.Errorf("heat content %g of a profile that does not hold it", x)
 		}
@@ -127,7 +132,8 @@ func TestStericHeight(t *testing.T) {
 	var p, sa, ct, psi []float64
 	for _, row := range checkvalues.Table(t, "teos10_check_casts.csv") {
 		if row["cast"] == "1" {
-			p, sa, ct = append(p, parse(t, row["p"])), append(sa, parse(t, row["SA_from_SP"])), append(ct, parse(t, row["CT_from_t"]))
+			p, sa, ct = append(p, parse(t, row["p"])), append(sa, parse(t, row["SA_from_SP"])),
+				append(ct, parse(t, row["CT_from_t"]))
 			psi = append(psi, parse(t, row["dyn_height_pchip"]))
 		}
 	}
@@ -183,7 +189,8 @@ func TestSummary(t *testing.T) {
 			}
 		}
 	}
-	reasons(func() { c = syntheticCast(500, 2); c.BottomM = 505 }, map[string]string{"heat_700": "does not hold", "steric": "does not hold"})
+	reasons(func() { c = syntheticCast(500, 2); c.BottomM = 505 }, map[string]string{"heat_700": "does not hold",
+		"steric": "does not hold"})
 	reasons(func() {
 		c = syntheticCast(2100, 2)
 		c.BottomM = 2105
@@ -192,13 +199,15 @@ func TestSummary(t *testing.T) {
 			flags[i] = metadata.Bad
 		}
 	}, map[string]string{"heat_700": "a gap begins at 400 dbar", "c1": "the cast has a gap"})
-	reasons(func() { c = newCast(0, 40, measured("pres", []float64{0, 1})) }, map[string]string{"mld_t": "no column", "c1": "no column"})
+	reasons(func() { c = newCast(0, 40, measured("pres", []float64{0, 1})) }, map[string]string{"mld_t": "no column",
+		"c1": "no column"})
 	reasons(func() { c = syntheticCast(1, 1) }, map[string]string{"mld_t": "one usable level"})
 	reasons(func() { c = syntheticCast(2, 1); c.BottomM = 3 }, map[string]string{"c1": "fewer than three"})
 	reasons(func() { c = syntheticCast(20, 1); c.At[1] = math.NaN() }, map[string]string{"mld_t": "position"})
 }
 
-// On either side of 5 degrees (Chelton et al. 1998): sqrt(c/(2 beta)) with beta 2.28e-11, and c/|f| with Omega 7.292115e-5 (TEOS-10).
+// On either side of 5 degrees (Chelton et al. 1998): sqrt(c/(2 beta)) with beta 2.28e-11, and c/|f| with Omega
+// 7.292115e-5 (TEOS-10).
 func TestRossbyRadiusNearEquator(t *testing.T) {
 	const c = 2.5
 	for _, lat := range []float64{-4.9, 0, 4.9} {

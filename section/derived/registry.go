@@ -2,8 +2,9 @@ package derived
 
 import "github.com/castwright/castwright/section/seawater"
 
-// A Variable is one quantity that is derived at the levels of a cast. The cruise file, the derivation, NetCDF files, verification and figures follow
-// this table: a further variable is one row here, a row of metadata's table of variables, and a function where no kernel has it.
+// A Variable is one quantity that is derived at the levels of a cast. The cruise file, the derivation, NetCDF files,
+// verification and figures follow this table: a further variable is one row here, a row of metadata's table of
+// variables, and a function where no kernel has it.
 type Variable struct {
 	Name       string   // in metadata's table of variables
 	Needs      []string // columns that it is computed from; derived ones stand above it
@@ -38,11 +39,14 @@ var registry = []Variable{
 	{Name: "depth", Needs: []string{"pres"}, InSections: true, Precision: 1e-7, values: (*waters).depth,
 		Comment:    "height of TEOS-10 (standard ocean) at the latitude of the cast, sign reversed",
 		References: teos10 + ", section 3.32; Saunders (1981)"},
-	{Name: "psal", Needs: []string{"cond", "temp", "pres"}, Precision: 1e-8, Label: "Practical salinity", Colours: "salinity1",
-		values: (*waters).practicalSalinity, Comment: "from conductivity, temperature and pressure (PSS-78)",
+	{Name: "psal", Needs: []string{"cond", "temp", "pres"}, Precision: 1e-8, Label: "Practical salinity",
+		Colours: "salinity1",
+		values:  (*waters).practicalSalinity, Comment: "from conductivity, temperature and pressure (PSS-78)",
 		References: "UNESCO technical papers in marine science 37 (1981) and 44 (1983)"},
-	{Name: "asal", Needs: hydrography, Flags: []string{"pres", "psal"}, InSections: true, Precision: 5e-9, Colours: "salinity1",
-		pass: func(d *seawater.Derived) *[]float64 { return &d.AbsoluteSalinity }, comment: (*deriver).salinityComment,
+	{Name: "asal", Needs: hydrography, Flags: []string{"pres", "psal"}, InSections: true, Precision: 5e-9,
+		Colours:    "salinity1",
+		pass:       func(d *seawater.Derived) *[]float64 { return &d.AbsoluteSalinity },
+		comment:    (*deriver).salinityComment,
 		References: "McDougall et al. (2012), Ocean Sci. 8, 1123; Feistel et al. (2010), Ocean Sci. 6, 3; " + teos10},
 	{Name: "ctemp", Needs: hydrography, InSections: true, Precision: 1e-11, Colours: "temperature1",
 		pass:       func(d *seawater.Derived) *[]float64 { return &d.ConservativeTemperature },
@@ -51,27 +55,35 @@ var registry = []Variable{
 	{Name: "ptemp", Needs: hydrography, Precision: 1e-11, Label: "Potential temperature", Colours: "temperature1",
 		pass:    func(d *seawater.Derived) *[]float64 { return &d.PotentialTemperature },
 		Comment: "referred to 0 dbar; Gibbs function of seawater", References: teos10 + ", section 3.1"},
-	{Name: "sigma0", Needs: hydrography, InSections: true, Precision: 1e-11, Label: "Potential density anomaly σ₀", Sign: "σ₀", Colours: "density1",
+	{Name: "sigma0", Needs: hydrography, InSections: true, Precision: 1e-11, Label: "Potential density anomaly σ₀",
+		Sign: "σ₀", Colours: "density1",
 		pass: func(d *seawater.Derived) *[]float64 { return &d.Sigma0 }, Comment: byVolume, References: roquet},
 	{Name: "spice0", Needs: hydrography, Precision: 1e-11,
 		pass:       func(d *seawater.Derived) *[]float64 { return &d.Spiciness0 },
 		Comment:    "referred to 0 dbar, from Absolute Salinity and Conservative Temperature",
 		References: "McDougall and Krzysik (2015), J. Mar. Res. 73, 141"},
-	{Name: "sound_speed", Needs: hydrography, Precision: 1e-10, pass: func(d *seawater.Derived) *[]float64 { return &d.SoundSpeed },
+	{Name: "sound_speed", Needs: hydrography, Precision: 1e-10, pass: func(d *seawater.Derived) *[]float64 {
+		return &d.SoundSpeed
+	},
 		Comment: "exact, Gibbs function of seawater", References: teos10 + ", section 2.17"},
-	{Name: "n2", Needs: hydrography, Precision: 1e-16, values: (*waters).buoyancyFrequencySquared, comment: (*deriver).windowComment,
+	{Name: "n2", Needs: hydrography, Precision: 1e-16, values: (*waters).buoyancyFrequencySquared,
+		comment:    (*deriver).windowComment,
 		References: teos10 + ", section 3.10"},
 	anomaly("sigma1", 1, "σ₁"), anomaly("sigma2", 2, "σ₂"), anomaly("sigma3", 3, "σ₃"), anomaly("sigma4", 4, "σ₄"),
-	{Name: "dens", Needs: hydrography, OnRequest: true, Precision: 1e-11, Colours: "density1", Comment: byVolume, References: roquet,
-		values: func(w *waters, dst []float64) { seawater.Densities(dst, w.sa(), w.ct(), w.pres()) }},
+	{Name: "dens", Needs: hydrography, OnRequest: true, Precision: 1e-11, Colours: "density1", Comment: byVolume,
+		References: roquet,
+		values:     func(w *waters, dst []float64) { seawater.Densities(dst, w.sa(), w.ct(), w.pres()) }},
 	{Name: "specvol_anom", Needs: hydrography, OnRequest: true, Precision: 1e-17, References: roquet,
 		Comment: byVolume + "; less that of the standard ocean (35.16504 g/kg, 0 degC) at the same pressure",
 		values:  func(w *waters, dst []float64) { seawater.SpecificVolumeAnomalies(dst, w.sa(), w.ct(), w.pres()) }},
-	{Name: "oxy", Needs: []string{"oxy_ml", "pres", "temp", "psal"}, Precision: 1e-7, Label: "Dissolved oxygen", Colours: "oxygen1",
-		values: (*waters).oxygenPerMass, Comment: "from oxygen per volume: 44.6596 umol/ml and potential density referred to 0 dbar",
+	{Name: "oxy", Needs: []string{"oxy_ml", "pres", "temp", "psal"}, Precision: 1e-7, Label: "Dissolved oxygen",
+		Colours:    "oxygen1",
+		values:     (*waters).oxygenPerMass,
+		Comment:    "from oxygen per volume: 44.6596 umol/ml and potential density referred to 0 dbar",
 		References: "Bittig et al. (2018), Front. Mar. Sci. 4, 429"},
-	{Name: "oxysat", Needs: withOxygen, Precision: 1e-7, Label: "Oxygen saturation", Colours: "oxygen1", References: solved,
-		Comment: "oxygen over its solubility at practical salinity and potential temperature, in percent",
+	{Name: "oxysat", Needs: withOxygen, Precision: 1e-7, Label: "Oxygen saturation", Colours: "oxygen1",
+		References: solved,
+		Comment:    "oxygen over its solubility at practical salinity and potential temperature, in percent",
 		values: func(w *waters, dst []float64) {
 			oxygen, solubility := w.masked("oxy"), w.solubility()
 			for i := range dst {
@@ -90,7 +102,8 @@ var registry = []Variable{
 
 // anomaly is the row of a potential density anomaly that is made on request.
 func anomaly(name string, thousands int, sign string) Variable {
-	return Variable{Name: name, Needs: hydrography, OnRequest: true, Precision: 1e-11, Label: "Potential density anomaly " + sign, Sign: sign, Colours: "density1",
+	return Variable{Name: name, Needs: hydrography, OnRequest: true, Precision: 1e-11,
+		Label: "Potential density anomaly " + sign, Sign: sign, Colours: "density1",
 		Comment: byVolume, References: roquet,
 		values: func(w *waters, dst []float64) { seawater.Sigmas(dst, thousands, w.sa(), w.ct()) }}
 }
@@ -124,7 +137,8 @@ func names(which func(*Variable) bool) []string {
 	return out
 }
 
-// Usual returns the default variables in words: those that are measured where a cast has them with what they are made from else.
+// Usual returns the default variables in words: those that are measured where a cast has them with what they are made
+// from else.
 func Usual() []string {
 	var out []string
 	for i := range registry {

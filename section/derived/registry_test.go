@@ -7,7 +7,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// Every row is complete: a described variable, needs that stand above it or are measured, one way to compute it, a precision and its sources.
+// Every row is complete: a described variable, needs that stand above it or are measured, one way to compute it, a
+// precision and its sources.
 func TestRegistryIsComplete(t *testing.T) {
 	seen := map[string]bool{}
 	for _, v := range Variables() {
@@ -15,7 +16,8 @@ func TestRegistryIsComplete(t *testing.T) {
 		if !ok || m.LongName == "" || m.Units == "" {
 			t.Errorf("%s: not described in metadata", v.Name)
 		}
-		if seen[v.Name] || len(v.Needs) == 0 || !(v.Precision > 0) || v.References == "" || v.Comment == "" && v.comment == nil || (v.values == nil) == (v.pass == nil) {
+		if seen[v.Name] || len(v.Needs) == 0 || !(v.Precision > 0) || v.References == "" || v.Comment == "" &&
+			v.comment == nil || (v.values == nil) == (v.pass == nil) {
 			t.Errorf("%s: %+v", v.Name, v)
 		}
 		for _, need := range append(slices.Clone(v.Needs), v.Flags...) {

@@ -8,13 +8,15 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// defaultWindowDbar is the span of the fits of the squared buoyancy frequency: within the 20 to 50 dbar that are common practice, since
-// differences of neighbouring bins of 1 or 2 dbar are mostly noise.
+// defaultWindowDbar is the span of the fits of the squared buoyancy frequency: within the 20 to 50 dbar that are common
+// practice, since differences of neighbouring bins of 1 or 2 dbar are mostly noise.
 const defaultWindowDbar = 40
 
 func (d *deriver) windowComment() string {
-	return fmt.Sprintf("slopes of Absolute Salinity and Conservative Temperature fitted by least squares over %g dbar around each level "+
-		"(over three neighbouring levels where these lie further apart; the part of the span that is there at the ends and beside gaps)", d.opts.N2WindowDbar)
+	return fmt.Sprintf(
+		"slopes of Absolute Salinity and Conservative Temperature fitted by least squares over %g dbar around each level "+
+			"(over three neighbouring levels where these lie further apart; the part of the span that is there at the ends and beside gaps)",
+		d.opts.N2WindowDbar)
 }
 
 // buoyancyFrequencySquared computes n2 at the usable, increasing levels.
@@ -41,10 +43,11 @@ func (w *waters) buoyancyFrequencySquared(dst []float64) {
 	}
 }
 
-// BuoyancyFrequenciesSquared fills dst with N2 in 1/s2 at each level, from slopes of SA (g/kg) and CT (degC) against pressure p (dbar,
-// strictly increasing) fitted over windowDbar around the level: over the level and its two neighbours where fewer than three levels lie
-// in the window, NaN where even these are not there. No fit reaches across a gap (section.Gaps). Source: IOC, SCOR and IAPSO 2010,
-// section 3.10, with fitted slopes in the place of differences; the window is common practice.
+// BuoyancyFrequenciesSquared fills dst with N2 in 1/s2 at each level, from slopes of SA (g/kg) and CT (degC) against
+// pressure p (dbar, strictly increasing) fitted over windowDbar around the level: over the level and its two neighbours
+// where fewer than three levels lie in the window, NaN where even these are not there. No fit reaches across a gap
+// (section.Gaps). Source: IOC, SCOR and IAPSO 2010, section 3.10, with fitted slopes in the place of differences; the
+// window is common practice.
 func BuoyancyFrequenciesSquared(dst, sa, ct, p []float64, windowDbar float64, at *seawater.Place) []float64 {
 	from := 0
 	gaps := section.Gaps(p, nil)
@@ -80,7 +83,8 @@ func fitted(dst, sa, ct, p []float64, windowDbar float64, at *seawater.Place) {
 			}
 		}
 		slopeS, slopeT, meanS, meanT, meanP := slopes(sa[a:b], ct[a:b], p[a:b], sa[i], ct[i], p[i])
-		// Two levels half a dbar above and below the middle of the fit, on its line: their means and differences are the fit's.
+		// Two levels half a dbar above and below the middle of the fit, on its line: their means and differences are
+		// the fit's.
 		upper := seawater.Level{SA: meanS - 0.5*slopeS, CT: meanT - 0.5*slopeT, P: meanP - 0.5}
 		lower := seawater.Level{SA: meanS + 0.5*slopeS, CT: meanT + 0.5*slopeT, P: meanP + 0.5}
 		dst[i] = seawater.BuoyancyFrequencySquared(upper, lower, stabilityGravity(at, meanP))
@@ -94,7 +98,8 @@ func stabilityGravity(at *seawater.Place, p float64) float64 {
 	return seawater.StandardGravity
 }
 
-// slopes fits straight lines against p; values are taken relative to those of the level at hand, so that nothing cancels.
+// slopes fits straight lines against p; values are taken relative to those of the level at hand, so that nothing
+// cancels.
 func slopes(sa, ct, p []float64, s0, t0, p0 float64) (slopeS, slopeT, meanS, meanT, meanP float64) {
 	var x, y, z, xx, xy, xz float64
 	for i := range p {

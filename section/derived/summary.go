@@ -20,10 +20,12 @@ type SummaryOptions struct {
 
 // DefaultSummary gives the defaults: heat content to 300, 700 and 2000 m, steric height relative to 2000 dbar.
 func DefaultSummary() SummaryOptions {
-	return SummaryOptions{HeatToM: []float64{300, 700, 2000}, StericReferenceDbar: 2000, N2WindowDbar: defaultWindowDbar}
+	return SummaryOptions{HeatToM: []float64{300, 700, 2000}, StericReferenceDbar: 2000,
+		N2WindowDbar: defaultWindowDbar}
 }
 
-// A Quantity is one number of a whole cast. Comment and References of the variable say how it was made; Reason says why Value is NaN.
+// A Quantity is one number of a whole cast. Comment and References of the variable say how it was made; Reason says why
+// Value is NaN.
 type Quantity struct {
 	metadata.Variable
 	Value  float64
@@ -33,9 +35,10 @@ type Quantity struct {
 // fullDepth: a cast that ends higher above the bottom than this part of the water depth gives no baroclinic mode.
 const fullDepth = 0.1
 
-// Summary gives the numbers of one cast, the same ones in the same order for every cast: mixed layer depth by temperature and by density,
-// heat content, steric height with its parts, speed of the first baroclinic mode by eigenvalue and by the WKB estimate, and the first
-// baroclinic Rossby radius. Where an input is missing the value is NaN and the reason is said.
+// Summary gives the numbers of one cast, the same ones in the same order for every cast: mixed layer depth by
+// temperature and by density, heat content, steric height with its parts, speed of the first baroclinic mode by
+// eigenvalue and by the WKB estimate, and the first baroclinic Rossby radius. Where an input is missing the value is
+// NaN and the reason is said.
 func Summary(c *section.Cast, opts SummaryOptions) []Quantity {
 	pr, err := geostrophy.ProfileOf(c, opts.NotCalibratedUsable)
 	sa, ct, p := pr.SA, pr.CT, pr.PressureDbar
@@ -57,7 +60,9 @@ func Summary(c *section.Cast, opts SummaryOptions) []Quantity {
 	upS, upT, upP := sa[:part], ct[:part], p[:part]
 	var out []Quantity
 	add := func(name, long, units, comment, references string, reason string, value func() float64) {
-		q := Quantity{Variable: metadata.Variable{Name: name, LongName: long, Units: units, Comment: comment, References: references, ValidMin: math.NaN(), ValidMax: math.NaN(), ExchangeDecimals: -1}, Value: math.NaN(), Reason: why}
+		q := Quantity{Variable: metadata.Variable{Name: name, LongName: long, Units: units, Comment: comment,
+			References: references, ValidMin: math.NaN(), ValidMax: math.NaN(), ExchangeDecimals: -1},
+			Value: math.NaN(), Reason: why}
 		if why == "" {
 			q.Value = value()
 			if q.Value != q.Value {
@@ -71,14 +76,21 @@ func Summary(c *section.Cast, opts SummaryOptions) []Quantity {
 	}
 	depth := func(dbar float64) float64 { return -seawater.Height(dbar, lat) }
 	const mixed = "de Boyer Montegut et al. (2004), JGR 109, C12003"
-	add("mld_t", "mixed layer depth by temperature", "m", "Conservative Temperature differs by 0.2 degC from its value at 10 dbar; linear between levels", mixed,
-		"no level near 10 dbar, or the difference is not reached", func() float64 { x, _ := MixedLayer(upS, upT, upP); return depth(x) })
-	add("mld_d", "mixed layer depth by density", "m", "sigma0 exceeds its value at 10 dbar by 0.03 kg/m3; linear between levels", mixed,
-		"no level near 10 dbar, or the difference is not reached", func() float64 { _, x := MixedLayer(upS, upT, upP); return depth(x) })
+	add("mld_t", "mixed layer depth by temperature", "m",
+		"Conservative Temperature differs by 0.2 degC from its value at 10 dbar; linear between levels", mixed,
+		"no level near 10 dbar, or the difference is not reached",
+		func() float64 { x, _ := MixedLayer(upS, upT, upP); return depth(x) })
+	add("mld_d", "mixed layer depth by density", "m",
+		"sigma0 exceeds its value at 10 dbar by 0.03 kg/m3; linear between levels", mixed,
+		"no level near 10 dbar, or the difference is not reached",
+		func() float64 { _, x := MixedLayer(upS, upT, upP); return depth(x) })
 	for _, to := range opts.HeatToM {
-		add(fmt.Sprintf("heat_%g", to), fmt.Sprintf("heat content from the surface to %g m, relative to 0 degC", to), "J m-2",
-			"cp0 times the integral of density times Conservative Temperature over depth, trapezoid; the first level is carried to the surface from at most 20 dbar", teos10+", section 3.3",
-			"the cast does not hold the water from 20 dbar to this depth", func() float64 { return HeatContent(upS, upT, upP, lat, to) })
+		add(fmt.Sprintf("heat_%g", to), fmt.Sprintf("heat content from the surface to %g m, relative to 0 degC", to),
+			"J m-2",
+			"cp0 times the integral of density times Conservative Temperature over depth, trapezoid; the first level is carried to the surface from at most 20 dbar",
+			teos10+", section 3.3",
+			"the cast does not hold the water from 20 dbar to this depth",
+			func() float64 { return HeatContent(upS, upT, upP, lat, to) })
 	}
 	ref := opts.StericReferenceDbar
 	total, thermo, halo := math.NaN(), math.NaN(), math.NaN()
@@ -87,9 +99,13 @@ func Summary(c *section.Cast, opts SummaryOptions) []Quantity {
 	}
 	reason := fmt.Sprintf("the cast does not hold the water from 20 dbar to %g dbar", ref)
 	steric := fmt.Sprintf("dynamic height anomaly at the surface relative to %g dbar, divided by 9.7963 m s-2", ref)
-	add("steric", fmt.Sprintf("steric height relative to %g dbar", ref), "m", steric, teos10+", section 3.27", reason, func() float64 { return total })
-	add("steric_t", fmt.Sprintf("thermosteric height relative to %g dbar", ref), "m", steric+", with salinity held at 35.16504 g/kg", teos10+", section 3.27", reason, func() float64 { return thermo })
-	add("steric_s", fmt.Sprintf("halosteric height relative to %g dbar", ref), "m", steric+", with temperature held at 0 degC", teos10+", section 3.27", reason, func() float64 { return halo })
+	add("steric", fmt.Sprintf("steric height relative to %g dbar", ref), "m", steric, teos10+", section 3.27", reason,
+		func() float64 { return total })
+	add("steric_t", fmt.Sprintf("thermosteric height relative to %g dbar", ref), "m",
+		steric+", with salinity held at 35.16504 g/kg", teos10+", section 3.27", reason,
+		func() float64 { return thermo })
+	add("steric_s", fmt.Sprintf("halosteric height relative to %g dbar", ref), "m",
+		steric+", with temperature held at 0 degC", teos10+", section 3.27", reason, func() float64 { return halo })
 
 	d, n2, bottom, modeWhy := modeInput(c, sa, ct, p, part, opts.N2WindowDbar)
 	const chelton = "Chelton et al. (1998), JPO 28, 433"
@@ -98,18 +114,24 @@ func Summary(c *section.Cast, opts SummaryOptions) []Quantity {
 	if why == "" && modeWhy == "" {
 		eigen, wkb = FirstBaroclinicSpeed(d, n2, bottom), FirstBaroclinicSpeedWKB(d, n2, bottom)
 	}
-	add("c1", "speed of the first baroclinic mode", "m s-1", "eigenvalue of the vertical modes over a flat bottom, "+fits, chelton, modeWhy, func() float64 { return eigen })
-	add("c1_wkb", "speed of the first baroclinic mode, WKB estimate", "m s-1", "integral of the buoyancy frequency over depth divided by pi, "+fits, chelton, modeWhy, func() float64 { return wkb })
+	add("c1", "speed of the first baroclinic mode", "m s-1", "eigenvalue of the vertical modes over a flat bottom, "+
+		fits, chelton, modeWhy, func() float64 { return eigen })
+	add("c1_wkb", "speed of the first baroclinic mode, WKB estimate", "m s-1",
+		"integral of the buoyancy frequency over depth divided by pi, "+fits, chelton, modeWhy,
+		func() float64 { return wkb })
 	radius := "speed of the first mode (eigenvalue) over the Coriolis parameter"
 	if math.Abs(lat) < 5 {
-		radius = "square root of the speed of the first mode (eigenvalue) over twice beta: within 5 degrees of the equator"
+		radius =
+			"square root of the speed of the first mode (eigenvalue) over twice beta: within 5 degrees of the equator"
 	}
-	add("rossby1", "first baroclinic Rossby radius", "m", radius, chelton, modeWhy, func() float64 { return RossbyRadius(eigen, lat) })
+	add("rossby1", "first baroclinic Rossby radius", "m", radius, chelton, modeWhy,
+		func() float64 { return RossbyRadius(eigen, lat) })
 	return out
 }
 
 // modeInput gives depths and N2 of a full-depth cast for the baroclinic mode, or why there are none.
-func modeInput(c *section.Cast, sa, ct, p []float64, part int, windowDbar float64) (depth, n2 []float64, bottom float64, why string) {
+func modeInput(c *section.Cast, sa, ct, p []float64, part int, windowDbar float64) (depth, n2 []float64, bottom float64,
+	why string) {
 	n := len(p)
 	if n < 3 {
 		return nil, nil, 0, "fewer than three usable levels"
@@ -122,7 +144,8 @@ func modeInput(c *section.Cast, sa, ct, p []float64, part int, windowDbar float6
 	case bottom != bottom:
 		return nil, nil, 0, "the water depth is not known, so that a full-depth cast cannot be told"
 	case deepest < (1-fullDepth)*bottom:
-		return nil, nil, 0, fmt.Sprintf("the cast ends at %.0f m in %.0f m of water: more than 10 %% above the bottom", deepest, bottom)
+		return nil, nil, 0, fmt.Sprintf("the cast ends at %.0f m in %.0f m of water: more than 10 %% above the bottom",
+			deepest, bottom)
 	case -seawater.Height(p[0], c.At[1]) > fullDepth*bottom:
 		return nil, nil, 0, "the cast begins deeper than 10 % of the water depth"
 	}

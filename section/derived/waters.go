@@ -60,8 +60,8 @@ func (w *waters) masked(name string) []float64 {
 	return c.Values
 }
 
-// overflow returns the size of a value so far outside the range of the equations (40 degC, 42 g/kg, 7.5 S/m, 12000 dbar)
-// that its powers there may overflow.
+// overflow returns the size of a value so far outside the range of the equations (40 degC, 42 g/kg, 7.5 S/m, 12000
+// dbar) that its powers there may overflow.
 func overflow(name string) float64 {
 	switch name {
 	case "temp", "psal", "cond":
@@ -74,7 +74,8 @@ func overflow(name string) float64 {
 
 func (w *waters) pres() []float64 { return w.masked("pres") }
 
-// sa, ct and solubility return Absolute Salinity, Conservative Temperature and the solubility of oxygen, the last of casts with oxygen.
+// sa, ct and solubility return Absolute Salinity, Conservative Temperature and the solubility of oxygen, the last of
+// casts with oxygen.
 func (w *waters) sa() []float64 { w.passOnce(); return w.out.AbsoluteSalinity }
 
 func (w *waters) ct() []float64 { w.passOnce(); return w.out.ConservativeTemperature }

@@ -11,10 +11,10 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// An invented ocean whose velocity is known in closed form: v(z) = v0 + s z to the left of the line, everywhere along it. Each
-// station's specific volume anomaly differs from the one before by f L s v_std/g, so that the thermal wind has the shear s; Conservative
-// Temperature is solved for it at constant salinity. The transport over a bottom that slopes linearly between stations is then
-// L (v0 (D1+D2)/2 - s (D1^2 + D1 D2 + D2^2)/6).
+// An invented ocean whose velocity is known in closed form: v(z) = v0 + s z to the left of the line, everywhere along
+// it. Each station's specific volume anomaly differs from the one before by f L s v_std/g, so that the thermal wind has
+// the shear s; Conservative Temperature is solved for it at constant salinity. The transport over a bottom that slopes
+// linearly between stations is then L (v0 (D1+D2)/2 - s (D1^2 + D1 D2 + D2^2)/6).
 type analyticOcean struct {
 	v0, s  float64
 	points []orb.Point
@@ -58,7 +58,8 @@ func (o *analyticOcean) section(t testing.TB) (*section.Section, []Known) {
 		guess := 10.0
 		for x := o.first[k%len(o.first)]; -seawater.Height(x, at[1]) <= o.depth[k]-o.above; x += o.step {
 			base := seawater.SpecificVolumeAnomaly(35, 4+10*math.Exp(-x/700), x)
-			wind := (offset[k] - 0.5*offset[len(offset)-1]) * o.s * seawater.SpecificVolume(seawater.StandardSalinity, 0, x) / seawater.Gravity(at[1], x)
+			wind := (offset[k] - 0.5*offset[len(offset)-1]) * o.s * seawater.SpecificVolume(seawater.StandardSalinity,
+				0, x) / seawater.Gravity(at[1], x)
 			guess = temperatureFor(t, base+wind, x, guess)
 			p, sa, ct = append(p, x), append(sa, 35), append(ct, guess)
 		}
@@ -86,8 +87,8 @@ func straight(lon, lat, dlon, dlat float64, n int) []orb.Point {
 
 var slope = []float64{900, 1200, 1600, 2100, 1900, 1400}
 
-// Closed-form velocity and transport, 1e-3 relative (issue: an analytic ocean), in both hemispheres, on lines in every direction, across the
-// antimeridian, with casts that reach the bottom, that stop above it, and with staggered bins.
+// Closed-form velocity and transport, 1e-3 relative (issue: an analytic ocean), in both hemispheres, on lines in every
+// direction, across the antimeridian, with casts that reach the bottom, that stop above it, and with staggered bins.
 func TestAnalyticOcean(t *testing.T) {
 	for _, x := range []struct {
 		name   string
@@ -111,7 +112,8 @@ func TestAnalyticOcean(t *testing.T) {
 		{"staggered bins south", straight(-40, -45, -0.4, 0.2, 6), 20, []float64{2, 1}, 2, true},
 		{"surface carried", straight(-40, 35, 0.4, 0.2, 6), 20, []float64{6}, 2, false},
 	} {
-		o := &analyticOcean{v0: 0.25, s: 9e-5, points: x.points, depth: slope, above: x.above, first: x.first, step: x.step}
+		o := &analyticOcean{v0: 0.25, s: 9e-5, points: x.points, depth: slope, above: x.above, first: x.first,
+			step: x.step}
 		sec, known := o.section(t)
 		opts := DefaultOptions()
 		opts.Reference = Reference{Kind: AtVelocities, Known: known}
@@ -146,8 +148,8 @@ func TestAnalyticOcean(t *testing.T) {
 	}
 }
 
-// Which way water flows: with the high pressure (warm water) on its right in the north, on its left in the south. Positive is left of the
-// line, and every compass word means itself.
+// Which way water flows: with the high pressure (warm water) on its right in the north, on its left in the south.
+// Positive is left of the line, and every compass word means itself.
 func TestSigns(t *testing.T) {
 	column := func(warm float64) (p, sa, ct []float64) {
 		for x := 0.0; x <= 1000; x += 10 {
@@ -165,13 +167,20 @@ func TestSigns(t *testing.T) {
 		north      float64
 		legalWords string
 	}{
-		{"eastward north, warm in the east", orb.Point{-40, 35}, orb.Point{-39.5, 35}, true, 0, 1, 0, 1, "left, right, north"},
-		{"eastward south, warm in the east", orb.Point{-40, -35}, orb.Point{-39.5, -35}, true, 180, -1, 0, -1, "left, right, north"},
-		{"westward north, warm in the west", orb.Point{-40, 35}, orb.Point{-40.5, 35}, true, 180, 1, 0, -1, "left, right, north"},
-		{"westward south, warm in the east", orb.Point{-40, -35}, orb.Point{-40.5, -35}, false, 180, 1, 0, -1, "left, right, north"},
-		{"northward north, warm in the south", orb.Point{-40, 35}, orb.Point{-40, 35.5}, false, 90, -1, 1, 0, "left, right, east"},
-		{"northward south, warm in the north", orb.Point{-40, -35.5}, orb.Point{-40, -35}, true, 90, -1, 1, 0, "left, right, east"},
-		{"across 180, eastward north, warm in the east", orb.Point{179.8, 35}, orb.Point{-179.8, 35}, true, 0, 1, 0, 1, "left, right, north"},
+		{"eastward north, warm in the east", orb.Point{-40, 35}, orb.Point{-39.5, 35}, true, 0, 1, 0, 1,
+			"left, right, north"},
+		{"eastward south, warm in the east", orb.Point{-40, -35}, orb.Point{-39.5, -35}, true, 180, -1, 0, -1,
+			"left, right, north"},
+		{"westward north, warm in the west", orb.Point{-40, 35}, orb.Point{-40.5, 35}, true, 180, 1, 0, -1,
+			"left, right, north"},
+		{"westward south, warm in the east", orb.Point{-40, -35}, orb.Point{-40.5, -35}, false, 180, 1, 0, -1,
+			"left, right, north"},
+		{"northward north, warm in the south", orb.Point{-40, 35}, orb.Point{-40, 35.5}, false, 90, -1, 1, 0,
+			"left, right, east"},
+		{"northward south, warm in the north", orb.Point{-40, -35.5}, orb.Point{-40, -35}, true, 90, -1, 1, 0,
+			"left, right, east"},
+		{"across 180, eastward north, warm in the east", orb.Point{179.8, 35}, orb.Point{-179.8, 35}, true, 0, 1, 0, 1,
+			"left, right, north"},
 	} {
 		wa, wb := 0.0, 2.0
 		if !x.warmAtB {

@@ -5,8 +5,8 @@ import (
 	"slices"
 )
 
-// bandsOf gives the bands between bounds, with an open one at each end so that the bands hold everything. Layers that begin at
-// the surface have no band above it.
+// bandsOf gives the bands between bounds, with an open one at each end so that the bands hold everything. Layers that
+// begin at the surface have no band above it.
 func bandsOf(bounds []float64, dropFirst bool) []Band {
 	if len(bounds) == 0 {
 		return nil
@@ -73,8 +73,8 @@ func (c *cutter) reset(n int) {
 	}
 }
 
-// cut divides each interval between neighbouring levels among the bands, with the velocity and the class variable x linear in depth
-// between them. A profile that is not monotone contributes wherever it lies in a band.
+// cut divides each interval between neighbouring levels among the bands, with the velocity and the class variable x
+// linear in depth between them. A profile that is not monotone contributes wherever it lies in a band.
 func (c *cutter) cut(x, depth []float64) {
 	c.reset(len(x))
 	for i := 0; i+1 < len(x); i++ {

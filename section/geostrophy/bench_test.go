@@ -19,7 +19,8 @@ func deepLine(casts, levels int, step float64) *section.Section {
 		for i := range p {
 			x := step * float64(i+1)
 			p[i] = x
-			ct[i] = 2 + (18+2*math.Sin(float64(k)/7))*math.Exp(-x/(600+50*math.Cos(float64(k)/5))) + 0.01*math.Sin(x+float64(k))
+			ct[i] = 2 + (18+2*math.Sin(float64(k)/7))*math.Exp(-x/(600+50*math.Cos(float64(k)/5))) + 0.01*math.Sin(
+				x+float64(k))
 			sa[i] = 35 + 1.1*math.Exp(-x/900)
 		}
 		list = append(list, castOf(fmt.Sprint(k+1), 30+0.1*float64(k), -40+0.4*float64(k), p, sa, ct))

@@ -54,8 +54,10 @@ func castOf(station string, lat, lon float64, p, sa, ct []float64) *section.Cast
 	column := func(name string, x []float64) section.Column {
 		return section.Column{Variable: metadata.MustVariable(name), Decimals: -1, Values: x, Derived: name != "pres"}
 	}
-	return &section.Cast{Expocode: "99ZZ20240501", Station: station, Number: "1", Role: section.Primary, At: orb.Point{lon, lat},
-		BottomM: math.NaN(), PressureDbar: p, Columns: []section.Column{column("pres", p), column("asal", sa), column("ctemp", ct)}}
+	return &section.Cast{Expocode: "99ZZ20240501", Station: station, Number: "1", Role: section.Primary,
+		At:      orb.Point{lon, lat},
+		BottomM: math.NaN(), PressureDbar: p, Columns: []section.Column{column("pres", p), column("asal", sa),
+			column("ctemp", ct)}}
 }
 
 func sectionOf(name string, casts ...*section.Cast) *section.Section {
@@ -117,8 +119,8 @@ func TestDynamicHeightOfCheckCasts(t *testing.T) {
 	}
 }
 
-// Source: teos10_check_velocity.csv: the published column is rotated, radius 6371 km + z(p); the others on the sphere. The casts cross no
-// equator; cast 3 lies in another ocean, which the sums do not mind.
+// Source: teos10_check_velocity.csv: the published column is rotated, radius 6371 km + z(p); the others on the sphere.
+// The casts cross no equator; cast 3 lies in another ocean, which the sums do not mind.
 func TestVelocityOfCheckCasts(t *testing.T) {
 	casts := checkCasts(t)
 	var list []*section.Cast
@@ -130,7 +132,8 @@ func TestVelocityOfCheckCasts(t *testing.T) {
 		m        interpolate.Method
 		distance section.Method
 		column   string
-	}{{interpolate.Rotated, section.SphereAtLevel, "v_mrst_distance_at_p"}, {interpolate.Pchip, section.Sphere, "v_pchip_distance_p0"}, {interpolate.Linear, section.Sphere, "v_linear_distance_p0"}} {
+	}{{interpolate.Rotated, section.SphereAtLevel, "v_mrst_distance_at_p"}, {interpolate.Pchip, section.Sphere,
+		"v_pchip_distance_p0"}, {interpolate.Linear, section.Sphere, "v_linear_distance_p0"}} {
 		opts := DefaultOptions()
 		opts.Interpolation, opts.Distance = x.m, x.distance
 		opts.Reference = Reference{Kind: AtPressure, PressureDbar: 0}
@@ -184,7 +187,8 @@ func TestWorkedExample(t *testing.T) {
 			if pr.PressureDbar[l] != parse(t, row["p_dbar"]) {
 				t.Fatalf("level %d is %g dbar", l, pr.PressureDbar[l])
 			}
-			within(t, m.String()+" own column at "+row["p_dbar"], pr.Velocity[l], parse(t, row["v_left_positive_teos10_"+m.String()+"_wgs84_fmid"]), 1e-6)
+			within(t, m.String()+" own column at "+row["p_dbar"], pr.Velocity[l],
+				parse(t, row["v_left_positive_teos10_"+m.String()+"_wgs84_fmid"]), 1e-6)
 			// Printed V is positive to the right of the line.
 			within(t, m.String()+" printed V at "+row["p_dbar"], -pr.Velocity[l], parse(t, row["V_printed_ms"]), 0.010)
 		}
@@ -205,7 +209,8 @@ func TestTriangleClosedForms(t *testing.T) {
 	for _, row := range checkvalues.Table(t, "triangle_checks.csv") {
 		a, b, v, s := parse(t, row["a_m"]), parse(t, row["b_m"]), parse(t, row["v_c_ms"]), parse(t, row["shear_1s"])
 		within(t, "none", TriangleTransport(NoFlow, a, b, v, s), 0, 0)
-		for treatment, column := range map[Treatment]string{ConstantVelocity: "constant_velocity_m2s", ConstantShear: "constant_shear_m2s", LinearToZero: "linear_to_zero_m2s"} {
+		for treatment, column := range map[Treatment]string{ConstantVelocity: "constant_velocity_m2s",
+			ConstantShear: "constant_shear_m2s", LinearToZero: "linear_to_zero_m2s"} {
 			want := parse(t, row[column])
 			within(t, column, TriangleTransport(treatment, a, b, v, s), want, 1e-9)
 			// Cut in three the parts sum to the whole.
@@ -222,8 +227,9 @@ func TestTriangleClosedForms(t *testing.T) {
 	}
 }
 
-// Source: uncertainty_checks.csv, its formula columns, and the direct change where salinity comes from conductivity; 1e-3 relative (science
-// section 13), 5e-3 for the one with conductivity, whose direct change is of the in-situ temperature (2 % for temperature alone).
+// Source: uncertainty_checks.csv, its formula columns, and the direct change where salinity comes from conductivity;
+// 1e-3 relative (science section 13), 5e-3 for the one with conductivity, whose direct change is of the in-situ
+// temperature (2 % for temperature alone).
 func TestErrorIntegrals(t *testing.T) {
 	casts := checkCasts(t)
 	std := newStandard(6200)
@@ -245,7 +251,8 @@ func TestErrorIntegrals(t *testing.T) {
 		relative("salinity", 2e-3*plain[0], "S_0.002_formula", 1e-3)
 		relative("temperature", 1e-3*plain[1], "T_1mK_formula", 1e-3)
 		relative("pressure", 3*plain[2], "p_3dbar_formula", 1e-3)
-		relative("temperature with salinity from conductivity", 1e-3*cond[1], "T_1mK_direct_salinity_from_conductivity", 5e-3)
+		relative("temperature with salinity from conductivity", 1e-3*cond[1], "T_1mK_direct_salinity_from_conductivity",
+			5e-3)
 		// "Psi a further 12-13 %" (science section 8), for pressure with salinity from conductivity.
 		if more := cond[2]/plain[2] - 1; ref == 2000 && !(more > 0.11 && more < 0.14) {
 			t.Errorf("pressure through conductivity adds %.3f, want 0.12 to 0.13", more)
@@ -253,7 +260,8 @@ func TestErrorIntegrals(t *testing.T) {
 	}
 }
 
-// Source: leftover_checks.csv. A salinity offset of one inner station of a flat-bottom line leaves the difference of the 1/f.
+// Source: leftover_checks.csv. A salinity offset of one inner station of a flat-bottom line leaves the difference of
+// the 1/f.
 func TestLeftovers(t *testing.T) {
 	rows := checkvalues.Table(t, "leftover_checks.csv")
 	for len(rows) > 0 {
@@ -309,10 +317,12 @@ func TestLeftovers(t *testing.T) {
 			}
 			within(t, line[0]["line"]+" station "+line[k]["station"], got, want, tol)
 		}
-		// The propagated error of a total says the same: with an error of salinity at one station alone it is |c_k| of that station.
+		// The propagated error of a total says the same: with an error of salinity at one station alone it is |c_k| of
+		// that station.
 		first := 0.0
 		for k := range casts {
-			opts.Accuracies = []Accuracy{{System: "exact", Stage: metadata.StageAdjusted, CommonFraction: nan}, {System: "one", Salinity: 0.002, Stage: metadata.StageAdjusted, CommonFraction: nan}}
+			opts.Accuracies = []Accuracy{{System: "exact", Stage: metadata.StageAdjusted, CommonFraction: nan},
+				{System: "one", Salinity: 0.002, Stage: metadata.StageAdjusted, CommonFraction: nan}}
 			for i := range casts {
 				casts[i].System = "exact"
 			}
@@ -325,13 +335,14 @@ func TestLeftovers(t *testing.T) {
 			if zonal {
 				tol = 1e-9
 			}
-			within(t, line[0]["line"]+" propagated at station "+line[k]["station"], got/first, parse(t, line[k]["relative_to_first"]), tol)
+			within(t, line[0]["line"]+" propagated at station "+line[k]["station"], got/first,
+				parse(t, line[k]["relative_to_first"]), tol)
 		}
 	}
 }
 
-// Source: transport_checks.csv, computed apart with the reference toolbox: trapezoid in z at the mean latitude over the common levels, no bottom
-// triangle, SA, CT and density each the mean of the two stations. Tolerance 1e-9 relative.
+// Source: transport_checks.csv, computed apart with the reference toolbox: trapezoid in z at the mean latitude over the
+// common levels, no bottom triangle, SA, CT and density each the mean of the two stations. Tolerance 1e-9 relative.
 func TestTransportOfCheckCasts(t *testing.T) {
 	casts := checkCasts(t)
 	a := castOf("1", casts[0].lat, casts[0].lon, casts[0].p, casts[0].sa, casts[0].ct)
@@ -349,7 +360,8 @@ func TestTransportOfCheckCasts(t *testing.T) {
 		p := &mustCompute(t, sectionOf("CHECK", a, b), opts).Pairs[0]
 		name := row["interpolation"] + " re " + row["p_ref"] + " dbar, "
 		within(t, name+"length", p.LengthKm*1e3, parse(t, row["L_m"]), 1e-4)
-		for kind, column := range map[Kind]string{Volume: "volume_m3s", Mass: "mass_kgs", Temperature: "temperature_W", Salt: "salt_kgs",
+		for kind, column := range map[Kind]string{Volume: "volume_m3s", Mass: "mass_kgs", Temperature: "temperature_W",
+			Salt:       "salt_kgs",
 			Freshwater: "freshwater_re_35_kgs"} {
 			want := parse(t, row[column])
 			within(t, name+column, p.AboveTriangle[kind], want, 1e-9*math.Abs(want))

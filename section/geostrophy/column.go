@@ -11,7 +11,8 @@ import (
 
 const pascal = 1e4 // in one dbar
 
-// standard holds the specific volume of the standard ocean (SSO, 0 degC) at whole pressures, which the casts of a section share.
+// standard holds the specific volume of the standard ocean (SSO, 0 degC) at whole pressures, which the casts of a
+// section share.
 type standard struct{ v []float64 }
 
 func newStandard(deepestDbar float64) *standard {
@@ -40,11 +41,12 @@ type column struct {
 	modes     *modes    // error integrals of those; else nil
 }
 
-// newColumn puts a span of a profile (strictly increasing p) on its integration grid and sums the anomaly. Pressures of extra
-// (increasing; none below the span) become points of the grid. Where no step exceeds 1 dbar and all of extra are bins, the grid
-// is the bins; otherwise it is the union of the bins, the first bin + n dbar, and extra, with salinity and temperature
-// interpolated. Above the first bin its values are carried up in steps of 1 dbar from the shallowest of extra, a mixed layer that the
-// interpolation sees. TEOS-10 manual 3.27; the grid is that of the published check values.
+// newColumn puts a span of a profile (strictly increasing p) on its integration grid and sums the anomaly. Pressures of
+// extra (increasing; none below the span) become points of the grid. Where no step exceeds 1 dbar and all of extra are
+// bins, the grid is the bins; otherwise it is the union of the bins, the first bin + n dbar, and extra, with salinity
+// and temperature interpolated. Above the first bin its values are carried up in steps of 1 dbar from the shallowest of
+// extra, a mixed layer that the interpolation sees. TEOS-10 manual 3.27; the grid is that of the published check
+// values.
 func newColumn(p, sa, ct, extra []float64, how interpolate.Method, std *standard, w *interpolate.Workspace) *column {
 	c := &column{p: p, sa: sa, ct: ct}
 	n := 0
@@ -158,8 +160,8 @@ func carryUp(p, sa, ct, extra []float64) (outP, outSA, outCT []float64) {
 	return append(outP, p...), append(outSA, sa...), append(outCT, ct...)
 }
 
-// above gives the integral of the specific volume anomaly from the first bin up to pressure x above it (negative where the water is light),
-// with the first bin's values carried up in steps of 1 dbar counted from x.
+// above gives the integral of the specific volume anomaly from the first bin up to pressure x above it (negative where
+// the water is light), with the first bin's values carried up in steps of 1 dbar counted from x.
 func above(x, first, sa, ct float64, std *standard) float64 {
 	sum, p := 0.0, x
 	before := seawater.SpecificVolume(sa, ct, p) - std.at(p)
@@ -194,10 +196,11 @@ func (c *column) find(p float64, i int) int {
 	return i
 }
 
-// DynamicHeight fills dst with the dynamic height anomaly in m2/s2 at each level, the integral of specific volume anomaly from the
-// level to referenceDbar: positive above it in water lighter than the standard ocean. sa is Absolute Salinity in g/kg, ct Conservative
-// Temperature in degC, p sea pressure in dbar. Levels with NaN, and those not deeper than one before them, are passed over and
-// NaN in dst. Interpolation is Linear, Pchip or Rotated. A reference above the first level takes that level's water up to it.
+// DynamicHeight fills dst with the dynamic height anomaly in m2/s2 at each level, the integral of specific volume
+// anomaly from the level to referenceDbar: positive above it in water lighter than the standard ocean. sa is Absolute
+// Salinity in g/kg, ct Conservative Temperature in degC, p sea pressure in dbar. Levels with NaN, and those not deeper
+// than one before them, are passed over and NaN in dst. Interpolation is Linear, Pchip or Rotated. A reference above
+// the first level takes that level's water up to it.
 //
 // The error is ErrTooFewLevels, or ErrNoReference when the reference is below the last usable level; dst is NaN then.
 // Source: IOC, SCOR and IAPSO 2010, section 3.27. No gap rule is applied.

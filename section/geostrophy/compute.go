@@ -13,8 +13,9 @@ const (
 	tooCloseKm     = section.TooCloseKm // pairs and repeats (ours)
 	withheldLatDeg = 3                  // no velocity within this of the equator (ours)
 	doubtfulLatDeg = 5                  // questionable within this (ours)
-	unsampledM     = 50                 // casts that end higher above the bottom than this, and than 3 % of the water depth, give no triangle (ours)
-	unsampledPart  = 0.03
+	// casts that end higher above the bottom than this, and than 3 % of the water depth, give no triangle (ours)
+	unsampledM    = 50
+	unsampledPart = 0.03
 )
 
 // stationWork is a station with what its pairs share.
@@ -28,14 +29,15 @@ type stationWork struct {
 	err     error       // no usable profile
 }
 
-// Compute turns a section into dynamic height, velocity and transport. sec.Casts are in drawing order; casts that do not take part
-// are listed in Result.LeftOut. The error is ErrTooFew, ErrSetting or ErrDirection; all trouble of single casts and pairs is in
-// the result.
+// Compute turns a section into dynamic height, velocity and transport. sec.Casts are in drawing order; casts that do
+// not take part are listed in Result.LeftOut. The error is ErrTooFew, ErrSetting or ErrDirection; all trouble of single
+// casts and pairs is in the result.
 func Compute(sec *section.Section, opts Options) (*Result, error) {
 	if err := opts.validate(); err != nil {
 		return nil, err
 	}
-	r := &Result{Section: sec.Name, Positive: string(opts.Positive), Distance: opts.Distance, ClassSigmaDbar: opts.ClassSigmaDbar,
+	r := &Result{Section: sec.Name, Positive: string(opts.Positive), Distance: opts.Distance,
+		ClassSigmaDbar:       opts.ClassSigmaDbar,
 		ReferenceTemperature: opts.ReferenceTemperature}
 	stations, err := takeStations(r, sec, &opts)
 	if err != nil {
@@ -84,8 +86,10 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	return r, nil
 }
 
-// setVelocities settles the levels of the pairs, and computes the dynamic height of the stations and the velocity of the pairs.
-func (r *Result) setVelocities(stations []*stationWork, sign float64, std *standard, opts *Options) ([]*pairWork, error) {
+// setVelocities settles the levels of the pairs, and computes the dynamic height of the stations and the velocity of
+// the pairs.
+func (r *Result) setVelocities(stations []*stationWork, sign float64, std *standard, opts *Options) ([]*pairWork,
+	error) {
 	pairs := make([]*pairWork, len(stations)-1)
 	r.Pairs = make([]Pair, len(pairs))
 	err := opts.Each(len(stations), func(i int) {
@@ -130,9 +134,9 @@ func deepest(stations []*stationWork) float64 {
 	return math.Ceil(d)
 }
 
-// slot says which column of a span serves a reference: the span as it is, or, for a reference above its first level, the one whose first
-// level's water is carried up to it. The interpolation sees the carried water, so that what another pair, or the station's own dynamic
-// height, refers to must not move the velocity of a pair.
+// slot says which column of a span serves a reference: the span as it is, or, for a reference above its first level,
+// the one whose first level's water is carried up to it. The interpolation sees the carried water, so that what another
+// pair, or the station's own dynamic height, refers to must not move the velocity of a pair.
 func (s *stationWork) slot(span int, reference float64) int {
 	if reference < s.profile.PressureDbar[s.spans[span].from] {
 		return len(s.spans) + span
@@ -163,7 +167,8 @@ func (s *stationWork) build(opts *Options, std *standard) {
 		n := len(s.spans) + i
 		column := func(points []float64) *column {
 			slices.Sort(points)
-			c := newColumn(p, pr.SA[sp.from:sp.to], pr.CT[sp.from:sp.to], slices.Compact(points), opts.Interpolation, std, &w)
+			c := newColumn(p, pr.SA[sp.from:sp.to], pr.CT[sp.from:sp.to], slices.Compact(points), opts.Interpolation,
+				std, &w)
 			s.built = append(s.built, c)
 			return c
 		}
@@ -183,7 +188,8 @@ func (s *stationWork) build(opts *Options, std *standard) {
 	}
 }
 
-// asTheyAre says whether the bins p serve as the integration grid with these points (in any order), those above the first bin aside.
+// asTheyAre says whether the bins p serve as the integration grid with these points (in any order), those above the
+// first bin aside.
 func asTheyAre(p, points []float64) bool {
 	for _, x := range points {
 		if _, ok := slices.BinarySearch(p, x); !ok && x >= p[0] {
@@ -213,7 +219,8 @@ func (r *Result) askHeights(stations []*stationWork, opts *Options) {
 		case len(x) < 2:
 			st.Reason = noOrOne[len(x)] + " usable level of temperature and salinity, two are needed"
 		case k < 0 && ref > x[len(x)-1]:
-			st.Reason = fmt.Sprintf("the reference %g dbar is below the deepest usable level, %g dbar", ref, x[len(x)-1])
+			st.Reason = fmt.Sprintf("the reference %g dbar is below the deepest usable level, %g dbar", ref,
+				x[len(x)-1])
 		case k < 0:
 			st.Reason = fmt.Sprintf("the reference %g dbar lies in a gap", ref)
 		default:
@@ -244,9 +251,11 @@ func (r *Result) setHeight(i int, s *stationWork, opts *Options) {
 	x := st.PressureDbar
 	switch {
 	case k+1 < len(s.spans):
-		st.Reason = fmt.Sprintf("a gap from %g to %g dbar: nothing below it is joined to the reference", x[sp.to-1], x[sp.to])
+		st.Reason = fmt.Sprintf("a gap from %g to %g dbar: nothing below it is joined to the reference", x[sp.to-1],
+			x[sp.to])
 	case k > 0:
-		st.Reason = fmt.Sprintf("a gap from %g to %g dbar: nothing above it is joined to the reference", x[sp.from-1], x[sp.from])
+		st.Reason = fmt.Sprintf("a gap from %g to %g dbar: nothing above it is joined to the reference", x[sp.from-1],
+			x[sp.from])
 	case st.ReferenceDbar < x[0]-opts.SurfaceCarryDbar:
 		st.Reason = fmt.Sprintf("the first usable level is %g dbar: its water was carried up to the reference", x[0])
 	}
@@ -255,7 +264,8 @@ func (r *Result) setHeight(i int, s *stationWork, opts *Options) {
 func noSums() Sums {
 	var s Sums
 	for k := range s {
-		s[k] = Sum{Value: nan, PerCast: nan, Common: nan, IfCommon: nan, Position: nan, KnownVelocity: nan, Stated: nan, MonteCarlo: nan, Low: nan, High: nan}
+		s[k] = Sum{Value: nan, PerCast: nan, Common: nan, IfCommon: nan, Position: nan, KnownVelocity: nan, Stated: nan,
+			MonteCarlo: nan, Low: nan, High: nan}
 	}
 	return s
 }

@@ -41,11 +41,13 @@ func ExampleCompute() {
 			sa, ct = append(sa, 35), append(ct, 4+(surface-4)*math.Exp(-p/300))
 		}
 		for name, x := range map[string][]float64{"pres": c.PressureDbar, "asal": sa, "ctemp": ct} {
-			c.Columns = append(c.Columns, section.Column{Variable: metadata.MustVariable(name), Decimals: -1, Values: x})
+			c.Columns = append(c.Columns, section.Column{Variable: metadata.MustVariable(name), Decimals: -1,
+				Values: x})
 		}
 		return c
 	}
-	line := &section.Section{Name: "LINE", Casts: []*section.Cast{cast("1", -40, 14), cast("2", -39.5, 15)}, DistanceKm: []float64{0, 45}}
+	line := &section.Section{Name: "LINE", Casts: []*section.Cast{cast("1", -40, 14), cast("2", -39.5, 15)},
+		DistanceKm: []float64{0, 45}}
 	opts := geostrophy.DefaultOptions()
 	opts.Reference = geostrophy.Reference{Kind: geostrophy.AtPressure, PressureDbar: 1000}
 	opts.Positive = "north"
@@ -55,7 +57,8 @@ func ExampleCompute() {
 		return
 	}
 	pair := &r.Pairs[0]
-	fmt.Printf("%.3f m/s at %g dbar, positive towards %.0f degrees\n", pair.Velocity[0], pair.PressureDbar[0], pair.PositiveDeg)
+	fmt.Printf("%.3f m/s at %g dbar, positive towards %.0f degrees\n", pair.Velocity[0], pair.PressureDbar[0],
+		pair.PositiveDeg)
 	fmt.Printf("%.2fe6 m3/s, %s\n", r.Total[geostrophy.Volume].Value/1e6, r.Partial.Statement)
 	// Output:
 	// 0.121 m/s at 0 dbar, positive towards 0 degrees

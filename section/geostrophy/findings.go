@@ -39,11 +39,13 @@ func (p *Pair) NoteTexts() []string {
 // A Finding is something that a person should look at.
 type Finding struct {
 	metadata.Finding
-	// BridgeDbar is the Options.MaxGapDbar with which the gap that the finding is about would be bridged; 0 when it is about none.
+	// BridgeDbar is the Options.MaxGapDbar with which the gap that the finding is about would be bridged; 0 when it is
+	// about none.
 	BridgeDbar float64
 }
 
-// said is what a finding says of one pair. What is said of several pairs of a section for the same reason is one finding.
+// said is what a finding says of one pair. What is said of several pairs of a section for the same reason is one
+// finding.
 type said struct {
 	severity metadata.Severity
 	check    string
@@ -78,7 +80,8 @@ func (r *Result) findPairs(opts *Options) {
 	for _, k := range order {
 		s, at := first[k], pairs[k]
 		p := &r.Pairs[at[0]]
-		f := Finding{BridgeDbar: s.bridge, Finding: metadata.Finding{Severity: s.severity, Check: s.check, Remedy: s.remedy, Count: len(at),
+		f := Finding{BridgeDbar: s.bridge, Finding: metadata.Finding{Severity: s.severity, Check: s.check,
+			Remedy: s.remedy, Count: len(at),
 			Message: fmt.Sprintf("section %s, stations %s: %s", r.Section, r.names(p), s.text)}}
 		if len(at) == 1 {
 			c := r.Stations[p.B].Cast
@@ -106,17 +109,20 @@ func (r *Result) likewise(pairs []int) string {
 	if n := len(pairs) - listed; n > 0 {
 		names = append(names, fmt.Sprintf("%d more", n))
 	}
-	return fmt.Sprintf("; likewise in %s (%s; numbers of each in tables/transports.csv)", pairsOf(len(pairs)), strings.Join(names, ", "))
+	return fmt.Sprintf("; likewise in %s (%s; numbers of each in tables/transports.csv)", pairsOf(len(pairs)),
+		strings.Join(names, ", "))
 }
 
 // said returns what is to be said of the pair.
 func (p *Pair) said(opts *Options) []said {
 	if !p.Status.HasVelocity() {
-		return []said{{metadata.Warning, "geostrophy.withheld", int(p.Status), "no velocity: " + p.Reason, "the totals leave out the pairs without velocity and say so", p.bridgeDbar}}
+		return []said{{metadata.Warning, "geostrophy.withheld", int(p.Status), "no velocity: " + p.Reason,
+			"the totals leave out the pairs without velocity and say so", p.bridgeDbar}}
 	}
 	var out []said
 	if p.Status == Questionable {
-		out = append(out, said{metadata.Warning, "geostrophy.equator", 0, "velocity is questionable: " + p.Reason, "", 0})
+		out = append(out, said{metadata.Warning, "geostrophy.equator", 0, "velocity is questionable: " + p.Reason, "",
+			0})
 	}
 	if p.ReferenceFallback != "" {
 		out = append(out, said{metadata.Note, "geostrophy.reference", 0, p.ReferenceFallback, "", 0})
@@ -131,7 +137,8 @@ func (p *Pair) said(opts *Options) []said {
 		}
 		if math.Cos((p.PositiveDeg-want)*(math.Pi/180)) < 0 {
 			out = append(out, said{metadata.Warning, "geostrophy.direction", 0,
-				fmt.Sprintf("this leg turns against the line: positive points towards %.0f degrees, not %s", p.PositiveDeg, word), "use positive: left or right, or divide the section", 0})
+				fmt.Sprintf("this leg turns against the line: positive points towards %.0f degrees, not %s",
+					p.PositiveDeg, word), "use positive: left or right, or divide the section", 0})
 		}
 	}
 	return out

@@ -11,7 +11,8 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// What is said of many pairs is one finding that names the section, counts the pairs and stays short; every finding names the section.
+// What is said of many pairs is one finding that names the section, counts the pairs and stays short; every finding
+// names the section.
 func TestFindingsOfManyPairs(t *testing.T) {
 	line := func(n int, lat, top, bottom float64) *section.Section {
 		var casts []*section.Cast
@@ -30,22 +31,32 @@ func TestFindingsOfManyPairs(t *testing.T) {
 		severity metadata.Severity
 		pairs    int
 	}{
-		{"a reference below all casts", line(30, 40, 0, 900), func(o *Options, _ *section.Section) { o.Reference = Reference{Kind: AtPressure, PressureDbar: 2000} },
+		{"a reference below all casts", line(30, 40, 0, 900), func(o *Options, _ *section.Section) {
+			o.Reference = Reference{Kind: AtPressure, PressureDbar: 2000}
+		},
 			"geostrophy.reference", metadata.Note, 29},
-		{"a density that is nowhere", line(5, 40, 0, 900), func(o *Options, _ *section.Section) { o.Reference = Reference{Kind: AtDensity, Density: 60} },
+		{"a density that is nowhere", line(5, 40, 0, 900), func(o *Options, _ *section.Section) {
+			o.Reference = Reference{Kind: AtDensity, Density: 60}
+		},
 			"geostrophy.reference", metadata.Note, 4},
 		{"near the equator", line(9, 4, 0, 900), nil, "geostrophy.equator", metadata.Warning, 8},
 		{"at the equator", line(9, 1, 0, 900), nil, "geostrophy.withheld", metadata.Warning, 8},
-		{"no level was given", line(4, 40, 0, 900), func(o *Options, _ *section.Section) { o.Reference.Kind = AtLevels }, "geostrophy.withheld", metadata.Warning, 3},
+		{"no level was given", line(4, 40, 0, 900), func(o *Options, _ *section.Section) {
+			o.Reference.Kind = AtLevels
+		}, "geostrophy.withheld", metadata.Warning, 3},
 		{"deep first levels", line(4, 40, 100, 900), nil, "geostrophy.unsampled", metadata.Note, 3},
 		{"casts that end high", line(4, 40, 0, 900), func(_ *Options, s *section.Section) {
 			for _, c := range s.Casts {
 				c.BottomM = 4000
 			}
 		}, "geostrophy.unsampled", metadata.Note, 3},
-		{"one pair alone", line(2, 40, 0, 900), func(o *Options, _ *section.Section) { o.Reference = Reference{Kind: AtPressure, PressureDbar: 2000} },
+		{"one pair alone", line(2, 40, 0, 900), func(o *Options, _ *section.Section) {
+			o.Reference = Reference{Kind: AtPressure, PressureDbar: 2000}
+		},
 			"geostrophy.reference", metadata.Note, 1},
-		{"water depths above the casts", line(4, 40, 0, 900), func(_ *Options, s *section.Section) { s.Casts[1].BottomM = 100 }, "geostrophy.bottom", metadata.Warning, 1},
+		{"water depths above the casts", line(4, 40, 0, 900), func(_ *Options, s *section.Section) {
+			s.Casts[1].BottomM = 100
+		}, "geostrophy.bottom", metadata.Warning, 1},
 	} {
 		opts := DefaultOptions()
 		if x.change != nil {
@@ -64,7 +75,8 @@ func TestFindingsOfManyPairs(t *testing.T) {
 			if f.Count != x.pairs || f.Severity != x.severity {
 				t.Errorf("%s: %+v, want %d pairs", x.name, f, x.pairs)
 			}
-			if want := fmt.Sprintf("likewise in %s", pairsOf(x.pairs-1)); x.pairs > 1 && (!strings.Contains(f.Message, want) || f.File != "" || f.Cast != "") {
+			if want := fmt.Sprintf("likewise in %s", pairsOf(x.pairs-1)); x.pairs > 1 &&
+				(!strings.Contains(f.Message, want) || f.File != "" || f.Cast != "") {
 				t.Errorf("%s: %+v lacks %q", x.name, f, want)
 			}
 			if x.pairs == 1 && (f.File == "" || f.Cast == "") {
@@ -90,7 +102,8 @@ func TestFindingsOfGaps(t *testing.T) {
 		}
 		return c
 	}
-	r := mustCompute(t, sectionOf("G", whole, cut("2", -39.5, 300, 500), simple("3", 40, -39, 0, 1000, 0), cut("4", -38.5, 300, 700)), DefaultOptions())
+	r := mustCompute(t, sectionOf("G", whole, cut("2", -39.5, 300, 500), simple("3", 40, -39, 0, 1000, 0),
+		cut("4", -38.5, 300, 700)), DefaultOptions())
 	widest, n := 0.0, 0
 	for i := range r.Pairs {
 		for _, note := range r.Pairs[i].Notes {
@@ -110,7 +123,8 @@ func TestFindingsOfGaps(t *testing.T) {
 	}
 }
 
-// An Each that ends early ends Compute with its error, whichever step it was in, and nothing of an unfinished step is used.
+// An Each that ends early ends Compute with its error, whichever step it was in, and nothing of an unfinished step is
+// used.
 func TestEachEndsCompute(t *testing.T) {
 	stop := errors.New("stop")
 	calls := 0

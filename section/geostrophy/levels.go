@@ -14,16 +14,17 @@ type level struct {
 	spanA, spanB int
 }
 
-// commonLevels gives the levels on which two casts are compared, and by which rule. Where at least 90 % of the coarser cast's bins in
-// the shared range are bins of the other (flags aside, within 0.05 dbar), these are the bins usable in both; else the union of
-// the usable bins of both, from the deeper first to the shallower last one. A level inside a gap of either cast is none. The
-// rule is ours. Levels are appended to dst.
+// commonLevels gives the levels on which two casts are compared, and by which rule. Where at least 90 % of the coarser
+// cast's bins in the shared range are bins of the other (flags aside, within 0.05 dbar), these are the bins usable in
+// both; else the union of the usable bins of both, from the deeper first to the shallower last one. A level inside a
+// gap of either cast is none. The rule is ours. Levels are appended to dst.
 func commonLevels(dst []level, a, b *Profile, spansA, spansB []span) (levels []level, union bool) {
 	if len(a.PressureDbar) == 0 || len(b.PressureDbar) == 0 {
 		return nil, false
 	}
 	if sameBins(a.Bins, b.Bins) {
-		if m := min(len(a.PressureDbar), len(b.PressureDbar)); len(spansA) == 1 && len(spansB) == 1 && samePrefix(a.PressureDbar, b.PressureDbar, m) {
+		if m := min(len(a.PressureDbar), len(b.PressureDbar)); len(spansA) == 1 && len(spansB) == 1 &&
+			samePrefix(a.PressureDbar, b.PressureDbar, m) {
 			for _, p := range a.PressureDbar[:m] {
 				dst = append(dst, level{p, 0, 0})
 			}
@@ -79,8 +80,8 @@ func sameBins(a, b []float64) bool {
 	return coarser > 0 && float64(shared) >= 0.9*float64(coarser)
 }
 
-// sharedLevels gives the bins usable in both casts. Where the two pressures differ it takes the shallower one, or the deeper one where a
-// cast would have to reach beyond its span: the choice is the same from either side.
+// sharedLevels gives the bins usable in both casts. Where the two pressures differ it takes the shallower one, or the
+// deeper one where a cast would have to reach beyond its span: the choice is the same from either side.
 func sharedLevels(levels []level, a, b *Profile, spansA, spansB []span) []level {
 	pa, pb := a.PressureDbar, b.PressureDbar
 	ia, ib := 0, 0 // spans
@@ -113,7 +114,8 @@ func sharedLevels(levels []level, a, b *Profile, spansA, spansB []span) []level 
 	return levels
 }
 
-// unionLevels gives the usable bins of both casts, from the deeper first to the shallower last, without those in a gap of the other.
+// unionLevels gives the usable bins of both casts, from the deeper first to the shallower last, without those in a gap
+// of the other.
 func unionLevels(levels []level, a, b *Profile, spansA, spansB []span) []level {
 	pa, pb := a.PressureDbar, b.PressureDbar
 	from := math.Max(pa[0], pb[0])
@@ -155,7 +157,8 @@ func unionLevels(levels []level, a, b *Profile, spansA, spansB []span) []level {
 	return levels
 }
 
-// A run is a stretch [from, to) of common levels that no gap of either cast divides, with the spans of the casts that hold it.
+// A run is a stretch [from, to) of common levels that no gap of either cast divides, with the spans of the casts that
+// hold it.
 type run struct{ from, to, spanA, spanB int }
 
 func runsOf(levels []level) []run {
@@ -174,7 +177,8 @@ func pressuresOf(levels []level, bins []float64) []float64 {
 	if len(levels) == 0 {
 		return nil
 	}
-	if i, ok := slices.BinarySearch(bins, levels[0].p); ok && i+len(levels) <= len(bins) && bins[i+len(levels)-1] == levels[len(levels)-1].p {
+	if i, ok := slices.BinarySearch(bins, levels[0].p); ok && i+len(levels) <= len(bins) &&
+		bins[i+len(levels)-1] == levels[len(levels)-1].p {
 		part := bins[i : i+len(levels) : i+len(levels)]
 		same := true
 		for k := range part {

@@ -21,7 +21,8 @@ type randomCast struct {
 	p, sa, ct     []float64
 }
 
-// randomCasts makes casts of every kind of spacing: 1 dbar, 2 dbar with holes, odd bins, half dbar, standard levels, irregular.
+// randomCasts makes casts of every kind of spacing: 1 dbar, 2 dbar with holes, odd bins, half dbar, standard levels,
+// irregular.
 func randomCasts(rng *rand.Rand, n int) []randomCast {
 	out := make([]randomCast, n)
 	for i := range out {
@@ -77,8 +78,8 @@ func randomCasts(rng *rand.Rand, n int) []randomCast {
 	return out
 }
 
-// Live against Debian's python3-gsw: dynamic height to 1e-8 m2/s2, velocity on the sphere to 1e-9 m/s (science section 13). The velocity is
-// compared where the reference is a level, as the toolbox wants it.
+// Live against Debian's python3-gsw: dynamic height to 1e-8 m2/s2, velocity on the sphere to 1e-9 m/s (science section
+// 13). The velocity is compared where the reference is a level, as the toolbox wants it.
 func TestLiveAgainstReference(t *testing.T) {
 	casts := randomCasts(rand.New(rand.NewPCG(3, 9)), 240)
 	var in bytes.Buffer
@@ -100,7 +101,8 @@ func TestLiveAgainstReference(t *testing.T) {
 	if err := os.WriteFile(from, in.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if out, err := exec.Command("/usr/bin/python3", "-W", "ignore", filepath.Join("testdata", "reference.py"), from, to).CombinedOutput(); err != nil {
+	if out, err := exec.Command("/usr/bin/python3", "-W", "ignore", filepath.Join("testdata", "reference.py"), from,
+		to).CombinedOutput(); err != nil {
 		t.Fatalf("the reference did not run (python3-gsw is needed): %v\n%s", err, out)
 	}
 	raw, err := os.ReadFile(to)
@@ -141,7 +143,8 @@ func TestLiveAgainstReference(t *testing.T) {
 		opts.Reference = Reference{Kind: AtPressure, PressureDbar: a.ref}
 		opts.MaxGapDbar = new(float64)
 		*opts.MaxGapDbar = math.Inf(1)
-		r := mustCompute(t, sectionOf(fmt.Sprint(i), castOf("1", a.lat, section.Wrap180(a.lon), a.p, a.sa, a.ct), castOf("2", b.lat, section.Wrap180(b.lon), b.p, b.sa, b.ct)), opts)
+		r := mustCompute(t, sectionOf(fmt.Sprint(i), castOf("1", a.lat, section.Wrap180(a.lon), a.p, a.sa, a.ct),
+			castOf("2", b.lat, section.Wrap180(b.lon), b.p, b.sa, b.ct)), opts)
 		pr := &r.Pairs[0]
 		if !pr.Status.HasVelocity() {
 			t.Fatalf("pair %d: %s", i, pr.Reason)

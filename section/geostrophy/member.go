@@ -36,7 +36,8 @@ func newDisturbed(c *column, std *standard, fromConductivity bool, pr *Profile) 
 	for i, p := range c.p {
 		d.std[i] = std.at(p)
 		t := seawater.InSituTemperature(c.sa[i], c.ct[i], p)
-		d.ctByT[i] = (seawater.ConservativeTemperature(c.sa[i], t+1e-3, p) - seawater.ConservativeTemperature(c.sa[i], t, p)) / 1e-3
+		d.ctByT[i] = (seawater.ConservativeTemperature(c.sa[i], t+1e-3, p) - seawater.ConservativeTemperature(c.sa[i],
+			t, p)) / 1e-3
 	}
 	if pr.spread != nil {
 		d.spread = make([]float64, n)
@@ -141,8 +142,10 @@ func (m *member) byBand(g *pairWork, v []float64) [][Kinds]float64 {
 	return m.bands
 }
 
-func newMember(live []*pairWork, stations []*stationWork, slopes []map[*column]*disturbed, scale *errorScale, std *standard, opts *Options) *member {
-	m := &member{opts: opts, std: std, scale: scale, stations: stations, at: make([]orb.Point, len(stations)), columns: make([]map[*column]*disturbed, len(stations))}
+func newMember(live []*pairWork, stations []*stationWork, slopes []map[*column]*disturbed, scale *errorScale,
+	std *standard, opts *Options) *member {
+	m := &member{opts: opts, std: std, scale: scale, stations: stations, at: make([]orb.Point, len(stations)),
+		columns: make([]map[*column]*disturbed, len(stations))}
 	longest := 0
 	used := map[*column]bool{}
 	for _, g := range live {
@@ -154,7 +157,8 @@ func newMember(live []*pairWork, stations []*stationWork, slopes []map[*column]*
 		for c, d := range slopes[i] {
 			own := *d
 			n := len(c.p)
-			own.sa, own.ct, own.v, own.sum = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+			own.sa, own.ct, own.v, own.sum = make([]float64, n), make([]float64, n), make([]float64, n),
+				make([]float64, n)
 			own.need = used[c]
 			m.columns[i][c] = &own
 		}
@@ -280,9 +284,10 @@ func (m *member) transport(g *pairWork, v []float64) [Kinds]float64 {
 	})
 }
 
-// integrate is the plain path from velocity to transport: the trapezoid over depth, the surface carry and the triangle by its closed
-// form. The tests hold the linear sums of Compute to it.
-func (g *pairWork) integrate(v []float64, length float64, t Treatment, scale *errorScale, water func(l int) (saA, ctA, vA, saB, ctB, vB float64)) [Kinds]float64 {
+// integrate is the plain path from velocity to transport: the trapezoid over depth, the surface carry and the triangle
+// by its closed form. The tests hold the linear sums of Compute to it.
+func (g *pairWork) integrate(v []float64, length float64, t Treatment, scale *errorScale,
+	water func(l int) (saA, ctA, vA, saB, ctB, vB float64)) [Kinds]float64 {
 	f := newFactors(1)
 	var base, before, now [baseKinds]float64
 	for l := range v {

@@ -6,7 +6,8 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// Modes of error of one cast: what an error that is the same at every level does to its dynamic height, and to its position.
+// Modes of error of one cast: what an error that is the same at every level does to its dynamic height, and to its
+// position.
 const (
 	ofSalinity = iota
 	ofTemperature
@@ -20,25 +21,26 @@ const (
 // waterModes are those that change the dynamic height.
 const waterModes = ofSpread + 1
 
-// modes holds, at nodes about 10 dbar apart, the integrals from the top of the column of the change of specific volume with each
-// error: m2/s2 per g/kg, per K and per dbar.
+// modes holds, at nodes about 10 dbar apart, the integrals from the top of the column of the change of specific volume
+// with each error: m2/s2 per g/kg, per K and per dbar.
 type modes struct {
 	p [][1 + waterModes]float64 // pressure, then the integrals of salinity, temperature, pressure, spread
-	// Mean change of Absolute Salinity computed from conductivity with temperature (g/kg per K) and pressure (g/kg per dbar); 0 where salinity
-	// has been adjusted to bottles.
+	// Mean change of Absolute Salinity computed from conductivity with temperature (g/kg per K) and pressure (g/kg per
+	// dbar); 0 where salinity has been adjusted to bottles.
 	saltByT, saltByP float64
 }
 
 // modeStepDbar: the derivatives of specific volume bend little over this.
 const modeStepDbar = 10
 
-// slopeEvery: the change of practical salinity with temperature and pressure is taken at every fifth node, and in between linearly.
+// slopeEvery: the change of practical salinity with temperature and pressure is taken at every fifth node, and in
+// between linearly.
 const slopeEvery = 5
 
-// setModes computes the error integrals. A salinity error e adds e v_SA; a temperature error e v_CT, and where salinity was computed from
-// conductivity with that temperature also v_SA u_PS dSP/dt; a pressure reading e too high puts the water of p - e at p, and makes
-// the salinity computed from conductivity too low: -(v_SA dSA/dp + v_CT dCT/dp) + v_SA u_PS dSP/dp.
-// The derivatives of practical salinity are at constant conductivity (PSS-78).
+// setModes computes the error integrals. A salinity error e adds e v_SA; a temperature error e v_CT, and where salinity
+// was computed from conductivity with that temperature also v_SA u_PS dSP/dt; a pressure reading e too high puts the
+// water of p - e at p, and makes the salinity computed from conductivity too low: -(v_SA dSA/dp + v_CT dCT/dp) + v_SA
+// u_PS dSP/dp. The derivatives of practical salinity are at constant conductivity (PSS-78).
 func (c *column) setModes(fromConductivity bool, pr *Profile) {
 	n := len(c.p)
 	var nodes []int
@@ -68,7 +70,8 @@ func (c *column) setModes(fromConductivity bool, pr *Profile) {
 			const u = seawater.ReferenceFactor
 			salt := vs * dp
 			heat := float64(vt*dp) + float64(0.5*u*dp*(float64(before[0]*byT[k-1])+float64(now[0]*byT[k])))
-			shift := -(float64(vs*(c.sa[i]-c.sa[j])) + float64(vt*(c.ct[i]-c.ct[j]))) + float64(0.5*u*dp*(float64(before[0]*byP[k-1])+float64(now[0]*byP[k])))
+			shift := -(float64(vs*(c.sa[i]-c.sa[j])) + float64(vt*(c.ct[i]-c.ct[j]))) + float64(
+				0.5*u*dp*(float64(before[0]*byP[k-1])+float64(now[0]*byP[k])))
 			m.p[k][1] = m.p[k-1][1] + float64(pascal*salt)
 			m.p[k][2] = m.p[k-1][2] + float64(pascal*heat)
 			m.p[k][3] = m.p[k-1][3] + float64(pascal*shift)
@@ -104,8 +107,8 @@ func (c *column) salinitySlopes(nodes []int, byT, byP []float64) {
 	}
 }
 
-// conductivitySlopes gives the change of practical salinity per kelvin and per dbar at constant conductivity, by differences over
-// 1e-3 K and 1 dbar. The salinity anomaly of the atlas moves them by less than 1e-3 and is left out.
+// conductivitySlopes gives the change of practical salinity per kelvin and per dbar at constant conductivity, by
+// differences over 1e-3 K and 1 dbar. The salinity anomaly of the atlas moves them by less than 1e-3 and is left out.
 func conductivitySlopes(sa, ct, p float64) (byT, byP float64) {
 	sp := sa / seawater.ReferenceFactor
 	t := seawater.InSituTemperature(sa, ct, p)
@@ -138,8 +141,8 @@ func (m *modes) at(p float64, k int, out *[waterModes]float64) int {
 	return k
 }
 
-// fill sets dst to the integrals between each of p (increasing) and the reference. Above the first node the water is the same: the
-// integrals there go on with its slope.
+// fill sets dst to the integrals between each of p (increasing) and the reference. Above the first node the water is
+// the same: the integrals there go on with its slope.
 func (m *modes) fill(dst *[waterModes][]float64, p []float64, reference float64) {
 	var at, x [waterModes]float64
 	m.at(reference, 0, &at)

@@ -7,14 +7,16 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// The Monte-Carlo estimate disturbs salinity, temperature, pressure, position and known velocity of every cast and takes the whole path
-// from specific volume to transport again for each member; the weights of the formula are not used. Every random number is a
-// function of (seed, member, kind, cast or system) alone, so that neither workers nor casts left out move the others.
+// The Monte-Carlo estimate disturbs salinity, temperature, pressure, position and known velocity of every cast and
+// takes the whole path from specific volume to transport again for each member; the weights of the formula are not
+// used. Every random number is a function of (seed, member, kind, cast or system) alone, so that neither workers nor
+// casts left out move the others.
 
 // chunks is the fixed number of parts in which members are run, so that sums do not depend on the workers.
 const chunks = 8
 
-// memberSums are the members of one part: sums over them of differences from the casts as they are and of their squares.
+// memberSums are the members of one part: sums over them of differences from the casts as they are and of their
+// squares.
 type memberSums struct {
 	v, v2 [][]float64      // pair, level: velocity
 	b, b2 [][Kinds]float64 // pair, layer or class: transport
@@ -31,9 +33,11 @@ type memberRun struct {
 	parts     [chunks]memberSums
 }
 
-// monteCarlo runs the members and fills the Monte-Carlo fields of velocities and of pair, layer, class, cumulative and total transports.
-// Isopycnal levels, the reference salinity and the bounds of classes are held where the casts put them, as in the formula.
-func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *errorScale, std *standard, opts *Options) error {
+// monteCarlo runs the members and fills the Monte-Carlo fields of velocities and of pair, layer, class, cumulative and
+// total transports. Isopycnal levels, the reference salinity and the bounds of classes are held where the casts put
+// them, as in the formula.
+func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *errorScale, std *standard,
+	opts *Options) error {
 	run := &memberRun{r: r, members: opts.Members, bands: len(r.Layers) + len(r.Classes)}
 	for _, g := range pairs {
 		if g != nil {
@@ -123,7 +127,10 @@ func (run *memberRun) deviations() {
 		for b := range run.bands {
 			at := i*run.bands + b
 			for q := range Kinds {
-				pr.band(b)[q].MonteCarlo = deviation(func(p *memberSums) (float64, float64) { return p.b[at][q], p.b2[at][q] })
+				pr.band(b)[q].MonteCarlo = deviation(func(p *memberSums) (float64, float64) {
+					return p.b[at][q],
+						p.b2[at][q]
+				})
 			}
 		}
 	}
@@ -158,13 +165,15 @@ func (run *memberRun) totals() {
 			}
 			spread(&pr.Cumulative[k], values)
 			if i == len(run.live)-1 {
-				r.Total[k].MonteCarlo, r.Total[k].Low, r.Total[k].High = pr.Cumulative[k].MonteCarlo, pr.Cumulative[k].Low, pr.Cumulative[k].High
+				r.Total[k].MonteCarlo, r.Total[k].Low, r.Total[k].High = pr.Cumulative[k].MonteCarlo,
+					pr.Cumulative[k].Low, pr.Cumulative[k].High
 			}
 		}
 	}
 }
 
-// spread fills standard deviation and the 2.5 and 97.5 percent points, linear between the ordered members. It sorts values.
+// spread fills standard deviation and the 2.5 and 97.5 percent points, linear between the ordered members. It sorts
+// values.
 func spread(s *Sum, values []float64) {
 	slices.Sort(values)
 	n := float64(len(values))

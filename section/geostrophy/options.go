@@ -69,7 +69,8 @@ const (
 	North Direction = "north"
 )
 
-// Treatment says what flows in a bottom triangle, below the deepest common level and above the line joining the two bottoms.
+// Treatment says what flows in a bottom triangle, below the deepest common level and above the line joining the two
+// bottoms.
 type Treatment uint8
 
 // Treatments, in the order of Pair.Triangle.
@@ -88,20 +89,23 @@ func (t Treatment) String() string { return treatmentWords[t] }
 
 // An Accuracy is the stated accuracy (one standard error) of one system of sensors. NaN: the default.
 type Accuracy struct {
-	System         string         // label of section.Cast.System; "" for casts of no named system and as the fallback
-	Salinity       float64        // g/kg; default 0.002
-	TemperatureK   float64        // default 0.001
-	PressureDbar   float64        // default 3
-	CommonFraction float64        // part of the variance, 0..1, that is the same on every cast; NaN: no split, all of it counts as per cast
-	Stage          metadata.Stage // of salinity. Below adjusted, an error of temperature is one of salinity too, since that was computed with it
+	System       string  // label of section.Cast.System; "" for casts of no named system and as the fallback
+	Salinity     float64 // g/kg; default 0.002
+	TemperatureK float64 // default 0.001
+	PressureDbar float64 // default 3
+	// part of the variance, 0..1, that is the same on every cast; NaN: no split, all of it counts as per cast
+	CommonFraction float64
+	// of salinity. Below adjusted, an error of temperature is one of salinity too, since that was computed with it
+	Stage metadata.Stage
 }
 
 // Options are the settings of Compute. Start from DefaultOptions: a zero number here is a zero.
 type Options struct {
-	Interpolation        interpolate.Method // Pchip (default), Linear or Rotated
-	Reference            Reference
-	SecondReference      *Reference // nil: deepest common level, or half its pressure when that is the first (ours)
-	HeightReferenceDbar  float64    // of the stations' dynamic height; NaN: the reference pressure with AtPressure, else 0
+	Interpolation   interpolate.Method // Pchip (default), Linear or Rotated
+	Reference       Reference
+	SecondReference *Reference // nil: deepest common level, or half its pressure when that is the first (ours)
+	// of the stations' dynamic height; NaN: the reference pressure with AtPressure, else 0
+	HeightReferenceDbar  float64
 	Distance             section.Method
 	Positive             Direction
 	Triangle             Treatment
@@ -124,8 +128,8 @@ type Options struct {
 	Seed                                   int64
 	BinNoiseSalinity, BinNoiseTemperatureK float64 // independent from bin to bin, Monte Carlo only; 0: none
 
-	// Each runs do(0) .. do(n-1), in any order and on any number of goroutines; nil runs them in turn. Results do not depend on it. When it returns an
-	// error, which says that not all were run, Compute returns that error.
+	// Each runs do(0) .. do(n-1), in any order and on any number of goroutines; nil runs them in turn. Results do not
+	// depend on it. When it returns an error, which says that not all were run, Compute returns that error.
 	Each func(n int, do func(i int)) error
 	// Stage is told when a stage begins: velocity, transport, monte carlo. May be nil.
 	Stage func(name string)
@@ -134,13 +138,14 @@ type Options struct {
 // DefaultOptions gives the defaults of every setting.
 func DefaultOptions() Options {
 	return Options{
-		Interpolation: interpolate.Pchip, HeightReferenceDbar: nan, Positive: Left, Triangle: ConstantVelocity, SurfaceCarryDbar: 20, IceBaseM: nan,
+		Interpolation: interpolate.Pchip, HeightReferenceDbar: nan, Positive: Left, Triangle: ConstantVelocity,
+		SurfaceCarryDbar: 20, IceBaseM: nan,
 		ReferenceSalinity: nan, ReferenceTemperature: nan, PositionErrKm: 0.1, Seed: 1,
 	}
 }
 
-// DefaultAccuracy is what is assumed of a system that states nothing: 0.002 g/kg, 0.001 K and 3 dbar (WOCE targets, McTaggart et al.
-// 2010), as errors of single casts, salinity of unknown calibration.
+// DefaultAccuracy is what is assumed of a system that states nothing: 0.002 g/kg, 0.001 K and 3 dbar (WOCE targets,
+// McTaggart et al. 2010), as errors of single casts, salinity of unknown calibration.
 func DefaultAccuracy() Accuracy {
 	return Accuracy{Salinity: 2e-3, TemperatureK: 1e-3, PressureDbar: 3, CommonFraction: nan}
 }

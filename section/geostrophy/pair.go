@@ -33,7 +33,8 @@ type pairWork struct {
 	colA, colB       *column
 	heightA, heightB []float64
 	modesA, modesB   [waterModes][]float64 // relative to the reference
-	water            int                   // modes of error that this pair has: all but the spread where no station is a mean
+	// modes of error that this pair has: all but the spread where no station is a mean
+	water            int
 	factors          *factors
 	sigma            []float64 // pair-mean potential density anomaly of the classes; nil without classes
 	whole            weights
@@ -49,9 +50,11 @@ type pairWork struct {
 func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Options) *pairWork {
 	a, b := stations[i], stations[i+1]
 	pr := &r.Pairs[i]
-	*pr = Pair{ID: pairID(r.Section, a.cast, b.cast), A: i, B: i + 1, FromKm: r.Stations[i].DistanceKm, ToKm: r.Stations[i+1].DistanceKm,
+	*pr = Pair{ID: pairID(r.Section, a.cast, b.cast), A: i, B: i + 1, FromKm: r.Stations[i].DistanceKm,
+		ToKm:              r.Stations[i+1].DistanceKm,
 		DeepestCommonDbar: nan, ReferenceDbar: nan, SecondReference: nan, Transport: noSums(), Cumulative: noSums(),
-		KnownVelocity: nan, KnownVelocityErr: nan, SurfaceCarriedM: nan, TopUnsampledM: nan, BottomAM: nan, BottomBM: nan, UnsampledAreaM2: nan}
+		KnownVelocity: nan, KnownVelocityErr: nan, SurfaceCarriedM: nan, TopUnsampledM: nan, BottomAM: nan,
+		BottomBM: nan, UnsampledAreaM2: nan}
 	for k := range Kinds { // a withheld pair has no number
 		pr.AboveTriangle[k], pr.SecondTransport[k] = nan, nan
 		for t := range Treatments {
@@ -84,16 +87,20 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 	case latA*latB < 0:
 		return withhold(WithheldEquator, "the pair crosses the equator")
 	case nearest < withheldLatDeg:
-		return withhold(WithheldEquator, "a station lies %.2f degrees from the equator, less than %d", nearest, withheldLatDeg)
+		return withhold(WithheldEquator, "a station lies %.2f degrees from the equator, less than %d", nearest,
+			withheldLatDeg)
 	case nearest < doubtfulLatDeg:
-		pr.Status, pr.Reason = Questionable, fmt.Sprintf("a station lies %.2f degrees from the equator, less than %d", nearest, doubtfulLatDeg)
+		pr.Status, pr.Reason = Questionable, fmt.Sprintf("a station lies %.2f degrees from the equator, less than %d",
+			nearest, doubtfulLatDeg)
 	}
 	for _, s := range []*stationWork{a, b} {
 		if s.err != nil {
 			return withhold(WithheldNoData, "%v", s.err)
 		}
 		if n := len(s.profile.PressureDbar); n < 2 {
-			return withhold(WithheldNoData, "station %s has %s usable level of temperature and salinity, two are needed", s.cast.Station, noOrOne[n])
+			return withhold(WithheldNoData,
+				"station %s has %s usable level of temperature and salinity, two are needed", s.cast.Station,
+				noOrOne[n])
 		}
 	}
 	if s, why := g.setLevels(pr, a, b, opts); s != Computed {
@@ -102,7 +109,8 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 	return g
 }
 
-// setLevels settles the common levels of a pair, its reference and the levels that are joined to it, or says why there are none.
+// setLevels settles the common levels of a pair, its reference and the levels that are joined to it, or says why there
+// are none.
 func (g *pairWork) setLevels(pr *Pair, a, b *stationWork, opts *Options) (Status, string) {
 	room := levelRoom.Get().(*[]level)
 	defer levelRoom.Put(room)
@@ -149,7 +157,9 @@ func (g *pairWork) noteGaps(pr *Pair) {
 }
 
 func (p *Pair) noteGap(from, to float64, beyond string) {
-	p.Notes = append(p.Notes, Note{NoteGap, fmt.Sprintf("a gap from %g to %g dbar: the levels %s it are not joined to the reference", from, to, beyond), to - from})
+	p.Notes = append(p.Notes,
+		Note{NoteGap, fmt.Sprintf("a gap from %g to %g dbar: the levels %s it are not joined to the reference", from,
+			to, beyond), to - from})
 }
 
 // ask asks both stations for the points that the pair needs.

@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// An error that contains another is never the smaller: the stated error of every velocity, pair, layer, class, cumulative sum and total is the root of the sum
-// of squares of its parts, with and without a split of the accuracies.
+// An error that contains another is never the smaller: the stated error of every velocity, pair, layer, class,
+// cumulative sum and total is the root of the sum of squares of its parts, with and without a split of the accuracies.
 func TestStatedErrorHoldsItsParts(t *testing.T) {
 	for _, split := range []float64{math.NaN(), 0, 0.4, 1} {
 		opts := DefaultOptions()
@@ -20,7 +20,8 @@ func TestStatedErrorHoldsItsParts(t *testing.T) {
 				return
 			}
 			n++
-			if sum := math.Sqrt(s.PerCast*s.PerCast + s.Common*s.Common + s.Position*s.Position + s.KnownVelocity*s.KnownVelocity); !(math.Abs(s.Stated-sum) <= 1e-9*sum) {
+			if sum := math.Sqrt(s.PerCast*s.PerCast + s.Common*s.Common + s.Position*s.Position +
+				s.KnownVelocity*s.KnownVelocity); !(math.Abs(s.Stated-sum) <= 1e-9*sum) {
 				t.Errorf("split %v, %s: stated %g, parts %g", split, what, s.Stated, sum)
 			}
 			if math.IsNaN(split) != (s.Common == 0 && s.IfCommon == s.IfCommon) && split != 0 {
@@ -44,7 +45,8 @@ func TestStatedErrorHoldsItsParts(t *testing.T) {
 			p := &r.Pairs[i]
 			for l := range p.Velocity {
 				if n++; !(p.VelocityErr[l] >= math.Hypot(p.PerCastErr[l], p.CommonErr[l])*(1-1e-12)) {
-					t.Errorf("split %v, velocity at %g dbar: stated %g, parts %g %g", split, p.PressureDbar[l], p.VelocityErr[l], p.PerCastErr[l], p.CommonErr[l])
+					t.Errorf("split %v, velocity at %g dbar: stated %g, parts %g %g", split, p.PressureDbar[l],
+						p.VelocityErr[l], p.PerCastErr[l], p.CommonErr[l])
 				}
 			}
 		}
@@ -54,15 +56,17 @@ func TestStatedErrorHoldsItsParts(t *testing.T) {
 	}
 }
 
-// Where only one of two systems divides its accuracy the alternative keeps what the other leaves to the single cast: it is what is stated of the sensors
-// when the first system has all of its accuracy in common, less what the second has in common anyway.
+// Where only one of two systems divides its accuracy the alternative keeps what the other leaves to the single cast: it
+// is what is stated of the sensors when the first system has all of its accuracy in common, less what the second has in
+// common anyway.
 func TestAlternativeOfMixedSystems(t *testing.T) {
 	sec := current(8, 38, 0.1, 0.3)
 	var known []Known
 	for i, c := range sec.Casts { // systems of neighbours are the same and are not
 		c.System = []string{"one", "one", "two"}[i%3]
 		if i > 0 {
-			known = append(known, Known{StationA: sec.Casts[i-1].Station, StationB: c.Station, PressureDbar: 300, Velocity: 0.02, StandardError: 0.01})
+			known = append(known, Known{StationA: sec.Casts[i-1].Station, StationB: c.Station, PressureDbar: 300,
+				Velocity: 0.02, StandardError: 0.01})
 		}
 	}
 	one, two := DefaultAccuracy(), DefaultAccuracy()
@@ -77,7 +81,8 @@ func TestAlternativeOfMixedSystems(t *testing.T) {
 	compare := func(what string, a, b Sum) {
 		want := math.Sqrt(b.PerCast*b.PerCast + b.Common*b.Common - a.Common*a.Common)
 		within(t, what+" alternative", a.IfCommon, want, 1e-9*want)
-		sum := math.Sqrt(a.PerCast*a.PerCast + a.Common*a.Common + a.Position*a.Position + a.KnownVelocity*a.KnownVelocity)
+		sum := math.Sqrt(a.PerCast*a.PerCast + a.Common*a.Common + a.Position*a.Position +
+			a.KnownVelocity*a.KnownVelocity)
 		within(t, what+" stated", a.Stated, sum, 1e-9*sum)
 		if a.Common == 0 || a.KnownVelocity == 0 {
 			t.Errorf("%s: %+v lacks a part", what, a)
@@ -90,7 +95,8 @@ func TestAlternativeOfMixedSystems(t *testing.T) {
 		if p, q := &mixed.Pairs[i], &all.Pairs[i]; sec.Casts[i].System != sec.Casts[i+1].System {
 			compare("pair "+p.ID, p.Transport[Volume], q.Transport[Volume])
 			for l := range p.IfCommonErr {
-				want := math.Sqrt(q.PerCastErr[l]*q.PerCastErr[l] + q.CommonErr[l]*q.CommonErr[l] - p.CommonErr[l]*p.CommonErr[l])
+				want := math.Sqrt(
+					q.PerCastErr[l]*q.PerCastErr[l] + q.CommonErr[l]*q.CommonErr[l] - p.CommonErr[l]*p.CommonErr[l])
 				within(t, "velocity", p.IfCommonErr[l], want, 1e-9*want+1e-15)
 			}
 		}

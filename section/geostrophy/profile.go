@@ -8,8 +8,8 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// A Profile is what geostrophy uses of one cast: Absolute Salinity and Conservative Temperature at usable, strictly increasing
-// pressures.
+// A Profile is what geostrophy uses of one cast: Absolute Salinity and Conservative Temperature at usable, strictly
+// increasing pressures.
 type Profile struct {
 	PressureDbar []float64 // usable levels
 	SA           []float64 // g/kg
@@ -19,10 +19,10 @@ type Profile struct {
 	spread []float64 // of a mean of several casts: standard error of its specific volume, m3/kg; else nil
 }
 
-// ProfileOf takes the usable levels of a cast. Absolute Salinity and Conservative Temperature come from the columns asal and ctemp where
-// the cast has them, else from psal and temp. A level is usable when its pressure, salinity and temperature are there, their flags
-// are usable (metadata.Flag.Usable) and its pressure is greater than that of every level before it. The error says which column
-// is missing.
+// ProfileOf takes the usable levels of a cast. Absolute Salinity and Conservative Temperature come from the columns
+// asal and ctemp where the cast has them, else from psal and temp. A level is usable when its pressure, salinity and
+// temperature are there, their flags are usable (metadata.Flag.Usable) and its pressure is greater than that of every
+// level before it. The error says which column is missing.
 func ProfileOf(c *section.Cast, notCalibratedUsable bool) (*Profile, error) {
 	pres := c.Column("pres")
 	salt, heat := c.Column("asal"), c.Column("ctemp")

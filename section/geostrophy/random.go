@@ -42,8 +42,8 @@ func (s *stream) normal() float64 {
 	}
 }
 
-// logOf is the natural logarithm of 0 < x < 1, by the series of the inverse hyperbolic tangent; the standard library's has other last bits on
-// other processors.
+// logOf is the natural logarithm of 0 < x < 1, by the series of the inverse hyperbolic tangent; the standard library's
+// has other last bits on other processors.
 func logOf(x float64) float64 {
 	m, e := math.Frexp(x)
 	if m < math.Sqrt2/2 {

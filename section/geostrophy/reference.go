@@ -8,8 +8,8 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// setReference settles the reference level of a pair, the known velocity there, and the run of levels joined to it. Where the level
-// asked for cannot be used the deepest common level is, and ReferenceFallback says so.
+// setReference settles the reference level of a pair, the known velocity there, and the run of levels joined to it.
+// Where the level asked for cannot be used the deepest common level is, and ReferenceFallback says so.
 func (g *pairWork) setReference(pr *Pair, runs []run, a, b *stationWork, opts *Options) (Status, string) {
 	ref, status, why := g.resolve(opts.Reference, runs, pr, a, b, opts)
 	if status != Computed {
@@ -27,7 +27,8 @@ type settled struct {
 	fallback  string
 }
 
-func (g *pairWork) resolve(ref Reference, runs []run, pr *Pair, a, b *stationWork, opts *Options) (settled, Status, string) {
+func (g *pairWork) resolve(ref Reference, runs []run, pr *Pair, a, b *stationWork, opts *Options) (settled, Status,
+	string) {
 	last := runs[len(runs)-1]
 	deepest := settled{p: g.common[last.to-1], run: last}
 	switch ref.Kind {
@@ -38,7 +39,9 @@ func (g *pairWork) resolve(ref Reference, runs []run, pr *Pair, a, b *stationWor
 	case AtDensity:
 		p, ok := g.crossing(ref.Density, ref.SigmaDbar, runs, a, b, opts)
 		if !ok {
-			deepest.fallback = fmt.Sprintf("the density %g kg/m3 (referred to %g dbar) is not crossed: the deepest common level is used", ref.Density, ref.SigmaDbar)
+			deepest.fallback = fmt.Sprintf(
+				"the density %g kg/m3 (referred to %g dbar) is not crossed: the deepest common level is used",
+				ref.Density, ref.SigmaDbar)
 			return deepest, Computed, ""
 		}
 		return g.reach(p, runs, deepest), Computed, ""
@@ -65,11 +68,12 @@ func (g *pairWork) resolve(ref Reference, runs []run, pr *Pair, a, b *stationWor
 	if ref.Kind == AtVelocities {
 		what = "velocity"
 	}
-	return settled{}, WithheldNoKnown, fmt.Sprintf("no known %s was given for stations %s and %s", what, a.cast.Station, b.cast.Station)
+	return settled{}, WithheldNoKnown, fmt.Sprintf("no known %s was given for stations %s and %s", what, a.cast.Station,
+		b.cast.Station)
 }
 
-// reach uses pressure p where a run of levels holds it, or where it lies above the first level (whose water is carried up to it); the
-// deepest common level where p is deeper. Up to one bin step below that level counts as reached.
+// reach uses pressure p where a run of levels holds it, or where it lies above the first level (whose water is carried
+// up to it); the deepest common level where p is deeper. Up to one bin step below that level counts as reached.
 func (g *pairWork) reach(p float64, runs []run, deepest settled) settled {
 	for i, x := range runs {
 		if (p >= g.common[x.from] || i == 0) && p <= g.common[x.to-1] {
@@ -79,15 +83,17 @@ func (g *pairWork) reach(p float64, runs []run, deepest settled) settled {
 	n := deepest.run.to
 	step := g.common[n-1] - g.common[n-2]
 	if p > deepest.p+step {
-		deepest.fallback = fmt.Sprintf("%.6g dbar is below the deepest common level, %g dbar, which is used", p, deepest.p)
+		deepest.fallback = fmt.Sprintf("%.6g dbar is below the deepest common level, %g dbar, which is used", p,
+			deepest.p)
 	} else if p < deepest.p {
-		deepest.fallback = fmt.Sprintf("%.6g dbar lies in a gap: the deepest common level, %g dbar, is used", p, deepest.p)
+		deepest.fallback = fmt.Sprintf("%.6g dbar lies in a gap: the deepest common level, %g dbar, is used", p,
+			deepest.p)
 	}
 	return deepest
 }
 
-// crossing gives the deepest pressure at which the pair-mean potential density anomaly, linear in pressure between the common levels,
-// crosses a value.
+// crossing gives the deepest pressure at which the pair-mean potential density anomaly, linear in pressure between the
+// common levels, crosses a value.
 func (g *pairWork) crossing(value, sigmaDbar float64, runs []run, a, b *stationWork, opts *Options) (float64, bool) {
 	thousands := int(sigmaDbar / 1000)
 	var w interpolate.Workspace
@@ -104,7 +110,8 @@ func (g *pairWork) crossing(value, sigmaDbar float64, runs []run, a, b *stationW
 			sp := s.spans[k]
 			sa, ct := make([]float64, n), make([]float64, n)
 			pr := s.profile
-			w.Pair(sa, ct, opts.Interpolation, pr.PressureDbar[sp.from:sp.to], pr.SA[sp.from:sp.to], pr.CT[sp.from:sp.to], at)
+			w.Pair(sa, ct, opts.Interpolation, pr.PressureDbar[sp.from:sp.to], pr.SA[sp.from:sp.to],
+				pr.CT[sp.from:sp.to], at)
 			for l := range sigma {
 				sigma[l] += 0.5 * seawater.Sigma(thousands, sa[l], ct[l])
 			}

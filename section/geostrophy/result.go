@@ -24,7 +24,8 @@ const (
 )
 
 var statusWords = [...]string{
-	"computed", "questionable_near_equator", "withheld_at_equator", "withheld_stations_too_close", "withheld_no_common_levels",
+	"computed", "questionable_near_equator", "withheld_at_equator", "withheld_stations_too_close",
+	"withheld_no_common_levels",
 	"withheld_no_usable_data", "withheld_no_position", "withheld_no_reference_given",
 }
 
@@ -71,23 +72,27 @@ func (k Kind) Units() string { return kindUnits[k] }
 type Sum struct {
 	Value float64
 
-	Stated        float64 // root of the sum of squares of the four parts below
-	PerCast       float64 // part: errors of salinity, temperature and pressure of single casts, independent between casts
-	Common        float64 // part: errors common to all casts of one system, independent between systems; 0 where no accuracy is split
+	Stated float64 // root of the sum of squares of the four parts below
+	// part: errors of salinity, temperature and pressure of single casts, independent between casts
+	PerCast float64
+	// part: errors common to all casts of one system, independent between systems; 0 where no accuracy is split
+	Common        float64
 	Position      float64 // part: positions of the casts
 	KnownVelocity float64 // part: stated errors of the known velocities; 0 when none are used
-	IfCommon      float64 // what PerCast would be instead if the errors were the same on all casts of a system; NaN where each accuracy is split
+	// what PerCast would be instead if the errors were the same on all casts of a system; NaN where each accuracy is
+	// split
+	IfCommon float64
 
-	// Standard deviation, 2.5 and 97.5 percent points of the members; NaN when none were run. Of the layers and classes of single pairs the standard
-	// deviation only.
+	// Standard deviation, 2.5 and 97.5 percent points of the members; NaN when none were run. Of the layers and classes
+	// of single pairs the standard deviation only.
 	MonteCarlo, Low, High float64
 }
 
 // Sums is one Sum for each kind of transport.
 type Sums [Kinds]Sum
 
-// A Band is one layer (dbar) or density class (kg/m3). Lower and Upper are its bounds as numbers (Lower < Upper); the outer ones
-// may be -Inf and +Inf, so that the bands sum to the whole.
+// A Band is one layer (dbar) or density class (kg/m3). Lower and Upper are its bounds as numbers (Lower < Upper); the
+// outer ones may be -Inf and +Inf, so that the bands sum to the whole.
 type Band struct{ Lower, Upper float64 }
 
 // A Station is one cast that takes part, with its dynamic height.
@@ -109,9 +114,9 @@ type LeftOut struct {
 	Reason string
 }
 
-// A Pair is two neighbouring stations A and B (indices into Result.Stations, in section order) and everything between them.
-// Slices are as long as PressureDbar and nil when the pair is withheld, its numbers NaN but for what the positions alone give. Signs:
-// positive towards PositiveDeg.
+// A Pair is two neighbouring stations A and B (indices into Result.Stations, in section order) and everything between
+// them. Slices are as long as PressureDbar and nil when the pair is withheld, its numbers NaN but for what the
+// positions alone give. Signs: positive towards PositiveDeg.
 type Pair struct {
 	ID             string // SECTION_STATIONA_STATIONB
 	A, B           int
@@ -142,13 +147,17 @@ type Pair struct {
 	VelocityErr  []float64 // m/s, stated standard error
 	PerCastErr   []float64 // m/s, part of errors of single casts
 	CommonErr    []float64 // m/s, part common to the casts of a system; 0 where no accuracy is split
-	IfCommonErr  []float64 // m/s, what PerCastErr would be instead if the errors were the same on all casts of a system; NaN where each accuracy is split
-	MonteCarlo   []float64 // m/s, standard deviation of the members; nil when none were run
+	// m/s, what PerCastErr would be instead if the errors were the same on all casts of a system; NaN where each
+	// accuracy is split
+	IfCommonErr []float64
+	MonteCarlo  []float64 // m/s, standard deviation of the members; nil when none were run
 
-	SurfaceCarriedM   float64 // metres above the first common level that took its velocity; 0 when left unsampled
-	TopUnsampledM     float64 // metres above the first common level without velocity
-	TriangleSampled   bool    // false: the casts did not reach near enough to the bottom for a triangle
-	BottomAM          float64 // heights of the two bottoms below the deepest level with a velocity (the DCL but for a gap), m (z at the middle latitude)
+	SurfaceCarriedM float64 // metres above the first common level that took its velocity; 0 when left unsampled
+	TopUnsampledM   float64 // metres above the first common level without velocity
+	TriangleSampled bool    // false: the casts did not reach near enough to the bottom for a triangle
+	// heights of the two bottoms below the deepest level with a velocity (the DCL but for a gap), m (z at the middle
+	// latitude)
+	BottomAM          float64
 	BottomBM          float64
 	UnsampledAreaM2   float64                    // area below the DCL without a triangle; 0 when there is one
 	Transport         Sums                       // surface to bottom, triangle as chosen
@@ -172,11 +181,13 @@ type Partial struct {
 
 	TopUnsampledAreaM2 float64
 	CarriedM           float64 // greatest thickness carried to the surface, m
-	Statement          string  // for a person: "partial: n of m pairs, x of y km; withheld n: why" or "all of m pairs, y km", and what is unsampled
+	// for a person: "partial: n of m pairs, x of y km; withheld n: why" or "all of m pairs, y km", and what is
+	// unsampled
+	Statement string
 }
 
-// An Equatorial is the estimate of zonal velocity at one station near the equator from the curvature of dynamic height along
-// a meridional line (Picaut and Tournier 1991; Lagerloef et al. 1999). Made only on request.
+// An Equatorial is the estimate of zonal velocity at one station near the equator from the curvature of dynamic height
+// along a meridional line (Picaut and Tournier 1991; Lagerloef et al. 1999). Made only on request.
 type Equatorial struct {
 	Station       int // middle one of three
 	PressureDbar  []float64
@@ -187,8 +198,9 @@ type Equatorial struct {
 
 // A Result is all that Compute found for one section. Transports are of the pairs that have numbers.
 type Result struct {
-	Section      string
-	PressureDbar []float64 // common axis on which Spread puts values; nil when bins are too scattered for one: use the pairs' own
+	Section string
+	// common axis on which Spread puts values; nil when bins are too scattered for one: use the pairs' own
+	PressureDbar []float64
 	Stations     []Station
 	LeftOut      []LeftOut
 	Pairs        []Pair
@@ -217,8 +229,8 @@ type Result struct {
 	Findings   []Finding        // what a person should look at
 }
 
-// Spread puts values, given at increasing pressures p that all lie on axis, on the axis into dst (as long as the axis) and
-// returns it; NaN elsewhere. values nil gives all NaN.
+// Spread puts values, given at increasing pressures p that all lie on axis, on the axis into dst (as long as the axis)
+// and returns it; NaN elsewhere. values nil gives all NaN.
 func Spread(dst, axis, p, values []float64) []float64 {
 	j := 0
 	for i, a := range axis {

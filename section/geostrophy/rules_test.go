@@ -46,8 +46,10 @@ func TestWithheldPairs(t *testing.T) {
 		reason string
 	}{
 		{"no position", one, lost, WithheldPosition, "no position"},
-		{"across the equator", simple("1", -1, -30, 0, 500, 0), simple("2", 1, -30, 0, 500, 0), WithheldEquator, "crosses the equator"},
-		{"near the equator", simple("1", 2.9, -30, 0, 500, 0), simple("2", 3.5, -30, 0, 500, 0), WithheldEquator, "2.90 degrees"},
+		{"across the equator", simple("1", -1, -30, 0, 500, 0), simple("2", 1, -30, 0, 500, 0), WithheldEquator,
+			"crosses the equator"},
+		{"near the equator", simple("1", 2.9, -30, 0, 500, 0), simple("2", 3.5, -30, 0, 500, 0), WithheldEquator,
+			"2.90 degrees"},
 		{"bad values", one, bad, WithheldNoData, "station bad has no usable level"},
 		{"no column", one, bare, WithheldNoData, "no column of salinity"},
 		{"no common level", shallow, deep, WithheldNoLevels, "no common usable level"},
@@ -63,7 +65,8 @@ func TestWithheldPairs(t *testing.T) {
 		if pr.Status != x.status || !strings.Contains(pr.Reason, x.reason) || pr.Status.HasVelocity() {
 			t.Errorf("%s: %v, %q", x.name, pr.Status, pr.Reason)
 		}
-		for _, x := range []float64{pr.ReferenceDbar, pr.KnownVelocity, pr.SurfaceCarriedM, pr.BottomAM, pr.UnsampledAreaM2, pr.AboveTriangle[Mass], pr.Triangle[NoFlow][Volume], pr.SecondTransport[Volume]} {
+		for _, x := range []float64{pr.ReferenceDbar, pr.KnownVelocity, pr.SurfaceCarriedM, pr.BottomAM,
+			pr.UnsampledAreaM2, pr.AboveTriangle[Mass], pr.Triangle[NoFlow][Volume], pr.SecondTransport[Volume]} {
 			if x == x {
 				t.Errorf("%s: %g in a withheld pair", pr.ID, x)
 			}
@@ -73,7 +76,8 @@ func TestWithheldPairs(t *testing.T) {
 		}
 		found := 0
 		for _, f := range r.Findings {
-			if f.Check == "geostrophy.withheld" && strings.Contains(f.Message, "stations "+x.a.Station+" and "+x.b.Station+": no velocity: "+pr.Reason) {
+			if f.Check == "geostrophy.withheld" && strings.Contains(f.Message, "stations "+x.a.Station+" and "+
+				x.b.Station+": no velocity: "+pr.Reason) {
 				found++
 			}
 		}
@@ -108,7 +112,8 @@ func TestEquatorZones(t *testing.T) {
 	}
 }
 
-// u = -(1/beta) d2Psi/dy2 (Picaut and Tournier 1991): with Psi0 = -beta u0 y^2/2 exp(-p/h) the estimate is u0 (exp(-p/h) - exp(-pr/h)), beta
+// u = -(1/beta) d2Psi/dy2 (Picaut and Tournier 1991): with Psi0 = -beta u0 y^2/2 exp(-p/h) the estimate is u0
+// (exp(-p/h) - exp(-pr/h)), beta
 // 2.28e-11 (science section 8).
 func TestEquatorialEstimate(t *testing.T) {
 	const u0, h, beta = 0.6, 150.0, 2.28e-11
@@ -119,7 +124,8 @@ func TestEquatorialEstimate(t *testing.T) {
 		guess := 10.0
 		for x := 0.0; x <= 600; x += 2 {
 			// -dPsi/dP = anomaly: the part that depends on y is -beta u0 y^2/2 exp(-p/h)/(h 1e4).
-			anomaly := seawater.SpecificVolumeAnomaly(35, 6+12*math.Exp(-x/200), x) - beta*u0*y*y/2*math.Exp(-x/h)/(h*1e4)
+			anomaly := seawater.SpecificVolumeAnomaly(35, 6+12*math.Exp(-x/200), x) -
+				beta*u0*y*y/2*math.Exp(-x/h)/(h*1e4)
 			guess = temperatureFor(t, anomaly, x, guess)
 			p, sa, ct = append(p, x), append(sa, 35), append(ct, guess)
 		}
@@ -143,14 +149,16 @@ func TestEquatorialEstimate(t *testing.T) {
 			}
 		}
 	}
-	if r.Partial.Pairs != 0 || !strings.HasPrefix(r.Partial.Statement, "partial: 0 of 5 pairs, ") || !strings.HasSuffix(r.Partial.Statement, "; withheld 5: at equator") {
+	if r.Partial.Pairs != 0 || !strings.HasPrefix(r.Partial.Statement, "partial: 0 of 5 pairs, ") ||
+		!strings.HasSuffix(r.Partial.Statement, "; withheld 5: at equator") {
 		t.Errorf("pairs at the equator: %+v", r.Partial)
 	}
 	// The sum of no pair is not zero: it is not known.
 	opts.Layers, opts.Classes = []float64{0, 100}, []float64{27}
 	none := mustCompute(t, sectionOf("EQ", casts...), opts)
 	for k := range Kind(Kinds) {
-		for what, x := range map[string]float64{"total": none.Total[k].Value, "error": none.Total[k].Stated, "layer": none.LayerTotal[0][k].Value, "class": none.ClassTotal[1][k].Stated,
+		for what, x := range map[string]float64{"total": none.Total[k].Value, "error": none.Total[k].Stated,
+			"layer": none.LayerTotal[0][k].Value, "class": none.ClassTotal[1][k].Stated,
 			"second reference": none.SecondTotal[k], "treatment": none.ByTreatment[ConstantShear][k]} {
 			if x == x {
 				t.Errorf("%s %s of a section without velocity: %g", what, k, x)
@@ -162,18 +170,22 @@ func TestEquatorialEstimate(t *testing.T) {
 	for _, e := range mustCompute(t, sectionOf("EQ", casts...), opts).Equatorial {
 		n := len(e.Eastward)
 		deepest := e.PressureDbar[n-1]
-		if want := u0 * (1 - math.Exp(-deepest/h)); e.ReferenceDbar != deepest || e.Eastward[n-1] != 0 || math.Abs(e.Eastward[0]-want) > 1e-3*u0 {
-			t.Errorf("station %d: %g m/s at the surface re %g dbar, want %g", e.Station, e.Eastward[0], e.ReferenceDbar, want)
+		if want := u0 * (1 - math.Exp(-deepest/h)); e.ReferenceDbar != deepest || e.Eastward[n-1] != 0 ||
+			math.Abs(e.Eastward[0]-want) > 1e-3*u0 {
+			t.Errorf("station %d: %g m/s at the surface re %g dbar, want %g", e.Station, e.Eastward[0], e.ReferenceDbar,
+				want)
 		}
 	}
 	// Not on a zonal line.
 	opts.Reference = Reference{Kind: AtPressure, PressureDbar: 400}
-	r = mustCompute(t, sectionOf("EQ", simple("1", 1, -30, 0, 500, 0), simple("2", 1, -29, 0, 500, 0), simple("3", 1, -28, 0, 500, 0)), opts)
+	r = mustCompute(t, sectionOf("EQ", simple("1", 1, -30, 0, 500, 0), simple("2", 1, -29, 0, 500, 0),
+		simple("3", 1, -28, 0, 500, 0)), opts)
 	if len(r.Equatorial) != 1 || r.Equatorial[0].Reason == "" {
 		t.Errorf("zonal line: %+v", r.Equatorial)
 	}
 	// Nor without a common level.
-	r = mustCompute(t, sectionOf("EQ", simple("1", 1, -30, 0, 500, 0), simple("2", 1.5, -30, 0, 300, 0), simple("3", 2, -30, 0, 500, 0)), opts)
+	r = mustCompute(t, sectionOf("EQ", simple("1", 1, -30, 0, 500, 0), simple("2", 1.5, -30, 0, 300, 0),
+		simple("3", 2, -30, 0, 500, 0)), opts)
 	if len(r.Equatorial) != 1 || !strings.Contains(r.Equatorial[0].Reason, "no level") {
 		t.Errorf("no level: %+v", r.Equatorial)
 	}
@@ -181,7 +193,8 @@ func TestEquatorialEstimate(t *testing.T) {
 
 func TestReferences(t *testing.T) {
 	sec := func() *section.Section {
-		return sectionOf("R", simple("1", 40, -40, 0, 1000, 0), simple("2", 40, -39.5, 0, 1200, 2), simple("3", 40, -39, 0, 400, 1))
+		return sectionOf("R", simple("1", 40, -40, 0, 1000, 0), simple("2", 40, -39.5, 0, 1200, 2),
+			simple("3", 40, -39, 0, 400, 1))
 	}
 	at := func(pr *Pair, p float64) float64 {
 		return between(pr.PressureDbar, func(i int) float64 { return pr.Velocity[i] }, p)
@@ -191,10 +204,12 @@ func TestReferences(t *testing.T) {
 	opts.Reference = Reference{Kind: AtPressure, PressureDbar: 800}
 	r := mustCompute(t, sec(), opts)
 	within(t, "at the reference", at(&r.Pairs[0], 800), 0, 1e-15)
-	if p := &r.Pairs[0]; p.ReferenceDbar != 800 || p.ReferenceFallback != "" || p.DeepestCommonDbar != 1000 || p.SecondReference != 1000 {
+	if p := &r.Pairs[0]; p.ReferenceDbar != 800 || p.ReferenceFallback != "" || p.DeepestCommonDbar != 1000 ||
+		p.SecondReference != 1000 {
 		t.Errorf("pair 1: %+v", p)
 	}
-	if p := &r.Pairs[1]; p.ReferenceDbar != 400 || !strings.Contains(p.ReferenceFallback, "800 dbar is below the deepest common level, 400 dbar") {
+	if p := &r.Pairs[1]; p.ReferenceDbar != 400 || !strings.Contains(p.ReferenceFallback,
+		"800 dbar is below the deepest common level, 400 dbar") {
 		t.Errorf("pair 2: reference %g, %q", p.ReferenceDbar, p.ReferenceFallback)
 	}
 	found := false
@@ -205,7 +220,8 @@ func TestReferences(t *testing.T) {
 		t.Error("no finding of the fallback")
 	}
 	// Stations' own dynamic height: none where the cast does not reach the reference.
-	if s := r.Stations[2]; !strings.Contains(s.Reason, "below the deepest usable level") || !math.IsNaN(s.DynamicHeight[0]) {
+	if s := r.Stations[2]; !strings.Contains(s.Reason, "below the deepest usable level") ||
+		!math.IsNaN(s.DynamicHeight[0]) {
 		t.Errorf("station 3: %q", s.Reason)
 	}
 	within(t, "station 1", r.Stations[0].DynamicHeight[80], 0, 0)
@@ -216,10 +232,12 @@ func TestReferences(t *testing.T) {
 		t.Errorf("409 dbar: %g, %q", p.ReferenceDbar, p.ReferenceFallback)
 	}
 	opts.Reference.PressureDbar = 411
-	if p := mustCompute(t, sec(), opts).Pairs[1]; !strings.Contains(p.ReferenceFallback, "411 dbar is below the deepest common level") {
+	if p := mustCompute(t, sec(), opts).Pairs[1]; !strings.Contains(p.ReferenceFallback,
+		"411 dbar is below the deepest common level") {
 		t.Errorf("411 dbar: %q", p.ReferenceFallback)
 	}
-	// Between bins: velocity is zero there (a pchip between levels 10 dbar apart; linear interpolation of v is off by its curvature).
+	// Between bins: velocity is zero there (a pchip between levels 10 dbar apart; linear interpolation of v is off by
+	// its curvature).
 	opts.Reference.PressureDbar = 305
 	p305 := mustCompute(t, sec(), opts).Pairs[0]
 	within(t, "between bins", at(&p305, 305), 0, 2e-4*math.Abs(p305.Velocity[0]))
@@ -231,7 +249,8 @@ func TestReferences(t *testing.T) {
 	for l := range rDeep.Pairs[0].Velocity {
 		within(t, "same shear", rDeep.Pairs[0].Velocity[l]-r800.Pairs[0].Velocity[l], at(&rDeep.Pairs[0], 800), 1e-14)
 	}
-	within(t, "second reference", r800.Pairs[0].SecondTransport[Volume], rDeep.Pairs[0].Transport[Volume].Value, 1e-9*math.Abs(rDeep.Pairs[0].Transport[Volume].Value))
+	within(t, "second reference", r800.Pairs[0].SecondTransport[Volume], rDeep.Pairs[0].Transport[Volume].Value,
+		1e-9*math.Abs(rDeep.Pairs[0].Transport[Volume].Value))
 	if rDeep.Pairs[0].SecondReference != 500 {
 		t.Errorf("second reference %g", rDeep.Pairs[0].SecondReference)
 	}
@@ -251,7 +270,8 @@ func TestReferences(t *testing.T) {
 	within(t, "density at the reference", mean(pr.ReferenceDbar), 27.4, 1e-4)
 	within(t, "velocity at the density", at(pr, pr.ReferenceDbar), 0, 1e-4*math.Abs(pr.Velocity[0]))
 	opts.Reference.Density = 35
-	if pr := mustCompute(t, sec(), opts).Pairs[0]; pr.ReferenceDbar != 1000 || !strings.Contains(pr.ReferenceFallback, "not crossed") {
+	if pr := mustCompute(t, sec(), opts).Pairs[0]; pr.ReferenceDbar != 1000 || !strings.Contains(pr.ReferenceFallback,
+		"not crossed") {
 		t.Errorf("density not crossed: %g %q", pr.ReferenceDbar, pr.ReferenceFallback)
 	}
 	opts.Reference = Reference{Kind: AtDensity, Density: 36.5, SigmaDbar: 2000}
@@ -262,10 +282,13 @@ func TestReferences(t *testing.T) {
 	// Levels and velocities for each pair; a pair without one is withheld.
 	opts.Reference = Reference{Kind: AtLevels, Known: []Known{{StationA: "2", StationB: "1", PressureDbar: 600}}}
 	r = mustCompute(t, sec(), opts)
-	if r.Pairs[0].ReferenceDbar != 600 || r.Pairs[1].Status != WithheldNoKnown || !strings.Contains(r.Pairs[1].Reason, "stations 2 and 3") {
+	if r.Pairs[0].ReferenceDbar != 600 || r.Pairs[1].Status != WithheldNoKnown || !strings.Contains(r.Pairs[1].Reason,
+		"stations 2 and 3") {
 		t.Errorf("levels: %g, %v %q", r.Pairs[0].ReferenceDbar, r.Pairs[1].Status, r.Pairs[1].Reason)
 	}
-	opts.Reference = Reference{Kind: AtVelocities, Known: []Known{{StationA: "1", StationB: "2", PressureDbar: 600, Velocity: 0.1, StandardError: 0.01}, {StationA: "2", StationB: "3", PressureDbar: 600, Velocity: 0.1}}}
+	opts.Reference = Reference{Kind: AtVelocities,
+		Known: []Known{{StationA: "1", StationB: "2", PressureDbar: 600, Velocity: 0.1, StandardError: 0.01},
+			{StationA: "2", StationB: "3", PressureDbar: 600, Velocity: 0.1}}}
 	r = mustCompute(t, sec(), opts)
 	within(t, "known velocity", at(&r.Pairs[0], 600), 0.1, 1e-15)
 	if e := r.Pairs[0].VelocityErr[60]; !(e >= 0.01 && e < 0.011) {
@@ -274,17 +297,20 @@ func TestReferences(t *testing.T) {
 	if !strings.Contains(r.Pairs[1].ReferenceFallback, "with the velocity given for the other level") {
 		t.Errorf("fallback %q", r.Pairs[1].ReferenceFallback)
 	}
-	// Velocity depends on its own reference alone: not on what the stations' own dynamic height refers to, nor on the reference of the next pair,
-	// when those lie above the first bin and its water is carried up. It is that of the dynamic heights re the reference.
+	// Velocity depends on its own reference alone: not on what the stations' own dynamic height refers to, nor on the
+	// reference of the next pair, when those lie above the first bin and its water is carried up. It is that of the
+	// dynamic heights re the reference.
 	opts = DefaultOptions()
 	line := func() *section.Section {
-		return sectionOf("R", simple("1", 40, -40, 10, 1000, 0), simple("2", 40, -39.5, 10, 1200, 2), simple("3", 40, -39, 10, 400, 1))
+		return sectionOf("R", simple("1", 40, -40, 10, 1000, 0), simple("2", 40, -39.5, 10, 1200, 2),
+			simple("3", 40, -39, 10, 400, 1))
 	}
 	opts.HeightReferenceDbar = 0
 	fromSurface := mustCompute(t, line(), opts)
 	opts.HeightReferenceDbar = 400
 	pr = &mustCompute(t, line(), opts).Pairs[0]
-	opts.Reference = Reference{Kind: AtLevels, Known: []Known{{StationA: "1", StationB: "2", PressureDbar: 1000}, {StationA: "2", StationB: "3", PressureDbar: 3}}}
+	opts.Reference = Reference{Kind: AtLevels, Known: []Known{{StationA: "1", StationB: "2", PressureDbar: 1000},
+		{StationA: "2", StationB: "3", PressureDbar: 3}}}
 	own := mustCompute(t, line(), opts)
 	if own.Pairs[1].ReferenceDbar != 3 {
 		t.Errorf("level above the first bin: %g", own.Pairs[1].ReferenceDbar)
@@ -292,7 +318,8 @@ func TestReferences(t *testing.T) {
 	var psi [2][]float64
 	for i, c := range line().Casts[:2] {
 		var err error
-		if psi[i], err = DynamicHeight(make([]float64, c.Levels()), c.Column("asal").Values, c.Column("ctemp").Values, c.PressureDbar, 1000, interpolate.Pchip); err != nil {
+		if psi[i], err = DynamicHeight(make([]float64, c.Levels()), c.Column("asal").Values, c.Column("ctemp").Values,
+			c.PressureDbar, 1000, interpolate.Pchip); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -303,7 +330,8 @@ func TestReferences(t *testing.T) {
 		within(t, "beside a pair re the surface", own.Pairs[0].Velocity[l], want, 1e-12)
 	}
 
-	for _, ref := range []Reference{{Kind: AtDeepest}, {Kind: AtPressure, PressureDbar: 2}, {Kind: AtDensity, Density: 27}, {Kind: AtLevels}, {Kind: AtVelocities}} {
+	for _, ref := range []Reference{{Kind: AtDeepest}, {Kind: AtPressure, PressureDbar: 2},
+		{Kind: AtDensity, Density: 27}, {Kind: AtLevels}, {Kind: AtVelocities}} {
 		if ref.String() == "" || ref.Kind.String() == "" {
 			t.Errorf("reference without words: %+v", ref)
 		}
@@ -329,7 +357,8 @@ func TestGaps(t *testing.T) {
 	opts := DefaultOptions()
 	r := mustCompute(t, sec(), opts)
 	pr := &r.Pairs[0]
-	if pr.PressureDbar[0] != 560 || len(pr.PressureDbar) != 45 || len(pr.Notes) == 0 || !strings.Contains(pr.Notes[0].Text, "a gap from 500 to 560 dbar: the levels above it") {
+	if pr.PressureDbar[0] != 560 || len(pr.PressureDbar) != 45 || len(pr.Notes) == 0 ||
+		!strings.Contains(pr.Notes[0].Text, "a gap from 500 to 560 dbar: the levels above it") {
 		t.Errorf("deepest: %v %v", pr.PressureDbar, pr.Notes)
 	}
 	if pr.TopUnsampledM < 500 || pr.SurfaceCarriedM != 0 || r.Partial.TopUnsampled != 1 {
@@ -338,20 +367,24 @@ func TestGaps(t *testing.T) {
 	opts.Reference = Reference{Kind: AtPressure, PressureDbar: 300}
 	r = mustCompute(t, sec(), opts)
 	pr = &r.Pairs[0]
-	if n := len(pr.PressureDbar); pr.PressureDbar[n-1] != 500 || !strings.Contains(strings.Join(pr.NoteTexts(), ";"), "the levels below it") || pr.TriangleSampled {
+	if n := len(pr.PressureDbar); pr.PressureDbar[n-1] != 500 || !strings.Contains(strings.Join(pr.NoteTexts(), ";"),
+		"the levels below it") || pr.TriangleSampled {
 		t.Errorf("300 dbar: %v %v", pr.PressureDbar[n-1], pr.Notes)
 	}
-	if !strings.Contains(r.Stations[0].Reason, "nothing below it") || !math.IsNaN(r.Stations[0].DynamicHeight[80]) || math.IsNaN(r.Stations[0].DynamicHeight[10]) {
+	if !strings.Contains(r.Stations[0].Reason, "nothing below it") || !math.IsNaN(r.Stations[0].DynamicHeight[80]) ||
+		math.IsNaN(r.Stations[0].DynamicHeight[10]) {
 		t.Errorf("station: %q", r.Stations[0].Reason)
 	}
 	// A reference inside the gap.
 	opts.Reference.PressureDbar = 530
 	r = mustCompute(t, sec(), opts)
-	if pr := &r.Pairs[0]; pr.ReferenceDbar != 1000 || !strings.Contains(pr.ReferenceFallback, "lies in a gap") || !strings.Contains(r.Stations[0].Reason, "lies in a gap") {
+	if pr := &r.Pairs[0]; pr.ReferenceDbar != 1000 || !strings.Contains(pr.ReferenceFallback, "lies in a gap") ||
+		!strings.Contains(r.Stations[0].Reason, "lies in a gap") {
 		t.Errorf("530 dbar: %g, %q, %q", pr.ReferenceDbar, pr.ReferenceFallback, r.Stations[0].Reason)
 	}
 	opts.HeightReferenceDbar = 900
-	if s := mustCompute(t, sec(), opts).Stations[0]; !strings.Contains(s.Reason, "nothing above it") || math.IsNaN(s.DynamicHeight[60]) {
+	if s := mustCompute(t, sec(), opts).Stations[0]; !strings.Contains(s.Reason, "nothing above it") ||
+		math.IsNaN(s.DynamicHeight[60]) {
 		t.Errorf("station re 900 dbar: %q", s.Reason)
 	}
 	// max_gap replaces the rule.
@@ -370,8 +403,10 @@ func TestGaps(t *testing.T) {
 		s := sec()
 		s.Casts[0], s.Casts[1] = s.Casts[1], s.Casts[0]
 		back := mustCompute(t, s, opts).Pairs[0]
-		if there.ReferenceFallback != "" || back.ReferenceFallback != "" || !(there.ReferenceDbar > x.from && there.ReferenceDbar < x.to) || there.ReferenceDbar != back.ReferenceDbar {
-			t.Errorf("sigma0 %g: at %g dbar %q, from the other side at %g %q", x.sigma, there.ReferenceDbar, there.ReferenceFallback, back.ReferenceDbar, back.ReferenceFallback)
+		if there.ReferenceFallback != "" || back.ReferenceFallback != "" ||
+			!(there.ReferenceDbar > x.from && there.ReferenceDbar < x.to) || there.ReferenceDbar != back.ReferenceDbar {
+			t.Errorf("sigma0 %g: at %g dbar %q, from the other side at %g %q", x.sigma, there.ReferenceDbar,
+				there.ReferenceFallback, back.ReferenceDbar, back.ReferenceFallback)
 		}
 	}
 	// The union of staggered bins leaves out what lies in the gap of either.
@@ -383,8 +418,8 @@ func TestGaps(t *testing.T) {
 	}
 }
 
-// What section.Build makes of casts at one place is taken as it is: the casts that it left out are listed, and the spread of the casts of a mean is an
-// error of it.
+// What section.Build makes of casts at one place is taken as it is: the casts that it left out are listed, and the
+// spread of the casts of a mean is an error of it.
 func TestRepeats(t *testing.T) {
 	hour := func(h int) time.Time { return time.Date(2024, 5, 1, h, 0, 0, 0, time.UTC) }
 	a, b, c := simple("1", 40, -40, 0, 1000, 0), simple("2", 40, -39.5, 0, 500, 1), simple("3", 40, -39, 0, 1000, 0)
@@ -394,18 +429,21 @@ func TestRepeats(t *testing.T) {
 		x.Time = hour(i)
 	}
 	build := func(rule section.Repeats) *section.Section {
-		s, _, err := section.Build([]*section.Cast{a, b, b2, b3, c}, section.BuildOptions{Name: "REP", Stations: section.StationList{All: true}, Repeats: rule})
+		s, _, err := section.Build([]*section.Cast{a, b, b2, b3, c},
+			section.BuildOptions{Name: "REP", Stations: section.StationList{All: true}, Repeats: rule})
 		if err != nil {
 			t.Fatal(err)
 		}
 		return s
 	}
-	for rule, left := range map[section.Repeats]string{section.First: "1 3", section.Last: "1 2", section.MeanOf: "1 2 3"} {
+	for rule, left := range map[section.Repeats]string{section.First: "1 3", section.Last: "1 2",
+		section.MeanOf: "1 2 3"} {
 		r := mustCompute(t, build(rule), DefaultOptions())
 		var numbers []string
 		for _, l := range r.LeftOut {
 			numbers = append(numbers, l.Cast.Number)
-			if want := map[bool]string{true: "averaged into station 2", false: "within 2 km of station 2"}[rule == section.MeanOf]; !strings.HasPrefix(l.Reason, want) {
+			if want := map[bool]string{true: "averaged into station 2",
+				false: "within 2 km of station 2"}[rule == section.MeanOf]; !strings.HasPrefix(l.Reason, want) {
 				t.Errorf("repeats %q: %s", rule, l.Reason)
 			}
 		}
@@ -422,8 +460,8 @@ func TestRepeats(t *testing.T) {
 	}
 	within(t, "mean at the surface", stations[1].profile.CT[0], 4+12, 1e-12)
 	within(t, "mean of two at 600 dbar", stations[1].profile.CT[60], 4+12.5*math.Exp(-2), 1e-12)
-	// The spread of the casts is an error of their mean: the standard error of three specific volumes, integrated; beside a sensor error of
-	// nothing it stands alone, in the formula and among the members.
+	// The spread of the casts is an error of their mean: the standard error of three specific volumes, integrated;
+	// beside a sensor error of nothing it stands alone, in the formula and among the members.
 	opts.Accuracies = []Accuracy{{CommonFraction: math.NaN()}}
 	opts.PositionErrKm = 0
 	opts.Members = 400
@@ -444,7 +482,8 @@ func TestRepeats(t *testing.T) {
 	}
 	pr := &q.Pairs[0]
 	top, at500 := pr.PerCastErr[0], pr.PerCastErr[50]
-	within(t, "error of the mean above 500 dbar", (top-at500)*math.Abs(pr.CoriolisPerSec)*pr.LengthKm*1e3, sum, 0.01*sum)
+	within(t, "error of the mean above 500 dbar", (top-at500)*math.Abs(pr.CoriolisPerSec)*pr.LengthKm*1e3, sum,
+		0.01*sum)
 	within(t, "members", pr.MonteCarlo[0], top, 0.1*top)
 	if !strings.Contains(strings.Join(r.Notes, ";"), "mean of 3 casts (2 to 3 in a bin)") {
 		t.Errorf("notes: %v", r.Notes)
@@ -457,7 +496,9 @@ func TestBottomAndSurface(t *testing.T) {
 	r := mustCompute(t, sectionOf("B", a, b), DefaultOptions())
 	pr := &r.Pairs[0]
 	// 992 m deep at 1000 dbar: 108 m are more than 50 and than 3 % of 1100.
-	if pr.TriangleSampled || !strings.Contains(strings.Join(pr.NoteTexts(), ";"), "unsampled below DCL") || r.Partial.Unsampled != 1 || !strings.Contains(r.Partial.Statement, "unsampled below the deepest common level in 1 pair,") {
+	if pr.TriangleSampled || !strings.Contains(strings.Join(pr.NoteTexts(), ";"), "unsampled below DCL") ||
+		r.Partial.Unsampled != 1 || !strings.Contains(r.Partial.Statement,
+		"unsampled below the deepest common level in 1 pair,") {
 		t.Errorf("unsampled: %v, %s", pr.Notes, r.Partial.Statement)
 	}
 	within(t, "area", pr.UnsampledAreaM2, pr.LengthKm*1e3*0.5*(pr.BottomAM+pr.BottomBM), 1)
@@ -465,8 +506,10 @@ func TestBottomAndSurface(t *testing.T) {
 		within(t, "no triangle", pr.Triangle[treatment][Volume], 0, 0)
 	}
 	a.BottomM = 1030
-	if pr := mustCompute(t, sectionOf("B", a, b), DefaultOptions()).Pairs[0]; !pr.TriangleSampled || pr.Triangle[ConstantVelocity][Volume] != 0 {
-		t.Errorf("a level of no motion at the DCL has no constant-velocity triangle: %v %g", pr.TriangleSampled, pr.Triangle[ConstantVelocity][Volume])
+	if pr := mustCompute(t, sectionOf("B", a, b), DefaultOptions()).Pairs[0]; !pr.TriangleSampled ||
+		pr.Triangle[ConstantVelocity][Volume] != 0 {
+		t.Errorf("a level of no motion at the DCL has no constant-velocity triangle: %v %g", pr.TriangleSampled,
+			pr.Triangle[ConstantVelocity][Volume])
 	}
 	opts := DefaultOptions()
 	opts.DeepestBinIsBottom = true
@@ -497,18 +540,23 @@ func TestBottomAndSurface(t *testing.T) {
 	pr = &mustCompute(t, sectionOf("S", c, d), opts).Pairs[0]
 	within(t, "carried", pr.SurfaceCarriedM, -seawater.Height(10, -70), 1e-9)
 	opts.IceShelf = true
-	if pr := mustCompute(t, sectionOf("S", c, d), opts).Pairs[0]; !strings.Contains(strings.Join(pr.NoteTexts(), ";"), "ice") {
+	if pr := mustCompute(t, sectionOf("S", c, d), opts).Pairs[0]; !strings.Contains(strings.Join(pr.NoteTexts(), ";"),
+		"ice") {
 		t.Errorf("ice shelf: %v", pr.Notes)
 	}
 	opts.IceBaseM = 6
-	within(t, "ice base", mustCompute(t, sectionOf("S", c, d), opts).Pairs[0].SurfaceCarriedM, -seawater.Height(10, -70)-6, 1e-9)
+	within(t, "ice base", mustCompute(t, sectionOf("S", c, d), opts).Pairs[0].SurfaceCarriedM,
+		-seawater.Height(10, -70)-6, 1e-9)
 	// Below a thick shelf the 20 dbar count from the base of the ice: it is the top of the water.
-	for _, x := range []struct{ base, carried, unsampled float64 }{{310, -seawater.Height(320, -70) - 310, 0}, {290, 0, -seawater.Height(320, -70) - 290}} {
+	for _, x := range []struct{ base, carried, unsampled float64 }{{310, -seawater.Height(320, -70) - 310, 0},
+		{290, 0, -seawater.Height(320, -70) - 290}} {
 		opts.IceBaseM = x.base
-		r := mustCompute(t, sectionOf("S", simple("1", -70, -40, 320, 600, 0), simple("2", -70, -39, 320, 600, 1)), opts)
+		r := mustCompute(t, sectionOf("S", simple("1", -70, -40, 320, 600, 0), simple("2", -70, -39, 320, 600, 1)),
+			opts)
 		within(t, "carried to a shelf", r.Pairs[0].SurfaceCarriedM, x.carried, 1e-9)
 		within(t, "unsampled below a shelf", r.Pairs[0].TopUnsampledM, x.unsampled, 1e-9)
-		if complete := x.unsampled == 0; r.Partial.Complete() != complete || strings.HasPrefix(r.Partial.Statement, "partial: all of 1 pair") == complete {
+		if complete := x.unsampled == 0; r.Partial.Complete() != complete || strings.HasPrefix(r.Partial.Statement,
+			"partial: all of 1 pair") == complete {
 			t.Errorf("below a shelf: %+v", r.Partial)
 		}
 	}
@@ -530,7 +578,8 @@ func TestHeatAndFreshwater(t *testing.T) {
 	if !(r.ReferenceSalinity > 34.9 && r.ReferenceSalinity < 35.8) {
 		t.Errorf("section mean salinity %g", r.ReferenceSalinity)
 	}
-	// The section mean is that of the water between the stations: of salinity that rises with pressure, over two pairs of other length and depth.
+	// The section mean is that of the water between the stations: of salinity that rises with pressure, over two pairs
+	// of other length and depth.
 	salty := func(station string, lon, last float64) *section.Cast {
 		c := simple(station, 40, lon, 0, last, 0)
 		for i, p := range c.PressureDbar {
@@ -538,7 +587,8 @@ func TestHeatAndFreshwater(t *testing.T) {
 		}
 		return c
 	}
-	mean := mustCompute(t, sectionOf("M", salty("1", -40, 1000), salty("2", -39, 1000), salty("3", -38.7, 400)), DefaultOptions())
+	mean := mustCompute(t, sectionOf("M", salty("1", -40, 1000), salty("2", -39, 1000), salty("3", -38.7, 400)),
+		DefaultOptions())
 	var area, salt float64
 	for i, deepest := range []float64{1000, 400} {
 		for p := 0.0; p < deepest; p++ {
@@ -552,8 +602,10 @@ func TestHeatAndFreshwater(t *testing.T) {
 	opts.ReferenceTemperature, opts.ReferenceSalinity = 4, 35
 	r = mustCompute(t, sec, opts)
 	tot := r.Total
-	within(t, "heat", tot[Heat].Value, tot[Temperature].Value-3991.86795711963*4*tot[Mass].Value, 1e-9*math.Abs(tot[Temperature].Value))
-	within(t, "freshwater", tot[Freshwater].Value, tot[Mass].Value-tot[Salt].Value*1e3/35, 1e-9*math.Abs(tot[Mass].Value))
+	within(t, "heat", tot[Heat].Value, tot[Temperature].Value-3991.86795711963*4*tot[Mass].Value,
+		1e-9*math.Abs(tot[Temperature].Value))
+	within(t, "freshwater", tot[Freshwater].Value, tot[Mass].Value-tot[Salt].Value*1e3/35,
+		1e-9*math.Abs(tot[Mass].Value))
 	within(t, "salt", tot[Salt].Value/tot[Mass].Value*1e3, 35, 1.5)
 	within(t, "mass", tot[Mass].Value/tot[Volume].Value, 1028, 5)
 	if !r.HeatAllowed {
@@ -572,11 +624,13 @@ func TestSystems(t *testing.T) {
 	opts := DefaultOptions()
 	whole := mustCompute(t, sec, opts)
 	for i := range whole.Pairs {
-		if s := whole.Pairs[i].Transport[Volume]; math.Abs(s.Stated*s.Stated-s.PerCast*s.PerCast-s.Position*s.Position) > 1e-6*s.Stated*s.Stated {
+		if s := whole.Pairs[i].Transport[Volume]; math.Abs(
+			s.Stated*s.Stated-s.PerCast*s.PerCast-s.Position*s.Position) > 1e-6*s.Stated*s.Stated {
 			t.Errorf("without a split the stated error is that of single casts and positions: %+v", s)
 		}
 	}
-	opts.Accuracies = []Accuracy{{Salinity: math.NaN(), TemperatureK: math.NaN(), PressureDbar: math.NaN(), CommonFraction: 1}}
+	opts.Accuracies = []Accuracy{{Salinity: math.NaN(), TemperatureK: math.NaN(), PressureDbar: math.NaN(),
+		CommonFraction: 1}}
 	common := mustCompute(t, sec, opts)
 	for i := range common.Pairs {
 		a, b := whole.Pairs[i].Transport[Volume], common.Pairs[i].Transport[Volume]
@@ -593,17 +647,20 @@ func TestSystems(t *testing.T) {
 			t.Errorf("pair %d: common %g, per cast %g", i, b.Common, a.PerCast)
 		}
 	}
-	// A quarter of the variance common (the fraction is one of variance): both figures shrink by their root and the stated one holds both.
+	// A quarter of the variance common (the fraction is one of variance): both figures shrink by their root and the
+	// stated one holds both.
 	opts.Accuracies[0].CommonFraction = 0.25
 	quarter := mustCompute(t, sec, opts)
 	for i := range quarter.Pairs {
 		a, b := whole.Pairs[i].Transport[Volume], quarter.Pairs[i].Transport[Volume]
 		within(t, "single part", b.PerCast, math.Sqrt(0.75)*a.PerCast, 1e-9*a.PerCast)
 		within(t, "common part", b.Common, math.Sqrt(0.25)*a.IfCommon, 1e-9*a.PerCast)
-		within(t, "stated", b.Stated, math.Sqrt(b.PerCast*b.PerCast+b.Common*b.Common+b.Position*b.Position), 1e-9*a.PerCast)
+		within(t, "stated", b.Stated, math.Sqrt(b.PerCast*b.PerCast+b.Common*b.Common+b.Position*b.Position),
+			1e-9*a.PerCast)
 	}
 	// Adjusted to bottles, temperature no longer makes salinity wrong: smaller errors.
-	opts.Accuracies = []Accuracy{{Salinity: 0, TemperatureK: 0.001, PressureDbar: 0, CommonFraction: math.NaN(), Stage: metadata.StageLaboratory}}
+	opts.Accuracies = []Accuracy{{Salinity: 0, TemperatureK: 0.001, PressureDbar: 0, CommonFraction: math.NaN(),
+		Stage: metadata.StageLaboratory}}
 	lab := mustCompute(t, sec, opts)
 	opts.Accuracies[0].Stage = metadata.StageAdjusted
 	adjusted := mustCompute(t, sec, opts)
@@ -665,13 +722,16 @@ func TestSettings(t *testing.T) {
 	if names = slices.Compact(names); !slices.Equal(names, explained) { // an accuracy for each set of sensors
 		t.Errorf("settings are %v, explained are %v", names, explained)
 	}
-	for _, want := range []string{"interpolation pchip", "distance_formula WGS84 geodesic, Karney 2013", "max_gap 100 dbar", "monte_carlo_seed 1", "accuracy of one salinity 0.002 g/kg", "classes_kg_m3 26.5 27 27.4 27.7", "bottom deepest_bin", "triangle constant_velocity"} {
+	for _, want := range []string{"interpolation pchip", "distance_formula WGS84 geodesic, Karney 2013",
+		"max_gap 100 dbar", "monte_carlo_seed 1", "accuracy of one salinity 0.002 g/kg",
+		"classes_kg_m3 26.5 27 27.4 27.7", "bottom deepest_bin", "triangle constant_velocity"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("settings lack %q: %s", want, text)
 		}
 	}
 	// A leg that turns against the line is a finding.
-	turn := sectionOf("T", simple("1", 40, -40, 0, 500, 0), simple("2", 40, -39, 0, 500, 1), simple("3", 40.3, -39.4, 0, 500, 2), simple("4", 40.4, -38, 0, 500, 2))
+	turn := sectionOf("T", simple("1", 40, -40, 0, 500, 0), simple("2", 40, -39, 0, 500, 1),
+		simple("3", 40.3, -39.4, 0, 500, 2), simple("4", 40.4, -38, 0, 500, 2))
 	opts = DefaultOptions()
 	opts.Positive = "north"
 	r := mustCompute(t, turn, opts)
@@ -692,7 +752,8 @@ func TestSpreadAndAxis(t *testing.T) {
 	if !math.IsNaN(got[0]) || got[1] != 7 || !math.IsNaN(got[2]) || got[3] != 8 {
 		t.Errorf("spread %v", got)
 	}
-	r := mustCompute(t, sectionOf("A", simple("1", 40, -40, 0, 300, 0), simple("2", 40, -39.5, 0, 300, 1), simple("3", 40, -39, 5, 600, 1), simple("4", 40, -38.5, 5, 600, 1)), DefaultOptions())
+	r := mustCompute(t, sectionOf("A", simple("1", 40, -40, 0, 300, 0), simple("2", 40, -39.5, 0, 300, 1),
+		simple("3", 40, -39, 5, 600, 1), simple("4", 40, -38.5, 5, 600, 1)), DefaultOptions())
 	for i := range r.Pairs {
 		for _, p := range r.Pairs[i].PressureDbar {
 			if !contains(r.PressureDbar, []float64{p}) {
@@ -715,7 +776,8 @@ func TestSpreadAndAxis(t *testing.T) {
 		t.Errorf("axis of %d levels", len(r.PressureDbar))
 	}
 	// Pairs of equal station names are told apart.
-	r = mustCompute(t, sectionOf("D", simple("1", 40, -40, 0, 300, 0), simple("1", 40, -39.5, 0, 300, 1), simple("1", 40, -39, 0, 300, 1)), DefaultOptions())
+	r = mustCompute(t, sectionOf("D", simple("1", 40, -40, 0, 300, 0), simple("1", 40, -39.5, 0, 300, 1),
+		simple("1", 40, -39, 0, 300, 1)), DefaultOptions())
 	if !strings.Contains(r.Pairs[0].ID, "99ZZ20240501_00001_00001") {
 		t.Errorf("pair %s", r.Pairs[0].ID)
 	}
@@ -762,10 +824,12 @@ func TestDynamicHeightErrors(t *testing.T) {
 	if err != nil || !math.IsNaN(got[1]) || !math.IsNaN(got[3]) || got[4] != 0 || !(got[0] > got[2]) {
 		t.Errorf("%v %v", got, err)
 	}
-	if got, err := DynamicHeight(make([]float64, 5), sa, ct, p, 31, interpolate.Pchip); !errors.Is(err, ErrNoReference) || !math.IsNaN(got[0]) {
+	if got, err := DynamicHeight(make([]float64, 5), sa, ct, p, 31, interpolate.Pchip); !errors.Is(err,
+		ErrNoReference) || !math.IsNaN(got[0]) {
 		t.Errorf("below the last level: %v", err)
 	}
-	if _, err := DynamicHeight(make([]float64, 1), sa[:1], ct[:1], p[:1], 0, interpolate.Rotated); !errors.Is(err, ErrTooFewLevels) {
+	if _, err := DynamicHeight(make([]float64, 1), sa[:1], ct[:1], p[:1], 0, interpolate.Rotated); !errors.Is(err,
+		ErrTooFewLevels) {
 		t.Errorf("one level: %v", err)
 	}
 	defer func() {
@@ -776,15 +840,17 @@ func TestDynamicHeightErrors(t *testing.T) {
 	_, _ = DynamicHeight(make([]float64, 2), sa, ct, p, 0, interpolate.Linear)
 }
 
-// The thresholds of science section 8, on either side: 60 degrees for a compass word, 90 % of the coarser cast's bins for common levels, a first
-// level at 20 dbar for the carry to the surface.
+// The thresholds of science section 8, on either side: 60 degrees for a compass word, 90 % of the coarser cast's bins
+// for common levels, a first level at 20 dbar for the carry to the surface.
 func TestThresholds(t *testing.T) {
 	for _, x := range []struct {
 		towards float64 // degrees
 		north   bool
-	}{{88, true}, {32, true}, {28, false}, {148, true}, {152, false}, {212, true}, {208, false}, {-32, true}, {-28, false}} {
+	}{{88, true}, {32, true}, {28, false}, {148, true}, {152, false}, {212, true}, {208, false}, {-32, true},
+		{-28, false}} {
 		b := orb.Point{10 + 0.5*math.Sin(x.towards*math.Pi/180), 0.5 * math.Cos(x.towards*math.Pi/180)}
-		err := CheckDirection(sectionOf("T", simple("1", 0, 10, 0, 100, 0), simple("2", b[1], b[0], 0, 100, 0)), "north")
+		err := CheckDirection(sectionOf("T", simple("1", 0, 10, 0, 100, 0), simple("2", b[1], b[0], 0, 100, 0)),
+			"north")
 		if (err == nil) != x.north || err != nil && !errors.Is(err, ErrDirection) {
 			t.Errorf("north on a line towards %g: %v", x.towards, err)
 		}
@@ -805,7 +871,8 @@ func TestThresholds(t *testing.T) {
 		first   float64
 		carried bool
 	}{{20, true}, {20.5, false}} {
-		pr := mustCompute(t, sectionOf("T", simple("1", 40, -40, x.first, 500, 0), simple("2", 40, -39, x.first, 500, 1)), DefaultOptions()).Pairs[0]
+		pr := mustCompute(t, sectionOf("T", simple("1", 40, -40, x.first, 500, 0),
+			simple("2", 40, -39, x.first, 500, 1)), DefaultOptions()).Pairs[0]
 		if (pr.SurfaceCarriedM > 0) != x.carried || (pr.TopUnsampledM > 0) == x.carried {
 			t.Errorf("first level %g dbar: carried %g m, unsampled %g m", x.first, pr.SurfaceCarriedM, pr.TopUnsampledM)
 		}

@@ -36,7 +36,9 @@ func (o *Options) validate() error {
 		case ref.Kind == AtPressure && !(ref.PressureDbar >= 0 && ref.PressureDbar < 12000):
 			return bad("reference pressure %g dbar", ref.PressureDbar)
 		case ref.Kind == AtDensity && (!legalSigma(ref.SigmaDbar) || !(math.Abs(ref.Density) < 100)):
-			return bad("reference density %g kg/m3 referred to %g dbar; the anomaly, referred to 0, 1000, 2000, 3000 or 4000", ref.Density, ref.SigmaDbar)
+			return bad(
+				"reference density %g kg/m3 referred to %g dbar; the anomaly, referred to 0, 1000, 2000, 3000 or 4000",
+				ref.Density, ref.SigmaDbar)
 		}
 	}
 	for _, list := range []struct {
@@ -64,7 +66,8 @@ func (o *Options) validate() error {
 		return bad("%d Monte-Carlo members; at least 2, or 0 for none", o.Members)
 	}
 	for _, a := range o.Accuracies {
-		if a.CommonFraction < 0 || a.CommonFraction > 1 || int(a.Stage) >= metadata.Stages || a.Salinity < 0 || a.TemperatureK < 0 || a.PressureDbar < 0 {
+		if a.CommonFraction < 0 || a.CommonFraction > 1 || int(a.Stage) >= metadata.Stages || a.Salinity < 0 ||
+			a.TemperatureK < 0 || a.PressureDbar < 0 {
 			return bad("accuracy of system %q", a.System)
 		}
 	}
@@ -78,14 +81,16 @@ func legalSigma(dbar float64) bool {
 // compassDeg is how far the normal of a line may turn from a compass word (ours).
 const compassDeg = 60
 
-// CheckDirection says whether a choice of Options.Positive is defined on a section: nil, or ErrDirection with the legal words.
+// CheckDirection says whether a choice of Options.Positive is defined on a section: nil, or ErrDirection with the legal
+// words.
 func CheckDirection(sec *section.Section, positive Direction) error {
 	_, err := lineSign(sec.Name, sec.Casts, positive)
 	return err
 }
 
-// lineSign is +1 when velocity is counted positive to the left of the direction of travel and -1 to the right. A compass word must lie within
-// 60 degrees of one of them on the line from end to end, and the ends 2 km apart: a line that closes on itself has no direction.
+// lineSign is +1 when velocity is counted positive to the left of the direction of travel and -1 to the right. A
+// compass word must lie within 60 degrees of one of them on the line from end to end, and the ends 2 km apart: a line
+// that closes on itself has no direction.
 func lineSign(name string, casts []*section.Cast, positive Direction) (float64, error) {
 	switch positive {
 	case Left:
@@ -93,13 +98,19 @@ func lineSign(name string, casts []*section.Cast, positive Direction) (float64, 
 	case Right:
 		return -1, nil
 	}
-	placed := slices.DeleteFunc(slices.Clone(casts), func(c *section.Cast) bool { return c.At[0] != c.At[0] || c.At[1] != c.At[1] })
+	placed := slices.DeleteFunc(slices.Clone(casts), func(c *section.Cast) bool {
+		return c.At[0] != c.At[0] ||
+			c.At[1] != c.At[1]
+	})
 	if len(placed) < 2 {
-		return 0, fmt.Errorf("section %s: %w: %q on a line of fewer than two stations with a position; use left or right", name, ErrDirection, positive)
+		return 0,
+			fmt.Errorf("section %s: %w: %q on a line of fewer than two stations with a position; use left or right",
+				name, ErrDirection, positive)
 	}
 	ends := measure(section.WGS84, placed[0].At, placed[len(placed)-1].At)
 	if ends.lengthM < tooCloseKm*1e3 {
-		return 0, fmt.Errorf("section %s: %w: %q on a line whose ends are %.1f km apart; use left or right", name, ErrDirection, positive, ends.lengthM/1e3)
+		return 0, fmt.Errorf("section %s: %w: %q on a line whose ends are %.1f km apart; use left or right", name,
+			ErrDirection, positive, ends.lengthM/1e3)
 	}
 	left := ends.azimuthDeg - 90
 	if sign, ok := compassSign(left, positive); ok {
@@ -111,12 +122,13 @@ func lineSign(name string, casts []*section.Cast, positive Direction) (float64, 
 			legal = append(legal, string(word))
 		}
 	}
-	return 0, fmt.Errorf("section %s: %w: %q on a line that runs towards %.0f degrees; use one of %s", name, ErrDirection,
+	return 0, fmt.Errorf("section %s: %w: %q on a line that runs towards %.0f degrees; use one of %s", name,
+		ErrDirection,
 		positive, math.Mod(left+450, 360), strings.Join(legal, ", "))
 }
 
-// compassSign says on which side of a line, whose left side looks towards bearing left, a compass word lies; not ok when it is more than
-// 60 degrees from both.
+// compassSign says on which side of a line, whose left side looks towards bearing left, a compass word lies; not ok
+// when it is more than 60 degrees from both.
 func compassSign(left float64, word Direction) (sign float64, ok bool) {
 	want := 0.0
 	if word == "east" {
@@ -129,10 +141,12 @@ func compassSign(left float64, word Direction) (sign float64, ok bool) {
 
 // describe fills settings, notes and the findings of pairs.
 func (r *Result) describe(opts *Options) {
-	r.HeatAllowed, r.HeatWhy = false, "no reference temperature is stated and the net mass transport is not zero: it is a temperature transport"
+	r.HeatAllowed, r.HeatWhy = false,
+		"no reference temperature is stated and the net mass transport is not zero: it is a temperature transport"
 	switch sum := r.sumOfMass(); {
 	case opts.ReferenceTemperature == opts.ReferenceTemperature:
-		r.HeatAllowed, r.HeatWhy = true, fmt.Sprintf("relative to the stated reference temperature %g degC", opts.ReferenceTemperature)
+		r.HeatAllowed, r.HeatWhy = true, fmt.Sprintf("relative to the stated reference temperature %g degC",
+			opts.ReferenceTemperature)
 	case math.Abs(r.Total[Mass].Value) <= 1e-9*sum && sum > 0:
 		r.HeatAllowed, r.HeatWhy = true, "the net mass transport across the section is zero"
 	}
@@ -148,9 +162,11 @@ func (r *Result) describe(opts *Options) {
 	r.Params = opts.params(r)
 	r.Notes = append(r.Notes,
 		"casts are not simultaneous: inertial and tidal motion is part of the shear",
-		"the doubt about the reference level is larger than the stated errors: compare the transport with the second reference ("+r.SecondLabel+")")
+		"the doubt about the reference level is larger than the stated errors: compare the transport with the second reference ("+
+			r.SecondLabel+")")
 	if len(r.Classes) > 0 {
-		r.Notes = append(r.Notes, "the errors of density classes hold the bounds of the classes where the casts put them: that an error moves a bound is not counted")
+		r.Notes = append(r.Notes,
+			"the errors of density classes hold the bounds of the classes where the casts put them: that an error moves a bound is not counted")
 	}
 	r.findPairs(opts)
 }
@@ -171,7 +187,8 @@ func (ref Reference) String() string {
 	case AtPressure:
 		return number(ref.PressureDbar) + " dbar"
 	case AtDensity:
-		return "potential density anomaly " + number(ref.Density) + " kg/m3 referred to " + number(ref.SigmaDbar) + " dbar"
+		return "potential density anomaly " + number(ref.Density) + " kg/m3 referred to " + number(ref.SigmaDbar) +
+			" dbar"
 	case AtLevels:
 		return fmt.Sprintf("levels given for %d pairs", len(ref.Known))
 	case AtVelocities:
@@ -268,7 +285,8 @@ func (o *Options) params(r *Result) []metadata.Param {
 	if o.Members > 0 {
 		out = append(out,
 			metadata.Param{Name: "monte_carlo_seed", Value: strconv.FormatInt(o.Seed, 10)},
-			metadata.Param{Name: "bin_noise", Value: number(o.BinNoiseSalinity) + " g/kg, " + number(o.BinNoiseTemperatureK) + " K"})
+			metadata.Param{Name: "bin_noise", Value: number(o.BinNoiseSalinity) + " g/kg, " +
+				number(o.BinNoiseTemperatureK) + " K"})
 	}
 	var seen []string
 	for i := range r.Stations {
@@ -278,8 +296,11 @@ func (o *Options) params(r *Result) []metadata.Param {
 		}
 		seen = append(seen, label)
 		a := o.accuracy(label)
-		out = append(out, metadata.Param{Name: "accuracy", Of: orUnknown(label), Value: fmt.Sprintf("salinity %s g/kg, temperature %s K, pressure %s dbar, common fraction %s, salinity %s",
-			number(a.Salinity), number(a.TemperatureK), number(a.PressureDbar), orWord(a.CommonFraction, "not split"), a.Stage)})
+		out = append(out, metadata.Param{Name: "accuracy", Of: orUnknown(label),
+			Value: fmt.Sprintf("salinity %s g/kg, temperature %s K, pressure %s dbar, common fraction %s, salinity %s",
+				number(a.Salinity), number(a.TemperatureK), number(a.PressureDbar),
+				orWord(a.CommonFraction, "not split"),
+				a.Stage)})
 	}
 	return out
 }

@@ -9,7 +9,8 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// takeStations makes a station of every cast of the section: section.Build has chosen among repeats, and what it left out is listed.
+// takeStations makes a station of every cast of the section: section.Build has chosen among repeats, and what it left
+// out is listed.
 func takeStations(r *Result, sec *section.Section, opts *Options) ([]*stationWork, error) {
 	var stations []*stationWork
 	for i, c := range sec.Casts {
@@ -26,7 +27,8 @@ func takeStations(r *Result, sec *section.Section, opts *Options) ([]*stationWor
 	}
 	for _, p := range sec.Places {
 		for _, c := range p.Others {
-			reason := fmt.Sprintf("within %d km of station %s, cast %s (repeats: %s)", tooCloseKm, p.Chosen.Station, p.Chosen.Number, p.Rule)
+			reason := fmt.Sprintf("within %d km of station %s, cast %s (repeats: %s)", tooCloseKm, p.Chosen.Station,
+				p.Chosen.Number, p.Rule)
 			if p.Mean != nil {
 				reason = "averaged into station " + p.Chosen.Station + ", cast " + p.Chosen.Number
 			}
@@ -49,8 +51,9 @@ func depthOf(s *stationWork) float64 {
 	return negInf
 }
 
-// setSpread gives the profile of a mean cast the standard error of its specific volume that the casts it was made of leave in it, as an error of the
-// same sign at every level (the careful side). Where one cast is alone it is that of the level above.
+// setSpread gives the profile of a mean cast the standard error of its specific volume that the casts it was made of
+// leave in it, as an error of the same sign at every level (the careful side). Where one cast is alone it is that of
+// the level above.
 func (r *Result) setSpread(pr *Profile, mean *section.Cast, of []*section.Cast, opts *Options) {
 	group := make([]*Profile, len(of))
 	for i, c := range of {
@@ -91,7 +94,8 @@ func (r *Result) setSpread(pr *Profile, mean *section.Cast, of []*section.Cast, 
 	}
 	note := fmt.Sprintf("station %s is the mean of %d casts (%d to %d in a bin)", mean.Station, len(group), least, most)
 	if count > 0 {
-		note += fmt.Sprintf("; spread of Conservative Temperature between them %.4f K", math.Sqrt(spread/float64(count)))
+		note += fmt.Sprintf("; spread of Conservative Temperature between them %.4f K",
+			math.Sqrt(spread/float64(count)))
 	}
 	r.Notes = append(r.Notes, note)
 	if len(pressures) == 0 {
@@ -103,8 +107,8 @@ func (r *Result) setSpread(pr *Profile, mean *section.Cast, of []*section.Cast, 
 	}
 }
 
-// setBottom settles where the bottom of a station is: the water depth when known, never above the deepest usable bin; else the deepest
-// bin and its height above the sea floor; else the deepest bin.
+// setBottom settles where the bottom of a station is: the water depth when known, never above the deepest usable bin;
+// else the deepest bin and its height above the sea floor; else the deepest bin.
 func (r *Result) setBottom(i int, s *stationWork, opts *Options) {
 	st := &r.Stations[i]
 	st.BottomM, st.BottomFrom = nan, "unknown"
@@ -122,8 +126,10 @@ func (r *Result) setBottom(i int, s *stationWork, opts *Options) {
 		st.BottomM, st.BottomFrom = s.cast.BottomM, "water depth"
 	case s.cast.BottomM > 0:
 		r.Findings = append(r.Findings, Finding{Finding: metadata.Finding{
-			Position: metadata.Position{File: s.cast.Source.Name}, Severity: metadata.Warning, Check: "geostrophy.bottom", Cast: s.cast.ID(),
-			Message: fmt.Sprintf("section %s, station %s: the water depth %g m is above the deepest usable bin, %g dbar (%.1f m): the bin is taken for the bottom",
+			Position: metadata.Position{File: s.cast.Source.Name}, Severity: metadata.Warning,
+			Check: "geostrophy.bottom", Cast: s.cast.ID(),
+			Message: fmt.Sprintf(
+				"section %s, station %s: the water depth %g m is above the deepest usable bin, %g dbar (%.1f m): the bin is taken for the bottom",
 				r.Section, s.cast.Station, s.cast.BottomM, p, deepestBin),
 			Remedy: "check the depth of the station", First: p, Last: p, Count: 1}})
 	case above >= 0:
@@ -148,8 +154,9 @@ func heightAboveBottom(s *stationWork, p float64) float64 {
 // errorScales settles the standard error of each mode at each station.
 func (r *Result) errorScales(stations []*stationWork, opts *Options) *errorScale {
 	n := len(stations)
-	s := &errorScale{perCast: make([][modeCount]float64, n), common: make([][modeCount]float64, n), system: make([]int, n),
-		tref: opts.ReferenceTemperature}
+	s := &errorScale{perCast: make([][modeCount]float64, n), common: make([][modeCount]float64, n),
+		system: make([]int, n),
+		tref:   opts.ReferenceTemperature}
 	var labels []string
 	for i, st := range stations {
 		k := 0

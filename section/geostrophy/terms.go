@@ -60,7 +60,8 @@ func (g *pairWork) fill(room *pairRoom, opts *Options) {
 		g.depth[l] = -g.depth[l]
 		g.factors.set(l, g.colA.sa[i], g.colA.ct[i], g.colA.v[i], g.colB.sa[j], g.colB.ct[j], g.colB.v[j])
 		if g.sigma != nil {
-			g.sigma[l] = 0.5 * (seawater.Sigma(thousands, g.colA.sa[i], g.colA.ct[i]) + seawater.Sigma(thousands, g.colB.sa[j], g.colB.ct[j]))
+			g.sigma[l] = 0.5 * (seawater.Sigma(thousands, g.colA.sa[i], g.colA.ct[i]) + seawater.Sigma(thousands,
+				g.colB.sa[j], g.colB.ct[j]))
 		}
 	}
 	g.colA.modes.fill(&g.modesA, g.p, g.reference)
@@ -84,7 +85,8 @@ func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 		}
 	}
 	buf := make([]float64, 5*n)
-	pr.Shear, pr.VelocityErr, pr.PerCastErr, pr.CommonErr, pr.IfCommonErr = buf[:n:n], buf[n:2*n:2*n], buf[2*n:3*n:3*n], buf[3*n:4*n:4*n], buf[4*n:]
+	pr.Shear, pr.VelocityErr, pr.PerCastErr, pr.CommonErr, pr.IfCommonErr = buf[:n:n], buf[n:2*n:2*n], buf[2*n:3*n:3*n],
+		buf[3*n:4*n:4*n], buf[4*n:]
 	for l := range n {
 		i, j := max(l-1, 0), min(l+1, n-1)
 		pr.Shear[l] = -(pr.Velocity[j] - pr.Velocity[i]) / (g.depth[j] - g.depth[i])

@@ -181,11 +181,15 @@ func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork
 		pr.SurfaceCarriedM = first
 	default:
 		pr.TopUnsampledM = first
-		pr.Notes = append(pr.Notes, Note{Kind: NoteTop, Text: fmt.Sprintf("the first common level, %g dbar, is deeper than %g dbar%s: the water above it is not sampled",
-			g.p[0], opts.SurfaceCarryDbar, under)})
+		pr.Notes = append(pr.Notes,
+			Note{Kind: NoteTop,
+				Text: fmt.Sprintf(
+					"the first common level, %g dbar, is deeper than %g dbar%s: the water above it is not sampled",
+					g.p[0], opts.SurfaceCarryDbar, under)})
 	}
 	if opts.IceShelf && opts.IceBaseM != opts.IceBaseM && g.carry > 0 {
-		pr.Notes = append(pr.Notes, Note{Kind: NoteIce, Text: "the base of the ice is not stated: water is counted where ice is"})
+		pr.Notes = append(pr.Notes,
+			Note{Kind: NoteIce, Text: "the base of the ice is not stated: water is counted where ice is"})
 	}
 	g.whole.w[0] += g.carry
 
@@ -210,7 +214,8 @@ func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork
 			what = fmt.Sprintf("%g dbar: the levels joined to the reference end", g.p[n-1])
 		}
 		pr.Notes = append(pr.Notes, Note{Kind: NoteUnsampled,
-			Text: fmt.Sprintf("unsampled below %s %.0f m or more above the bottom, %.4g km2 without velocity", what, lower, pr.UnsampledAreaM2/1e6)})
+			Text: fmt.Sprintf("unsampled below %s %.0f m or more above the bottom, %.4g km2 without velocity", what,
+				lower, pr.UnsampledAreaM2/1e6)})
 	}
 	g.shearFrom, g.shear = shearWeights(g.p, g.depth)
 }
@@ -343,8 +348,8 @@ func (g *pairWork) band(w weights, tri []float64) (p parts) {
 	return p
 }
 
-// eachLayer gives the weights of each layer in turn; a layer below the DCL takes its part of the triangle, one at the surface its part of
-// the carry. The weights are the cutter's.
+// eachLayer gives the weights of each layer in turn; a layer below the DCL takes its part of the triangle, one at the
+// surface its part of the carry. The weights are the cutter's.
 func (g *pairWork) eachLayer(c *cutter, opts *Options, dropFirst bool, do func(w weights, tri []float64)) {
 	c.bounds = opts.Layers
 	if dropFirst { // a pressure that reads less than zero is water of the first layer
@@ -372,8 +377,8 @@ func (g *pairWork) eachLayer(c *cutter, opts *Options, dropFirst bool, do func(w
 	}
 }
 
-// eachClass gives the weights of each density class in turn, for pair-mean sigma at the common levels; the carry belongs to the class of the
-// first level and the triangle to that of the DCL. The weights are the cutter's.
+// eachClass gives the weights of each density class in turn, for pair-mean sigma at the common levels; the carry
+// belongs to the class of the first level and the triangle to that of the DCL. The weights are the cutter's.
 func (g *pairWork) eachClass(c *cutter, sigma []float64, opts *Options, do func(w weights, tri []float64)) {
 	c.bounds = opts.Classes
 	c.cut(sigma, g.depth)
@@ -425,16 +430,19 @@ func (r *Result) setPartial() {
 		comma := ""
 		for s, n := range withheld {
 			if n > 0 {
-				p.Statement += fmt.Sprintf("%s %d: %s", comma, n, strings.ReplaceAll(strings.TrimPrefix(Status(s).String(), "withheld_"), "_", " "))
+				p.Statement += fmt.Sprintf("%s %d: %s", comma, n,
+					strings.ReplaceAll(strings.TrimPrefix(Status(s).String(), "withheld_"), "_", " "))
 				comma = ","
 			}
 		}
 	}
 	if p.Unsampled > 0 {
-		p.Statement += fmt.Sprintf("; unsampled below the deepest common level in %s, %.4g km2", pairsOf(p.Unsampled), p.UnsampledAreaM2/1e6)
+		p.Statement += fmt.Sprintf("; unsampled below the deepest common level in %s, %.4g km2", pairsOf(p.Unsampled),
+			p.UnsampledAreaM2/1e6)
 	}
 	if p.TopUnsampled > 0 {
-		p.Statement += fmt.Sprintf("; unsampled near the surface in %s, %.4g km2", pairsOf(p.TopUnsampled), p.TopUnsampledAreaM2/1e6)
+		p.Statement += fmt.Sprintf("; unsampled near the surface in %s, %.4g km2", pairsOf(p.TopUnsampled),
+			p.TopUnsampledAreaM2/1e6)
 	}
 }
 
@@ -448,7 +456,8 @@ func pairsOf(n int) string {
 	return fmt.Sprintf("%d pairs", n)
 }
 
-// setAxis makes the common axis of all pairs and stations; none where it would be more than four times as long as the longest of them.
+// setAxis makes the common axis of all pairs and stations; none where it would be more than four times as long as the
+// longest of them.
 func (r *Result) setAxis() {
 	var axis []float64
 	longest := 0

@@ -16,8 +16,8 @@ const (
 	baseKinds
 )
 
-// factors are what one cubic metre a second carries at each level of a pair, from the means of the two stations: 1, density
-// (kg/m3), density cp0 CT (J/m3) and density (SA - SSO)/1000 (kg/m3).
+// factors are what one cubic metre a second carries at each level of a pair, from the means of the two stations: 1,
+// density (kg/m3), density cp0 CT (J/m3) and density (SA - SSO)/1000 (kg/m3).
 type factors [baseKinds][]float64
 
 func newFactors(n int) *factors {
@@ -45,21 +45,23 @@ func kindsOf(base *[baseKinds]float64, referenceSalinity, referenceTemperature f
 		Mass:        base[baseMass],
 		Temperature: base[baseTemperature],
 		Salt:        base[baseSalt] + float64(1e-3*seawater.StandardSalinity*base[baseMass]),
-		Freshwater:  -(base[baseSalt]*1e3 + float64((seawater.StandardSalinity-referenceSalinity)*base[baseMass])) / referenceSalinity,
-		Heat:        base[baseTemperature] - float64(seawater.HeatCapacity*referenceTemperature*base[baseMass]),
+		Freshwater: -(base[baseSalt]*1e3 + float64((seawater.StandardSalinity-referenceSalinity)*base[baseMass])) /
+			referenceSalinity,
+		Heat: base[baseTemperature] - float64(seawater.HeatCapacity*referenceTemperature*base[baseMass]),
 	}
 }
 
-// parts is one transport of one pair, linear in the dynamic heights of its stations: for each base kind its value without the known
-// velocity, the water that the known velocity moves (per m/s), and the change with each mode of error of A and of B.
+// parts is one transport of one pair, linear in the dynamic heights of its stations: for each base kind its value
+// without the known velocity, the water that the known velocity moves (per m/s), and the change with each mode of error
+// of A and of B.
 type parts struct {
 	value, byKnown [baseKinds]float64
 	a, b           [modeCount][baseKinds]float64
 }
 
-// linear sums T = sum over levels of c_l (Psi_B - Psi_A), where c_l is the weight w_l (m) times the factor times sign/f, and its
-// changes with the modes of error; science: every transport of a pair is linear in the dynamic heights of its stations.
-// The triangle's weights stand on the deepest levels with the factors of the deepest common level.
+// linear sums T = sum over levels of c_l (Psi_B - Psi_A), where c_l is the weight w_l (m) times the factor times
+// sign/f, and its changes with the modes of error; science: every transport of a pair is linear in the dynamic heights
+// of its stations. The triangle's weights stand on the deepest levels with the factors of the deepest common level.
 func (g *pairWork) linear(out *parts, w weights, last []float64) {
 	scale := g.sign / g.f
 	n := len(g.depth)
@@ -87,8 +89,9 @@ func (g *pairWork) add(out *parts, k, l int, x, scale float64) {
 	}
 }
 
-// setFactors adds the change with the errors of what the water carries: of its salinity and temperature, each station's counting half, and, for
-// an error of pressure, of the place in the station's own profile. The small change of density is left out.
+// setFactors adds the change with the errors of what the water carries: of its salinity and temperature, each station's
+// counting half, and, for an error of pressure, of the place in the station's own profile. The small change of density
+// is left out.
 func (g *pairWork) setFactors(out *parts, w weights, last []float64) {
 	n := len(g.depth)
 	a, b := g.colA, g.colB
@@ -124,8 +127,8 @@ func (g *pairWork) setFactors(out *parts, w weights, last []float64) {
 	}
 }
 
-// setPosition adds the change with the positions, per km: of the Coriolis parameter with the middle latitude, and of the water that a
-// known velocity moves with the separation.
+// setPosition adds the change with the positions, per km: of the Coriolis parameter with the middle latitude, and of
+// the water that a known velocity moves with the separation.
 func (g *pairWork) setPosition(out *parts) {
 	cosAz, sinAz := math.Cos(g.azimuth), math.Sin(g.azimuth)
 	for k := range baseKinds {
@@ -138,8 +141,8 @@ func (g *pairWork) setPosition(out *parts) {
 	}
 }
 
-// A tally sums one transport over pairs in section order and keeps what each station contributes to its error, so that what neighbouring
-// pairs share cancels as it does in the water.
+// A tally sums one transport over pairs in section order and keeps what each station contributes to its error, so that
+// what neighbouring pairs share cancels as it does in the water.
 type tally struct {
 	value   [Kinds]float64
 	known   [Kinds]float64            // sum of squares of the known velocities' errors
@@ -150,7 +153,8 @@ type tally struct {
 	scale   *errorScale
 }
 
-// errorScale is the standard error of each mode at each station: as an error of the single cast and as one common to its system.
+// errorScale is the standard error of each mode at each station: as an error of the single cast and as one common to
+// its system.
 type errorScale struct {
 	perCast, common [][modeCount]float64 // by station
 	system          []int                // of each station
@@ -200,8 +204,9 @@ func (t *tally) add(p *parts, a, b int, known, knownErr float64) {
 	t.station = b
 }
 
-// Groups of errors of a station. Undivided are those of its sensors that could also be common to its system, perCastOnly those that could not:
-// the spread between the casts of a mean, and what a division of the accuracy leaves to the single cast.
+// Groups of errors of a station. Undivided are those of its sensors that could also be common to its system,
+// perCastOnly those that could not: the spread between the casts of a mean, and what a division of the accuracy leaves
+// to the single cast.
 const (
 	undivided = iota
 	perCastOnly
@@ -260,7 +265,8 @@ func (t *tally) sums() Sums {
 			}
 		}
 		out[k] = Sum{
-			Value: t.value[k], PerCast: math.Sqrt(sensors), Common: math.Sqrt(common), IfCommon: math.Sqrt(instead), Position: math.Sqrt(place),
+			Value: t.value[k], PerCast: math.Sqrt(sensors), Common: math.Sqrt(common), IfCommon: math.Sqrt(instead),
+			Position:      math.Sqrt(place),
 			KnownVelocity: math.Sqrt(t.known[k]), Stated: math.Sqrt(sensors + common + place + t.known[k]),
 			MonteCarlo: nan, Low: nan, High: nan,
 		}

@@ -12,7 +12,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// current is an invented sloping line across a current with a density front, 2-dbar bins, water depths of 300 to 2500 m; two systems.
+// current is an invented sloping line across a current with a density front, 2-dbar bins, water depths of 300 to 2500
+// m; two systems.
 func current(n int, lat, dlat, dlon float64) *section.Section {
 	var casts []*section.Cast
 	for k := range n {
@@ -68,29 +69,33 @@ func TestPartsSumToWhole(t *testing.T) {
 					check("classes of pair "+pr.ID, pr.Transport[k].Value, pr.Classes)
 					all = append(all, pr.Transport)
 					abs := math.Abs(pr.AboveTriangle[k]) + math.Abs(pr.Triangle[triangle][k])
-					within(t, "above and triangle", pr.AboveTriangle[k]+pr.Triangle[triangle][k], pr.Transport[k].Value, 1e-12*abs)
+					within(t, "above and triangle", pr.AboveTriangle[k]+pr.Triangle[triangle][k], pr.Transport[k].Value,
+						1e-12*abs)
 				}
 				check("pairs", r.Total[k].Value, all)
 				check("layers", r.Total[k].Value, r.LayerTotal)
 				check("classes", r.Total[k].Value, r.ClassTotal)
-				within(t, "by treatment", r.ByTreatment[triangle][k], r.Total[k].Value, 1e-12*1e3*math.Abs(r.Total[k].Value))
+				within(t, "by treatment", r.ByTreatment[triangle][k], r.Total[k].Value,
+					1e-12*1e3*math.Abs(r.Total[k].Value))
 			}
 			// A first bin that reads -2 dbar is water of the layer that begins at the surface.
-			pr := &mustCompute(t, sectionOf("P", simple("1", 40, -40, -2, 900, 0), simple("2", 40, -39, -2, 900, 1)), opts).Pairs[0]
+			pr := &mustCompute(t, sectionOf("P", simple("1", 40, -40, -2, 900, 0), simple("2", 40, -39, -2, 900, 1)),
+				opts).Pairs[0]
 			sum := 0.0
 			for _, l := range pr.Layers {
 				sum += l[Volume].Value
 			}
 			within(t, "layers from -2 dbar", sum, pr.Transport[Volume].Value, 1e-12*math.Abs(sum))
-			if len(r.Layers) != 4 || len(r.Classes) != 5 || !math.IsInf(r.Classes[0].Lower, -1) || !math.IsInf(r.Layers[3].Upper, 1) {
+			if len(r.Layers) != 4 || len(r.Classes) != 5 || !math.IsInf(r.Classes[0].Lower, -1) ||
+				!math.IsInf(r.Layers[3].Upper, 1) {
 				t.Errorf("bands: %v %v", r.Layers, r.Classes)
 			}
 		}
 	}
 }
 
-// Every transport is the sum of c_kl Psi: it equals the trapezoid of the velocity to 1e-12 of the sum of absolute parts (issue item 2 and science
-// section 8), with the triangle, the carry to the surface and a known velocity.
+// Every transport is the sum of c_kl Psi: it equals the trapezoid of the velocity to 1e-12 of the sum of absolute parts
+// (issue item 2 and science section 8), with the triangle, the carry to the surface and a known velocity.
 func TestLinearPathEqualsTrapezoid(t *testing.T) {
 	sec := current(10, -42, 0.15, 0.35)
 	for _, triangle := range []Treatment{NoFlow, ConstantVelocity, ConstantShear, LinearToZero} {
@@ -98,7 +103,8 @@ func TestLinearPathEqualsTrapezoid(t *testing.T) {
 		opts.Triangle = triangle
 		var known []Known
 		for k := 1; k < 10; k++ {
-			known = append(known, Known{StationA: fmt.Sprint(k + 1), StationB: fmt.Sprint(k), PressureDbar: math.NaN(), DepthM: 150, Velocity: 0.05, StandardError: 0.02})
+			known = append(known, Known{StationA: fmt.Sprint(k + 1), StationB: fmt.Sprint(k), PressureDbar: math.NaN(),
+				DepthM: 150, Velocity: 0.05, StandardError: 0.02})
 		}
 		opts.Reference = Reference{Kind: AtVelocities, Known: known}
 		r := mustCompute(t, sec, opts)
@@ -154,7 +160,8 @@ func TestLinearPathEqualsTrapezoid(t *testing.T) {
 	}
 }
 
-// Reversing a section flips every sign, except where positive names a compass direction; common bins, staggered bins and all.
+// Reversing a section flips every sign, except where positive names a compass direction; common bins, staggered bins
+// and all.
 func TestReversal(t *testing.T) {
 	for _, word := range []string{"left", "right", "north"} {
 		sec := current(9, 38, 0.05, 0.4)
@@ -174,8 +181,10 @@ func TestReversal(t *testing.T) {
 		}
 		n := len(one.Pairs)
 		for k := range Kinds {
-			within(t, word+" total "+Kind(k).String(), two.Total[k].Value, sign*one.Total[k].Value, 1e-9*math.Abs(one.Total[k].PerCast))
-			within(t, word+" error of "+Kind(k).String(), two.Total[k].Stated, one.Total[k].Stated, 1e-9*one.Total[k].Stated)
+			within(t, word+" total "+Kind(k).String(), two.Total[k].Value, sign*one.Total[k].Value,
+				1e-9*math.Abs(one.Total[k].PerCast))
+			within(t, word+" error of "+Kind(k).String(), two.Total[k].Stated, one.Total[k].Stated,
+				1e-9*one.Total[k].Stated)
 		}
 		for i := range one.Pairs {
 			a, b := &one.Pairs[i], &two.Pairs[n-1-i]
@@ -194,8 +203,8 @@ func TestReversal(t *testing.T) {
 	}
 }
 
-// The formula and 2000 members of the whole path agree within 10 % (issue item 4; 5 % and the sampling in science section 8), for single casts, for
-// a divided accuracy with two systems, and with a known velocity.
+// The formula and 2000 members of the whole path agree within 10 % (issue item 4; 5 % and the sampling in science
+// section 8), for single casts, for a divided accuracy with two systems, and with a known velocity.
 func TestMonteCarlo(t *testing.T) {
 	sec := current(5, 38, 0.25, 0.3)
 	for _, x := range []struct {
@@ -204,8 +213,10 @@ func TestMonteCarlo(t *testing.T) {
 		known      bool
 	}{
 		{"single casts", nil, false},
-		{"divided", []Accuracy{{System: "one", Salinity: 0.003, TemperatureK: 0.002, PressureDbar: 1, CommonFraction: 0.6, Stage: metadata.StageLaboratory},
-			{System: "two", Salinity: 0.002, TemperatureK: 0.002, PressureDbar: 2, CommonFraction: 0.3, Stage: metadata.StageAdjusted}}, true},
+		{"divided", []Accuracy{{System: "one", Salinity: 0.003, TemperatureK: 0.002, PressureDbar: 1,
+			CommonFraction: 0.6, Stage: metadata.StageLaboratory},
+			{System: "two", Salinity: 0.002, TemperatureK: 0.002, PressureDbar: 2, CommonFraction: 0.3,
+				Stage: metadata.StageAdjusted}}, true},
 	} {
 		opts := DefaultOptions()
 		opts.Accuracies = x.accuracies
@@ -217,7 +228,9 @@ func TestMonteCarlo(t *testing.T) {
 		if x.known {
 			opts.Reference = Reference{Kind: AtVelocities}
 			for k := 1; k < 5; k++ {
-				opts.Reference.Known = append(opts.Reference.Known, Known{StationA: fmt.Sprint(k), StationB: fmt.Sprint(k + 1), PressureDbar: 400, Velocity: 0.1, StandardError: 0.005})
+				opts.Reference.Known = append(opts.Reference.Known,
+					Known{StationA: fmt.Sprint(k), StationB: fmt.Sprint(k + 1), PressureDbar: 400, Velocity: 0.1,
+						StandardError: 0.005})
 			}
 		}
 		r := mustCompute(t, sec, opts)
@@ -228,26 +241,33 @@ func TestMonteCarlo(t *testing.T) {
 				return
 			}
 			if !(math.Abs(members/formula-1) <= 0.10) {
-				t.Errorf("%s %s: members %.5g, formula %.5g (ratio %.3f)", x.name, what, members, formula, members/formula)
+				t.Errorf("%s %s: members %.5g, formula %.5g (ratio %.3f)", x.name, what, members, formula,
+					members/formula)
 			}
 			worst = math.Max(worst, math.Abs(members/formula-1))
 		}
 		for k := range Kinds {
 			compare("total "+Kind(k).String(), r.Total[k].MonteCarlo, r.Total[k].Stated)
 			for i := range r.Pairs {
-				compare("pair "+r.Pairs[i].ID+" "+Kind(k).String(), r.Pairs[i].Transport[k].MonteCarlo, r.Pairs[i].Transport[k].Stated)
-				compare("cumulative "+r.Pairs[i].ID, r.Pairs[i].Cumulative[k].MonteCarlo, r.Pairs[i].Cumulative[k].Stated)
+				compare("pair "+r.Pairs[i].ID+" "+Kind(k).String(), r.Pairs[i].Transport[k].MonteCarlo,
+					r.Pairs[i].Transport[k].Stated)
+				compare("cumulative "+r.Pairs[i].ID, r.Pairs[i].Cumulative[k].MonteCarlo,
+					r.Pairs[i].Cumulative[k].Stated)
 			}
 			for b := range r.Layers {
-				compare(fmt.Sprintf("layer %d %s", b, Kind(k)), r.LayerTotal[b][k].MonteCarlo, r.LayerTotal[b][k].Stated)
+				compare(fmt.Sprintf("layer %d %s", b, Kind(k)), r.LayerTotal[b][k].MonteCarlo,
+					r.LayerTotal[b][k].Stated)
 				for i := range r.Pairs {
-					compare(fmt.Sprintf("%s layer %d %s", r.Pairs[i].ID, b, Kind(k)), r.Pairs[i].Layers[b][k].MonteCarlo, r.Pairs[i].Layers[b][k].Stated)
+					compare(fmt.Sprintf("%s layer %d %s", r.Pairs[i].ID, b, Kind(k)),
+						r.Pairs[i].Layers[b][k].MonteCarlo, r.Pairs[i].Layers[b][k].Stated)
 				}
 			}
 			for b := range r.Classes {
-				compare(fmt.Sprintf("class %d %s", b, Kind(k)), r.ClassTotal[b][k].MonteCarlo, r.ClassTotal[b][k].Stated)
+				compare(fmt.Sprintf("class %d %s", b, Kind(k)), r.ClassTotal[b][k].MonteCarlo,
+					r.ClassTotal[b][k].Stated)
 				for i := range r.Pairs {
-					compare(fmt.Sprintf("%s class %d %s", r.Pairs[i].ID, b, Kind(k)), r.Pairs[i].Classes[b][k].MonteCarlo, r.Pairs[i].Classes[b][k].Stated)
+					compare(fmt.Sprintf("%s class %d %s", r.Pairs[i].ID, b, Kind(k)),
+						r.Pairs[i].Classes[b][k].MonteCarlo, r.Pairs[i].Classes[b][k].Stated)
 				}
 			}
 		}
@@ -255,7 +275,8 @@ func TestMonteCarlo(t *testing.T) {
 			pr := &r.Pairs[i]
 			for l := 0; l < len(pr.Velocity); l += 40 {
 				if pr.VelocityErr[l] > 1e-4 {
-					compare(fmt.Sprintf("velocity of %s at %g dbar", pr.ID, pr.PressureDbar[l]), pr.MonteCarlo[l], pr.VelocityErr[l])
+					compare(fmt.Sprintf("velocity of %s at %g dbar", pr.ID, pr.PressureDbar[l]), pr.MonteCarlo[l],
+						pr.VelocityErr[l])
 				}
 			}
 			s := pr.Transport[Volume]
@@ -267,7 +288,8 @@ func TestMonteCarlo(t *testing.T) {
 	}
 }
 
-// The members do not depend on the workers; other seeds give other members; a cast left out does not move the others' draws.
+// The members do not depend on the workers; other seeds give other members; a cast left out does not move the others'
+// draws.
 func TestMonteCarloStreams(t *testing.T) {
 	opts := DefaultOptions()
 	opts.Members = 40
@@ -278,12 +300,14 @@ func TestMonteCarloStreams(t *testing.T) {
 	opts.Each = onTwo
 	two := run()
 	for i := range one.Pairs {
-		if one.Pairs[i].Transport != two.Pairs[i].Transport || !slices.Equal(one.Pairs[i].MonteCarlo, two.Pairs[i].MonteCarlo) ||
+		if one.Pairs[i].Transport != two.Pairs[i].Transport || !slices.Equal(one.Pairs[i].MonteCarlo,
+			two.Pairs[i].MonteCarlo) ||
 			!slices.Equal(one.Pairs[i].VelocityErr, two.Pairs[i].VelocityErr) {
 			t.Fatalf("pair %d depends on the workers", i)
 		}
 	}
-	if one.Total != two.Total || !slices.Equal(one.LayerTotal, two.LayerTotal) || !slices.Equal(one.ClassTotal, two.ClassTotal) || one.ClassTotal[1][Volume].High == 0 ||
+	if one.Total != two.Total || !slices.Equal(one.LayerTotal, two.LayerTotal) ||
+		!slices.Equal(one.ClassTotal, two.ClassTotal) || one.ClassTotal[1][Volume].High == 0 ||
 		one.Pairs[1].Layers[1][Volume].MonteCarlo != two.Pairs[1].Layers[1][Volume].MonteCarlo {
 		t.Error("the total depends on the workers")
 	}
@@ -325,8 +349,9 @@ func TestNormalNumbers(t *testing.T) {
 	}
 }
 
-// Common errors of one system drop out of a zonal flat-bottom line but for the end stations' difference, which is nothing where the water is the
-// same; on a meridional line they leave the difference of 1/f (science section 8: "it drops out exactly").
+// Common errors of one system drop out of a zonal flat-bottom line but for the end stations' difference, which is
+// nothing where the water is the same; on a meridional line they leave the difference of 1/f (science section 8: "it
+// drops out exactly").
 func TestCommonErrorsCancel(t *testing.T) {
 	var p, sa, ct []float64
 	for x := 0.0; x <= 3000; x += 10 {
@@ -356,7 +381,8 @@ func TestCommonErrorsCancel(t *testing.T) {
 			t.Errorf("pair %d: common %g, per cast %g", i, s.IfCommon, s.PerCast)
 		}
 	}
-	// Per cast on the meridional line: sqrt(sum of c_k^2) times one cast's error, with c_k = 1/f before less 1/f after (leftover_checks.csv).
+	// Per cast on the meridional line: sqrt(sum of c_k^2) times one cast's error, with c_k = 1/f before less 1/f after
+	// (leftover_checks.csv).
 	f := func(k int) float64 { return seawater.Coriolis(30 + 0.5*(float64(k)+0.5)) }
 	sum := 1/(f(0)*f(0)) + 1/(f(7)*f(7))
 	for k := 1; k < 8; k++ {
@@ -367,8 +393,8 @@ func TestCommonErrorsCancel(t *testing.T) {
 	within(t, "meridional", north.Total[Volume].PerCast, math.Sqrt(sum)*one, 2e-3*north.Total[Volume].PerCast)
 }
 
-// A salinity offset of 0.002 over a cast's depth makes an error that does not depend on the distance: 0.35 Sv for 2000 dbar at 35 degrees
-// (science section 8, three figures given: 0.09, 0.35, 2.1 Sv for 1000, 2000, 5000 dbar).
+// A salinity offset of 0.002 over a cast's depth makes an error that does not depend on the distance: 0.35 Sv for 2000
+// dbar at 35 degrees (science section 8, three figures given: 0.09, 0.35, 2.1 Sv for 1000, 2000, 5000 dbar).
 func TestSalinityOffsetTransport(t *testing.T) {
 	for _, x := range []struct{ deep, sv float64 }{{1000, 0.09}, {2000, 0.35}, {5000, 2.1}} {
 		var p, sa, ct []float64
@@ -384,17 +410,20 @@ func TestSalinityOffsetTransport(t *testing.T) {
 	}
 }
 
-// The part of positions is that of casts really displaced, in both components, one at a time: in the velocity (through the separation and the Coriolis
-// parameter), and in transports (Coriolis parameter; the separation where a known velocity moves the water).
+// The part of positions is that of casts really displaced, in both components, one at a time: in the velocity (through
+// the separation and the Coriolis parameter), and in transports (Coriolis parameter; the separation where a known
+// velocity moves the water).
 func TestPositionErrors(t *testing.T) {
 	const km = 1.0
 	at := [2]orb.Point{{-40, 20}, {-39.7, 20.4}}
 	opts := DefaultOptions()
 	opts.Accuracies = []Accuracy{{CommonFraction: nan}} // sensors without error
 	opts.PositionErrKm = km
-	opts.Reference = Reference{Kind: AtVelocities, Known: []Known{{StationA: "1", StationB: "2", PressureDbar: 500, Velocity: 0.2}}}
+	opts.Reference = Reference{Kind: AtVelocities,
+		Known: []Known{{StationA: "1", StationB: "2", PressureDbar: 500, Velocity: 0.2}}}
 	run := func(p [2]orb.Point) *Pair {
-		return &mustCompute(t, sectionOf("P", simple("1", p[0][1], p[0][0], 0, 1000, 0), simple("2", p[1][1], p[1][0], 0, 1000, 1)), opts).Pairs[0]
+		return &mustCompute(t, sectionOf("P", simple("1", p[0][1], p[0][0], 0, 1000, 0),
+			simple("2", p[1][1], p[1][0], 0, 1000, 1)), opts).Pairs[0]
 	}
 	pr := run(at)
 	n := len(pr.Velocity)
@@ -418,8 +447,10 @@ func TestPositionErrors(t *testing.T) {
 		}
 	}
 	for l := 0; l < n; l += 10 {
-		within(t, fmt.Sprintf("velocity at %g dbar", pr.PressureDbar[l]), pr.VelocityErr[l], math.Sqrt(velocity2[l]), 0.01*math.Sqrt(velocity2[l]))
+		within(t, fmt.Sprintf("velocity at %g dbar", pr.PressureDbar[l]), pr.VelocityErr[l], math.Sqrt(velocity2[l]),
+			0.01*math.Sqrt(velocity2[l]))
 	}
 	within(t, "transport", pr.Transport[Volume].Position, math.Sqrt(volume2), 0.01*math.Sqrt(volume2))
-	within(t, "nothing else", pr.Transport[Volume].Stated, pr.Transport[Volume].Position, 1e-9*pr.Transport[Volume].Position)
+	within(t, "nothing else", pr.Transport[Volume].Stated, pr.Transport[Volume].Position,
+		1e-9*pr.Transport[Volume].Position)
 }

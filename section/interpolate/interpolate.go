@@ -10,8 +10,8 @@ const (
 	noSuchMethod     = "interpolate: no such method"
 )
 
-// horner is one step of Horner's rule, r x + c; the conversion keeps a compiler from fusing the two operations, which would
-// give other bits on other processors.
+// horner is one step of Horner's rule, r x + c; the conversion keeps a compiler from fusing the two operations, which
+// would give other bits on other processors.
 func horner(r, x, c float64) float64 { return float64(r*x) + float64(c) }
 
 // A Workspace keeps the scratch memory of interpolation. The zero value is ready; it grows with the longest profile and
@@ -22,10 +22,10 @@ type Workspace struct {
 	interval                                []int
 }
 
-// Values fills dst with the values at each of at, from nodes x (strictly increasing) and y, and returns it. dst is as long as
-// at and must not overlap x or y. Sorted points of at cost one walk along the nodes; any order is right. Outside the nodes
-// and for a NaN point the result is NaN; on a node it is the node's value. Fewer nodes than a method needs: linear; a single
-// node: only that point.
+// Values fills dst with the values at each of at, from nodes x (strictly increasing) and y, and returns it. dst is as
+// long as at and must not overlap x or y. Sorted points of at cost one walk along the nodes; any order is right.
+// Outside the nodes and for a NaN point the result is NaN; on a node it is the node's value. Fewer nodes than a method
+// needs: linear; a single node: only that point.
 func (w *Workspace) Values(dst []float64, m Method, x, y, at []float64) []float64 {
 	if len(x) != len(y) || len(dst) != len(at) {
 		panic(differentLengths)
@@ -46,8 +46,8 @@ func (w *Workspace) Values(dst []float64, m Method, x, y, at []float64) []float6
 	panic(noSuchMethod)
 }
 
-// Pair is Values for Absolute Salinity in g/kg and Conservative Temperature in degC on the same nodes. With Rotated the two
-// are interpolated together; with any other method each by itself.
+// Pair is Values for Absolute Salinity in g/kg and Conservative Temperature in degC on the same nodes. With Rotated the
+// two are interpolated together; with any other method each by itself.
 func (w *Workspace) Pair(dstSA, dstCT []float64, m Method, x, sa, ct, at []float64) (outSA, outCT []float64) {
 	if m == Rotated {
 		return w.rotated(dstSA, dstCT, x, sa, ct, at)
@@ -70,8 +70,8 @@ func grow[T any](s *[]T, n int) []T {
 	return (*s)[:n]
 }
 
-// walk returns the interval k with x[k] <= v < x[k+1], searching from k; ok is false where v lies outside or is NaN. The last
-// node belongs to the interval len(x)-1, which has no end.
+// walk returns the interval k with x[k] <= v < x[k+1], searching from k; ok is false where v lies outside or is NaN.
+// The last node belongs to the interval len(x)-1, which has no end.
 func walk(x []float64, v float64, k int) (int, bool) {
 	n := len(x)
 	if n == 0 || !(v >= x[0] && v <= x[n-1]) {
@@ -123,16 +123,17 @@ func cubics(dst, x, y, slope, at []float64) []float64 {
 	return dst
 }
 
-// cubic is the cubic of Hermite at t beyond a node with value y0: m is the slope of the chord, d0 and d1 those at the ends of
-// the step h.
+// cubic is the cubic of Hermite at t beyond a node with value y0: m is the slope of the chord, d0 and d1 those at the
+// ends of the step h.
 func cubic(y0, m, d0, d1, h, t float64) float64 {
 	c := (float64(3*m) - 2*d0 - d1) / h
 	e := (d0 + d1 - 2*m) / (h * h)
 	return horner(horner(horner(e, t, c), t, d0), t, y0)
 }
 
-// PchipSlopes fills dst with the slopes at the nodes of the monotone interpolant: weighted harmonic means inside (Fritsch and
-// Butland 1984), three-point slopes at the ends, limited so that the end intervals stay monotone. x increases strictly.
+// PchipSlopes fills dst with the slopes at the nodes of the monotone interpolant: weighted harmonic means inside
+// (Fritsch and Butland 1984), three-point slopes at the ends, limited so that the end intervals stay monotone. x
+// increases strictly.
 func PchipSlopes(dst, x, y []float64) []float64 {
 	n := len(x)
 	if len(y) != n || len(dst) != n {
@@ -200,9 +201,9 @@ func sign(v float64) int {
 	return 0
 }
 
-// AkimaSlopes fills dst with the slopes of Akima 1970 at the nodes. Two ghost intervals continue the profile at each end. Where
-// the chords change by less than 1e-9 of the largest change the slope is the mean of the chords on both sides (in exact
-// arithmetic the case of Akima where all weights vanish). x increases strictly.
+// AkimaSlopes fills dst with the slopes of Akima 1970 at the nodes. Two ghost intervals continue the profile at each
+// end. Where the chords change by less than 1e-9 of the largest change the slope is the mean of the chords on both
+// sides (in exact arithmetic the case of Akima where all weights vanish). x increases strictly.
 func AkimaSlopes(dst, x, y []float64) []float64 {
 	n := len(x)
 	if len(y) != n || len(dst) != n {

@@ -44,14 +44,16 @@ func numbers(t *testing.T, s string) []float64 {
 	return out
 }
 
-// TestTable: testdata/checkvalues/interp_checks.csv; linear from numpy, pchip and akima from scipy, Reiniger-Ross from its
-// formula without the bound, the rotated pair from scipy's pchip (agrees with the dynamic height published for the cast).
+// TestTable: testdata/checkvalues/interp_checks.csv; linear from numpy, pchip and akima from scipy, Reiniger-Ross from
+// its formula without the bound, the rotated pair from scipy's pchip (agrees with the dynamic height published for the
+// cast).
 func TestTable(t *testing.T) {
 	const tol = 1e-13 // relative; the table has 15 digits
 	var p, sa, ct []float64
 	for _, r := range checkvalues.Table(t, "teos10_check_casts.csv") {
 		if r["cast"] == "1" {
-			p, sa, ct = append(p, numbers(t, r["p"])...), append(sa, numbers(t, r["SA_from_SP"])...), append(ct, numbers(t, r["CT_from_t"])...)
+			p, sa, ct = append(p, numbers(t, r["p"])...), append(sa, numbers(t, r["SA_from_SP"])...),
+				append(ct, numbers(t, r["CT_from_t"])...)
 		}
 	}
 	var w Workspace
@@ -136,7 +138,8 @@ func TestLiveAgainstScipy(t *testing.T) {
 	if err := os.WriteFile(from, in.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if out, err := exec.Command("/usr/bin/python3", filepath.Join("testdata", "reference.py"), from, to).CombinedOutput(); err != nil {
+	if out, err := exec.Command("/usr/bin/python3", filepath.Join("testdata", "reference.py"), from,
+		to).CombinedOutput(); err != nil {
 		t.Fatalf("reference: %v (needs Debian's python3-scipy)\n%s", err, out)
 	}
 	raw, err := os.ReadFile(to)
@@ -173,7 +176,8 @@ func TestLiveAgainstScipy(t *testing.T) {
 		compare(4, got2)
 	}
 	for m, name := range names {
-		t.Logf("%-22s scipy 1.10.1  %d points  largest relative difference %.2g (bar 1e-13)", name, profiles*points, largest[m])
+		t.Logf("%-22s scipy 1.10.1  %d points  largest relative difference %.2g (bar 1e-13)", name, profiles*points,
+			largest[m])
 	}
 }
 
@@ -203,7 +207,8 @@ func TestProperties(t *testing.T) {
 			w.Pair(inOrder, inOrder2, m, x, y, y2, sorted)
 			for i, v := range at {
 				k, _ := slices.BinarySearch(sorted, v)
-				if math.Float64bits(got[i]) != math.Float64bits(inOrder[k]) || math.Float64bits(got2[i]) != math.Float64bits(inOrder2[k]) {
+				if math.Float64bits(got[i]) != math.Float64bits(inOrder[k]) ||
+					math.Float64bits(got2[i]) != math.Float64bits(inOrder2[k]) {
 					t.Fatalf("%v: at %g the order of the points matters", m, v)
 				}
 				if outside := v < x[0] || v > x[n-1]; outside != math.IsNaN(got[i]) {

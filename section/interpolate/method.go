@@ -1,13 +1,13 @@
-// Package interpolate puts a profile on other levels: linear, monotone (pchip), Akima, Reiniger-Ross, and the multiply-rotated
-// monotone form for pairs of Absolute Salinity and Conservative Temperature. It never extrapolates (outside the nodes the
-// result is NaN), knows no gaps, flags or units, and imports nothing of ours.
+// Package interpolate puts a profile on other levels: linear, monotone (pchip), Akima, Reiniger-Ross, and the
+// multiply-rotated monotone form for pairs of Absolute Salinity and Conservative Temperature. It never extrapolates
+// (outside the nodes the result is NaN), knows no gaps, flags or units, and imports nothing of ours.
 //
 //	var w interpolate.Workspace                          // reused from cast to cast; one for each goroutine
 //	w.Values(dst, interpolate.Pchip, p, oxygen, levels)  // dst[i] belongs to levels[i]
 //	w.Pair(sa2, ct2, interpolate.Rotated, p, sa, ct, levels)
 //
-// Nodes must increase strictly and hold no NaN in x, which is the caller's to see to: anything else panics. A NaN among the
-// y makes NaN near it. Results have the same bits on every processor: each product is rounded before it is added.
+// Nodes must increase strictly and hold no NaN in x, which is the caller's to see to: anything else panics. A NaN among
+// the y makes NaN near it. Results have the same bits on every processor: each product is rounded before it is added.
 package interpolate
 
 import (

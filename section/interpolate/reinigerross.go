@@ -5,8 +5,8 @@ import "math"
 // overshoot is how far, as a part of the step between the two inner nodes, blended parabolas may leave it (ours).
 const overshoot = 0.1
 
-// reinigerRoss interpolates with four nodes, two on each side; in the first and last interval, and where the blended parabolas
-// leave the two inner values by more than a tenth of their difference, linearly.
+// reinigerRoss interpolates with four nodes, two on each side; in the first and last interval, and where the blended
+// parabolas leave the two inner values by more than a tenth of their difference, linearly.
 func reinigerRoss(dst, x, y, at []float64) []float64 {
 	k, ok := 0, false
 	for i, v := range at {
@@ -29,8 +29,8 @@ func reinigerRoss(dst, x, y, at []float64) []float64 {
 	return dst
 }
 
-// blendedParabolas is the value at v between the second and third of four nodes: two parabolas, weighted by the distance of
-// the other one from a reference value (Reiniger and Ross 1968).
+// blendedParabolas is the value at v between the second and third of four nodes: two parabolas, weighted by the
+// distance of the other one from a reference value (Reiniger and Ross 1968).
 func blendedParabolas(x, y []float64, v float64) float64 {
 	line := func(a, b int) float64 { return y[a] + float64((y[b]-y[a])*(v-x[a]))/(x[b]-x[a]) }
 	l12, l23, l34 := line(0, 1), line(1, 2), line(2, 3)

@@ -2,9 +2,9 @@ package interpolate
 
 import "math"
 
-// Barker and McDougall 2020: the pair is turned through eight angles k pi/16 in the plane of 9 SA (g/kg) and CT (degC), each
-// turned coordinate interpolated by pchip against the number of the bottle, turned back, and averaged, so that neither
-// variable's extrema leave artefacts in the water masses. 9 makes salinity count about as much as temperature.
+// Barker and McDougall 2020: the pair is turned through eight angles k pi/16 in the plane of 9 SA (g/kg) and CT (degC),
+// each turned coordinate interpolated by pchip against the number of the bottle, turned back, and averaged, so that
+// neither variable's extrema leave artefacts in the water masses. 9 makes salinity count about as much as temperature.
 const (
 	rotations      = 8
 	salinityWeight = 9

@@ -9,8 +9,8 @@ import (
 	"sync"
 )
 
-// The atlas of the Absolute Salinity Anomaly Ratio: McDougall et al. 2012, Ocean Sci. 8, 1123. atlas/make_atlas.py makes the
-// file and describes its layout; ratios are whole multiples of 1e-10 (2e-9 g/kg).
+// The atlas of the Absolute Salinity Anomaly Ratio: McDougall et al. 2012, Ocean Sci. 8, 1123. atlas/make_atlas.py
+// makes the file and describes its layout; ratios are whole multiples of 1e-10 (2e-9 g/kg).
 //
 //go:embed atlas/anomaly.z
 var packedAtlas []byte
@@ -24,8 +24,10 @@ const (
 
 // atlasDbar: the levels of the atlas, in dbar.
 var atlasDbar = [atlasLevels]float64{
-	0, 10, 20, 30, 40, 50, 76, 101, 126, 151, 176, 202, 252, 303, 353, 404, 505, 606, 707, 808, 909, 1010, 1111, 1213, 1314,
-	1416, 1517, 1771, 2025, 2279, 2534, 2789, 3045, 3300, 3556, 3812, 4069, 4325, 4583, 4840, 5098, 5355, 5614, 5872, 6131,
+	0, 10, 20, 30, 40, 50, 76, 101, 126, 151, 176, 202, 252, 303, 353, 404, 505, 606, 707, 808, 909, 1010, 1111, 1213,
+	1314,
+	1416, 1517, 1771, 2025, 2279, 2534, 2789, 3045, 3300, 3556, 3812, 4069, 4325, 4583, 4840, 5098, 5355, 5614, 5872,
+	6131,
 }
 
 type anomalyAtlas struct {
@@ -33,8 +35,8 @@ type anomalyAtlas struct {
 	deepest [atlasLons - 1][atlasLats - 1]int8       // last level used in a cell; -1: no water
 }
 
-// theAtlas unpacks the embedded file when it is first needed. The file is part of the program: a fault in it is a fault of
-// the build, hence the panic.
+// theAtlas unpacks the embedded file when it is first needed. The file is part of the program: a fault in it is a fault
+// of the build, hence the panic.
 var theAtlas = sync.OnceValue(func() *anomalyAtlas {
 	a, err := unpackAtlas(packedAtlas)
 	if err != nil {
@@ -126,12 +128,14 @@ func cellOf(lon, lat float64) atlasCell {
 		ci, cj := i+d[0], j+d[1]
 		c.corner[k] = &a.ratio[ci][cj]
 		c.across[k] = divided &&
-			atlanticSide(lon, lat) != atlanticSide(float64(atlasStepDeg*float64(ci)), float64(atlasStepDeg*float64(cj))+atlasSouthDeg)
+			atlanticSide(lon, lat) != atlanticSide(float64(atlasStepDeg*float64(ci)),
+				float64(atlasStepDeg*float64(cj))+atlasSouthDeg)
 	}
 	return c
 }
 
-// ratio interpolates one level across the cell. A corner without a value takes the mean of those that have one; 0 if none.
+// ratio interpolates one level across the cell. A corner without a value takes the mean of those that have one; 0 if
+// none.
 func (c *atlasCell) ratio(level int) float64 {
 	var v [4]float64
 	var have [4]bool

@@ -22,7 +22,8 @@ func benchCast() (sp, t, p, o2 []float64, at Place) {
 func newDerived(n int) *Derived {
 	column := func() []float64 { return make([]float64, n) }
 	return &Derived{
-		AbsoluteSalinity: column(), ConservativeTemperature: column(), PotentialTemperature: column(), Sigma0: column(), Height: column(),
+		AbsoluteSalinity: column(), ConservativeTemperature: column(), PotentialTemperature: column(), Sigma0: column(),
+		Height:     column(),
 		SoundSpeed: column(), Spiciness0: column(), OxygenSolubility: column(), OxygenSaturation: column(),
 		MidPressure: column()[:max(n-1, 0)], BuoyancyFrequencySquared: column()[:max(n-1, 0)],
 	}

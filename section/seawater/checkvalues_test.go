@@ -22,8 +22,8 @@ func number(t *testing.T, s string) float64 {
 	return v
 }
 
-// TestPublishedCasts: the three check casts of TEOS-10, each quantity within its published tolerance. Absolute Salinity may
-// differ by the quantum of the packed atlas (the working specification allows 5e-9 g/kg).
+// TestPublishedCasts: the three check casts of TEOS-10, each quantity within its published tolerance. Absolute Salinity
+// may differ by the quantum of the packed atlas (the working specification allows 5e-9 g/kg).
 func TestPublishedCasts(t *testing.T) {
 	const source = "TEOS-10 check casts"
 	tolerance := map[string]float64{}
@@ -38,7 +38,8 @@ func TestPublishedCasts(t *testing.T) {
 		want := number(t, r[name])
 		d := math.Abs(got - want)
 		if !(d < tolerance[name]) && !(math.IsNaN(want) && math.IsNaN(got)) {
-			t.Errorf("cast %s p %s: %s: got %.15g, want %.15g (%s), tolerance %g", r["cast"], r["p"], name, got, want, source, tolerance[name])
+			t.Errorf("cast %s p %s: %s: got %.15g, want %.15g (%s), tolerance %g", r["cast"], r["p"], name, got, want,
+				source, tolerance[name])
 		}
 		largest[name] = max(largest[name], d)
 	}
@@ -87,9 +88,11 @@ func TestPublishedCasts(t *testing.T) {
 			if m["cast"] == a["cast"] && number(t, m["p_mid"]) == 0.5*(upper.P+lower.P) {
 				lat := number(t, a["lat"])
 				m["p"] = m["p_mid"]
-				compare(m, "N2", BuoyancyFrequencySquared(upper, lower, 0.5*(Gravity(lat, upper.P)+Gravity(lat, lower.P))))
+				compare(m, "N2", BuoyancyFrequencySquared(upper, lower,
+					0.5*(Gravity(lat, upper.P)+Gravity(lat, lower.P))))
 				compare(m, "Tu", TurnerAngle(upper, lower))
-				if want := number(t, m["Rrho"]); math.Abs(want) < 100 { // near-zero dSA multiplies the rounding of the table
+				if want := number(t, m["Rrho"]); math.Abs(want) < 100 {
+					// near-zero dSA multiplies the rounding of the table
 					compare(m, "Rrho", DensityRatio(upper, lower))
 				}
 				matched++
@@ -99,9 +102,11 @@ func TestPublishedCasts(t *testing.T) {
 	if matched != len(mids) {
 		t.Errorf("compared %d of %d mid-pressure rows", matched, len(mids))
 	}
-	for _, name := range []string{"SA_from_SP", "CT_from_t", "pt0_from_t", "specvol", "rho", "sigma0", "alpha", "beta", "sound_speed",
+	for _, name := range []string{"SA_from_SP", "CT_from_t", "pt0_from_t", "specvol", "rho", "sigma0", "alpha", "beta",
+		"sound_speed",
 		"spiciness0", "z_from_p", "grav", "O2sol_SP_pt", "C_from_SP", "N2", "Tu", "Rrho"} {
-		t.Logf("%-22s %s  largest difference %.2g (published tolerance %.2g)", name, source, largest[name], tolerance[name])
+		t.Logf("%-22s %s  largest difference %.2g (published tolerance %.2g)", name, source, largest[name],
+			tolerance[name])
 	}
 }
 
@@ -135,7 +140,8 @@ func TestFreezingTable(t *testing.T) {
 	const tol = 1e-12 // K, the working specification; rows of the polynomial
 	for _, r := range checkvalues.Table(t, "freezing_checks.csv") {
 		sa, p, air := number(t, r["SA"]), number(t, r["p"]), AirContent(number(t, r["air_saturation"]))
-		if got, want := FreezingConservative(sa, p, air), number(t, r["CT_freezing_poly"]); !(math.Abs(got-want) <= tol) {
+		if got, want := FreezingConservative(sa, p, air),
+			number(t, r["CT_freezing_poly"]); !(math.Abs(got-want) <= tol) {
 			t.Errorf("CT at freezing, SA %g p %g air %g: got %.15g want %.15g", sa, p, air, got, want)
 		}
 		if got, want := FreezingInSitu(sa, p, air), number(t, r["t_freezing_poly"]); !(math.Abs(got-want) <= tol) {
@@ -151,7 +157,8 @@ func TestFreezingTable(t *testing.T) {
 func TestOxygenTable(t *testing.T) {
 	seen := map[string]int{}
 	for _, r := range checkvalues.Table(t, "o2sol_checks.csv") {
-		sp, temperature, want, tol := number(t, r["SP"]), number(t, r["t_or_pt"]), number(t, r["value"]), number(t, r["tolerance"])
+		sp, temperature, want, tol := number(t, r["SP"]), number(t, r["t_or_pt"]), number(t, r["value"]),
+			number(t, r["tolerance"])
 		var got float64
 		seen[r["kind"]]++
 		switch {
@@ -173,7 +180,8 @@ func TestOxygenTable(t *testing.T) {
 			got = OxygenSolubility(sp, IPTS68ToITS90(temperature))
 		}
 		if !(math.Abs(got-want) <= tol) {
-			t.Errorf("%s SP %g t %g %s: got %.12g, want %.12g, tolerance %g", r["kind"], sp, temperature, r["scale_or_setting"], got, want, tol)
+			t.Errorf("%s SP %g t %g %s: got %.12g, want %.12g, tolerance %g", r["kind"], sp, temperature,
+				r["scale_or_setting"], got, want, tol)
 		}
 	}
 	if seen["published_check"] != 2 || seen["ml/l to umol/kg"] != 3 {
@@ -181,8 +189,8 @@ func TestOxygenTable(t *testing.T) {
 	}
 }
 
-// TestOxygenFormula evaluates both fits of Garcia and Gordon 1992 as they are printed, from coefficients.csv, over the whole
-// range: the check values stand at one temperature, where most terms are small.
+// TestOxygenFormula evaluates both fits of Garcia and Gordon 1992 as they are printed, from coefficients.csv, over the
+// whole range: the check values stand at one temperature, where most terms are small.
 func TestOxygenFormula(t *testing.T) {
 	set := map[string][]float64{}
 	for _, r := range checkvalues.Table(t, "coefficients.csv") {
@@ -214,7 +222,8 @@ func TestOxygenFormula(t *testing.T) {
 			}
 			// The two fits describe one thing: at this density they agree to 0.3 %.
 			density := Density(ReferenceSalinity(sp), ConservativeFromPotential(ReferenceSalinity(sp), pt), 0)
-			if a, b := OxygenSolubility(sp, pt), OxygenPerMass(OxygenSolubilityVolume(sp, pt), density); math.Abs(a-b) > 3e-3*a {
+			if a, b := OxygenSolubility(sp, pt), OxygenPerMass(OxygenSolubilityVolume(sp, pt),
+				density); math.Abs(a-b) > 3e-3*a {
 				t.Fatalf("SP %g pt %g: %g and %g umol/kg", sp, pt, a, b)
 			}
 		}
@@ -245,8 +254,8 @@ func TestSoundSpeedTable(t *testing.T) {
 	}
 }
 
-// TestPracticalSalinityTable: the published values of Unesco 37 and 44, which give conductivity as the ratio to C(35,15,0) and
-// temperature in IPTS-68.
+// TestPracticalSalinityTable: the published values of Unesco 37 and 44, which give conductivity as the ratio to
+// C(35,15,0) and temperature in IPTS-68.
 func TestPracticalSalinityTable(t *testing.T) {
 	n := 0
 	for _, r := range checkvalues.Table(t, "eos80_pss78_checks.csv") {

@@ -1,7 +1,8 @@
 package seawater
 
 // Specific volume of seawater, 75 terms v_ijk of X^i Y^j Z^k in m3/kg; X = sqrt((SA+24)/(40 u_PS)), Y = CT/(40 degC),
-// Z = p/(10^4 dbar). Source: Roquet et al. 2015, Ocean Modelling 90, 29, as adopted in the TEOS-10 manual, appendices A.30 and K.
+// Z = p/(10^4 dbar). Source: Roquet et al. 2015, Ocean Modelling 90, 29, as adopted in the TEOS-10 manual, appendices
+// A.30 and K.
 const (
 	v000 = 0.0010769995862
 	v001 = -6.0799143809e-05

@@ -1,6 +1,7 @@
 package seawater
 
-// Practical Salinity Scale 1978: S as powers of Rt^(1/2), a_i. Source: Unesco technical papers in marine science 37 and 44.
+// Practical Salinity Scale 1978: S as powers of Rt^(1/2), a_i. Source: Unesco technical papers in marine science 37 and
+// 44.
 const (
 	pssA0 = 0.008
 	pssA1 = -0.1692

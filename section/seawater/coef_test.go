@@ -12,13 +12,14 @@ import (
 	"github.com/castwright/castwright/internal/checkvalues"
 )
 
-// TestCoefficients compares every constant of the coef_*.go files with testdata/checkvalues/coefficients.csv, which names the
-// paper in each row: one digit changed, left out or added fails here. That the table itself is right is what the check values
-// and TestLiveAgainstReference show.
+// TestCoefficients compares every constant of the coef_*.go files with testdata/checkvalues/coefficients.csv, which
+// names the paper in each row: one digit changed, left out or added fails here. That the table itself is right is what
+// the check values and TestLiveAgainstReference show.
 func TestCoefficients(t *testing.T) {
 	prefix := map[string]string{
 		"specvol75": "v", "gibbs_water": "gW", "gibbs_saline": "gS", "spiciness0": "s", "ct_freezing": "cf",
-		"pss78_a": "pssA", "pss78_b": "pssB", "pss78_c": "pssC", "pss78_d": "pssD", "pss78_e": "pssE", "pss78_k": "pssK",
+		"pss78_a": "pssA", "pss78_b": "pssB", "pss78_c": "pssC", "pss78_d": "pssD", "pss78_e": "pssE",
+		"pss78_k":        "pssK",
 		"o2sol_A_umolkg": "o2MassA", "o2sol_B_umolkg": "o2MassB", "o2sol_C_umolkg": "o2MassC",
 		"o2sol_A_mlL": "o2VolA", "o2sol_B_mlL": "o2VolB", "o2sol_C_mlL": "o2VolC",
 	}
@@ -90,7 +91,8 @@ func TestCoefficients(t *testing.T) {
 		})
 	}
 	for name := range got {
-		if logarithmic := name == "gS100" || name == "gS110"; !used[name] && !logarithmic { // these cancel: TestNoLogarithm
+		if logarithmic := name == "gS100" || name == "gS110"; !used[name] && !logarithmic {
+			// these cancel: TestNoLogarithm
 			t.Errorf("%s is used by no equation", name)
 		}
 	}

@@ -1,9 +1,9 @@
 package seawater
 
 // Specific volume by the 75-term polynomial and what follows from it. sa is Absolute Salinity in g/kg, ct Conservative
-// Temperature in degC, p sea pressure in dbar. Valid in the "oceanographic funnel" of Roquet et al. 2015 (Ocean Modelling
-// 90, 29): 0 to 42 g/kg and freezing to 40 degC at the surface, narrowing to 30 to 40 g/kg and -2 to 12 degC below 5500 dbar; its
-// density lies within 6e-4 kg/m3 of the Gibbs function there. A negative salinity is NaN.
+// Temperature in degC, p sea pressure in dbar. Valid in the "oceanographic funnel" of Roquet et al. 2015 (Ocean
+// Modelling 90, 29): 0 to 42 g/kg and freezing to 40 degC at the surface, narrowing to 30 to 40 g/kg and -2 to 12 degC
+// below 5500 dbar; its density lies within 6e-4 kg/m3 of the Gibbs function there. A negative salinity is NaN.
 
 // SpecificVolume returns the specific volume in m3/kg.
 func SpecificVolume(sa, ct, p float64) float64 { return volume(volumeRoot(sa), ct*perY, p*perZ) }
@@ -29,8 +29,8 @@ func Sigma(thousands int, sa, ct float64) float64 {
 	return 1/volume(volumeRoot(sa), ct*perY, float64(thousands)/10) - 1000
 }
 
-// SpecificVolumeSlopes returns the specific volume v in m3/kg and its derivatives by Absolute Salinity, in m3/kg per g/kg, and
-// by Conservative Temperature, in m3/kg per K.
+// SpecificVolumeSlopes returns the specific volume v in m3/kg and its derivatives by Absolute Salinity, in m3/kg per
+// g/kg, and by Conservative Temperature, in m3/kg per K.
 func SpecificVolumeSlopes(sa, ct, p float64) (v, bySalinity, byTemperature float64) {
 	x := volumeRoot(sa)
 	v, vx, vy := volumeSlopes(x, ct*perY, p*perZ)

@@ -7,8 +7,8 @@ const (
 	gravityByZ    = 2.26e-7     // 1/m, gamma: relative increase of gravity with depth in the sea (same, appendix D)
 )
 
-// SurfaceGravity returns the gravity in m/s2 at the sea surface at a latitude in degrees north (Moritz 2000, J. Geodesy 74,
-// 128). NaN outside -90..90.
+// SurfaceGravity returns the gravity in m/s2 at the sea surface at a latitude in degrees north (Moritz 2000, J. Geodesy
+// 74, 128). NaN outside -90..90.
 func SurfaceGravity(lat float64) float64 {
 	s := sinDeg(lat)
 	s2 := s * s
@@ -24,19 +24,19 @@ func Gravity(lat, p float64) float64 {
 // Coriolis returns the Coriolis parameter f = 2 Omega sin(lat) in 1/s at a latitude in degrees north.
 func Coriolis(lat float64) float64 { return 2 * earthRotation * sinDeg(lat) }
 
-// Height returns the height in metres, negative below the surface, at a sea pressure p in dbar and a latitude in degrees
-// north, for an ocean of standard salinity at 0 degC; depth is -Height. Source: IOC, SCOR and IAPSO 2010, section 3.32, after
-// Saunders 1981, with the 75-term specific volume.
+// Height returns the height in metres, negative below the surface, at a sea pressure p in dbar and a latitude in
+// degrees north, for an ocean of standard salinity at 0 degC; depth is -Height. Source: IOC, SCOR and IAPSO 2010,
+// section 3.32, after Saunders 1981, with the 75-term specific volume.
 func Height(p, lat float64) float64 { return heightAt(SurfaceGravity(lat), p, 0) }
 
-// HeightWithin is Height for the ocean as it is: geopotential in m2/s2 is the dynamic height anomaly at p referred to 0 dbar
-// plus the geopotential of the sea surface.
+// HeightWithin is Height for the ocean as it is: geopotential in m2/s2 is the dynamic height anomaly at p referred to 0
+// dbar plus the geopotential of the sea surface.
 func HeightWithin(p, lat, geopotential float64) float64 {
 	return heightAt(SurfaceGravity(lat), p, geopotential)
 }
 
-// Pressure returns the sea pressure in dbar at a height in metres (negative below the surface) and a latitude in degrees
-// north: Height inverted, by Newton's rule.
+// Pressure returns the sea pressure in dbar at a height in metres (negative below the surface) and a latitude in
+// degrees north: Height inverted, by Newton's rule.
 func Pressure(height, lat float64) float64 {
 	g0 := SurfaceGravity(lat)
 	// The geopotential of the height equals the integral of specific volume over pressure.

@@ -1,7 +1,7 @@
 package seawater
 
-// Derived names the destinations of Derive, each as long as the cast or nil when it is not wanted; those at mid pressures are
-// one shorter. Units are those of the single functions.
+// Derived names the destinations of Derive, each as long as the cast or nil when it is not wanted; those at mid
+// pressures are one shorter. Units are those of the single functions.
 type Derived struct {
 	AbsoluteSalinity        []float64 // g/kg
 	ConservativeTemperature []float64 // degC
@@ -17,10 +17,10 @@ type Derived struct {
 	BuoyancyFrequencySquared []float64 // 1/s2, at MidPressure
 }
 
-// Derive fills the destinations of one cast from practical salinity sp, in-situ temperature t (degC, ITS-90), sea pressure p
-// (dbar) and oxygen o2 (umol/kg; may be nil when OxygenSaturation is). Each result has the bits of the single function; what
-// they have in common is computed once. Neighbours are bins i and i+1 as they stand: leave out missing bins first where
-// BuoyancyFrequencySquared should reach across them.
+// Derive fills the destinations of one cast from practical salinity sp, in-situ temperature t (degC, ITS-90), sea
+// pressure p (dbar) and oxygen o2 (umol/kg; may be nil when OxygenSaturation is). Each result has the bits of the
+// single function; what they have in common is computed once. Neighbours are bins i and i+1 as they stand: leave out
+// missing bins first where BuoyancyFrequencySquared should reach across them.
 func Derive(dst *Derived, sp, t, p, o2 []float64, at *Place) {
 	dst.check(len(p), len(sp), len(t), len(o2))
 	needOxygen := dst.OxygenSolubility != nil || dst.OxygenSaturation != nil
@@ -174,7 +174,8 @@ func (d *Derived) check(n, sp, t, o2 int) {
 	if d.OxygenSaturation != nil {
 		sameLength(n, o2)
 	}
-	for _, s := range [...][]float64{d.AbsoluteSalinity, d.ConservativeTemperature, d.PotentialTemperature, d.Sigma0, d.Height,
+	for _, s := range [...][]float64{d.AbsoluteSalinity, d.ConservativeTemperature, d.PotentialTemperature, d.Sigma0,
+		d.Height,
 		d.SoundSpeed, d.Spiciness0, d.OxygenSolubility, d.OxygenSaturation} {
 		if s != nil {
 			sameLength(n, len(s))

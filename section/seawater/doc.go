@@ -1,7 +1,7 @@
 // Package seawater holds published equations of seawater, one function for each: practical and Absolute Salinity,
-// Conservative and potential temperature, the 75-term specific volume and what follows from it, sound speed, height, oxygen
-// solubility and freezing. Functions of numbers only: a NaN argument gives a NaN result and nothing returns an error. It
-// knows no casts, flags or files, and corrects no data.
+// Conservative and potential temperature, the 75-term specific volume and what follows from it, sound speed, height,
+// oxygen solubility and freezing. Functions of numbers only: a NaN argument gives a NaN result and nothing returns an
+// error. It knows no casts, flags or files, and corrects no data.
 //
 //	at := seawater.PlaceOf(-30, 20)                      // longitude and latitude in degrees; keeps the atlas cell
 //	sa := at.AbsoluteSalinity(35.2, 1500)                // practical salinity, dbar -> g/kg
@@ -9,16 +9,17 @@
 //	rho := seawater.Density(sa, ct, 1500)                // kg/m3
 //	z := at.Height(1500)                                 // m, negative below the surface
 //
-// Symbols are those of the TEOS-10 manual (IOC, SCOR and IAPSO 2010): sp practical salinity (PSS-78, no unit), sa Absolute
-// Salinity in g/kg, t in-situ temperature in degC (ITS-90), pt potential temperature referred to 0 dbar, ct Conservative
-// Temperature, p sea pressure in dbar (absolute less 10.1325 dbar).
+// Symbols are those of the TEOS-10 manual (IOC, SCOR and IAPSO 2010): sp practical salinity (PSS-78, no unit), sa
+// Absolute Salinity in g/kg, t in-situ temperature in degC (ITS-90), pt potential temperature referred to 0 dbar, ct
+// Conservative Temperature, p sea pressure in dbar (absolute less 10.1325 dbar).
 //
-// Names in the plural are the same equations for a whole profile: the destination comes first, is filled and returned, and
-// nothing is allocated. Slices of different length are the caller's mistake and panic. Derive computes many quantities of
-// one cast at once, with the bits of the single functions.
+// Names in the plural are the same equations for a whole profile: the destination comes first, is filled and returned,
+// and nothing is allocated. Slices of different length are the caller's mistake and panic. Derive computes many
+// quantities of one cast at once, with the bits of the single functions.
 //
-// Results have the same bits on every processor: each product is rounded before it is added (no fused multiply-add), and
-// the logarithm, exponential and sine that are needed are written here. TurnerAngle alone rests on the standard library's Atan2.
+// Results have the same bits on every processor: each product is rounded before it is added (no fused multiply-add),
+// and the logarithm, exponential and sine that are needed are written here. TurnerAngle alone rests on the standard
+// library's Atan2.
 package seawater
 
 // Constants of TEOS-10 (IOC, SCOR and IAPSO 2010, appendix D).
@@ -43,8 +44,8 @@ const (
 	noSuchReference  = "seawater: reference of sigma is 0 to 4 (thousand dbar)"
 )
 
-// horner is one step of Horner's rule, r x + c. The conversion keeps a compiler from fusing the two operations, which would
-// give other bits on other processors.
+// horner is one step of Horner's rule, r x + c. The conversion keeps a compiler from fusing the two operations, which
+// would give other bits on other processors.
 func horner(r, x, c float64) float64 { return float64(r*x) + float64(c) }
 
 func sameLength(n int, others ...int) {

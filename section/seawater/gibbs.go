@@ -2,13 +2,13 @@ package seawater
 
 import "math"
 
-// The Gibbs function of seawater, g = gW + gS in J/kg, is a polynomial in y = t/40 and z = p/1e4 whose coefficients depend
-// on salinity alone (IAPWS-08, IAPWS-09; Feistel 2003, 2008), beside the term x^2 ln(x) (g100 + g110 y). That term adds the
-// same to the entropy at any pressure, cancels in Conservative Temperature (g100 = g110 T0/40, to the last printed digit),
-// and vanishes in the second derivatives: nothing here needs it.
+// The Gibbs function of seawater, g = gW + gS in J/kg, is a polynomial in y = t/40 and z = p/1e4 whose coefficients
+// depend on salinity alone (IAPWS-08, IAPWS-09; Feistel 2003, 2008), beside the term x^2 ln(x) (g100 + g110 y). That
+// term adds the same to the entropy at any pressure, cancels in Conservative Temperature (g100 = g110 T0/40, to the
+// last printed digit), and vanishes in the second derivatives: nothing here needs it.
 
-// gibbs holds g at one salinity: surface[j] multiplies y^j, deep[j][k] multiplies y^j z^k. The coefficients that salinity does
-// not change are not kept.
+// gibbs holds g at one salinity: surface[j] multiplies y^j, deep[j][k] multiplies y^j z^k. The coefficients that
+// salinity does not change are not kept.
 type gibbs struct {
 	surface powersOfY
 	deep    [5][6]float64
@@ -23,7 +23,8 @@ func saltRoot(sa float64) (x, x2 float64) {
 // setSurface sets the coefficients at 0 dbar.
 func (g *gibbs) setSurface(x, x2 float64) {
 	s := &g.surface
-	s[0] = horner(horner(horner(horner(horner(horner(gS700, x, gS600), x, gS500), x, gS400), x, gS300), x, gS200), x2, gW00)
+	s[0] = horner(horner(horner(horner(horner(horner(gS700, x, gS600), x, gS500), x, gS400), x, gS300), x, gS200), x2,
+		gW00)
 	s[1] = horner(horner(horner(horner(horner(gS610, x, gS510), x, gS410), x, gS310), x, gS210), x2, gW10)
 	s[2] = horner(horner(horner(gS420, x, gS320), x, gS220), x2, gW20)
 	s[3] = horner(horner(horner(gS430, x, gS330), x, gS230), x2, gW30)
@@ -66,7 +67,8 @@ type powersOfY [8]float64
 // at sets v to g at z.
 func (g *gibbs) at(z float64, v *powersOfY) {
 	s, c := &g.surface, &g.deep
-	v[0] = horner(horner(horner(horner(horner(horner(gW06, z, c[0][5]), z, c[0][4]), z, c[0][3]), z, c[0][2]), z, c[0][1]), z, s[0])
+	v[0] = horner(horner(horner(horner(horner(horner(gW06, z, c[0][5]), z, c[0][4]), z, c[0][3]), z, c[0][2]), z,
+		c[0][1]), z, s[0])
 	v[1] = horner(horner(horner(horner(horner(c[1][5], z, c[1][4]), z, c[1][3]), z, c[1][2]), z, c[1][1]), z, s[1])
 	v[2] = horner(horner(horner(horner(horner(c[2][5], z, c[2][4]), z, c[2][3]), z, c[2][2]), z, c[2][1]), z, s[2])
 	v[3] = horner(horner(horner(horner(horner(gW35, z, c[3][4]), z, c[3][3]), z, c[3][2]), z, c[3][1]), z, s[3])
@@ -76,7 +78,8 @@ func (g *gibbs) at(z float64, v *powersOfY) {
 	v[7] = horner(gW71, z, s[7])
 }
 
-// atWithSlopes sets v to g at z, d to its derivative by z and h to half its second derivative. v has the bits that at gives.
+// atWithSlopes sets v to g at z, d to its derivative by z and h to half its second derivative. v has the bits that at
+// gives.
 func (g *gibbs) atWithSlopes(z float64, v, d, h *powersOfY) {
 	s, c := &g.surface, &g.deep
 	var p, q, r float64 // value, slope and half the curvature so far
@@ -125,12 +128,14 @@ func (g *gibbs) atWithSlopes(z float64, v, d, h *powersOfY) {
 
 // value is the polynomial at y.
 func (v *powersOfY) value(y float64) float64 {
-	return horner(horner(horner(horner(horner(horner(horner(v[7], y, v[6]), y, v[5]), y, v[4]), y, v[3]), y, v[2]), y, v[1]), y, v[0])
+	return horner(horner(horner(horner(horner(horner(horner(v[7], y, v[6]), y, v[5]), y, v[4]), y, v[3]), y, v[2]), y,
+		v[1]), y, v[0])
 }
 
 // slope is the derivative by y.
 func (v *powersOfY) slope(y float64) float64 {
-	return horner(horner(horner(horner(horner(horner(7*v[7], y, 6*v[6]), y, 5*v[5]), y, 4*v[4]), y, 3*v[3]), y, 2*v[2]), y, v[1])
+	return horner(horner(horner(horner(horner(horner(7*v[7], y, 6*v[6]), y, 5*v[5]), y, 4*v[4]), y, 3*v[3]), y, 2*v[2]),
+		y, v[1])
 }
 
 // curvature is the second derivative by y.

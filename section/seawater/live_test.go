@@ -18,7 +18,8 @@ const livePoints = 120_000
 type liveInput struct{ cond, t, p, sp, lon, lat, sa, ct, pt, tany, o2, dp, dsa, dct, condLow []float64 }
 
 func (in *liveInput) columns() []*[]float64 {
-	return []*[]float64{&in.cond, &in.t, &in.p, &in.sp, &in.lon, &in.lat, &in.sa, &in.ct, &in.pt, &in.tany, &in.o2, &in.dp,
+	return []*[]float64{&in.cond, &in.t, &in.p, &in.sp, &in.lon, &in.lat, &in.sa, &in.ct, &in.pt, &in.tany, &in.o2,
+		&in.dp,
 		&in.dsa, &in.dct, &in.condLow}
 }
 
@@ -79,8 +80,8 @@ func (in *liveInput) reference(t *testing.T) map[string][]float64 {
 	return m
 }
 
-// TestLiveAgainstReference compares each quantity with Debian's python3-gsw on random points that cover more than the ocean.
-// tol is the bar of the working specification (absolute; relative where it says so).
+// TestLiveAgainstReference compares each quantity with Debian's python3-gsw on random points that cover more than the
+// ocean. tol is the bar of the working specification (absolute; relative where it says so).
 func TestLiveAgainstReference(t *testing.T) {
 	in := newLiveInput()
 	want := in.reference(t)
@@ -101,44 +102,72 @@ func TestLiveAgainstReference(t *testing.T) {
 		tol      float64
 		relative bool
 	}{
-		{"PracticalSalinity", func(i int) float64 { return PracticalSalinity(in.cond[i], in.t[i], in.p[i]) }, 1e-12, false},
-		{"PracticalSalinity, dilute", func(i int) float64 { return PracticalSalinity(in.condLow[i], in.t[i], in.p[i]) }, 1e-12, false},
+		{"PracticalSalinity", func(i int) float64 { return PracticalSalinity(in.cond[i], in.t[i], in.p[i]) }, 1e-12,
+			false},
+		{"PracticalSalinity, dilute", func(i int) float64 { return PracticalSalinity(in.condLow[i], in.t[i], in.p[i]) },
+			1e-12, false},
 		{"Conductivity", func(i int) float64 { return Conductivity(in.sp[i], in.t[i], in.p[i]) }, 1e-10, false},
-		{"AbsoluteSalinity", func(i int) float64 { return AbsoluteSalinity(in.sp[i], in.p[i], in.lon[i], in.lat[i]) }, 5e-9, false},
-		{"Place.PracticalSalinity", func(i int) float64 { return at(i).PracticalSalinity(in.sa[i], in.p[i]) }, 5e-9, false},
+		{"AbsoluteSalinity", func(i int) float64 { return AbsoluteSalinity(in.sp[i], in.p[i], in.lon[i], in.lat[i]) },
+			5e-9, false},
+		{"Place.PracticalSalinity", func(i int) float64 { return at(i).PracticalSalinity(in.sa[i], in.p[i]) }, 5e-9,
+			false},
 		{"Place.AnomalyRatio", func(i int) float64 { return at(i).AnomalyRatio(in.p[i]) }, 1e-10, false},
 		{"ReferenceSalinity", func(i int) float64 { return ReferenceSalinity(in.sp[i]) }, 1e-13, false},
-		{"PotentialTemperature", func(i int) float64 { return PotentialTemperature(in.sa[i], in.t[i], in.p[i]) }, 1e-11, false},
-		{"ConservativeTemperature", func(i int) float64 { return ConservativeTemperature(in.sa[i], in.t[i], in.p[i]) }, 1e-11, false},
-		{"ConservativeFromPotential", func(i int) float64 { return ConservativeFromPotential(in.sa[i], in.pt[i]) }, 1e-11, false},
-		{"PotentialFromConservative", func(i int) float64 { return PotentialFromConservative(in.sa[i], in.ct[i]) }, 1e-11, false},
-		{"InSituTemperature", func(i int) float64 { return InSituTemperature(in.sa[i], in.ct[i], in.p[i]) }, 1e-11, false},
+		{"PotentialTemperature", func(i int) float64 { return PotentialTemperature(in.sa[i], in.t[i], in.p[i]) }, 1e-11,
+			false},
+		{"ConservativeTemperature", func(i int) float64 { return ConservativeTemperature(in.sa[i], in.t[i], in.p[i]) },
+			1e-11, false},
+		{"ConservativeFromPotential", func(i int) float64 { return ConservativeFromPotential(in.sa[i], in.pt[i]) },
+			1e-11, false},
+		{"PotentialFromConservative", func(i int) float64 { return PotentialFromConservative(in.sa[i], in.ct[i]) },
+			1e-11, false},
+		{"InSituTemperature", func(i int) float64 { return InSituTemperature(in.sa[i], in.ct[i], in.p[i]) }, 1e-11,
+			false},
 		{"SpecificVolume", func(i int) float64 { return SpecificVolume(in.sa[i], in.ct[i], in.p[i]) }, 1e-17, false},
-		{"SpecificVolumeAnomaly", func(i int) float64 { return SpecificVolumeAnomaly(in.sa[i], in.ct[i], in.p[i]) }, 1e-17, false},
+		{"SpecificVolumeAnomaly", func(i int) float64 { return SpecificVolumeAnomaly(in.sa[i], in.ct[i], in.p[i]) },
+			1e-17, false},
 		{"Density", func(i int) float64 { return Density(in.sa[i], in.ct[i], in.p[i]) }, 1e-11, false},
 		{"Sigma0", func(i int) float64 { return Sigma0(in.sa[i], in.ct[i]) }, 1e-11, false},
 		{"Sigma(1)", sigma(1), 1e-11, false},
 		{"Sigma(2)", sigma(2), 1e-11, false},
 		{"Sigma(3)", sigma(3), 1e-11, false},
 		{"Sigma(4)", sigma(4), 1e-11, false},
-		{"ThermalExpansion", func(i int) float64 { return ThermalExpansion(in.sa[i], in.ct[i], in.p[i]) }, 1e-15, false},
-		{"HalineContraction", func(i int) float64 { return HalineContraction(in.sa[i], in.ct[i], in.p[i]) }, 1e-15, false},
-		{"SpecificVolumeSlopes, by SA", func(i int) float64 { _, s, _ := SpecificVolumeSlopes(in.sa[i], in.ct[i], in.p[i]); return s }, 1e-18, false},
-		{"SpecificVolumeSlopes, by CT", func(i int) float64 { _, _, s := SpecificVolumeSlopes(in.sa[i], in.ct[i], in.p[i]); return s }, 1e-18, false},
+		{"ThermalExpansion", func(i int) float64 { return ThermalExpansion(in.sa[i], in.ct[i], in.p[i]) }, 1e-15,
+			false},
+		{"HalineContraction", func(i int) float64 { return HalineContraction(in.sa[i], in.ct[i], in.p[i]) }, 1e-15,
+			false},
+		{"SpecificVolumeSlopes, by SA", func(i int) float64 {
+			_, s, _ := SpecificVolumeSlopes(in.sa[i], in.ct[i],
+				in.p[i])
+			return s
+		}, 1e-18, false},
+		{"SpecificVolumeSlopes, by CT", func(i int) float64 {
+			_, _, s := SpecificVolumeSlopes(in.sa[i], in.ct[i],
+				in.p[i])
+			return s
+		}, 1e-18, false},
 		{"SoundSpeed", func(i int) float64 { return SoundSpeed(in.sa[i], in.t[i], in.p[i]) }, 1e-10, false},
-		{"SoundSpeedPolynomial", func(i int) float64 { return SoundSpeedPolynomial(in.sa[i], in.ct[i], in.p[i]) }, 1e-10, false},
+		{"SoundSpeedPolynomial", func(i int) float64 { return SoundSpeedPolynomial(in.sa[i], in.ct[i], in.p[i]) },
+			1e-10, false},
 		{"Spiciness0", func(i int) float64 { return Spiciness0(in.sa[i], in.ct[i]) }, 1e-11, false},
 		{"Height", func(i int) float64 { return Height(in.p[i], in.lat[i]) }, 1e-7, false},
-		{"HeightWithin", func(i int) float64 { return HeightWithin(in.p[i], in.lat[i], in.tany[i]+in.o2[i]*1e-3) }, 1e-7, false},
+		{"HeightWithin", func(i int) float64 { return HeightWithin(in.p[i], in.lat[i], in.tany[i]+in.o2[i]*1e-3) },
+			1e-7, false},
 		{"Pressure", func(i int) float64 { return Pressure(-in.p[i], in.lat[i]) }, 1e-7, false},
 		{"Gravity", func(i int) float64 { return Gravity(in.lat[i], in.p[i]) }, 1e-12, false},
 		{"Coriolis", func(i int) float64 { return Coriolis(in.lat[i]) }, 1e-18, false},
 		{"OxygenSolubility", func(i int) float64 { return OxygenSolubility(in.sp[i], in.pt[i]) }, 1e-9, false},
-		{"FreezingConservative, air-free", func(i int) float64 { return FreezingConservative(in.sa[i], in.p[i], AirFree) }, 1e-12, false},
-		{"FreezingConservative, air-saturated", func(i int) float64 { return FreezingConservative(in.sa[i], in.p[i], AirSaturated) }, 1e-12, false},
-		{"FreezingInSitu, air-saturated", func(i int) float64 { return FreezingInSitu(in.sa[i], in.p[i], AirSaturated) }, 1e-12, false},
+		{"FreezingConservative, air-free",
+			func(i int) float64 { return FreezingConservative(in.sa[i], in.p[i], AirFree) }, 1e-12, false},
+		{"FreezingConservative, air-saturated",
+			func(i int) float64 { return FreezingConservative(in.sa[i], in.p[i], AirSaturated) }, 1e-12, false},
+		{"FreezingInSitu, air-saturated",
+			func(i int) float64 { return FreezingInSitu(in.sa[i], in.p[i], AirSaturated) }, 1e-12, false},
 		{"IPTS68ToITS90", func(i int) float64 { return IPTS68ToITS90(in.t[i]) }, 1e-14, false},
-		{"BuoyancyFrequencySquared", func(i int) float64 { return BuoyancyFrequencySquared(upper(i), lower(i), meanGravity(i)) }, 1e-16, false},
+		{"BuoyancyFrequencySquared", func(i int) float64 {
+			return BuoyancyFrequencySquared(upper(i), lower(i),
+				meanGravity(i))
+		}, 1e-16, false},
 		{"TurnerAngle", func(i int) float64 { return TurnerAngle(upper(i), lower(i)) }, 1e-8, false},
 		{"DensityRatio", func(i int) float64 { return DensityRatio(upper(i), lower(i)) }, 1e-8, true},
 	}
@@ -155,7 +184,8 @@ func TestLiveAgainstReference(t *testing.T) {
 		for i := range ref {
 			got := c.got(i)
 			if math.IsNaN(ref[i]) != math.IsNaN(got) {
-				t.Fatalf("%s: point %d: got %g, reference %g (sa %g ct %g t %g p %g sp %g lon %g lat %g)", c.name, i, got, ref[i],
+				t.Fatalf("%s: point %d: got %g, reference %g (sa %g ct %g t %g p %g sp %g lon %g lat %g)", c.name, i,
+					got, ref[i],
 					in.sa[i], in.ct[i], in.t[i], in.p[i], in.sp[i], in.lon[i], in.lat[i])
 			}
 			if math.IsNaN(got) {
@@ -174,10 +204,12 @@ func TestLiveAgainstReference(t *testing.T) {
 		if c.relative {
 			kind = "relative"
 		}
-		t.Logf("%-36s python3-gsw 3.6.16  %6d points  largest %s difference %.2g (bar %.0e)", c.name, compared, kind, largest, c.tol)
+		t.Logf("%-36s python3-gsw 3.6.16  %6d points  largest %s difference %.2g (bar %.0e)", c.name, compared, kind,
+			largest, c.tol)
 		if largest > c.tol {
 			i := where
-			t.Errorf("%s: difference %g over %g at sa %g ct %g t %g p %g sp %g lon %g lat %g: got %.17g want %.17g", c.name, largest, c.tol,
+			t.Errorf("%s: difference %g over %g at sa %g ct %g t %g p %g sp %g lon %g lat %g: got %.17g want %.17g",
+				c.name, largest, c.tol,
 				in.sa[i], in.ct[i], in.t[i], in.p[i], in.sp[i], in.lon[i], in.lat[i], c.got(i), ref[i])
 		}
 		if compared < 100_000 {

@@ -1,17 +1,18 @@
 package seawater
 
-// MicromolesPerMillilitre is the amount of oxygen in umol of one ml at standard temperature and pressure (Bittig et al. 2018,
-// Front. Mar. Sci. 4, 429, recommendation of SCOR working group 142).
+// MicromolesPerMillilitre is the amount of oxygen in umol of one ml at standard temperature and pressure (Bittig et al.
+// 2018, Front. Mar. Sci. 4, 429, recommendation of SCOR working group 142).
 const MicromolesPerMillilitre = 44.6596
 
-// OxygenSolubility returns the oxygen in umol/kg that seawater of practical salinity sp and potential temperature pt (degC,
-// ITS-90) holds in equilibrium with moist air at 101325 Pa.
-// Valid for sp 0 to 42 and freezing to 40 degC. Source: Garcia and Gordon 1992 (Limnol. Oceanogr. 37, 1307), the fit to the
-// data of Benson and Krause 1984, whose temperature scale is IPTS-68.
+// OxygenSolubility returns the oxygen in umol/kg that seawater of practical salinity sp and potential temperature pt
+// (degC, ITS-90) holds in equilibrium with moist air at 101325 Pa. Valid for sp 0 to 42 and freezing to 40 degC.
+// Source: Garcia and Gordon 1992 (Limnol. Oceanogr. 37, 1307), the fit to the data of Benson and Krause 1984, whose
+// temperature scale is IPTS-68.
 func OxygenSolubility(sp, pt float64) float64 {
 	y := scaledTemperature(pt)
 	y2 := y * y
-	a := horner(horner(horner(o2MassA5, y, o2MassA4), y2, horner(o2MassA3, y, o2MassA2)), y2, horner(o2MassA1, y, o2MassA0))
+	a := horner(horner(horner(o2MassA5, y, o2MassA4), y2, horner(o2MassA3, y, o2MassA2)), y2,
+		horner(o2MassA1, y, o2MassA0))
 	b := horner(horner(o2MassB3, y, o2MassB2), y2, horner(o2MassB1, y, o2MassB0))
 	return exp(horner(horner(o2MassC0, sp, b), sp, a))
 }
@@ -25,8 +26,8 @@ func OxygenSolubilityVolume(sp, pt float64) float64 {
 	return exp(horner(horner(o2VolC0, sp, b), sp, a))
 }
 
-// scaledTemperature is Ts = ln((298.15 - t68)/(273.15 + t68)) = 2 artanh((25 - 2 t68)/571.3), summed as a power series: the
-// terms left out are below 1e-16 for t68 of -5 to 45 degC.
+// scaledTemperature is Ts = ln((298.15 - t68)/(273.15 + t68)) = 2 artanh((25 - 2 t68)/571.3), summed as a power series:
+// the terms left out are below 1e-16 for t68 of -5 to 45 degC.
 func scaledTemperature(pt float64) float64 {
 	s := horner(-2, ITS90ToIPTS68(pt), 25) * (1 / 571.3)
 	q := s * s
@@ -44,8 +45,8 @@ func OxygenSaturation(o2, sp, pt float64) float64 { return 100 * o2 / OxygenSolu
 // OxygenUtilization returns the apparent oxygen utilization in umol/kg, OxygenSolubility less o2 (umol/kg).
 func OxygenUtilization(o2, sp, pt float64) float64 { return OxygenSolubility(sp, pt) - o2 }
 
-// OxygenPerMass converts oxygen in ml(STP) per litre to umol/kg; density is that of the water when its volume was measured,
-// in kg/m3: for a CTD sensor the potential density referred to 0 dbar, 1000 + Sigma0.
+// OxygenPerMass converts oxygen in ml(STP) per litre to umol/kg; density is that of the water when its volume was
+// measured, in kg/m3: for a CTD sensor the potential density referred to 0 dbar, 1000 + Sigma0.
 func OxygenPerMass(mlPerLitre, density float64) float64 {
 	return MicromolesPerMillilitre * 1000 * mlPerLitre / density
 }

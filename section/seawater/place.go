@@ -2,7 +2,8 @@ package seawater
 
 import "math"
 
-// Composition says where the composition of the salt at a place comes from, and so how practical becomes Absolute Salinity.
+// Composition says where the composition of the salt at a place comes from, and so how practical becomes Absolute
+// Salinity.
 type Composition uint8
 
 // The compositions. Those after FromBaltic deserve a note beside the data.
@@ -24,8 +25,8 @@ func (c Composition) String() string {
 	return "unknown"
 }
 
-// A Place is a position with all that depends on it alone: the anomaly ratio at each level of the atlas and the gravity.
-// Make it once for a cast. It is a plain value, safe for use by several goroutines.
+// A Place is a position with all that depends on it alone: the anomaly ratio at each level of the atlas and the
+// gravity. Make it once for a cast. It is a plain value, safe for use by several goroutines.
 type Place struct {
 	LonDeg, LatDeg float64 // degrees east and north, as given
 	Composition    Composition
@@ -35,7 +36,8 @@ type Place struct {
 	ratio   [atlasLevels]float64 // anomaly ratio
 }
 
-// PlaceOf returns the Place at a longitude in degrees east (-360..360, taken modulo 360) and a latitude in degrees north.
+// PlaceOf returns the Place at a longitude in degrees east (-360..360, taken modulo 360) and a latitude in degrees
+// north.
 func PlaceOf(lon, lat float64) Place {
 	pl := Place{LonDeg: lon, LatDeg: lat, gravity: SurfaceGravity(lat)}
 	east := eastOf(lon)
@@ -59,8 +61,8 @@ func PlaceOf(lon, lat float64) Place {
 	return pl
 }
 
-// AsLake returns the place with the water declared a lake: neither atlas nor Baltic line is used and Absolute Salinity is the
-// reference salinity. The lake's own salts differ from sea salt: say so beside the data.
+// AsLake returns the place with the water declared a lake: neither atlas nor Baltic line is used and Absolute Salinity
+// is the reference salinity. The lake's own salts differ from sea salt: say so beside the data.
 func (pl Place) AsLake() Place {
 	return Place{LonDeg: pl.LonDeg, LatDeg: pl.LatDeg, Composition: LakeWater, gravity: pl.gravity}
 }
@@ -76,8 +78,8 @@ func eastOf(lon float64) float64 {
 
 func inAtlas(east, lat float64) bool { return lat >= atlasSouthDeg && lat <= 90 && !math.IsNaN(east) }
 
-// inBaltic: the region of the Baltic line, between a western line through (12.6E,50N) (7E,59N) (26E,69N) and an eastern one
-// through (45E,50N) (26E,69N). Purely geographic: it covers the Kattegat, much of the Skagerrak, and land.
+// inBaltic: the region of the Baltic line, between a western line through (12.6E,50N) (7E,59N) (26E,69N) and an eastern
+// one through (45E,50N) (26E,69N). Purely geographic: it covers the Kattegat, much of the Skagerrak, and land.
 func inBaltic(east, lat float64) bool {
 	if !(lat > 50 && lat < 69) {
 		return false
@@ -101,9 +103,10 @@ func findLevel(p float64, k, deepest int) int {
 	return k
 }
 
-// AnomalyRatio returns the Absolute Salinity Anomaly Ratio of the atlas, without unit, at a sea pressure p in dbar: 0 where the
-// atlas has no value and in a lake, NaN outside the atlas. In the Baltic it is not used for Absolute Salinity. Below the
-// deepest level of the cell the value stays; above 0 dbar it is extrapolated. Source: McDougall et al. 2012, Ocean Sci. 8, 1123.
+// AnomalyRatio returns the Absolute Salinity Anomaly Ratio of the atlas, without unit, at a sea pressure p in dbar: 0
+// where the atlas has no value and in a lake, NaN outside the atlas. In the Baltic it is not used for Absolute
+// Salinity. Below the deepest level of the cell the value stays; above 0 dbar it is extrapolated. Source: McDougall et
+// al. 2012, Ocean Sci. 8, 1123.
 func (pl *Place) AnomalyRatio(p float64) float64 {
 	r, _ := pl.anomalyRatio(p, 0)
 	return r
@@ -127,8 +130,9 @@ const (
 	balticSlope  = (35.16504 - balticOffset) / 35
 )
 
-// AbsoluteSalinity returns Absolute Salinity in g/kg from practical salinity sp and sea pressure p in dbar. NaN for a negative
-// practical salinity and outside the atlas. Sources: McDougall et al. 2012; Feistel et al. 2010 for the Baltic.
+// AbsoluteSalinity returns Absolute Salinity in g/kg from practical salinity sp and sea pressure p in dbar. NaN for a
+// negative practical salinity and outside the atlas. Sources: McDougall et al. 2012; Feistel et al. 2010 for the
+// Baltic.
 func (pl *Place) AbsoluteSalinity(sp, p float64) float64 {
 	ratio, _ := pl.anomalyRatio(p, 0)
 	return pl.absolute(sp, ratio)
@@ -144,8 +148,8 @@ func (pl *Place) absolute(sp, ratio float64) float64 {
 	return ReferenceFactor * sp * (1 + ratio)
 }
 
-// PracticalSalinity returns practical salinity from Absolute Salinity sa in g/kg and sea pressure p in dbar: AbsoluteSalinity
-// inverted. NaN for a negative result.
+// PracticalSalinity returns practical salinity from Absolute Salinity sa in g/kg and sea pressure p in dbar:
+// AbsoluteSalinity inverted. NaN for a negative result.
 func (pl *Place) PracticalSalinity(sa, p float64) float64 {
 	ratio, _ := pl.anomalyRatio(p, 0)
 	sp := sa / (ReferenceFactor * (1 + ratio))
@@ -158,7 +162,8 @@ func (pl *Place) PracticalSalinity(sa, p float64) float64 {
 	return sp
 }
 
-// Height returns the height in metres, negative below the surface, at a sea pressure p in dbar; see the function Height.
+// Height returns the height in metres, negative below the surface, at a sea pressure p in dbar; see the function
+// Height.
 func (pl *Place) Height(p float64) float64 { return heightAt(pl.gravity, p, 0) }
 
 // Gravity returns the gravity in m/s2 at a sea pressure p in dbar.
@@ -173,7 +178,8 @@ func (pl *Place) stabilityGravity(p float64) float64 {
 }
 
 // ReferenceSalinity returns the reference salinity in g/kg of practical salinity sp, SR = u_PS sp: Absolute Salinity of
-// seawater of standard composition (Millero et al. 2008, Deep-Sea Res. I 55, 50). NaN for a negative practical salinity.
+// seawater of standard composition (Millero et al. 2008, Deep-Sea Res. I 55, 50). NaN for a negative practical
+// salinity.
 func ReferenceSalinity(sp float64) float64 {
 	if !(sp >= 0) {
 		return math.NaN()
@@ -181,8 +187,8 @@ func ReferenceSalinity(sp float64) float64 {
 	return ReferenceFactor * sp
 }
 
-// AbsoluteSalinity is Place.AbsoluteSalinity at one longitude and latitude in degrees. For more than one level make the Place
-// once.
+// AbsoluteSalinity is Place.AbsoluteSalinity at one longitude and latitude in degrees. For more than one level make the
+// Place once.
 func AbsoluteSalinity(sp, p, lon, lat float64) float64 {
 	at := PlaceOf(lon, lat)
 	return at.AbsoluteSalinity(sp, p)

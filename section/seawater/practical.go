@@ -9,11 +9,11 @@ const StandardConductivity = 42.9140
 // hillLimit is the practical salinity below which Hill, Dauphinee and Woods 1986 extend PSS-78.
 const hillLimit = 2
 
-// PracticalSalinity returns the practical salinity of conductivity c in mS/cm at in-situ temperature t in degC (ITS-90) and
-// sea pressure p in dbar.
-// Valid for results of 2 to 42 at -2 to 35 degC (PSS-78; Unesco technical papers in marine science 37 and 44). Below 2 it is
-// the extension of Hill, Dauphinee and Woods 1986 (IEEE J. Ocean. Eng. 11, 109), scaled so that there is no step at 2.
-// A result below 0 (c under about 0.0015 mS/cm, which is no seawater) is NaN, as is a negative conductivity.
+// PracticalSalinity returns the practical salinity of conductivity c in mS/cm at in-situ temperature t in degC (ITS-90)
+// and sea pressure p in dbar. Valid for results of 2 to 42 at -2 to 35 degC (PSS-78; Unesco technical papers in marine
+// science 37 and 44). Below 2 it is the extension of Hill, Dauphinee and Woods 1986 (IEEE J. Ocean. Eng. 11, 109),
+// scaled so that there is no step at 2. A result below 0 (c under about 0.0015 mS/cm, which is no seawater) is NaN, as
+// is a negative conductivity.
 func PracticalSalinity(c, t, p float64) float64 {
 	t68 := ITS90ToIPTS68(t)
 	ratio := c / StandardConductivity
@@ -34,9 +34,9 @@ func PracticalSalinity(c, t, p float64) float64 {
 	return sp
 }
 
-// Conductivity returns the conductivity in mS/cm of practical salinity sp at in-situ temperature t in degC (ITS-90) and sea
-// pressure p in dbar: PracticalSalinity inverted, by Newton's rule for the conductivity ratio at 0 dbar and a quadratic
-// equation for the effect of pressure. NaN for a negative salinity.
+// Conductivity returns the conductivity in mS/cm of practical salinity sp at in-situ temperature t in degC (ITS-90) and
+// sea pressure p in dbar: PracticalSalinity inverted, by Newton's rule for the conductivity ratio at 0 dbar and a
+// quadratic equation for the effect of pressure. NaN for a negative salinity.
 func Conductivity(sp, t, p float64) float64 {
 	if !(sp >= 0) {
 		return math.NaN()
@@ -55,8 +55,8 @@ func Conductivity(sp, t, p float64) float64 {
 }
 
 // SalinityTemperatureSlope returns d(practical salinity)/dt in 1/K at constant conductivity, of a sample with practical
-// salinity sp at t (degC, ITS-90) and p (dbar): how an error of temperature enters a salinity that was computed with it.
-// A central difference over 1e-3 K of the equations above.
+// salinity sp at t (degC, ITS-90) and p (dbar): how an error of temperature enters a salinity that was computed with
+// it. A central difference over 1e-3 K of the equations above.
 func SalinityTemperatureSlope(sp, t, p float64) float64 {
 	const step = 1e-3
 	c := Conductivity(sp, t, p)
@@ -124,8 +124,8 @@ func rootOfSalinity(sp, h float64) float64 {
 	return rootNewton(sp, h, 1, salinityOfRoot)
 }
 
-// rootNewton solves scale form(root) = sp by Newton's rule. The start lies above the root, where both forms rise and are
-// convex, so the steps are all downward.
+// rootNewton solves scale form(root) = sp by Newton's rule. The start lies above the root, where both forms rise and
+// are convex, so the steps are all downward.
 func rootNewton(sp, h, scale float64, form func(root, h float64) (sp, slope float64)) float64 {
 	root := math.Sqrt(sp/35) + 0.02
 	for range 30 {

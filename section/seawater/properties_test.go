@@ -45,7 +45,8 @@ func TestInverses(t *testing.T) {
 			}
 		}
 	})
-	t.Logf("round trips: t-CT %.1g K, pt-CT %.1g K, SP-C %.1g, SP-SA %.1g, p-z %.1g dbar", worst[0], worst[1], worst[2], worst[3], worst[4])
+	t.Logf("round trips: t-CT %.1g K, pt-CT %.1g K, SP-C %.1g, SP-SA %.1g, p-z %.1g dbar", worst[0], worst[1], worst[2],
+		worst[3], worst[4])
 }
 
 // TestSlopes: derivatives against central differences.
@@ -58,7 +59,8 @@ func TestSlopes(t *testing.T) {
 		}
 		ds := (SpecificVolume(sa+hs, ct, p) - SpecificVolume(sa-hs, ct, p)) / (2 * hs)
 		dt := (SpecificVolume(sa, ct+ht, p) - SpecificVolume(sa, ct-ht, p)) / (2 * ht)
-		if math.Abs(ds-bySalinity) > 1e-6*math.Abs(bySalinity) || math.Abs(dt-byTemperature) > 1e-14+1e-5*math.Abs(byTemperature) {
+		if math.Abs(ds-bySalinity) > 1e-6*math.Abs(bySalinity) ||
+			math.Abs(dt-byTemperature) > 1e-14+1e-5*math.Abs(byTemperature) {
 			t.Fatalf("slopes at %g %g %g: %g %g, differences %g %g", sa, ct, p, bySalinity, byTemperature, ds, dt)
 		}
 		// Compression: from sound speed, v_P = -(v/c)^2.
@@ -77,7 +79,8 @@ func TestSlopes(t *testing.T) {
 			t.Fatal("CT does not rise with pt")
 		}
 	})
-	// Conductivity: dC/dp, dC/dt and dC/dSP are positive, so dSP/dt at constant conductivity is negative, near -1 per K.
+	// Conductivity: dC/dp, dC/dt and dC/dSP are positive, so dSP/dt at constant conductivity is negative, near -1 per
+	// K.
 	for _, temperature := range []float64{0, 10, 28} {
 		s := SalinityTemperatureSlope(35, temperature, 1000)
 		c := Conductivity(35, temperature, 1000)
@@ -87,8 +90,8 @@ func TestSlopes(t *testing.T) {
 	}
 }
 
-// TestOrder: density rises with pressure and salinity, height falls with pressure, solubility falls with temperature and
-// salinity, conductivity rises with all three.
+// TestOrder: density rises with pressure and salinity, height falls with pressure, solubility falls with temperature
+// and salinity, conductivity rises with all three.
 func TestOrder(t *testing.T) {
 	oceanPoints(5000, func(sa, ct, p float64) {
 		temperature := max(ct, 0)
@@ -101,8 +104,9 @@ func TestOrder(t *testing.T) {
 			"solubility by SP":   OxygenSolubility(sa+0.1, temperature) < OxygenSolubility(sa, temperature),
 			"conductivity by t":  Conductivity(sa, temperature+0.01, p) > Conductivity(sa, temperature, p),
 			"conductivity by SP": Conductivity(sa+0.01, temperature, p) > Conductivity(sa, temperature, p),
-			"freezing by p":      FreezingConservative(sa, p+10, AirSaturated) < FreezingConservative(sa, p, AirSaturated),
-			"freezing by air":    FreezingConservative(sa, p, AirSaturated) < FreezingConservative(sa, p, AirFree),
+			"freezing by p": FreezingConservative(sa, p+10, AirSaturated) < FreezingConservative(sa, p,
+				AirSaturated),
+			"freezing by air": FreezingConservative(sa, p, AirSaturated) < FreezingConservative(sa, p, AirFree),
 		} {
 			if !ok {
 				t.Fatalf("%s at sa %g ct %g p %g", name, sa, ct, p)
@@ -111,7 +115,8 @@ func TestOrder(t *testing.T) {
 	})
 }
 
-// TestHillLimit: no step at practical salinity 2, and the scale factors that the working specification computed: 0.999834 at 0,
+// TestHillLimit: no step at practical salinity 2, and the scale factors that the working specification computed:
+// 0.999834 at 0,
 // 1.000005 at 15, 1.000105 at 30 degC.
 func TestHillLimit(t *testing.T) {
 	for _, r := range []struct{ t68, q float64 }{{0, 0.999834}, {15, 1.000005}, {30, 1.000105}} {
@@ -235,22 +240,32 @@ func TestMissing(t *testing.T) {
 	baltic := PlaceOf(20, 58)
 	for name, v := range map[string]float64{
 		"PracticalSalinity c": PracticalSalinity(nan, 10, 0), "PracticalSalinity t": PracticalSalinity(40, nan, 0),
-		"PracticalSalinity p": PracticalSalinity(40, 10, nan), "PracticalSalinity negative": PracticalSalinity(-1, 10, 0),
+		"PracticalSalinity p": PracticalSalinity(40, 10, nan), "PracticalSalinity negative": PracticalSalinity(-1, 10,
+			0),
 		"PracticalSalinity in air": PracticalSalinity(0.001, 10, 0),
 		"Conductivity":             Conductivity(nan, 10, 0), "Conductivity negative": Conductivity(-1, 10, 0),
 		"AbsoluteSalinity sp": at.AbsoluteSalinity(nan, 10), "AbsoluteSalinity p": at.AbsoluteSalinity(35, nan),
-		"AbsoluteSalinity negative": at.AbsoluteSalinity(-0.1, 10), "AbsoluteSalinity Baltic p": baltic.AbsoluteSalinity(7, nan),
-		"Place.PracticalSalinity": at.PracticalSalinity(nan, 10), "Place.PracticalSalinity negative": baltic.PracticalSalinity(0.01, 10),
-		"ReferenceSalinity": ReferenceSalinity(nan), "ReferenceSalinity negative": ReferenceSalinity(-1),
-		"PotentialTemperature": PotentialTemperature(35, nan, 0), "PotentialTemperature p": PotentialTemperature(35, 10, nan),
-		"ConservativeTemperature": ConservativeTemperature(nan, 10, 0), "ConservativeTemperature negative": ConservativeTemperature(-1, 10, 0),
-		"InSituTemperature": InSituTemperature(35, nan, 10), "InSituFromPotential": InSituFromPotential(35, 10, nan),
-		"SpecificVolume": SpecificVolume(nan, 10, 0), "SpecificVolume negative": SpecificVolume(-0.01, 10, 0),
+		"AbsoluteSalinity negative":        at.AbsoluteSalinity(-0.1, 10),
+		"AbsoluteSalinity Baltic p":        baltic.AbsoluteSalinity(7, nan),
+		"Place.PracticalSalinity":          at.PracticalSalinity(nan, 10),
+		"Place.PracticalSalinity negative": baltic.PracticalSalinity(0.01, 10),
+		"ReferenceSalinity":                ReferenceSalinity(nan), "ReferenceSalinity negative": ReferenceSalinity(-1),
+		"PotentialTemperature": PotentialTemperature(35, nan, 0), "PotentialTemperature p": PotentialTemperature(35, 10,
+			nan),
+		"ConservativeTemperature":          ConservativeTemperature(nan, 10, 0),
+		"ConservativeTemperature negative": ConservativeTemperature(-1, 10, 0),
+		"InSituTemperature":                InSituTemperature(35, nan, 10),
+		"InSituFromPotential":              InSituFromPotential(35, 10, nan),
+		"SpecificVolume":                   SpecificVolume(nan, 10, 0), "SpecificVolume negative": SpecificVolume(-0.01,
+			10, 0),
 		"Sigma0": Sigma0(35, nan), "SoundSpeed": SoundSpeed(35, 10, nan), "Spiciness0": Spiciness0(35, nan),
-		"Height": Height(nan, 10), "Height latitude": Height(10, 95), "Pressure": Pressure(nan, 10), "Gravity": Gravity(nan, 10),
+		"Height": Height(nan, 10), "Height latitude": Height(10, 95), "Pressure": Pressure(nan, 10),
+		"Gravity":          Gravity(nan, 10),
 		"OxygenSolubility": OxygenSolubility(nan, 10), "OxygenSaturation": OxygenSaturation(nan, 35, 10),
-		"FreezingInSitu": FreezingInSitu(nan, 0, AirFree), "FreezingConservative negative": FreezingConservative(-1, 0, AirFree),
-		"TurnerAngle equal": TurnerAngle(Level{35, 10, 0}, Level{35, 10, 10}), "DensityRatio equal": DensityRatio(Level{35, 10, 0}, Level{35, 10, 10}),
+		"FreezingInSitu": FreezingInSitu(nan, 0, AirFree), "FreezingConservative negative": FreezingConservative(-1, 0,
+			AirFree),
+		"TurnerAngle equal":  TurnerAngle(Level{35, 10, 0}, Level{35, 10, 10}),
+		"DensityRatio equal": DensityRatio(Level{35, 10, 0}, Level{35, 10, 10}),
 	} {
 		if !math.IsNaN(v) {
 			t.Errorf("%s: %g", name, v)
@@ -280,47 +295,81 @@ func TestProfilesAreTheFunctions(t *testing.T) {
 		run  func() []float64
 		one  func(i int) float64
 	}{
-		{"PracticalSalinities", func() []float64 { return PracticalSalinities(dst, cond, temperature, p) }, func(i int) float64 { return PracticalSalinity(cond[i], temperature[i], p[i]) }},
-		{"Conductivities", func() []float64 { return Conductivities(dst, sp, temperature, p) }, func(i int) float64 { return Conductivity(sp[i], temperature[i], p[i]) }},
-		{"AbsoluteSalinities", func() []float64 { return AbsoluteSalinities(dst, sp, p, -30, 35.5) }, func(i int) float64 { return AbsoluteSalinity(sp[i], p[i], -30, 35.5) }},
-		{"Place.AbsoluteSalinities", func() []float64 { return at.AbsoluteSalinities(dst, sp, p) }, func(i int) float64 { return d.AbsoluteSalinity[i] }},
-		{"Place.PracticalSalinities", func() []float64 { return at.PracticalSalinities(dst, sa, p) }, func(i int) float64 { return at.PracticalSalinity(sa[i], p[i]) }},
-		{"PotentialTemperatures", func() []float64 { return PotentialTemperatures(dst, sa, temperature, p) }, func(i int) float64 { return pt[i] }},
-		{"PotentialTemperature", func() []float64 { return pt }, func(i int) float64 { return PotentialTemperature(sa[i], temperature[i], p[i]) }},
-		{"ConservativeTemperatures", func() []float64 { return ConservativeTemperatures(dst, sa, temperature, p) }, func(i int) float64 { return ct[i] }},
-		{"ConservativeTemperature", func() []float64 { return ct }, func(i int) float64 { return ConservativeTemperature(sa[i], temperature[i], p[i]) }},
-		{"ConservativeFromPotential", func() []float64 { return ct }, func(i int) float64 { return ConservativeFromPotential(sa[i], pt[i]) }},
-		{"PotentialsFromConservative", func() []float64 { return PotentialsFromConservative(dst, sa, ct) }, func(i int) float64 { return PotentialFromConservative(sa[i], ct[i]) }},
-		{"InSituTemperatures", func() []float64 { return InSituTemperatures(dst, sa, ct, p) }, func(i int) float64 { return InSituFromPotential(sa[i], PotentialFromConservative(sa[i], ct[i]), p[i]) }},
-		{"SpecificVolumes", func() []float64 { return SpecificVolumes(dst, sa, ct, p) }, func(i int) float64 { return SpecificVolume(sa[i], ct[i], p[i]) }},
-		{"SpecificVolumeAnomalies", func() []float64 { return SpecificVolumeAnomalies(dst, sa, ct, p) }, func(i int) float64 { return SpecificVolumeAnomaly(sa[i], ct[i], p[i]) }},
-		{"Densities", func() []float64 { return Densities(dst, sa, ct, p) }, func(i int) float64 { return Density(sa[i], ct[i], p[i]) }},
-		{"Sigmas", func() []float64 { return Sigmas(dst, 0, sa, ct) }, func(i int) float64 { return Sigma0(sa[i], ct[i]) }},
+		{"PracticalSalinities", func() []float64 { return PracticalSalinities(dst, cond, temperature, p) },
+			func(i int) float64 { return PracticalSalinity(cond[i], temperature[i], p[i]) }},
+		{"Conductivities", func() []float64 { return Conductivities(dst, sp, temperature, p) },
+			func(i int) float64 { return Conductivity(sp[i], temperature[i], p[i]) }},
+		{"AbsoluteSalinities", func() []float64 { return AbsoluteSalinities(dst, sp, p, -30, 35.5) },
+			func(i int) float64 { return AbsoluteSalinity(sp[i], p[i], -30, 35.5) }},
+		{"Place.AbsoluteSalinities", func() []float64 { return at.AbsoluteSalinities(dst, sp, p) },
+			func(i int) float64 { return d.AbsoluteSalinity[i] }},
+		{"Place.PracticalSalinities", func() []float64 { return at.PracticalSalinities(dst, sa, p) },
+			func(i int) float64 { return at.PracticalSalinity(sa[i], p[i]) }},
+		{"PotentialTemperatures", func() []float64 { return PotentialTemperatures(dst, sa, temperature, p) },
+			func(i int) float64 { return pt[i] }},
+		{"PotentialTemperature", func() []float64 { return pt },
+			func(i int) float64 { return PotentialTemperature(sa[i], temperature[i], p[i]) }},
+		{"ConservativeTemperatures", func() []float64 { return ConservativeTemperatures(dst, sa, temperature, p) },
+			func(i int) float64 { return ct[i] }},
+		{"ConservativeTemperature", func() []float64 { return ct },
+			func(i int) float64 { return ConservativeTemperature(sa[i], temperature[i], p[i]) }},
+		{"ConservativeFromPotential", func() []float64 { return ct },
+			func(i int) float64 { return ConservativeFromPotential(sa[i], pt[i]) }},
+		{"PotentialsFromConservative", func() []float64 { return PotentialsFromConservative(dst, sa, ct) },
+			func(i int) float64 { return PotentialFromConservative(sa[i], ct[i]) }},
+		{"InSituTemperatures", func() []float64 { return InSituTemperatures(dst, sa, ct, p) },
+			func(i int) float64 { return InSituFromPotential(sa[i], PotentialFromConservative(sa[i], ct[i]), p[i]) }},
+		{"SpecificVolumes", func() []float64 { return SpecificVolumes(dst, sa, ct, p) },
+			func(i int) float64 { return SpecificVolume(sa[i], ct[i], p[i]) }},
+		{"SpecificVolumeAnomalies", func() []float64 { return SpecificVolumeAnomalies(dst, sa, ct, p) },
+			func(i int) float64 { return SpecificVolumeAnomaly(sa[i], ct[i], p[i]) }},
+		{"Densities", func() []float64 { return Densities(dst, sa, ct, p) },
+			func(i int) float64 { return Density(sa[i], ct[i], p[i]) }},
+		{"Sigmas", func() []float64 { return Sigmas(dst, 0, sa, ct) },
+			func(i int) float64 { return Sigma0(sa[i], ct[i]) }},
 		{"Sigma0", func() []float64 { return d.Sigma0 }, func(i int) float64 { return Sigma0(sa[i], ct[i]) }},
-		{"ThermalExpansions", func() []float64 { return ThermalExpansions(dst, sa, ct, p) }, func(i int) float64 { return ThermalExpansion(sa[i], ct[i], p[i]) }},
-		{"HalineContractions", func() []float64 { return HalineContractions(dst, sa, ct, p) }, func(i int) float64 { return HalineContraction(sa[i], ct[i], p[i]) }},
-		{"SoundSpeeds", func() []float64 { return SoundSpeeds(dst, sa, temperature, p) }, func(i int) float64 { return d.SoundSpeed[i] }},
-		{"SoundSpeed", func() []float64 { return d.SoundSpeed }, func(i int) float64 { return SoundSpeed(sa[i], temperature[i], p[i]) }},
-		{"Spicinesses0", func() []float64 { return Spicinesses0(dst, sa, ct) }, func(i int) float64 { return d.Spiciness0[i] }},
-		{"Spiciness0", func() []float64 { return d.Spiciness0 }, func(i int) float64 { return Spiciness0(sa[i], ct[i]) }},
+		{"ThermalExpansions", func() []float64 { return ThermalExpansions(dst, sa, ct, p) },
+			func(i int) float64 { return ThermalExpansion(sa[i], ct[i], p[i]) }},
+		{"HalineContractions", func() []float64 { return HalineContractions(dst, sa, ct, p) },
+			func(i int) float64 { return HalineContraction(sa[i], ct[i], p[i]) }},
+		{"SoundSpeeds", func() []float64 { return SoundSpeeds(dst, sa, temperature, p) },
+			func(i int) float64 { return d.SoundSpeed[i] }},
+		{"SoundSpeed", func() []float64 { return d.SoundSpeed },
+			func(i int) float64 { return SoundSpeed(sa[i], temperature[i], p[i]) }},
+		{"Spicinesses0", func() []float64 { return Spicinesses0(dst, sa, ct) },
+			func(i int) float64 { return d.Spiciness0[i] }},
+		{"Spiciness0", func() []float64 { return d.Spiciness0 },
+			func(i int) float64 { return Spiciness0(sa[i], ct[i]) }},
 		{"Heights", func() []float64 { return Heights(dst, p, 35.5) }, func(i int) float64 { return d.Height[i] }},
 		{"Height", func() []float64 { return d.Height }, func(i int) float64 { return Height(p[i], 35.5) }},
 		{"Place.Height", func() []float64 { return d.Height }, func(i int) float64 { return at.Height(p[i]) }},
-		{"Gravities", func() []float64 { return Gravities(dst, p, 35.5) }, func(i int) float64 { return at.Gravity(p[i]) }},
-		{"Gravity", func() []float64 { return Gravities(dst, p, 35.5) }, func(i int) float64 { return Gravity(35.5, p[i]) }},
-		{"OxygenSolubilities", func() []float64 { return OxygenSolubilities(dst, sp, pt) }, func(i int) float64 { return d.OxygenSolubility[i] }},
-		{"OxygenSolubility", func() []float64 { return d.OxygenSolubility }, func(i int) float64 { return OxygenSolubility(sp[i], pt[i]) }},
-		{"OxygenSaturations", func() []float64 { return OxygenSaturations(dst, o2, sp, pt) }, func(i int) float64 { return d.OxygenSaturation[i] }},
-		{"OxygenSaturation", func() []float64 { return d.OxygenSaturation }, func(i int) float64 { return OxygenSaturation(o2[i], sp[i], pt[i]) }},
-		{"OxygenUtilizations", func() []float64 { return OxygenUtilizations(dst, o2, sp, pt) }, func(i int) float64 { return OxygenUtilization(o2[i], sp[i], pt[i]) }},
-		{"FreezingTemperatures", func() []float64 { return FreezingTemperatures(dst, sa, p, AirSaturated) }, func(i int) float64 { return FreezingInSitu(sa[i], p[i], AirSaturated) }},
-		{"MidPressures", func() []float64 { return MidPressures(mid, p) }, func(i int) float64 { return d.MidPressure[i] }},
-		{"BuoyancyFrequenciesSquared", func() []float64 { return BuoyancyFrequenciesSquared(mid, sa, ct, p, &at) }, func(i int) float64 { return d.BuoyancyFrequencySquared[i] }},
+		{"Gravities", func() []float64 { return Gravities(dst, p, 35.5) },
+			func(i int) float64 { return at.Gravity(p[i]) }},
+		{"Gravity", func() []float64 { return Gravities(dst, p, 35.5) },
+			func(i int) float64 { return Gravity(35.5, p[i]) }},
+		{"OxygenSolubilities", func() []float64 { return OxygenSolubilities(dst, sp, pt) },
+			func(i int) float64 { return d.OxygenSolubility[i] }},
+		{"OxygenSolubility", func() []float64 { return d.OxygenSolubility },
+			func(i int) float64 { return OxygenSolubility(sp[i], pt[i]) }},
+		{"OxygenSaturations", func() []float64 { return OxygenSaturations(dst, o2, sp, pt) },
+			func(i int) float64 { return d.OxygenSaturation[i] }},
+		{"OxygenSaturation", func() []float64 { return d.OxygenSaturation },
+			func(i int) float64 { return OxygenSaturation(o2[i], sp[i], pt[i]) }},
+		{"OxygenUtilizations", func() []float64 { return OxygenUtilizations(dst, o2, sp, pt) },
+			func(i int) float64 { return OxygenUtilization(o2[i], sp[i], pt[i]) }},
+		{"FreezingTemperatures", func() []float64 { return FreezingTemperatures(dst, sa, p, AirSaturated) },
+			func(i int) float64 { return FreezingInSitu(sa[i], p[i], AirSaturated) }},
+		{"MidPressures", func() []float64 { return MidPressures(mid, p) },
+			func(i int) float64 { return d.MidPressure[i] }},
+		{"BuoyancyFrequenciesSquared", func() []float64 { return BuoyancyFrequenciesSquared(mid, sa, ct, p, &at) },
+			func(i int) float64 { return d.BuoyancyFrequencySquared[i] }},
 		{"BuoyancyFrequencySquared", func() []float64 { return d.BuoyancyFrequencySquared }, func(i int) float64 {
 			return BuoyancyFrequencySquared(level(i), level(i+1), 0.5*(Gravity(35.5, p[i])+Gravity(35.5, p[i+1])))
 		}},
-		{"TurnerAngles", func() []float64 { return TurnerAngles(mid, sa, ct, p) }, func(i int) float64 { return TurnerAngle(level(i), level(i+1)) }},
-		{"DensityRatios", func() []float64 { return DensityRatios(mid, sa, ct, p) }, func(i int) float64 { return DensityRatio(level(i), level(i+1)) }},
+		{"TurnerAngles", func() []float64 { return TurnerAngles(mid, sa, ct, p) },
+			func(i int) float64 { return TurnerAngle(level(i), level(i+1)) }},
+		{"DensityRatios", func() []float64 { return DensityRatios(mid, sa, ct, p) },
+			func(i int) float64 { return DensityRatio(level(i), level(i+1)) }},
 	} {
 		got := c.run()
 		numbers := 0
@@ -342,7 +391,8 @@ func TestProfilesAreTheFunctions(t *testing.T) {
 		}
 	}
 	all := func(x *Derived) []*[]float64 {
-		return []*[]float64{&x.AbsoluteSalinity, &x.ConservativeTemperature, &x.PotentialTemperature, &x.Sigma0, &x.Height, &x.SoundSpeed,
+		return []*[]float64{&x.AbsoluteSalinity, &x.ConservativeTemperature, &x.PotentialTemperature, &x.Sigma0,
+			&x.Height, &x.SoundSpeed,
 			&x.Spiciness0, &x.OxygenSolubility, &x.OxygenSaturation, &x.MidPressure, &x.BuoyancyFrequencySquared}
 	}
 	sameBits := func(a, b float64) bool { return math.Float64bits(a) == math.Float64bits(b) || a != a && b != b }
@@ -375,13 +425,14 @@ func TestPanics(t *testing.T) {
 		want string
 		f    func()
 	}{
-		"lengths":       {differentLengths, func() { Densities(two, two, two, one) }},
-		"destination":   {differentLengths, func() { Heights(one, two, 0) }},
-		"mid":           {midLength, func() { MidPressures(two, two) }},
-		"sigma":         {noSuchReference, func() { Sigma(5, 35, 10) }},
-		"derive":        {differentLengths, func() { Derive(&Derived{Sigma0: one}, two, two, two, nil, &at) }},
-		"derive mid":    {midLength, func() { Derive(&Derived{MidPressure: two}, two, two, two, nil, &at) }},
-		"derive oxygen": {differentLengths, func() { Derive(&Derived{OxygenSaturation: two}, two, two, two, nil, &at) }},
+		"lengths":     {differentLengths, func() { Densities(two, two, two, one) }},
+		"destination": {differentLengths, func() { Heights(one, two, 0) }},
+		"mid":         {midLength, func() { MidPressures(two, two) }},
+		"sigma":       {noSuchReference, func() { Sigma(5, 35, 10) }},
+		"derive":      {differentLengths, func() { Derive(&Derived{Sigma0: one}, two, two, two, nil, &at) }},
+		"derive mid":  {midLength, func() { Derive(&Derived{MidPressure: two}, two, two, two, nil, &at) }},
+		"derive oxygen": {differentLengths,
+			func() { Derive(&Derived{OxygenSaturation: two}, two, two, two, nil, &at) }},
 	} {
 		func() {
 			defer func() {
@@ -396,7 +447,8 @@ func TestPanics(t *testing.T) {
 
 // TestAtlasFile: the embedded atlas is what its generator makes today, and a damaged one is refused.
 func TestAtlasFile(t *testing.T) {
-	out, err := exec.Command("/usr/bin/python3", "-W", "ignore", filepath.Join("atlas", "make_atlas.py"), "--check").CombinedOutput()
+	out, err := exec.Command("/usr/bin/python3", "-W", "ignore", filepath.Join("atlas", "make_atlas.py"),
+		"--check").CombinedOutput()
 	if err != nil {
 		t.Errorf("make_atlas.py --check: %v (needs Debian's python3-gsw)\n%s", err, out)
 	}
@@ -425,7 +477,8 @@ func TestAtlasFile(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if sum := fmt.Sprintf("%x", sha256.Sum256(packedAtlas)); !strings.Contains(string(notice), "section/seawater/atlas/anomaly.z") || !strings.Contains(string(notice), sum) {
+	if sum := fmt.Sprintf("%x", sha256.Sum256(packedAtlas)); !strings.Contains(string(notice),
+		"section/seawater/atlas/anomaly.z") || !strings.Contains(string(notice), sum) {
 		t.Errorf("NOTICE has no entry for the atlas with SHA-256 %s", sum)
 	}
 	damaged := slices.Clone(packedAtlas)

@@ -2,10 +2,10 @@ package seawater
 
 import "math"
 
-// SoundSpeed returns the speed of sound in m/s of Absolute Salinity sa (g/kg), in-situ temperature t (degC, ITS-90) and sea
-// pressure p (dbar), from the Gibbs function: c = g_p sqrt(g_tt/(g_tp^2 - g_tt g_pp)).
-// Valid for 0 to 42 g/kg, -2 to 40 degC, 0 to 1e4 dbar. Source: IOC, SCOR and IAPSO 2010, equation 2.17.1. This is the one to
-// publish. A negative salinity is NaN.
+// SoundSpeed returns the speed of sound in m/s of Absolute Salinity sa (g/kg), in-situ temperature t (degC, ITS-90) and
+// sea pressure p (dbar), from the Gibbs function: c = g_p sqrt(g_tt/(g_tp^2 - g_tt g_pp)). Valid for 0 to 42 g/kg, -2
+// to 40 degC, 0 to 1e4 dbar. Source: IOC, SCOR and IAPSO 2010, equation 2.17.1. This is the one to publish. A negative
+// salinity is NaN.
 func SoundSpeed(sa, t, p float64) float64 {
 	var g gibbs
 	var v, d, h powersOfY
@@ -24,7 +24,8 @@ func soundSpeed(v, d, h *powersOfY, y float64) float64 {
 
 // SoundSpeedPolynomial returns the speed of sound in m/s by the 75-term specific volume, c = v/sqrt(-v_P), of Absolute
 // Salinity sa (g/kg), Conservative Temperature ct (degC) and sea pressure p (dbar).
-// It differs from SoundSpeed by up to 0.15 m/s in warm upper water, 0.02 m/s below 1000 dbar. Source: Roquet et al. 2015.
+// It differs from SoundSpeed by up to 0.15 m/s in warm upper water, 0.02 m/s below 1000 dbar. Source: Roquet et al.
+// 2015.
 func SoundSpeedPolynomial(sa, ct, p float64) float64 {
 	x, y, z := volumeRoot(sa), ct*perY, p*perZ
 	return volume(x, y, z) / math.Sqrt(-1e-8*volumeCompression(x, y, z))

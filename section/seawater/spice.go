@@ -1,8 +1,8 @@
 package seawater
 
-// Spiciness0 returns spiciness in kg/m3 referred to 0 dbar of Absolute Salinity sa (g/kg) and Conservative Temperature ct
-// (degC): a label of water masses whose isolines cross those of density at 0 dbar.
-// Valid for the ocean's range. Source: McDougall and Krzysik 2015, J. Mar. Res. 73, 141. A negative salinity is NaN.
+// Spiciness0 returns spiciness in kg/m3 referred to 0 dbar of Absolute Salinity sa (g/kg) and Conservative Temperature
+// ct (degC): a label of water masses whose isolines cross those of density at 0 dbar. Valid for the ocean's range.
+// Source: McDougall and Krzysik 2015, J. Mar. Res. 73, 141. A negative salinity is NaN.
 func Spiciness0(sa, ct float64) float64 { return spice(volumeRoot(sa), ct*perY) }
 
 func spice(x, y float64) float64 {

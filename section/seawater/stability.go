@@ -2,9 +2,9 @@ package seawater
 
 import "math"
 
-// Stability between two levels: the values belong to the mid pressure, and expansion, contraction and specific volume are
-// taken at the means of SA, CT and p (IOC, SCOR and IAPSO 2010, sections 3.10, 3.15 and 3.16). Differences of neighbouring
-// bins of 1 or 2 dbar are mostly noise: fit over 20 to 50 dbar before these are published.
+// Stability between two levels: the values belong to the mid pressure, and expansion, contraction and specific volume
+// are taken at the means of SA, CT and p (IOC, SCOR and IAPSO 2010, sections 3.10, 3.15 and 3.16). Differences of
+// neighbouring bins of 1 or 2 dbar are mostly noise: fit over 20 to 50 dbar before these are published.
 
 // A Level is one level of a profile: Absolute Salinity in g/kg, Conservative Temperature in degC, sea pressure in dbar.
 type Level struct{ SA, CT, P float64 }
@@ -16,16 +16,17 @@ func midSlopes(a, b Level) (v, bySalinity, byTemperature float64) {
 	return v, vx * (0.5 * perUnitX2) / x, vy * perY
 }
 
-// BuoyancyFrequencySquared returns N^2 in 1/s2 between two levels, positive where the water is stable, with gravity g in m/s2
-// (the mean of the two levels, or StandardGravity): N^2 = g^2 (beta dSA - alpha dCT)/(v dp).
+// BuoyancyFrequencySquared returns N^2 in 1/s2 between two levels, positive where the water is stable, with gravity g
+// in m/s2 (the mean of the two levels, or StandardGravity): N^2 = g^2 (beta dSA - alpha dCT)/(v dp).
 func BuoyancyFrequencySquared(upper, lower Level, g float64) float64 {
 	v, bySalinity, byTemperature := midSlopes(upper, lower)
 	dv := -float64(bySalinity*(lower.SA-upper.SA)) - float64(byTemperature*(lower.CT-upper.CT))
 	return g * g * dv / (v * v * ((lower.P - upper.P) * perDbar))
 }
 
-// TurnerAngle returns atan2(alpha dCT + beta dSA, alpha dCT - beta dSA) in degrees, differences upper less lower: within
-// -45..45 stable in both, 45..90 salt fingers, -90..-45 diffusive, beyond unstable. NaN where both differences vanish.
+// TurnerAngle returns atan2(alpha dCT + beta dSA, alpha dCT - beta dSA) in degrees, differences upper less lower:
+// within -45..45 stable in both, 45..90 salt fingers, -90..-45 diffusive, beyond unstable. NaN where both differences
+// vanish.
 func TurnerAngle(upper, lower Level) float64 {
 	heat, salt := densityParts(upper, lower)
 	if heat == 0 && salt == 0 {
@@ -46,8 +47,8 @@ func densityParts(upper, lower Level) (heat, salt float64) {
 	return byTemperature * (upper.CT - lower.CT) / v, -bySalinity * (upper.SA - lower.SA) / v
 }
 
-// BuoyancyFrequenciesSquared fills dst, one shorter than the profile, with N^2 in 1/s2 between neighbouring levels, at the
-// mid pressures (MidPressures), using the gravity of the place.
+// BuoyancyFrequenciesSquared fills dst, one shorter than the profile, with N^2 in 1/s2 between neighbouring levels, at
+// the mid pressures (MidPressures), using the gravity of the place.
 func BuoyancyFrequenciesSquared(dst, sa, ct, p []float64, at *Place) []float64 {
 	midLengths(len(dst), len(sa), len(ct), len(p))
 	if len(dst) == 0 {

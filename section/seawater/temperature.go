@@ -1,7 +1,7 @@
 package seawater
 
-// Temperatures of TEOS-10. Valid for sa of 0 to 42 g/kg, -2 to 40 degC, 0 to 1e4 dbar (IAPWS-08); a negative salinity is NaN.
-// Source: IOC, SCOR and IAPSO 2010, sections 3.1 to 3.3; Gibbs function of IAPWS-08 and IAPWS-09.
+// Temperatures of TEOS-10. Valid for sa of 0 to 42 g/kg, -2 to 40 degC, 0 to 1e4 dbar (IAPWS-08); a negative salinity
+// is NaN. Source: IOC, SCOR and IAPSO 2010, sections 3.1 to 3.3; Gibbs function of IAPWS-08 and IAPWS-09.
 
 // PotentialTemperature returns the temperature in degC (ITS-90) that water of Absolute Salinity sa (g/kg) and in-situ
 // temperature t (degC, ITS-90) at sea pressure p (dbar) has when it is brought to 0 dbar without gain of heat or salt:
@@ -14,8 +14,8 @@ func PotentialTemperature(sa, t, p float64) float64 {
 	return g.potential(x2, t, p)
 }
 
-// ConservativeTemperature returns Conservative Temperature in degC from Absolute Salinity sa (g/kg), in-situ temperature t
-// (degC, ITS-90) and sea pressure p (dbar).
+// ConservativeTemperature returns Conservative Temperature in degC from Absolute Salinity sa (g/kg), in-situ
+// temperature t (degC, ITS-90) and sea pressure p (dbar).
 func ConservativeTemperature(sa, t, p float64) float64 {
 	var g gibbs
 	x, x2 := saltRoot(sa)
@@ -24,16 +24,16 @@ func ConservativeTemperature(sa, t, p float64) float64 {
 	return conservative(&g.surface, g.potential(x2, t, p))
 }
 
-// ConservativeFromPotential returns Conservative Temperature in degC, potential enthalpy over cp0, from Absolute Salinity sa
-// (g/kg) and potential temperature pt (degC, ITS-90, referred to 0 dbar).
+// ConservativeFromPotential returns Conservative Temperature in degC, potential enthalpy over cp0, from Absolute
+// Salinity sa (g/kg) and potential temperature pt (degC, ITS-90, referred to 0 dbar).
 func ConservativeFromPotential(sa, pt float64) float64 {
 	var g gibbs
 	g.setSurface(saltRoot(sa))
 	return conservative(&g.surface, pt)
 }
 
-// PotentialFromConservative returns potential temperature in degC (ITS-90, referred to 0 dbar) from Absolute Salinity sa
-// (g/kg) and Conservative Temperature ct (degC).
+// PotentialFromConservative returns potential temperature in degC (ITS-90, referred to 0 dbar) from Absolute Salinity
+// sa (g/kg) and Conservative Temperature ct (degC).
 func PotentialFromConservative(sa, ct float64) float64 {
 	var g gibbs
 	x, x2 := saltRoot(sa)
@@ -41,8 +41,8 @@ func PotentialFromConservative(sa, ct float64) float64 {
 	return g.potentialOfConservative(x2, ct)
 }
 
-// InSituTemperature returns the in-situ temperature in degC (ITS-90) at sea pressure p (dbar) of water of Absolute Salinity
-// sa (g/kg) and Conservative Temperature ct (degC).
+// InSituTemperature returns the in-situ temperature in degC (ITS-90) at sea pressure p (dbar) of water of Absolute
+// Salinity sa (g/kg) and Conservative Temperature ct (degC).
 func InSituTemperature(sa, ct, p float64) float64 {
 	var g gibbs
 	x, x2 := saltRoot(sa)
@@ -92,8 +92,9 @@ func (g *gibbs) potentialOfConservative(x2, ct float64) float64 {
 	return 40 * h.sameHeat(ct*HeatCapacity, y+guessFromConservative(x2, y))
 }
 
-// First guesses, each as a difference in y = temperature/40: polynomials that we fitted to the solutions over the ocean's
-// range of salinity, temperature and pressure, good to 3.5 mK there. A worse guess costs one more step, never accuracy.
+// First guesses, each as a difference in y = temperature/40: polynomials that we fitted to the solutions over the
+// ocean's range of salinity, temperature and pressure, good to 3.5 mK there. A worse guess costs one more step, never
+// accuracy.
 
 func guessPotential(x2, y, z float64) float64 {
 	a := horner(horner(horner(-1.1758, y, 2.1782), y, -4.6053), y, 0.42254)

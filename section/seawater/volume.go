@@ -2,9 +2,9 @@ package seawater
 
 import "math"
 
-// The polynomial of Roquet et al. 2015 in x = sqrt((SA+24)/(40 u_PS)), y = CT/40 and z = p/1e4, in four forms that share the
-// order of their operations, so that each gives the same bits for what they have in common. Powers of z are summed first,
-// then y, then x.
+// The polynomial of Roquet et al. 2015 in x = sqrt((SA+24)/(40 u_PS)), y = CT/40 and z = p/1e4, in four forms that
+// share the order of their operations, so that each gives the same bits for what they have in common. Powers of z are
+// summed first, then y, then x.
 
 // volumeRoot gives x; NaN for a negative salinity, which the polynomial itself would accept.
 func volumeRoot(sa float64) float64 {

@@ -1,6 +1,7 @@
-// Package child runs this program in a process of its own to read NetCDF that this program has not just written. A crash of the C library, endless
-// work or a file made to fill the memory ends that process and becomes a message about the file. The caller decides what is read there: it
-// sends a request, and in the child calls Limit before it opens anything.
+// Package child runs this program in a process of its own to read NetCDF that this program has not just written. A
+// crash of the C library, endless work or a file made to fill the memory ends that process and becomes a message about
+// the file. The caller decides what is read there: it sends a request, and in the child calls Limit before it opens
+// anything.
 package child
 
 import (
@@ -16,8 +17,8 @@ import (
 	"time"
 )
 
-// Limits of a child. A file of a few GB from elsewhere is still read; one made to fill the memory or to take for ever is not. Memory, the bytes of address
-// space, is in a file of its own.
+// Limits of a child. A file of a few GB from elsewhere is still read; one made to fill the memory or to take for ever
+// is not. Memory, the bytes of address space, is in a file of its own.
 const (
 	Seconds = 60 // of processor time
 	wait    = 120 * time.Second
@@ -34,14 +35,16 @@ type Job struct {
 	Temp     string    // folder for its temporary files, of a whole command
 }
 
-// Run starts a child and waits for its answer. trouble says how a child ended that did not answer; what it wrote before is returned with it. That is a
-// fault of the file, not of this program. The error is for a child that cannot be started, and for ctx.
+// Run starts a child and waits for its answer. trouble says how a child ended that did not answer; what it wrote before
+// is returned with it. That is a fault of the file, not of this program. The error is for a child that cannot be
+// started, and for ctx.
 func Run(ctx context.Context, j Job) (answer []byte, trouble string, err error) {
 	self := j.Self
 	if self == "" {
 		if self, err = os.Executable(); err != nil { // there is no /proc
 			if self, err = exec.LookPath(os.Args[0]); err != nil {
-				return nil, "", fmt.Errorf("the process that reads NetCDF cannot be started, and /proc is not mounted: %w", err)
+				return nil, "",
+					fmt.Errorf("the process that reads NetCDF cannot be started, and /proc is not mounted: %w", err)
 			}
 		}
 	}

@@ -1,5 +1,6 @@
-// Command mapbench maps the legs of a cruise at the setting of the peer pipeline (see .ci/bench.py), tells the seconds that each method took,
-// and writes the fields as little-endian float64, for comparison. It is a yardstick, not part of the tool.
+// Command mapbench maps the legs of a cruise at the setting of the peer pipeline (see .ci/bench.py), tells the seconds
+// that each method took, and writes the fields as little-endian float64, for comparison. It is a yardstick, not part of
+// the tool.
 //
 //	go run ./cmd/internal/mapbench CASTS OUT
 package main
@@ -39,8 +40,10 @@ func main() {
 		for _, method := range []gridding.Method{gridding.Linear, gridding.Optimal} {
 			for _, names := range [][]string{{"temp", "psal"}, {"oxy"}} { // temperature and salinity share their points
 				began := time.Now()
-				g, _, err := gridding.Map(leg, gridding.Options{Variables: names, Method: method, StepKm: 5, StepDbar: 10, LengthKm: 150, LengthDbar: 100,
-					Noise: 0.05, Neighbours: 60, Workers: 2, Sigma: []int{}, Comparison: &gridding.Comparison{BottomDbar: bottom}})
+				g, _, err := gridding.Map(leg, gridding.Options{Variables: names, Method: method, StepKm: 5,
+					StepDbar: 10, LengthKm: 150, LengthDbar: 100,
+					Noise: 0.05, Neighbours: 60, Workers: 2, Sigma: []int{}, Comparison: &gridding.Comparison{
+						BottomDbar: bottom}})
 				if err != nil {
 					log.Fatal(err)
 				}
@@ -69,8 +72,8 @@ func write(dir, name string, g *gridding.Grid, data []float64) error {
 	return os.WriteFile(filepath.Join(dir, name+".bin"), b.Bytes(), 0o644)
 }
 
-// readLegs reads the casts and cuts them into legs wherever the section designation changes; where temperature or salinity is not usable
-// neither is used, as in the peer.
+// readLegs reads the casts and cuts them into legs wherever the section designation changes; where temperature or
+// salinity is not usable neither is used, as in the peer.
 func readLegs(dir string) ([]*section.Section, error) {
 	l, err := ingest.List(dir, []ingest.Source{{Path: "."}}, ingest.CTD)
 	if err != nil {

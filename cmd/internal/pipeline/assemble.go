@@ -13,9 +13,11 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// assemble does to the casts as read what the cruise file says of them: names changed, roles, directions, systems, clocks, water. It gives the
-// casts that stay, in the order of the archive (leg, then station in natural order, then cast), and says what a person should know.
-func assemble(c *cruisefile.Cruise, casts []*section.Cast, entries []ingest.StationEntry) (kept []*section.Cast, out []leftOut, found []metadata.Finding, a assembled) {
+// assemble does to the casts as read what the cruise file says of them: names changed, roles, directions, systems,
+// clocks, water. It gives the casts that stay, in the order of the archive (leg, then station in natural order, then
+// cast), and says what a person should know.
+func assemble(c *cruisefile.Cruise, casts []*section.Cast, entries []ingest.StationEntry) (kept []*section.Cast,
+	out []leftOut, found []metadata.Finding, a assembled) {
 	mixed := mixedNames(c, casts)
 	a.renumbered, found = renumber(c, casts)
 	found = append(mixed, found...)
@@ -30,7 +32,8 @@ func assemble(c *cruisefile.Cruise, casts []*section.Cast, entries []ingest.Stat
 	}
 	for i, l := range c.Casts.LeaveOut {
 		if l.File == "" && !used[i] {
-			found = append(found, metadata.Finding{Position: l.At, Severity: metadata.Warning, Check: "cruise.leave_out",
+			found = append(found, metadata.Finding{Position: l.At, Severity: metadata.Warning,
+				Check:   "cruise.leave_out",
 				Message: fmt.Sprintf("leave_out names cast %s, which no file holds", castName(l.Cast)),
 				Remedy:  nearest(l.Cast.Expocode, l.Cast.Station, l.Cast.Number, casts)})
 		}
@@ -106,7 +109,8 @@ func castName(n cruisefile.CastName) string {
 }
 
 func named(n cruisefile.CastName, k *section.Cast) bool {
-	return n.Station == k.Station && (n.Number == "" || n.Number == k.Number) && (n.Expocode == "" || n.Expocode == k.Expocode)
+	return n.Station == k.Station && (n.Number == "" || n.Number == k.Number) &&
+		(n.Expocode == "" || n.Expocode == k.Expocode)
 }
 
 func leavingOut(c *cruisefile.Cruise, k *section.Cast) int {
@@ -148,10 +152,12 @@ func renumber(c *cruisefile.Cruise, casts []*section.Cast) (done []renumbering, 
 		}
 		if !hit && r.File != "" {
 			found = append(found, metadata.Finding{Position: r.At, Severity: metadata.Warning, Check: "cruise.renumber",
-				Message: fmt.Sprintf("renumber names %s, from which no cast was read", r.File), Remedy: nearestFile(r.File, casts)})
+				Message: fmt.Sprintf("renumber names %s, from which no cast was read", r.File),
+				Remedy:  nearestFile(r.File, casts)})
 		} else if !hit {
 			found = append(found, metadata.Finding{Position: r.At, Severity: metadata.Warning, Check: "cruise.renumber",
-				Message: fmt.Sprintf("renumber names cast %s, which no file holds", castName(r.From)), Remedy: nearest(r.From.Expocode, r.From.Station, r.From.Number, casts)})
+				Message: fmt.Sprintf("renumber names cast %s, which no file holds", castName(r.From)),
+				Remedy:  nearest(r.From.Expocode, r.From.Station, r.From.Number, casts)})
 		}
 	}
 	for _, ch := range changes {
@@ -179,7 +185,8 @@ func orUnstated(s string) string {
 	return s
 }
 
-// systemOf gives the label of the system whose stations hold the cast; a system without a list takes what no other claims.
+// systemOf gives the label of the system whose stations hold the cast; a system without a list takes what no other
+// claims.
 func systemOf(c *cruisefile.Cruise, k *section.Cast) string {
 	rest := ""
 	for i := range c.Systems {
@@ -199,8 +206,9 @@ func systemOf(c *cruisefile.Cruise, k *section.Cast) string {
 // unmatched names entries of the cruise file that no cast answers to, and casts that it does not know.
 func unmatched(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Finding) {
 	say := func(at metadata.Position, check, format string, a ...any) {
-		found = append(found, metadata.Finding{Position: at, Severity: metadata.Warning, Check: check, Message: fmt.Sprintf(format, a...),
-			Remedy: "stations are text: 1 and 001 differ; castwright check --casts lists those that were read"})
+		found = append(found, metadata.Finding{Position: at, Severity: metadata.Warning, Check: check,
+			Message: fmt.Sprintf(format, a...),
+			Remedy:  "stations are text: 1 and 001 differ; castwright check --casts lists those that were read"})
 	}
 	lists := []struct {
 		l    *section.StationList
@@ -233,7 +241,10 @@ func unmatched(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Fi
 			continue
 		}
 		found = append(found, mixedLists(x.what, x.l, x.at, casts)...)
-		if !slices.ContainsFunc(casts, func(k *section.Cast) bool { return x.l.Contains(k.Expocode, k.Station, k.Number) }) {
+		if !slices.ContainsFunc(casts, func(k *section.Cast) bool {
+			return x.l.Contains(k.Expocode, k.Station,
+				k.Number)
+		}) {
 			say(x.at, "cruise.stations", "%s lists %s, and no cast is among them", x.what, x.l.String())
 		}
 	}
@@ -253,7 +264,8 @@ func unmatched(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Fi
 	return found
 }
 
-// binLabels notes of which casts the cruise file does not declare the pressure that is written for a bin: one finding a system.
+// binLabels notes of which casts the cruise file does not declare the pressure that is written for a bin: one finding a
+// system.
 func binLabels(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Finding) {
 	at := map[string]metadata.Position{"": c.File}
 	for i := range c.Systems {
@@ -274,14 +286,17 @@ func binLabels(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Fi
 		if label == "" {
 			whose = "casts of no named system"
 		}
-		found = append(found, metadata.Finding{Position: at[label], Severity: metadata.Note, Check: "cruise.bin_label", Count: n,
-			Message: "which pressure of a bin is written, that of its centre, top or bottom, is not declared for " + whose + "; written as unknown",
-			Remedy:  "say it in the system, for example bin: {width: 2, label: centre}"})
+		found = append(found, metadata.Finding{Position: at[label], Severity: metadata.Note, Check: "cruise.bin_label",
+			Count: n,
+			Message: "which pressure of a bin is written, that of its centre, top or bottom, is not declared for " +
+				whose + "; written as unknown",
+			Remedy: "say it in the system, for example bin: {width: 2, label: centre}"})
 	}
 	return found
 }
 
-// compareInArchive orders casts by leg as the cruise file lists them (legs it does not list behind, by expocode), station and cast.
+// compareInArchive orders casts by leg as the cruise file lists them (legs it does not list behind, by expocode),
+// station and cast.
 func compareInArchive(c *cruisefile.Cruise) func(a, b *section.Cast) int {
 	rank := map[string]int{}
 	for i, l := range c.Legs {

@@ -15,22 +15,28 @@ import (
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
-// longest is the greatest number of characters of an attribute that a person reads, other than those that are lists by nature.
+// longest is the greatest number of characters of an attribute that a person reads, other than those that are lists by
+// nature.
 const longest = 420
 
-// The attributes of every NetCDF file of an archive with sections and maps under several methods: sentences are short, settings are JSON with
-// explained keys, history has every step that made the file, and what was mapped is a model result.
+// The attributes of every NetCDF file of an archive with sections and maps under several methods: sentences are short,
+// settings are JSON with explained keys, history has every step that made the file, and what was mapped is a model
+// result.
 func TestAttributesOfEveryFile(t *testing.T) {
 	files := demo(t)
-	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "reference: deepest}", "reference: deepest, grid: choose}", 1)
+	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "reference: deepest}",
+		"reference: deepest, grid: choose}", 1)
 	files["cruise.yaml"] += "fields: [{name: survey, grid: linear}, {name: other, grid: successive}]\nfigures: none\n"
 	archive := build(t, files)
 	explained := map[string]bool{}
 	for _, s := range gridding.Settings() {
 		explained[s.Name] = true
 	}
-	steps := map[string][]string{"_ctd.nc": {": read: ", ": derive: ", ": write: "}, "_section.nc": {": read: ", ": derive: ", ": section: ", ": derive: dynamic height of the stations of section ", ": write: "},
-		"_geostrophy.nc": {": section: ", ": geostrophy: ", ": write: "}, "_grid.nc": {": section: ", ": grid: ", ": write: "}, "survey.nc": {": derive: ", ": grid: ", ": write: "}}
+	steps := map[string][]string{"_ctd.nc": {": read: ", ": derive: ", ": write: "},
+		"_section.nc": {": read: ", ": derive: ", ": section: ",
+			": derive: dynamic height of the stations of section ", ": write: "},
+		"_geostrophy.nc": {": section: ", ": geostrophy: ", ": write: "}, "_grid.nc": {": section: ", ": grid: ",
+			": write: "}, "survey.nc": {": derive: ", ": grid: ", ": write: "}}
 	n := 0
 	err := filepath.WalkDir(filepath.Join(archive, "data"), func(path string, d fs.DirEntry, err error) error {
 		if err != nil || filepath.Ext(path) != ".nc" {
@@ -61,7 +67,9 @@ func TestAttributesOfEveryFile(t *testing.T) {
 					t.Errorf("%s: geostrophy_settings_json: %d keys, %v", name, len(settings), err)
 				}
 				for key := range settings {
-					if !slices.ContainsFunc(geostrophy.Settings(), func(s geostrophy.Setting) bool { return s.Name == key }) {
+					if !slices.ContainsFunc(geostrophy.Settings(), func(s geostrophy.Setting) bool {
+						return s.Name == key
+					}) {
 						t.Errorf("%s: %s is not explained", name, key)
 					}
 				}
@@ -75,11 +83,14 @@ func TestAttributesOfEveryFile(t *testing.T) {
 				for _, a := range v.Attrs {
 					short(t, name+" "+v.Name, a)
 				}
-				if content := v.Text("coverage_content_type"); mapped && content == "physicalMeasurement" || !mapped && content == "modelResult" && !strings.Contains(name, "geostrophy") {
+				if content := v.Text("coverage_content_type"); mapped && content == "physicalMeasurement" || !mapped &&
+					content == "modelResult" && !strings.Contains(name, "geostrophy") {
 					t.Errorf("%s: %s is %s", name, v.Name, content)
 				}
 				for _, text := range []string{v.Text("comment"), v.Text("skill_method")} {
-					if strings.HasPrefix(name, "survey") && (strings.Contains(text, "straight") || strings.Contains(text, "along the section") || strings.Contains(text, "first and the last station")) {
+					if strings.HasPrefix(name, "survey") && (strings.Contains(text, "straight") ||
+						strings.Contains(text, "along the section") ||
+						strings.Contains(text, "first and the last station")) {
 						t.Errorf("%s: %s speaks of a section: %s", name, v.Name, text)
 					}
 				}
@@ -123,7 +134,8 @@ func record(t *testing.T, name string, s *nc.Schema, explained map[string]bool) 
 			return
 		}
 		for key := range *into {
-			if result := key == "chosen" || key == "inversions"; !explained[key] || result == (attr == "grid_settings_json") {
+			if result := key == "chosen" || key == "inversions"; !explained[key] ||
+				result == (attr == "grid_settings_json") {
 				t.Errorf("%s: %s in %s", name, key, attr)
 			}
 		}
@@ -143,7 +155,8 @@ func record(t *testing.T, name string, s *nc.Schema, explained map[string]bool) 
 func TestReadmeSaysWhatWasConverted(t *testing.T) {
 	files := demo(t)
 	files["cruise.yaml"] += "figures: none\n"
-	if text := oneLine(contents(t, build(t, files), "data/README.txt")); !strings.Contains(text, "Measured values are as they were read: in-situ temperature on ITS-90") {
+	if text := oneLine(contents(t, build(t, files), "data/README.txt")); !strings.Contains(text,
+		"Measured values are as they were read: in-situ temperature on ITS-90") {
 		t.Errorf("nothing converted:\n%s", text)
 	}
 	for name, text := range files {
@@ -156,10 +169,13 @@ func TestReadmeSaysWhatWasConverted(t *testing.T) {
 	}
 	archive := build(t, files)
 	text := oneLine(contents(t, archive, "data/README.txt"))
-	if strings.Contains(text, "as they were read: in-situ") || !strings.Contains(text, "temp of 1 cast from IPTS-68 to ITS-90 (t90 = t68 / 1.00024). All others are as they were read.") {
+	if strings.Contains(text, "as they were read: in-situ") ||
+		!strings.Contains(text,
+			"temp of 1 cast from IPTS-68 to ITS-90 (t90 = t68 / 1.00024). All others are as they were read.") {
 		t.Errorf("one cast converted:\n%s", text)
 	}
-	if history := contents(t, archive, "data/provenance/history.txt"); !strings.Contains(history, ": convert: temp of 1 cast from IPTS-68 to ITS-90 (formula t90 = t68 / 1.00024)") {
+	if history := contents(t, archive, "data/provenance/history.txt"); !strings.Contains(history,
+		": convert: temp of 1 cast from IPTS-68 to ITS-90 (formula t90 = t68 / 1.00024)") {
 		t.Errorf("history:\n%s", history)
 	}
 }
@@ -181,7 +197,8 @@ func TestRepeatedPressureIsNamed(t *testing.T) {
 		t.Fatal(err)
 	}
 	i := slices.IndexFunc(p.Findings, func(f metadata.Finding) bool { return f.Check == "netcdf.layout" })
-	if i < 0 || !strings.Contains(p.Findings[i].Message, "cast 3/1 (") || !strings.Contains(p.Findings[i].File, "_00003_") {
+	if i < 0 || !strings.Contains(p.Findings[i].Message, "cast 3/1 (") || !strings.Contains(p.Findings[i].File,
+		"_00003_") {
 		t.Errorf("check says %v", p.Findings)
 	}
 	archive := build(t, files)

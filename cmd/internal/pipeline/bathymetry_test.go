@@ -11,12 +11,14 @@ import (
 	"github.com/castwright/castwright/internal/nc"
 )
 
-// A grid of depth masks sections below the sea floor between the casts, names casts on land, and goes into the archive. A file that is none, or
-// damaged, is an error of the cruise file, whatever it does to the library.
+// A grid of depth masks sections below the sea floor between the casts, names casts on land, and goes into the archive.
+// A file that is none, or damaged, is an error of the cruise file, whatever it does to the library.
 func TestBathymetry(t *testing.T) {
-	values := []float64{150, 150, 90, 60, 150, 150, -5, 150, 150} // a ridge of 60 m between two casts, an island in the north
+	// a ridge of 60 m between two casts, an island in the north
+	values := []float64{150, 150, 90, 60, 150, 150, -5, 150, 150}
 	lons, lats := []float64{-21, -20, -19}, []float64{60, 60.1, 60.2}
-	path := depthfile.Write(t, lons, lats, values, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{{Name: "units", Value: "m"}}})
+	path := depthfile.Write(t, lons, lats, values, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1},
+		Attrs: []nc.Attr{{Name: "units", Value: "m"}}})
 	grid, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
@@ -30,8 +32,10 @@ func TestBathymetry(t *testing.T) {
 		"casts/3_ct1.csv": ctd(code, "3", "1", "20260502", "0500", "60.2", "-21.0", "150", 15),
 	}
 	p := check(t, files)
-	expect(t, told(p, "bathymetry.land"), []string{"warning casts/3_ct1.csv: position 60.2, -21.0 (latitude, longitude) is on land: 5 m above the sea in deep/grid.nc" +
-		" [bathymetry.land] > compare LATITUDE and LONGITUDE with the log: signs, and minutes read as decimals"})
+	expect(t, told(p, "bathymetry.land"),
+		[]string{
+			"warning casts/3_ct1.csv: position 60.2, -21.0 (latitude, longitude) is on land: 5 m above the sea in deep/grid.nc" +
+				" [bathymetry.land] > compare LATITUDE and LONGITUDE with the log: signs, and minutes read as decimals"})
 	masked := func(a string) int {
 		v, shape := read(t, filepath.Join(a, "data/sections/line_grid.nc"), "ctemp")
 		n := 0
@@ -47,7 +51,8 @@ func TestBathymetry(t *testing.T) {
 	}
 	a := build(t, files)
 	with := masked(a)
-	if !strings.Contains(contents(t, a, "data/inputs/inputs.csv"), "deep/grid.nc") || len(activities(t, a, "bathymetry")) != 1 {
+	if !strings.Contains(contents(t, a, "data/inputs/inputs.csv"), "deep/grid.nc") ||
+		len(activities(t, a, "bathymetry")) != 1 {
 		t.Error("the grid is not among the inputs or records")
 	}
 	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], ", bathymetry: deep/grid.nc", "", 1)
@@ -69,7 +74,8 @@ func TestBathymetry(t *testing.T) {
 		if c.want == "" { // whatever the damage did, the program is still there
 			continue
 		}
-		if len(got) != 1 || !strings.HasPrefix(got[0], "error cruise.yaml:3:") || !strings.Contains(got[0], c.want) || !strings.Contains(got[0], "take the key bathymetry out") {
+		if len(got) != 1 || !strings.HasPrefix(got[0], "error cruise.yaml:3:") || !strings.Contains(got[0], c.want) ||
+			!strings.Contains(got[0], "take the key bathymetry out") {
 			t.Errorf("%s: %v", name, got)
 		}
 	}

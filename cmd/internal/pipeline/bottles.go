@@ -58,8 +58,8 @@ func (w *inputs) readerOptions() ingest.Options {
 
 type bottleKey struct{ expocode, station, cast string }
 
-// matchBottles gives bottles the names and clock of their casts, and says which bottles have no cast. A renumbering is followed where the bottle
-// file still has the old name, and no cast has it any more.
+// matchBottles gives bottles the names and clock of their casts, and says which bottles have no cast. A renumbering is
+// followed where the bottle file still has the old name, and no cast has it any more.
 func (w *survey) matchBottles() {
 	if len(w.bottles) == 0 {
 		return
@@ -102,10 +102,13 @@ func (w *survey) matchBottles() {
 			counts[key]++
 			sample := [4]string{row.Expocode, row.Station, row.Cast, row.Sample}
 			if other, twice := seen[sample]; twice && other != b.Source.Name {
-				w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Failure, Check: "bottles.twice",
-					Message: fmt.Sprintf("sample %s of cast %s is in %s too", row.Sample, metadata.CastText(row.Station, row.Cast), other),
-					Remedy:  "take the line out of one of the two files",
-					Options: []metadata.Option{{Text: "leave one out", Paste: metadata.LeaveOutFile(b.Source.Name, "...")}}})
+				w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Failure,
+					Check: "bottles.twice",
+					Message: fmt.Sprintf("sample %s of cast %s is in %s too", row.Sample,
+						metadata.CastText(row.Station, row.Cast), other),
+					Remedy: "take the line out of one of the two files",
+					Options: []metadata.Option{
+						{Text: "leave one out", Paste: metadata.LeaveOutFile(b.Source.Name, "...")}}})
 			}
 			seen[sample] = b.Source.Name
 		}
@@ -114,21 +117,27 @@ func (w *survey) matchBottles() {
 				continue
 			}
 			name := metadata.CastText(key.station, key.cast)
-			f := metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Warning, Check: "bottles.cast", Count: counts[key],
-				Cast:    (&section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}).ID(),
-				Message: fmt.Sprintf("%s of cast %s of %s, which no CTD file holds; kept", plural(counts[key], "bottle"), name, key.expocode),
-				Remedy:  nearest(key.expocode, key.station, key.cast, w.casts)}
+			f := metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Warning,
+				Check: "bottles.cast", Count: counts[key],
+				Cast: (&section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}).ID(),
+				Message: fmt.Sprintf("%s of cast %s of %s, which no CTD file holds; kept",
+					plural(counts[key], "bottle"), name, key.expocode),
+				Remedy: nearest(key.expocode, key.station, key.cast, w.casts)}
 			if left[key] {
 				f.Severity, f.Remedy = metadata.Note, ""
-				f.Message = fmt.Sprintf("%s of cast %s, which the cruise file leaves out; kept", plural(counts[key], "bottle"), name)
+				f.Message = fmt.Sprintf("%s of cast %s, which the cruise file leaves out; kept",
+					plural(counts[key], "bottle"), name)
 			}
 			w.find(f)
 		}
 		for i := range w.cruise.Casts.Renumber {
 			for key, n := range renamed {
-				if r := &w.cruise.Casts.Renumber[i]; r.File == "" && named(r.From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
-					w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Note, Check: "bottles.renumber", Count: n,
-						Message: fmt.Sprintf("%s of cast %s: written under its new number", plural(n, "bottle"), metadata.CastText(key.station, key.cast))})
+				if r := &w.cruise.Casts.Renumber[i]; r.File == "" &&
+					named(r.From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
+					w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Note,
+						Check: "bottles.renumber", Count: n,
+						Message: fmt.Sprintf("%s of cast %s: written under its new number", plural(n, "bottle"),
+							metadata.CastText(key.station, key.cast))})
 				}
 			}
 		}
@@ -138,8 +147,10 @@ func (w *survey) matchBottles() {
 // renumbered gives the new name of a cast, when the cruise file changes it.
 func (w *inputs) renumbered(key bottleKey) (bottleKey, bool) {
 	for _, r := range w.cruise.Casts.Renumber {
-		if r.File == "" && named(r.From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
-			return bottleKey{orDefault(r.To.Expocode, key.expocode), orDefault(r.To.Station, key.station), orDefault(r.To.Number, key.cast)}, true
+		if r.File == "" && named(r.From, &section.Cast{Expocode: key.expocode, Station: key.station,
+			Number: key.cast}) {
+			return bottleKey{orDefault(r.To.Expocode, key.expocode), orDefault(r.To.Station, key.station),
+				orDefault(r.To.Number, key.cast)}, true
 		}
 	}
 	return key, false
@@ -162,17 +173,20 @@ func (w *archive) writeBottles() error {
 			return err
 		}
 		rel := "casts/" + code + "_hy1.csv"
-		if err := w.put(rel, "Bottles as an exchange file (CSV), each number in its own decimals.", func(o io.Writer) error { return export.WriteBottles(o, one) }); err != nil {
+		if err := w.put(rel, "Bottles as an exchange file (CSV), each number in its own decimals.",
+			func(o io.Writer) error { return export.WriteBottles(o, one) }); err != nil {
 			return err
 		}
-		w.record(metadata.Record{Step: "write", Text: "bottles as an exchange file", Inputs: sources, Outputs: []string{rel},
-			Params: []metadata.Param{{Name: "expocode", Value: code}, {Name: "bottles", Value: fmt.Sprint(len(one.Rows))}}})
+		w.record(metadata.Record{Step: "write", Text: "bottles as an exchange file", Inputs: sources,
+			Outputs: []string{rel},
+			Params: []metadata.Param{{Name: "expocode", Value: code},
+				{Name: "bottles", Value: fmt.Sprint(len(one.Rows))}}})
 	}
 	return nil
 }
 
-// bottlesOf gives the bottles of one expocode from all files in one table. A column that a file lacks is missing there, with flag 9 where
-// the column has flags.
+// bottlesOf gives the bottles of one expocode from all files in one table. A column that a file lacks is missing there,
+// with flag 9 where the column has flags.
 func bottlesOf(files []*section.Bottles, code string) (*section.Bottles, []metadata.Digest, error) {
 	out := &section.Bottles{}
 	var sources []metadata.Digest
@@ -215,7 +229,8 @@ func bottlesOf(files []*section.Bottles, code string) (*section.Bottles, []metad
 			had[at] = true
 			if to.Units != from.Units || (to.Text == nil) != (from.Text == nil) {
 				return nil, nil, &metadata.InputError{Position: metadata.Position{File: b.Source.Name},
-					Err:    fmt.Errorf("column %s is in %s here and in %s in %s", from.Name, unitText(from), unitText(to), sources[0].Name),
+					Err: fmt.Errorf("column %s is in %s here and in %s in %s", from.Name, unitText(from),
+						unitText(to), sources[0].Name),
 					Remedy: "write both files in one unit"}
 			}
 			if to.Width != from.Width {
@@ -231,7 +246,8 @@ func bottlesOf(files []*section.Bottles, code string) (*section.Bottles, []metad
 				if from.Text != nil {
 					to.Text = append(to.Text, from.Text[i])
 				} else {
-					if d, ok := from.Digits(i); ok && from.Values[i] == from.Values[i] && (d.Decimals != to.Decimals || d.Text != "") {
+					if d, ok := from.Digits(i); ok && from.Values[i] == from.Values[i] &&
+						(d.Decimals != to.Decimals || d.Text != "") {
 						d.Level = len(to.Values)
 						to.Exceptions = append(to.Exceptions, d)
 					}

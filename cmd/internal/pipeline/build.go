@@ -17,8 +17,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// Check reads every input and changes nothing, except inputs.sha256 when the plan records. A cruise with faults is no error: they are among the
-// findings.
+// Check reads every input and changes nothing, except inputs.sha256 when the plan records. A cruise with faults is no
+// error: they are among the findings.
 func Check(ctx context.Context, plan Plan) (Product, error) {
 	c, err := readCruise(ctx, &plan)
 	if err != nil {
@@ -55,7 +55,8 @@ func readCruise(ctx context.Context, plan *Plan) (*survey, error) {
 	return c, r.machine
 }
 
-// Build makes the archive plan.Out/ID, whole or not at all. When a finding is of severity error nothing is made and Product.Path is empty.
+// Build makes the archive plan.Out/ID, whole or not at all. When a finding is of severity error nothing is made and
+// Product.Path is empty.
 func Build(ctx context.Context, plan Plan) (Product, error) {
 	began := time.Now()
 	if !nc.Available() {
@@ -66,7 +67,8 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 		return Product{}, err
 	}
 	if info, err := os.Stat(out); err == nil && !info.IsDir() {
-		return Product{}, &metadata.InputError{Position: metadata.Position{File: plan.Out}, Err: errors.New("a file, not a folder for the archive"),
+		return Product{}, &metadata.InputError{Position: metadata.Position{File: plan.Out},
+			Err:    errors.New("a file, not a folder for the archive"),
 			Remedy: "give a folder with --out"}
 	}
 	c, err := readCruise(ctx, &plan)
@@ -130,7 +132,8 @@ func (w *survey) writeWhole(ctx context.Context, out string) (size folderSize, e
 	return size, nil
 }
 
-// makeFolder makes a folder with those above it. The function it returns takes away again those that it made, if they are empty.
+// makeFolder makes a folder with those above it. The function it returns takes away again those that it made, if they
+// are empty.
 func makeFolder(dir string) (unmake func(), err error) {
 	var made []string
 	for d := dir; ; d = filepath.Dir(d) {
@@ -147,8 +150,8 @@ func makeFolder(dir string) (unmake func(), err error) {
 	}, err
 }
 
-// ownArchive returns an error unless the folder is an archive as castwright made it: by this program, with every file that the manifests list
-// unchanged and no other file. What a person added or edited is not replaced.
+// ownArchive returns an error unless the folder is an archive as castwright made it: by this program, with every file
+// that the manifests list unchanged and no other file. What a person added or edited is not replaced.
 func ownArchive(ctx context.Context, program string) func(path string) error {
 	return func(path string) error {
 		refuse := func(format string, a ...any) error {
@@ -172,7 +175,9 @@ func ownArchive(ctx context.Context, program string) func(path string) error {
 					f = other
 				}
 			}
-			return refuse("the archive of this name was changed after it was made (%s: %s, %d in all); it is not replaced", f.File, f.Detail, len(report.Faults))
+			return refuse(
+				"the archive of this name was changed after it was made (%s: %s, %d in all); it is not replaced",
+				f.File, f.Detail, len(report.Faults))
 		}
 		return nil
 	}

@@ -23,7 +23,8 @@ import (
 )
 
 // pack packs n members side by side, each in its slot.
-func (w *run) pack(ctx context.Context, n int, one func(p *export.Packer, i int) (export.ZipMember, error)) ([]export.ZipMember, error) {
+func (w *run) pack(ctx context.Context, n int, one func(p *export.Packer, i int) (export.ZipMember, error)) (
+	[]export.ZipMember, error) {
 	members := make([]export.ZipMember, n)
 	packers := sync.Pool{New: func() any { return &export.Packer{} }}
 	err := each(ctx, w.plan.Workers, n, func(i int) error {
@@ -52,8 +53,8 @@ func (w *archive) writeZip(rel, what string, members []export.ZipMember) error {
 	return f.Close()
 }
 
-// writeExchange writes one bundle for each expocode, casts in the order of the archive. The wall time is told in two parts, text and zip,
-// shared out by the time that workers spent on each.
+// writeExchange writes one bundle for each expocode, casts in the order of the archive. The wall time is told in two
+// parts, text and zip, shared out by the time that workers spent on each.
 func (w *archive) writeExchange(ctx context.Context) error {
 	began := time.Now()
 	var text, zip atomic.Int64
@@ -84,10 +85,12 @@ func (w *archive) writeExchange(ctx context.Context) error {
 			return err
 		}
 		rel := "casts/" + casts[0].Expocode + "_ct1.zip"
-		if err := w.writeZip(rel, "The casts as exchange files (CSV), one a cast, each number in its own decimals.", members); err != nil {
+		if err := w.writeZip(rel, "The casts as exchange files (CSV), one a cast, each number in its own decimals.",
+			members); err != nil {
 			return err
 		}
-		w.record(metadata.Record{Step: "write", Text: "casts as exchange files", Inputs: w.castDigests(casts), Outputs: []string{rel}})
+		w.record(metadata.Record{Step: "write", Text: "casts as exchange files", Inputs: w.castDigests(casts),
+			Outputs: []string{rel}})
 		from = to
 	}
 	if w.plan.Stage != nil {
@@ -99,8 +102,9 @@ func (w *archive) writeExchange(ctx context.Context) error {
 	return nil
 }
 
-// explained gives a cast with comments that say what its exchange file has no header for: what TIME is the time of, how DEPTH was found (both
-// as the format asks, exchange.md section 5), that it is an upcast. Comments that are there already are not said twice.
+// explained gives a cast with comments that say what its exchange file has no header for: what TIME is the time of, how
+// DEPTH was found (both as the format asks, exchange.md section 5), that it is an upcast. Comments that are there
+// already are not said twice.
 func (w *inputs) explained(k *section.Cast) *section.Cast {
 	var say []string
 	if k.TimeIs != section.TimeUnstated && !k.DateOnly {
@@ -135,7 +139,8 @@ func (w *archive) writeInputs(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := w.put(copiedPlan, "The cruise file that the archive was made from.", func(o io.Writer) error { _, err := o.Write(data); return err }); err != nil {
+	if err := w.put(copiedPlan, "The cruise file that the archive was made from.",
+		func(o io.Writer) error { _, err := o.Write(data); return err }); err != nil {
 		return err
 	}
 	if err := w.writeBottles(); err != nil {
@@ -144,11 +149,13 @@ func (w *archive) writeInputs(ctx context.Context) error {
 	if err := w.writeEdits(); err != nil {
 		return err
 	}
-	kept := metadata.Record{Step: "write", Text: "inputs as they were", Inputs: w.sources, Outputs: []string{copiedPlan, inputsZip, inputsTable}}
+	kept := metadata.Record{Step: "write", Text: "inputs as they were", Inputs: w.sources,
+		Outputs: []string{copiedPlan, inputsZip, inputsTable}}
 	if w.cruise.OmitInputs {
 		kept.Text, kept.Outputs = "table of the inputs, which are held back", []string{copiedPlan, inputsTable}
 		w.record(kept)
-		return w.put(inputsTable, "Name and SHA-256 of each input; the inputs themselves are held back.", func(o io.Writer) error { return w.inputsTable(o, nil) })
+		return w.put(inputsTable, "Name and SHA-256 of each input; the inputs themselves are held back.",
+			func(o io.Writer) error { return w.inputsTable(o, nil) })
 	}
 	names := memberNames(w.sources)
 	members, err := w.pack(ctx, len(w.sources), func(p *export.Packer, i int) (export.ZipMember, error) {
@@ -161,7 +168,8 @@ func (w *archive) writeInputs(ctx context.Context) error {
 			return m, err
 		}
 		if sum := sumBytes(b); sum != w.sources[i].SHA256 {
-			return m, &metadata.InputError{Position: metadata.Position{File: w.sources[i].Name}, Err: fmt.Errorf("the file changed while the archive was made"),
+			return m, &metadata.InputError{Position: metadata.Position{File: w.sources[i].Name},
+				Err:    fmt.Errorf("the file changed while the archive was made"),
 				Remedy: "build again when nothing else writes to the inputs"}
 		}
 		return m, nil
@@ -169,11 +177,13 @@ func (w *archive) writeInputs(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := w.writeZip(inputsZip, "Every input as it was: rebuild makes the archive again from these alone.", members); err != nil {
+	if err := w.writeZip(inputsZip, "Every input as it was: rebuild makes the archive again from these alone.",
+		members); err != nil {
 		return err
 	}
 	w.record(kept)
-	return w.put(inputsTable, "Name in the cruise file, member of inputs.zip, size and SHA-256 of each input.", func(o io.Writer) error { return w.inputsTable(o, names) })
+	return w.put(inputsTable, "Name in the cruise file, member of inputs.zip, size and SHA-256 of each input.",
+		func(o io.Writer) error { return w.inputsTable(o, names) })
 }
 
 func (w *inputs) inputsTable(o io.Writer, names []string) error {
@@ -192,13 +202,14 @@ func (w *inputs) inputsTable(o io.Writer, names []string) error {
 	return c.Error()
 }
 
-// memberNames gives each input a name that is safe in a zip archive and leads out of no folder: the name itself where it is, else
-// one under "outside" with a number.
+// memberNames gives each input a name that is safe in a zip archive and leads out of no folder: the name itself where
+// it is, else one under "outside" with a number.
 func memberNames(inputs []metadata.Digest) []string {
 	out := make([]string, len(inputs))
 	for i, d := range inputs {
 		n := d.Name
-		safe := n != "" && !strings.HasPrefix(n, "../") && n != ".." && !path.IsAbs(n) && !filepath.IsAbs(filepath.FromSlash(n)) &&
+		safe := n != "" && !strings.HasPrefix(n, "../") && n != ".." && !path.IsAbs(n) &&
+			!filepath.IsAbs(filepath.FromSlash(n)) &&
 			!strings.ContainsAny(n, "\\\x00\r\n") && !strings.HasPrefix(n, "outside/") && path.Clean(n) == n
 		if !safe {
 			n = fmt.Sprintf("outside/%05d/%s", i, path.Base(strings.ReplaceAll(n, "\\", "_")))

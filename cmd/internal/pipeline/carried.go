@@ -8,8 +8,9 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// nameCarried gives columns that are carried through one name in every file of the archive: those that differ in their name in the file, in unit, or in
-// being text get names of their own, in the order in which the casts stand. A reader of single casts cannot see the others.
+// nameCarried gives columns that are carried through one name in every file of the archive: those that differ in their
+// name in the file, in unit, or in being text get names of their own, in the order in which the casts stand. A reader
+// of single casts cannot see the others.
 func nameCarried(casts []*section.Cast) {
 	type kind struct {
 		column, unit string

@@ -19,7 +19,8 @@ func holding(t *testing.T, archive, text string) (out []string) {
 	t.Helper()
 	err := filepath.WalkDir(archive, func(p string, d fs.DirEntry, err error) error {
 		rel := filepath.ToSlash(strings.TrimPrefix(p, archive+string(filepath.Separator)))
-		if err != nil || d.IsDir() || strings.HasPrefix(rel, "data/inputs/") || rel == "data/provenance/cruise.yaml" || !strings.HasPrefix(rel, "data/") {
+		if err != nil || d.IsDir() || strings.HasPrefix(rel, "data/inputs/") || rel == "data/provenance/cruise.yaml" ||
+			!strings.HasPrefix(rel, "data/") {
 			return err
 		}
 		b, err := os.ReadFile(p)
@@ -34,7 +35,8 @@ func holding(t *testing.T, archive, text string) (out []string) {
 	return out
 }
 
-// What a person writes into the cruise file about the cruise comes out of the archive, beside the cruise file: no key is read in vain.
+// What a person writes into the cruise file about the cruise comes out of the archive, beside the cruise file: no key
+// is read in vain.
 func TestTextsOfCruiseFileAreCarried(t *testing.T) {
 	archive := build(t, edited(plant(`derived: []
 release: {status: preliminary, version: tok-version, date: 2026-06-30, licence: LicenseRef-tok, embargo: 2027-05-17, contact: tok-contact, citation: tok-citation,
@@ -65,10 +67,14 @@ sections: [{name: tok-section, title: tok-title-of-section, stations: "R1, R3", 
   renumber: [{from: R3/1, to: R3/7, why: tok-why}]
   depth: tok-depth
 `))
-	for _, token := range []string{"version", "LicenseRef-tok", "contact", "citation", "replaces", "publisher", "tok-p@example.org", "https://tok.example.org", "house",
-		"label", "package", "model", "serial", "by", "oxygen", "upstream", "section", "tok-title-of-section", "id", "org.tok", "title", "summary", "keyword", "ship", "second",
-		"from", "to", "chief", "0000-0000-0000-0001", "tok-c@example.org", "works", "leads", "person", "0000-0000-0000-001X", "tok-m@example.org", "shore", "role",
-		"institution", "012345654", "project", "funding", "10.5555/tok-reference", "region", "leave", "why", "depth", "2026-06-30", "2027-05-17", "2026-01-20"} {
+	for _, token := range []string{"version", "LicenseRef-tok", "contact", "citation", "replaces", "publisher",
+		"tok-p@example.org", "https://tok.example.org", "house",
+		"label", "package", "model", "serial", "by", "oxygen", "upstream", "section", "tok-title-of-section", "id",
+		"org.tok", "title", "summary", "keyword", "ship", "second",
+		"from", "to", "chief", "0000-0000-0000-0001", "tok-c@example.org", "works", "leads", "person",
+		"0000-0000-0000-001X", "tok-m@example.org", "shore", "role",
+		"institution", "012345654", "project", "funding", "10.5555/tok-reference", "region", "leave", "why", "depth",
+		"2026-06-30", "2027-05-17", "2026-01-20"} {
 		if !strings.ContainsAny(token, "@.-0") {
 			token = "tok-" + token
 		}
@@ -81,7 +87,8 @@ sections: [{name: tok-section, title: tok-title-of-section, stations: "R1, R3", 
 		promise, token string
 		files          []string
 	}{
-		{"why; it is written into history and tables/stations.csv", "tok-leave", []string{"provenance/history.txt", "tables/stations.csv", "casts/tok-id_ctd.nc"}},
+		{"why; it is written into history and tables/stations.csv", "tok-leave",
+			[]string{"provenance/history.txt", "tables/stations.csv", "casts/tok-id_ctd.nc"}},
 		{"why; it is written into history", "tok-why", []string{"provenance/history.txt", "casts/tok-id_ctd.nc"}},
 		{"not to be passed on before this day", "2027-05-17", []string{"README.txt", "casts/tok-id_ctd.nc"}},
 		{"how water depth was found", "tok-depth", []string{"casts/tok-id_ctd.nc"}},
@@ -127,28 +134,39 @@ func inHelp(t *testing.T, promise string) {
 	}
 }
 
-// The defaults of the help are those of the program: a file that writes them out gives the same products as one that leaves them out.
+// The defaults of the help are those of the program: a file that writes them out gives the same products as one that
+// leaves them out.
 func TestDefaultsOfTheHelp(t *testing.T) {
 	for _, says := range []string{
-		"Default: preliminary.", "Default: down.", "Default: sea.", "Default: unusable.", "Default: all that no other system claims.",
-		"accuracy of salinity. Value: a number of g/kg, 0 to 1. Default: 0.002.", "accuracy of temperature. Value: a number of K, 0 to 1. Default: 0.001.",
-		"accuracy of pressure. Value: a number of dbar, 0 to 100. Default: 3.", "Default: deepest common level.", "Default: pchip.", "Default: geodesic.",
-		"Default: left of the line.", "Default: constant_velocity.", "Default: depth.", "ice. Value: a number of dbar, 0 to 1000. Default: 20.", "Default: optimal.",
-		"signal variance. Value: a ratio of variances, 0.000001 to 100. Default: 0.02.", "Value: a whole number, 4 to 2000. Default: 60.",
-		"are masked. Value: a ratio of variances, 0.001 to 1. Default: 0.5.", "Default: ctemp, asal, and oxy where measured.", "Default: keep.", "Default: mean of the section.",
+		"Default: preliminary.", "Default: down.", "Default: sea.", "Default: unusable.",
+		"Default: all that no other system claims.",
+		"accuracy of salinity. Value: a number of g/kg, 0 to 1. Default: 0.002.",
+		"accuracy of temperature. Value: a number of K, 0 to 1. Default: 0.001.",
+		"accuracy of pressure. Value: a number of dbar, 0 to 100. Default: 3.", "Default: deepest common level.",
+		"Default: pchip.", "Default: geodesic.",
+		"Default: left of the line.", "Default: constant_velocity.", "Default: depth.",
+		"ice. Value: a number of dbar, 0 to 1000. Default: 20.", "Default: optimal.",
+		"signal variance. Value: a ratio of variances, 0.000001 to 100. Default: 0.02.",
+		"Value: a whole number, 4 to 2000. Default: 60.",
+		"are masked. Value: a ratio of variances, 0.001 to 1. Default: 0.5.",
+		"Default: ctemp, asal, and oxy where measured.", "Default: keep.", "Default: mean of the section.",
 	} {
 		inHelp(t, says)
 	}
 	const head = "systems: [{label: main, bin: {width: 10, label: top}"
 	short := build(t, plant(head+"}]\nsections: [{name: s, stations: R1-R4}]\nfields: [{name: f}]\n", flat()...))
-	long := build(t, edited(plant(head+", stations: R1-R4, accuracy: {salinity: 0.002, temperature: 0.001, pressure: 3}}]\n"+
-		"release: preliminary\ninputs: keep\nderived: []\nsections: [{name: s, title: s, stations: R1-R4, planned: R1-R4, reference: deepest, interpolation: pchip, distance: geodesic, positive: left,\n"+
-		"  triangle: constant_velocity, bottom: depth, surface_carry: 20, repeats: deepest, grid: {method: optimal, noise: 0.02, neighbours: 60, max_error: 0.5, variables: [ctemp, asal]},\n"+
-		"  uncertainty: {members: 0, seed: 1}, equatorial_estimate: no}]\nfields: [{name: f, stations: all, grid: optimal}]\n", flat()...),
-		"casts: {sources: [casts]}", "casts: {sources: [casts], direction: down, water: sea, ice: none, uncalibrated: unusable, lenient: no}"))
+	long := build(t,
+		edited(plant(head+", stations: R1-R4, accuracy: {salinity: 0.002, temperature: 0.001, pressure: 3}}]\n"+
+			"release: preliminary\ninputs: keep\nderived: []\nsections: [{name: s, title: s, stations: R1-R4, planned: R1-R4, reference: deepest, interpolation: pchip, distance: geodesic, positive: left,\n"+
+			"  triangle: constant_velocity, bottom: depth, surface_carry: 20, repeats: deepest, grid: {method: optimal, noise: 0.02, neighbours: 60, max_error: 0.5, variables: [ctemp, asal]},\n"+
+			"  uncertainty: {members: 0, seed: 1}, equatorial_estimate: no}]\nfields: [{name: f, stations: all, grid: optimal}]\n",
+			flat()...),
+			"casts: {sources: [casts]}",
+			"casts: {sources: [casts], direction: down, water: sea, ice: none, uncalibrated: unusable, lenient: no}"))
 	compared, others := 0, sums(t, long)
 	for name, sum := range sums(t, short) {
-		if !strings.HasPrefix(name, "/data/tables/") && !strings.HasSuffix(name, "_ct1.zip") || strings.HasSuffix(name, "findings.csv") {
+		if !strings.HasPrefix(name, "/data/tables/") && !strings.HasSuffix(name, "_ct1.zip") ||
+			strings.HasSuffix(name, "findings.csv") {
 			continue
 		}
 		if compared++; others[name] != sum {

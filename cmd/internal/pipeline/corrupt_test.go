@@ -66,7 +66,8 @@ func originals(t *testing.T) (files []original) {
 
 // around returns up to two casts before and after a cast of the cruise, and c in its place.
 func (o *original) around(c *section.Cast) (casts []*section.Cast) {
-	i := slices.Index(o.cruise, o.cruise[slices.IndexFunc(o.cruise, func(k *section.Cast) bool { return k.Source.Name == o.name })])
+	i := slices.Index(o.cruise,
+		o.cruise[slices.IndexFunc(o.cruise, func(k *section.Cast) bool { return k.Source.Name == o.name })])
 	casts = slices.Clone(o.cruise[max(0, i-2):min(len(o.cruise), i+3)])
 	casts[min(i, 2)] = c
 	return casts
@@ -86,14 +87,17 @@ func sameText(a, b *section.Cast) bool {
 	return a.Stamp == b.Stamp && slices.Equal(a.Comments, b.Comments) && slices.Equal(a.Headers, b.Headers)
 }
 
-// grammatical reports whether two casts have the same columns and levels, so that only characters of their values differ: no reader can see that.
+// grammatical reports whether two casts have the same columns and levels, so that only characters of their values
+// differ: no reader can see that.
 func grammatical(a, b *section.Cast) bool {
-	if len(a.Columns) != len(b.Columns) || a.Levels() != b.Levels() || len(a.Headers) != len(b.Headers) || len(a.Comments) != len(b.Comments) {
+	if len(a.Columns) != len(b.Columns) || a.Levels() != b.Levels() || len(a.Headers) != len(b.Headers) ||
+		len(a.Comments) != len(b.Comments) {
 		return false
 	}
 	for i := range a.Columns {
 		p, q := &a.Columns[i], &b.Columns[i]
-		if !reflect.DeepEqual(p.Variable, q.Variable) || (p.Text == nil) != (q.Text == nil) || (p.Flags == nil) != (q.Flags == nil) {
+		if !reflect.DeepEqual(p.Variable, q.Variable) || (p.Text == nil) != (q.Text == nil) ||
+			(p.Flags == nil) != (q.Flags == nil) {
 			return false
 		}
 	}
@@ -108,13 +112,15 @@ func lostAtEnd(a, b *section.Cast) bool {
 }
 
 var (
-	damagedCasts = flag.Int("casts", 1000, "how many casts TestCorruptedCasts damages; TestCorruptedBundles a quarter as many bundles")
-	damageSeed   = flag.Uint64("seed", 1, "seed of their random numbers")
+	damagedCasts = flag.Int("casts", 1000,
+		"how many casts TestCorruptedCasts damages; TestCorruptedBundles a quarter as many bundles")
+	damageSeed = flag.Uint64("seed", 1, "seed of their random numbers")
 )
 
-// TestCorruptedCasts damages casts in the ways of corruptions, each alone in its file among the casts of its cruise, and asks that check refuses it or
-// names something that it does not name of the whole file. Only characters that stay grammatical (a digit for another, a letter of a comment) and
-// levels lost at the very end of a cast may pass; those are named where the inputs were recorded. "make corrupt" damages more of them.
+// TestCorruptedCasts damages casts in the ways of corruptions, each alone in its file among the casts of its cruise,
+// and asks that check refuses it or names something that it does not name of the whole file. Only characters that stay
+// grammatical (a digit for another, a letter of a comment) and levels lost at the very end of a cast may pass; those
+// are named where the inputs were recorded. "make corrupt" damages more of them.
 func TestCorruptedCasts(t *testing.T) {
 	n, seed := *damagedCasts, *damageSeed
 	files := originals(t)
@@ -145,7 +151,8 @@ func TestCorruptedCasts(t *testing.T) {
 	}
 }
 
-// outcome returns how a damaged file is received: error, finding, same, digits or end; what is silent beyond that is an error of the test.
+// outcome returns how a damaged file is received: error, finding, same, digits or end; what is silent beyond that is an
+// error of the test.
 func (o *original) outcome(t *testing.T, where string, damaged []byte) string {
 	t.Helper()
 	options := ingest.Options{Aliases: demoAliases}
@@ -249,7 +256,10 @@ var bundleCorruptions = []corruption{
 		copy(b[j:], x)
 		return b
 	}},
-	{"text as of another system", func(_ *rand.Rand, b, _ []byte) []byte { return bytes.ReplaceAll(b, []byte("\n"), []byte("\r\n")) }},
+	{"text as of another system", func(_ *rand.Rand, b, _ []byte) []byte {
+		return bytes.ReplaceAll(b, []byte("\n"),
+			[]byte("\r\n"))
+	}},
 	{"a checksum changed", func(r *rand.Rand, b, _ []byte) []byte {
 		at := bytes.Index(b, []byte("PK\x01\x02"))
 		b[at+16+r.IntN(4)] ^= 1 << r.IntN(8)

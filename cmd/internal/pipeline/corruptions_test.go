@@ -20,7 +20,9 @@ type corruption struct {
 func onRows(b []byte, change func(rows [][]byte) [][]byte) []byte {
 	l := lines(b)
 	from, to := dataLines(l)
-	if to-from < 8 || slices.ContainsFunc(l[from:to], func(row []byte) bool { return bytes.Count(row, []byte(",")) < 2 }) { // a comment among the data
+	if to-from < 8 ||
+		slices.ContainsFunc(l[from:to], func(row []byte) bool { return bytes.Count(row, []byte(",")) < 2 }) {
+		// a comment among the data
 		return nil
 	}
 	return join(slices.Concat(l[:from], change(slices.Clone(l[from:to])), l[to:]))
@@ -73,7 +75,8 @@ func onHeader(r *rand.Rand, b []byte, change func(line string) string) []byte {
 func onNames(b []byte, change func(names, units []string)) []byte {
 	l := lines(b)
 	from, _ := dataLines(l)
-	names, units := strings.Split(strings.TrimSpace(string(l[from-2])), ","), strings.Split(strings.TrimRight(string(l[from-1]), "\n"), ",")
+	names, units := strings.Split(strings.TrimSpace(string(l[from-2])), ","),
+		strings.Split(strings.TrimRight(string(l[from-1]), "\n"), ",")
 	change(names, units)
 	l[from-2], l[from-1] = []byte(strings.Join(names, ",")+"\n"), []byte(strings.Join(units, ",")+"\n")
 	return join(l)
@@ -81,7 +84,8 @@ func onNames(b []byte, change func(names, units []string)) []byte {
 
 func insert(b []byte, at int, s string) []byte { return slices.Concat(b[:at], []byte(s), b[at:]) }
 
-// corruptions are other kinds of damage than those of damages: by copying in blocks, by sheets, mail, editors and scripts.
+// corruptions are other kinds of damage than those of damages: by copying in blocks, by sheets, mail, editors and
+// scripts.
 var corruptions = slices.Concat(rowCorruptions, cellCorruptions, headCorruptions, byteCorruptions)
 
 var rowCorruptions = []corruption{
@@ -130,10 +134,14 @@ var rowCorruptions = []corruption{
 		return onRows(b, func(rows [][]byte) [][]byte { return rows[1+r.IntN(6):] })
 	}},
 	{"END_DATA moved up", func(r *rand.Rand, b, _ []byte) []byte {
-		return onRows(b, func(rows [][]byte) [][]byte { return slices.Insert(rows, 2+r.IntN(len(rows)-2), []byte("END_DATA\n")) })
+		return onRows(b, func(rows [][]byte) [][]byte {
+			return slices.Insert(rows, 2+r.IntN(len(rows)-2),
+				[]byte("END_DATA\n"))
+		})
 	}},
 	{"END_DATA among other words", func(r *rand.Rand, b, _ []byte) []byte {
-		return bytes.Replace(b, []byte("END_DATA"), []byte([]string{"END OF DATA", "END", "EOF", "END_DATA_", ""}[r.IntN(5)]), 1)
+		return bytes.Replace(b, []byte("END_DATA"),
+			[]byte([]string{"END OF DATA", "END", "EOF", "END_DATA_", ""}[r.IntN(5)]), 1)
 	}},
 	{"a line copied to another place", func(r *rand.Rand, b, _ []byte) []byte {
 		return onRows(b, func(rows [][]byte) [][]byte {
@@ -153,7 +161,9 @@ var rowCorruptions = []corruption{
 			return append(rows[:len(rows)/2:len(rows)/2], l[from+(to-from)/2:to]...)
 		})
 	}},
-	{"another file in the middle", func(r *rand.Rand, b, other []byte) []byte { return insert(b, r.IntN(len(b)), string(other)) }},
+	{"another file in the middle", func(r *rand.Rand, b, other []byte) []byte {
+		return insert(b, r.IntN(len(b)), string(other))
+	}},
 	{"lines wrapped at 72 characters", func(_ *rand.Rand, b, _ []byte) []byte {
 		return onRows(b, func(rows [][]byte) [][]byte {
 			for i, l := range rows {
@@ -164,11 +174,15 @@ var rowCorruptions = []corruption{
 			return rows
 		})
 	}},
-	{"blank lines between all", func(_ *rand.Rand, b, _ []byte) []byte { return bytes.ReplaceAll(b, []byte("\n"), []byte("\n\n")) }},
+	{"blank lines between all", func(_ *rand.Rand, b, _ []byte) []byte {
+		return bytes.ReplaceAll(b, []byte("\n"),
+			[]byte("\n\n"))
+	}},
 	{"a merge left open", func(r *rand.Rand, b, other []byte) []byte {
 		return onRows(b, func(rows [][]byte) [][]byte {
 			i := r.IntN(len(rows) - 2)
-			mark := [][]byte{[]byte("<<<<<<< mine\n"), rows[i], []byte("=======\n"), rows[i+1], []byte(">>>>>>> theirs\n")}
+			mark := [][]byte{[]byte("<<<<<<< mine\n"), rows[i], []byte("=======\n"), rows[i+1],
+				[]byte(">>>>>>> theirs\n")}
 			return slices.Concat(rows[:i], mark, rows[i+2:])
 		})
 	}},
@@ -242,14 +256,18 @@ var cellCorruptions = []corruption{
 		return onCell(r, b, func(s string) string { return []string{"-", "+", "~", "<", "=", "\u2212"}[r.IntN(6)] + s })
 	}},
 	{"thousands separators", func(r *rand.Rand, b, _ []byte) []byte {
-		return onCell(r, b, func(s string) string { return []string{"1,", "1'", "1 ", "1_", "1\u00a0", "1\u202f"}[r.IntN(6)] + s })
+		return onCell(r, b, func(s string) string {
+			return []string{"1,", "1'", "1 ", "1_", "1\u00a0",
+				"1\u202f"}[r.IntN(6)] + s
+		})
 	}},
 	{"decimal comma in one cell", func(r *rand.Rand, b, _ []byte) []byte {
 		return onCell(r, b, func(s string) string { return strings.Replace(s, ".", ",", 1) })
 	}},
 	{"a cell of a sheet", func(r *rand.Rand, b, _ []byte) []byte {
 		return onCell(r, b, func(s string) string {
-			return []string{"#####", "#REF!", "#DIV/0!", "2-Jan", "1.2E+01", "TRUE", "=A1", "NULL", "N/A", "--", "0x1F", "inf", "1e400", ""}[r.IntN(14)]
+			return []string{"#####", "#REF!", "#DIV/0!", "2-Jan", "1.2E+01", "TRUE", "=A1", "NULL", "N/A", "--", "0x1F",
+				"inf", "1e400", ""}[r.IntN(14)]
 		})
 	}},
 	{"quotes around a cell", func(r *rand.Rand, b, _ []byte) []byte {
@@ -270,7 +288,10 @@ var cellCorruptions = []corruption{
 		})
 	}},
 	{"a flag that is none", func(r *rand.Rand, b, _ []byte) []byte {
-		return onFlag(r, b, func(string) string { return []string{"", "A", "*", "99", "?", "8", "0", "\u00b2"}[r.IntN(8)] })
+		return onFlag(r, b, func(string) string {
+			return []string{"", "A", "*", "99", "?", "8", "0",
+				"\u00b2"}[r.IntN(8)]
+		})
 	}},
 	{"digits of another script", func(r *rand.Rand, b, _ []byte) []byte {
 		return onCell(r, b, func(s string) string {
@@ -288,7 +309,9 @@ var cellCorruptions = []corruption{
 }
 
 var headCorruptions = []corruption{
-	{"a header line lost", func(r *rand.Rand, b, _ []byte) []byte { return onHeader(r, b, func(string) string { return "" }) }},
+	{"a header line lost", func(r *rand.Rand, b, _ []byte) []byte {
+		return onHeader(r, b, func(string) string { return "" })
+	}},
 	{"a header value lost", func(r *rand.Rand, b, _ []byte) []byte {
 		return onHeader(r, b, func(l string) string { return l[:strings.Index(l, "=")+1] + "\n" })
 	}},
@@ -299,11 +322,13 @@ var headCorruptions = []corruption{
 		return onHeader(r, b, func(l string) string { return l + strings.TrimRight(l, "\n") + "1\n" })
 	}},
 	{"a header without its sign", func(r *rand.Rand, b, _ []byte) []byte {
-		return onHeader(r, b, func(l string) string { return strings.Replace(l, "=", []string{":", " ", "=="}[r.IntN(3)], 1) })
+		return onHeader(r, b,
+			func(l string) string { return strings.Replace(l, "=", []string{":", " ", "=="}[r.IntN(3)], 1) })
 	}},
 	{"a header that is no value", func(r *rand.Rand, b, _ []byte) []byte {
 		return onHeader(r, b, func(l string) string {
-			return l[:strings.Index(l, "=")+1] + []string{" NaN", " n/a", " -", " ?", " unknown", " 0", " 1e5"}[r.IntN(7)] + "\n"
+			return l[:strings.Index(l, "=")+1] + []string{" NaN", " n/a", " -", " ?", " unknown", " 0",
+				" 1e5"}[r.IntN(7)] + "\n"
 		})
 	}},
 	{"latitude and longitude exchanged", func(_ *rand.Rand, b, _ []byte) []byte {
@@ -328,7 +353,11 @@ var headCorruptions = []corruption{
 		return join(slices.Delete(l, from-1, from))
 	}},
 	{"two names exchanged", func(r *rand.Rand, b, _ []byte) []byte {
-		return onNames(b, func(names, _ []string) { i := r.IntN(len(names) - 1); names[i], names[i+1] = names[i+1], names[i] })
+		return onNames(b, func(names, _ []string) {
+			i := r.IntN(len(names) - 1)
+			names[i], names[i+1] = names[i+1],
+				names[i]
+		})
 	}},
 	{"two units exchanged", func(r *rand.Rand, b, _ []byte) []byte {
 		return onNames(b, func(_, units []string) {
@@ -381,7 +410,8 @@ var byteCorruptions = []corruption{
 	{"the end filled with zeros", func(r *rand.Rand, b, _ []byte) []byte { clear(b[r.IntN(len(b)):]); return b }},
 	{"cut at a block", func(r *rand.Rand, b, _ []byte) []byte { return b[:512*r.IntN(len(b)/512)] }},
 	{"bytes put in", func(r *rand.Rand, b, _ []byte) []byte {
-		return insert(b, r.IntN(len(b)), []string{"\x00", "\x1a", "\x1b[2J", "\u200b", "\ufeff", "\x7f", "\x08", "\v"}[r.IntN(8)])
+		return insert(b, r.IntN(len(b)), []string{"\x00", "\x1a", "\x1b[2J", "\u200b", "\ufeff", "\x7f", "\x08",
+			"\v"}[r.IntN(8)])
 	}},
 	{"UTF-16 of the other order", func(_ *rand.Rand, b, _ []byte) []byte {
 		out := []byte{0xfe, 0xff}
@@ -399,9 +429,17 @@ var byteCorruptions = []corruption{
 	{"encoded twice", func(r *rand.Rand, b, _ []byte) []byte {
 		return onCell(r, b, func(s string) string { return s + "\u00c2\u00b0" })
 	}},
-	{"quoted-printable", func(_ *rand.Rand, b, _ []byte) []byte { return bytes.ReplaceAll(b, []byte("="), []byte("=3D")) }},
-	{"as a page", func(_ *rand.Rand, b, _ []byte) []byte { return slices.Concat([]byte("<pre>"), b, []byte("</pre>\n")) }},
-	{"line ends CR CR LF", func(_ *rand.Rand, b, _ []byte) []byte { return bytes.ReplaceAll(b, []byte("\n"), []byte("\r\r\n")) }},
+	{"quoted-printable", func(_ *rand.Rand, b, _ []byte) []byte {
+		return bytes.ReplaceAll(b, []byte("="), []byte("=3D"))
+	}},
+	{"as a page", func(_ *rand.Rand, b, _ []byte) []byte {
+		return slices.Concat([]byte("<pre>"), b,
+			[]byte("</pre>\n"))
+	}},
+	{"line ends CR CR LF", func(_ *rand.Rand, b, _ []byte) []byte {
+		return bytes.ReplaceAll(b, []byte("\n"),
+			[]byte("\r\r\n"))
+	}},
 	{"one line end CR", func(r *rand.Rand, b, _ []byte) []byte {
 		for at := r.IntN(len(b)); at < len(b); at++ {
 			if b[at] == '\n' {
@@ -411,7 +449,9 @@ var byteCorruptions = []corruption{
 		}
 		return b
 	}},
-	{"commas at the end of every line", func(_ *rand.Rand, b, _ []byte) []byte { return bytes.ReplaceAll(b, []byte("\n"), []byte(",,\n")) }},
+	{"commas at the end of every line", func(_ *rand.Rand, b, _ []byte) []byte {
+		return bytes.ReplaceAll(b, []byte("\n"), []byte(",,\n"))
+	}},
 	{"semicolons for commas in some lines", func(r *rand.Rand, b, _ []byte) []byte {
 		return onRows(b, func(rows [][]byte) [][]byte {
 			for i := range rows {

@@ -16,7 +16,8 @@ import (
 	"github.com/castwright/castwright/internal/nc"
 )
 
-// demo gives the files of the demo cruise with other text in its cruise file: pairs of old and new, each of which must occur.
+// demo gives the files of the demo cruise with other text in its cruise file: pairs of old and new, each of which must
+// occur.
 func demo(t *testing.T, replace ...string) map[string]string {
 	t.Helper()
 	root := filepath.Join("..", "..", "..", "testdata", "cruise")
@@ -76,33 +77,39 @@ func attribute(t *testing.T, path, name, attr string) (value float64) {
 	return value
 }
 
-// Done when, 4: the propagated error and 2000 members (seed 1, no known velocity) agree within 10 % on the sections of the demo: every kind of transport of every pair,
-// running sum and section, and velocity. The formula is of first order in each error, and so leaves out what two errors make together: an error of
-// the velocity times one of what the water carries. That counts only where the first order all but vanishes, that is where the water of a pair
-// carries no temperature on the whole (0 degC is the middle of it): there the two are compared in absolute terms, with that product, and
-// with pressure ten times as exact the agreement is within 10 % again.
+// Done when, 4: the propagated error and 2000 members (seed 1, no known velocity) agree within 10 % on the sections of
+// the demo: every kind of transport of every pair, running sum and section, and velocity. The formula is of first order
+// in each error, and so leaves out what two errors make together: an error of the velocity times one of what the water
+// carries. That counts only where the first order all but vanishes, that is where the water of a pair carries no
+// temperature on the whole (0 degC is the middle of it): there the two are compared in absolute terms, with that
+// product, and with pressure ten times as exact the agreement is within 10 % again.
 func TestMembersAgreeOnDemo(t *testing.T) {
 	const asked = "uncertainty: 2000, reference_temperature: 2, grid: none, layers: [0, 100, 250], classes: {sigma0: [27.5, 27.8]}}"
-	files := demo(t, "reference: deepest}", "reference: deepest, "+asked, "reference: 800}", "reference: 800, "+asked+"\nfigures: none\n")
+	files := demo(t, "reference: deepest}", "reference: deepest, "+asked, "reference: 800}", "reference: 800, "+asked+
+		"\nfigures: none\n")
 	vanishing := agreement(t, build(t, files), 3)
 	if want := []string{"strait 2-3 transport_temperature"}; !slices.Equal(vanishing, want) {
 		t.Errorf("first order vanishes in %q, want %q", vanishing, want)
 	}
 	files = demo(t, "bin: {width: 2, label: centre}", "bin: {width: 2, label: centre}\n    accuracy: {pressure: 0.3}",
-		"stations: 1-10, reference: deepest}", "stations: 2-3, reference: deepest, "+asked, "  - {name: slope, title: Slope south of the strait, stations: 11-18, planned: 11-19, reference: 800}", "figures: none\n")
+		"stations: 1-10, reference: deepest}", "stations: 2-3, reference: deepest, "+asked,
+		"  - {name: slope, title: Slope south of the strait, stations: 11-18, planned: 11-19, reference: 800}",
+		"figures: none\n")
 	if vanishing = agreement(t, build(t, files), 0.3); len(vanishing) > 0 {
 		t.Errorf("first order vanishes in %q with pressure to 0.3 dbar", vanishing)
 	}
 }
 
-// agreement compares members and formula in every file of station pairs, and names the transports whose first order vanishes. pressureDbar is the accuracy of pressure.
+// agreement compares members and formula in every file of station pairs, and names the transports whose first order
+// vanishes. pressureDbar is the accuracy of pressure.
 func agreement(t *testing.T, archive string, pressureDbar float64) (vanishing []string) {
 	t.Helper()
 	all, err := filepath.Glob(filepath.Join(archive, "data/sections/*_geostrophy.nc"))
 	if err != nil || len(all) == 0 {
 		t.Fatalf("no files of station pairs: %v", err)
 	}
-	kinds := []string{"transport", "transport_mass", "transport_temperature", "transport_salt", "transport_freshwater", "transport_heat"}
+	kinds := []string{"transport", "transport_mass", "transport_temperature", "transport_salt", "transport_freshwater",
+		"transport_heat"}
 	worst, compared, near := 0.0, 0, 0
 	for _, file := range all {
 		name := strings.TrimSuffix(filepath.Base(file), "_geostrophy.nc")
@@ -116,12 +123,14 @@ func agreement(t *testing.T, archive string, pressureDbar float64) (vanishing []
 			members, _ := read(t, file, k+"_err_members")
 			for i := range formula {
 				d := off(members[i], formula[i])
-				// The product of the two errors, of the temperature that a slip in pressure brings along at 0.02 K/dbar (the steepest of the demo has 0.03).
+				// The product of the two errors, of the temperature that a slip in pressure brings along at 0.02 K/dbar
+				// (the steepest of the demo has 0.03).
 				product := mass[i] * 3991.86795711963 * pressureDbar * 0.02 // cp0: IOC, SCOR and IAPSO 2010
 				switch {
 				case d <= 0.10:
 					worst = math.Max(worst, d)
-				case strings.HasSuffix(k, "temperature") && formula[i] < product && math.Abs(members[i]-formula[i]) < product:
+				case strings.HasSuffix(k, "temperature") && formula[i] < product &&
+					math.Abs(members[i]-formula[i]) < product:
 					vanishing = append(vanishing, fmt.Sprintf("%s %d-%d %s", name, i+1, i+2, k))
 				default:
 					t.Errorf("%s pair %d %s: members %.4g, formula %.4g", name, i+1, k, members[i], formula[i])
@@ -162,7 +171,8 @@ func agreement(t *testing.T, archive string, pressureDbar float64) (vanishing []
 			case math.IsNaN(formula[i]) && math.IsNaN(members[i]):
 			case d <= 0.10:
 				worst = math.Max(worst, d)
-			// Next to the level of no motion, where all errors are zero by definition, the slip of pressure is larger than the distance to it: m/s.
+			// Next to the level of no motion, where all errors are zero by definition, the slip of pressure is larger
+			// than the distance to it: m/s.
 			case formula[i] < 2e-4 && math.Abs(members[i]-formula[i]) < 1e-4:
 				near++
 			default:
@@ -173,11 +183,13 @@ func agreement(t *testing.T, archive string, pressureDbar float64) (vanishing []
 	if near > compared/100 {
 		t.Errorf("%d velocities next to the level of no motion compared in absolute terms", near)
 	}
-	t.Logf("pressure to %g dbar: %d compared, largest difference %.3f, %d velocities in absolute terms", pressureDbar, compared, worst, near)
+	t.Logf("pressure to %g dbar: %d compared, largest difference %.3f, %d velocities in absolute terms", pressureDbar,
+		compared, worst, near)
 	return vanishing
 }
 
-// A sounding is one exchange file to plant: water by pressure (dbar): in-situ temperature (degC, ITS-90) and Practical Salinity.
+// A sounding is one exchange file to plant: water by pressure (dbar): in-situ temperature (degC, ITS-90) and Practical
+// Salinity.
 type sounding struct {
 	station, lat, lon string
 	depth             string // m; "" not stated
@@ -187,7 +199,8 @@ type sounding struct {
 }
 
 func (s sounding) text(hour int) string {
-	heads := []string{"EXPOCODE = " + code, "STNNBR = " + s.station, "CASTNO = 1", fmt.Sprintf("DATE = 202605%02d", 2+hour/24), fmt.Sprintf("TIME = %02d00", hour%24),
+	heads := []string{"EXPOCODE = " + code, "STNNBR = " + s.station, "CASTNO = 1",
+		fmt.Sprintf("DATE = 202605%02d", 2+hour/24), fmt.Sprintf("TIME = %02d00", hour%24),
 		"LATITUDE = " + s.lat, "LONGITUDE = " + s.lon}
 	if s.depth != "" {
 		heads = append(heads, "DEPTH = "+s.depth)
@@ -197,7 +210,9 @@ func (s sounding) text(hour int) string {
 		flag = "2"
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, "CTD,20260510ZZTEST\nNUMBER_HEADERS = %d\n%s\nCTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W\nDBAR,,ITS-90,,PSS-78,\n", len(heads)+1, strings.Join(heads, "\n"))
+	fmt.Fprintf(&b,
+		"CTD,20260510ZZTEST\nNUMBER_HEADERS = %d\n%s\nCTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W\nDBAR,,ITS-90,,PSS-78,\n",
+		len(heads)+1, strings.Join(heads, "\n"))
 	for _, p := range s.pressures {
 		temperature, salinity := s.water(p)
 		fmt.Fprintf(&b, "%.1f,2,%.8f,2,%.8f,%s\n", p, temperature, salinity, flag)
@@ -208,7 +223,8 @@ func (s sounding) text(hour int) string {
 
 // plant gives the files of a cruise: the cruise file, and casts an hour apart in the order given.
 func plant(cruise string, casts ...sounding) map[string]string {
-	files := map[string]string{"cruise.yaml": "cruise: {id: planted}\nfigures: none\ncasts: {sources: [casts]}\n" + cruise}
+	files := map[string]string{"cruise.yaml": "cruise: {id: planted}\nfigures: none\ncasts: {sources: [casts]}\n" +
+		cruise}
 	for i, c := range casts {
 		files["casts/"+c.station+"_ct1.csv"] = c.text(i)
 	}
@@ -228,8 +244,9 @@ func ocean(warm float64) func(float64) (float64, float64) {
 	return func(p float64) (float64, float64) { return 4 + (10+warm)*math.Exp(-p/300), 35 - 0.3*math.Exp(-p/300) }
 }
 
-// Done when, 5: whatever keeps a pair from having a velocity, or from having all of it, is said in the NetCDF file, in the table and among the findings, and a pair
-// without velocity has no number in either beyond what its positions give. Rules: science section 8.
+// Done when, 5: whatever keeps a pair from having a velocity, or from having all of it, is said in the NetCDF file, in
+// the table and among the findings, and a pair without velocity has no number in either beyond what its positions give.
+// Rules: science section 8.
 func TestPlantedPairs(t *testing.T) {
 	full := bins(10, 600, 10)
 	casts := []sounding{
@@ -241,14 +258,17 @@ func TestPlantedPairs(t *testing.T) {
 		{station: "E6", lat: "-0.4", lon: "-20", pressures: full, water: ocean(1.3)},
 		{station: "E7", lat: "-6", lon: "-20", pressures: full, water: ocean(1)},
 		{station: "O1", lat: "40", lon: "-20", pressures: full, water: ocean(0), depth: "605"},
-		{station: "O2", lat: "40", lon: "-19.98", pressures: bins(10, 700, 10), water: ocean(0), depth: "705"}, // 1.7 km on: the deeper of the two stands for both
-		{station: "O3", lat: "40", lon: "-19.97", pressures: full, water: ocean(0.1), depth: "610"},            // 0.85 km from that, 2.6 km from O1
+		// 1.7 km on: the deeper of the two stands for both
+		{station: "O2", lat: "40", lon: "-19.98", pressures: bins(10, 700, 10), water: ocean(0), depth: "705"},
+		// 0.85 km from that, 2.6 km from O1
+		{station: "O3", lat: "40", lon: "-19.97", pressures: full, water: ocean(0.1), depth: "610"},
 		{station: "O4", lat: "40", lon: "-19.5", pressures: bins(10, 90, 10), water: ocean(0.3), depth: "650"},
 		{station: "O5", lat: "40", lon: "-19", pressures: bins(100, 600, 10), water: ocean(0.5), depth: "640"},
 		{station: "O6", lat: "40", lon: "-18.5", pressures: full, water: ocean(0.7), flag: "4", depth: "630"},
 		{station: "O7", lat: "40", lon: "-18", pressures: full, water: ocean(0.9), depth: "1500"},
 		{station: "O8", lat: "40", lon: "-17.5", pressures: full, water: ocean(1.1), depth: "1400"},
-		{station: "O9", lat: "40", lon: "-17", pressures: append(bins(10, 200, 10), bins(400, 600, 10)...), water: ocean(1.3), depth: "620"},
+		{station: "O9", lat: "40", lon: "-17", pressures: append(bins(10, 200, 10), bins(400, 600, 10)...),
+			water: ocean(1.3), depth: "620"},
 		{station: "K1", lat: "45", lon: "-20", pressures: full, water: ocean(0), depth: "610"},
 		{station: "K2", lat: "45", lon: "-19.5", pressures: full, water: ocean(0.3), depth: "610"},
 		{station: "K3", lat: "45", lon: "-19", pressures: full, water: ocean(0.6), depth: "610"},
@@ -268,20 +288,27 @@ func TestPlantedPairs(t *testing.T) {
 		section, from, to, status string
 		says                      string // in file, table and findings; "" nothing to say
 	}{
-		{"equator", "E1", "E2", "questionable_near_equator", "a station lies 4.20 degrees from the equator, less than 5"},
-		{"equator", "E2", "E3", "questionable_near_equator", "a station lies 3.20 degrees from the equator, less than 5"},
+		{"equator", "E1", "E2", "questionable_near_equator",
+			"a station lies 4.20 degrees from the equator, less than 5"},
+		{"equator", "E2", "E3", "questionable_near_equator",
+			"a station lies 3.20 degrees from the equator, less than 5"},
 		{"equator", "E3", "E4", "withheld_at_equator", "a station lies 2.20 degrees from the equator, less than 3"},
 		{"equator", "E4", "E5", "withheld_at_equator", "a station lies 0.20 degrees from the equator, less than 3"},
 		{"equator", "E5", "E6", "withheld_at_equator", "the pair crosses the equator"},
 		{"equator", "E6", "E7", "withheld_at_equator", "a station lies 0.40 degrees from the equator, less than 3"},
 		{"odd", "O2", "O4", "computed", "unsampled below DCL: the casts end 561 m or more above the bottom"},
-		{"odd", "O2", "O4", "computed", "the density 27.65 kg/m3 (referred to 0 dbar) is not crossed: the deepest common level is used"},
+		{"odd", "O2", "O4", "computed",
+			"the density 27.65 kg/m3 (referred to 0 dbar) is not crossed: the deepest common level is used"},
 		{"odd", "O4", "O5", "withheld_no_common_levels", "the stations have no common usable level, two are needed"},
-		{"odd", "O5", "O6", "withheld_no_usable_data", "station O6 has no usable level of temperature and salinity, two are needed"},
-		{"odd", "O6", "O7", "withheld_no_usable_data", "station O6 has no usable level of temperature and salinity, two are needed"},
+		{"odd", "O5", "O6", "withheld_no_usable_data",
+			"station O6 has no usable level of temperature and salinity, two are needed"},
+		{"odd", "O6", "O7", "withheld_no_usable_data",
+			"station O6 has no usable level of temperature and salinity, two are needed"},
 		{"odd", "O7", "O8", "computed", "unsampled below DCL: the casts end 805 m or more above the bottom"},
-		{"odd", "O8", "O9", "computed", "a gap from 200 to 400 dbar: the levels above it are not joined to the reference"},
-		{"odd", "O8", "O9", "computed", "the first common level, 400 dbar, is deeper than 20 dbar: the water above it is not sampled"},
+		{"odd", "O8", "O9", "computed",
+			"a gap from 200 to 400 dbar: the levels above it are not joined to the reference"},
+		{"odd", "O8", "O9", "computed",
+			"the first common level, 400 dbar, is deeper than 20 dbar: the water above it is not sampled"},
 		{"known", "K1", "K2", "computed", ""},
 		{"known", "K2", "K3", "withheld_no_reference_given", "no known velocity was given for stations K2 and K3"},
 	} {
@@ -312,12 +339,15 @@ func TestPlantedPairs(t *testing.T) {
 				t.Errorf("%s: the table says %s, %q", what, r["status"], r["remark"])
 			}
 			for h, v := range r {
-				if !slices.Contains([]string{"section", "what", "station_a", "station_b", "bound_unit", "kind", "unit", "positive_towards_deg", "distance_km", "status", "remark"}, h) && v != "" && strings.HasPrefix(x.status, "withheld") {
+				if !slices.Contains([]string{"section", "what", "station_a", "station_b", "bound_unit", "kind", "unit",
+					"positive_towards_deg", "distance_km", "status", "remark"}, h) && v != "" &&
+					strings.HasPrefix(x.status, "withheld") {
 					t.Errorf("%s: the table has %s %s", what, h, v)
 				}
 			}
 		}
-		if want := 5; strings.HasPrefix(x.status, "withheld") && n != 1 || !strings.HasPrefix(x.status, "withheld") && n != want {
+		if want := 5; strings.HasPrefix(x.status, "withheld") && n != 1 || !strings.HasPrefix(x.status, "withheld") &&
+			n != want {
 			t.Errorf("%s: %d lines of the table", what, n)
 		}
 		if x.says != "" && !slices.ContainsFunc(findings, func(r map[string]string) bool {
@@ -330,16 +360,20 @@ func TestPlantedPairs(t *testing.T) {
 		}
 	}
 	for _, x := range []struct{ section, says string }{
-		{"equator", "partial: 2 of 6 pairs, 221.2 of 1238.5 km; withheld 4: at equator; positive to the left of the line"},
-		{"odd", "partial: 3 of 6 pairs, 126.4 of 254.5 km; withheld 1: no common levels, 2: no usable data; unsampled below the deepest common level in 2 pairs, 60.64 km2; unsampled near the surface in 1 pair, 16.93 km2"},
-		{"odd", "left out: station O1, cast 1 (within 2 km of station O2, cast 1 (repeats: deepest)), station O3"}, // duplicates make no pair
+		{"equator",
+			"partial: 2 of 6 pairs, 221.2 of 1238.5 km; withheld 4: at equator; positive to the left of the line"},
+		{"odd",
+			"partial: 3 of 6 pairs, 126.4 of 254.5 km; withheld 1: no common levels, 2: no usable data; unsampled below the deepest common level in 2 pairs, 60.64 km2; unsampled near the surface in 1 pair, 16.93 km2"},
+		// duplicates make no pair
+		{"odd", "left out: station O1, cast 1 (within 2 km of station O2, cast 1 (repeats: deepest)), station O3"},
 		{"known", "partial: 1 of 2 pairs, 39.4 of 78.8 km; withheld 1: no reference given"},
 	} {
 		n := 0
 		for _, r := range transports {
 			if r["section"] == x.section && r["what"] == "section" {
 				n++
-				if !strings.Contains(r["remark"], x.says) || r["status"] != "partial" || r["transport"] == "" || r["stated_error"] == "" {
+				if !strings.Contains(r["remark"], x.says) || r["status"] != "partial" || r["transport"] == "" ||
+					r["stated_error"] == "" {
 					t.Errorf("total of %s: %v", x.section, r)
 				}
 			}
@@ -356,7 +390,8 @@ func TestPlantedPairs(t *testing.T) {
 		}
 		n++
 		for h, v := range r {
-			if !slices.Contains([]string{"section", "what", "station_a", "station_b", "lower", "upper", "bound_unit", "kind", "unit", "distance_km", "unsampled_below_km2", "status", "remark"}, h) && v != "" {
+			if !slices.Contains([]string{"section", "what", "station_a", "station_b", "lower", "upper", "bound_unit",
+				"kind", "unit", "distance_km", "unsampled_below_km2", "status", "remark"}, h) && v != "" {
 				t.Errorf("%s of a section without velocity: %s %s", r["what"], h, v)
 			}
 		}
@@ -365,10 +400,12 @@ func TestPlantedPairs(t *testing.T) {
 		}
 	}
 	without := filepath.Join(a, "data/sections/none_geostrophy.nc")
-	if v, _ := read(t, without, "velocity"); n != 5*(2+3+1) || len(v) != 3*60 || slices.ContainsFunc(v, func(x float64) bool { return x == x }) {
+	if v, _ := read(t, without, "velocity"); n != 5*(2+3+1) || len(v) != 3*60 ||
+		slices.ContainsFunc(v, func(x float64) bool { return x == x }) {
 		t.Errorf("%d lines, %d velocities of a section without any", n, len(v))
 	}
-	if s := text(t, without, "", "geostrophy_settings_json"); !strings.Contains(s, `"monte_carlo_members":20,"monte_carlo_seed":"0"`) {
+	if s := text(t, without, "", "geostrophy_settings_json"); !strings.Contains(s,
+		`"monte_carlo_members":20,"monte_carlo_seed":"0"`) {
 		t.Errorf("settings: %s", s)
 	}
 	if x := attribute(t, without, "transport", "total"); x == x {
@@ -380,7 +417,8 @@ func TestPlantedPairs(t *testing.T) {
 	for _, r := range transports {
 		if r["section"] == "odd" && (r["what"] == "layer" || r["what"] == "density class") {
 			bands++
-			if r["status"] != "partial" || !strings.HasPrefix(r["remark"], "partial: 3 of 6 pairs") || !strings.HasSuffix(r["remark"], "positive to the left of the line") {
+			if r["status"] != "partial" || !strings.HasPrefix(r["remark"], "partial: 3 of 6 pairs") ||
+				!strings.HasSuffix(r["remark"], "positive to the left of the line") {
 				t.Errorf("%s of %s: %s, %q", r["what"], r["section"], r["status"], r["remark"])
 			}
 		}
@@ -394,7 +432,8 @@ func TestPlantedPairs(t *testing.T) {
 	if bands != 5*(2+3) || running != 2*5 {
 		t.Errorf("%d lines of layers and classes, %d partial running sums", bands, running)
 	}
-	if c := text(t, filepath.Join(a, "data/sections/odd_geostrophy.nc"), "transport_cumulative", "comment"); !strings.Contains(c, "partial from the first pair without numbers on") {
+	if c := text(t, filepath.Join(a, "data/sections/odd_geostrophy.nc"), "transport_cumulative",
+		"comment"); !strings.Contains(c, "partial from the first pair without numbers on") {
 		t.Errorf("comment of the running sum: %q", c)
 	}
 	if !slices.ContainsFunc(findings, func(r map[string]string) bool {
@@ -402,21 +441,26 @@ func TestPlantedPairs(t *testing.T) {
 	}) {
 		t.Error("no finding of the duplicates")
 	}
-	if left := text(t, filepath.Join(a, "data/sections/odd_geostrophy.nc"), "", "geostrophy_left_out"); !strings.Contains(left, "O1_00001: within 2 km of station O2, cast 1") || !strings.Contains(left, "O3_00001: ") {
+	if left := text(t, filepath.Join(a, "data/sections/odd_geostrophy.nc"), "",
+		"geostrophy_left_out"); !strings.Contains(left, "O1_00001: within 2 km of station O2, cast 1") ||
+		!strings.Contains(left, "O3_00001: ") {
 		t.Errorf("the file leaves out %q", left)
 	}
-	// The estimate at the equator: u = -(1/beta) d2Psi/dy2 (Picaut and Tournier 1991), zero at its reference, at the stations that have no pair.
+	// The estimate at the equator: u = -(1/beta) d2Psi/dy2 (Picaut and Tournier 1991), zero at its reference, at the
+	// stations that have no pair.
 	estimates := map[string]int{}
 	for _, r := range rowsOf(t, a, "tables/equatorial_equator.csv") {
 		estimates[r["station"]]++
-		if v := number(t, r["eastward_velocity_ms"]); r["pressure_dbar"] == "500" && v != 0 || math.Abs(v) > 2 || r["reference_dbar"] != "500" {
+		if v := number(t, r["eastward_velocity_ms"]); r["pressure_dbar"] == "500" && v != 0 || math.Abs(v) > 2 ||
+			r["reference_dbar"] != "500" {
 			t.Errorf("estimate %v", r)
 		}
 	}
 	if len(estimates) != 3 || estimates["E4"] != 60 || estimates["E5"] != 60 || estimates["E6"] != 60 {
 		t.Errorf("levels with an estimate: %v", estimates)
 	}
-	if !strings.Contains(contents(t, a, "data/README.txt"), "tables/equatorial_equator.csv") || !strings.Contains(contents(t, a, "data/provenance/prov.json"), "equatorial_equator.csv") {
+	if !strings.Contains(contents(t, a, "data/README.txt"), "tables/equatorial_equator.csv") ||
+		!strings.Contains(contents(t, a, "data/provenance/prov.json"), "equatorial_equator.csv") {
 		t.Error("the estimate is in neither README nor record")
 	}
 }
@@ -427,16 +471,19 @@ func ofPair(r map[string]string, section, from, to, says string) bool {
 	if strings.HasPrefix(first, fmt.Sprintf("section %s, stations %s and %s: ", section, from, to)) {
 		return strings.Contains(first, says)
 	}
-	if !likewise || !strings.HasPrefix(first, "section "+section+", stations ") || !strings.Contains(rest, from+" and "+to) {
+	if !likewise || !strings.HasPrefix(first, "section "+section+", stations ") ||
+		!strings.Contains(rest, from+" and "+to) {
 		return false
 	}
 	digits := regexp.MustCompile(`[0-9.]+`) // numbers are those of the first pair
-	return strings.Contains(digits.ReplaceAllString(first, "0"), digits.ReplaceAllString(says, "0")) || strings.HasPrefix(r["check"], "geostrophy.withheld")
+	return strings.Contains(digits.ReplaceAllString(first, "0"), digits.ReplaceAllString(says, "0")) ||
+		strings.HasPrefix(r["check"], "geostrophy.withheld")
 }
 
 // Every pair of the demo has a status, and one with a note or reason says it in the table and the findings too.
 func TestPairsOfDemo(t *testing.T) {
-	a := build(t, demo(t, "reference: deepest}", "reference: deepest, grid: none}", "reference: 800}", "reference: 800, grid: none}\nfigures: none\n"))
+	a := build(t, demo(t, "reference: deepest}", "reference: deepest, grid: none}", "reference: 800}",
+		"reference: 800, grid: none}\nfigures: none\n"))
 	rows, findings := rowsOf(t, a, "tables/transports.csv"), rowsOf(t, a, "tables/findings.csv")
 	said := 0
 	for _, name := range []string{"strait", "slope"} {
@@ -499,8 +546,9 @@ func noNumbers(t *testing.T, path, what string, i int) {
 		seen := 0
 		for v := range s.Vars {
 			d := s.Vars[v].Dims
-			if s.Vars[v].Type != nc.Double || len(d) == 0 || s.Dims[d[0]].Name != "pair" || slices.Contains([]string{"time", "lat", "lon", "distance", "distance_bnds",
-				"pair_length", "azimuth", "positive_direction", "coriolis"}, s.Vars[v].Name) {
+			if s.Vars[v].Type != nc.Double || len(d) == 0 || s.Dims[d[0]].Name != "pair" ||
+				slices.Contains([]string{"time", "lat", "lon", "distance", "distance_bnds",
+					"pair_length", "azimuth", "positive_direction", "coriolis"}, s.Vars[v].Name) {
 				continue
 			}
 			seen++
@@ -522,19 +570,22 @@ func noNumbers(t *testing.T, path, what string, i int) {
 	})
 }
 
-// The casts of the section are those of its velocities: a repeat that the list names by number, as the finding about its role advises, and two
-// stations that stand nearer than 2 km after the choice among repeats, whose pair is withheld (science section 8).
+// The casts of the section are those of its velocities: a repeat that the list names by number, as the finding about
+// its role advises, and two stations that stand nearer than 2 km after the choice among repeats, whose pair is withheld
+// (science section 8).
 func TestSectionAndPairsHoldTheSameCasts(t *testing.T) {
 	p := bins(2, 400, 2)
 	casts := []sounding{
 		{station: "1", lat: "40", lon: "-30", pressures: p, water: ocean(0)},
 		{station: "2", lat: "40", lon: "-29.8", pressures: p, water: ocean(1)},
 		{station: "3", lat: "40", lon: "-29.6", pressures: p, water: ocean(2)},
-		{station: "4", lat: "40", lon: "-29.571", pressures: p, water: ocean(3)},                // 2.5 km on
-		{station: "5", lat: "40", lon: "-29.58", pressures: bins(2, 500, 2), water: ocean(2.5)}, // back, within 2 km of both
+		{station: "4", lat: "40", lon: "-29.571", pressures: p, water: ocean(3)}, // 2.5 km on
+		// back, within 2 km of both
+		{station: "5", lat: "40", lon: "-29.58", pressures: bins(2, 500, 2), water: ocean(2.5)},
 	}
 	files := plant("sections:\n  - {name: s, stations: \"1, 2/1, 3, 4, 5\", grid: none}\n", casts...)
-	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "sources: [casts]", "sources: [casts], role: [{repeat: 2/1}]", 1)
+	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "sources: [casts]",
+		"sources: [casts], role: [{repeat: 2/1}]", 1)
 	a := build(t, files)
 	var got []string
 	for _, x := range pairsIn(t, filepath.Join(a, "data/sections/s_geostrophy.nc")) {
@@ -545,8 +596,9 @@ func TestSectionAndPairsHoldTheSameCasts(t *testing.T) {
 	}
 }
 
-// What cannot be used of a section's settings is found by check and build alike: a compass word that means nothing on the line (or on one that closes on itself) stops
-// the build and names the legal words; a line of a table for stations that are no pair, and a section of one station, are warnings.
+// What cannot be used of a section's settings is found by check and build alike: a compass word that means nothing on
+// the line (or on one that closes on itself) stops the build and names the legal words; a line of a table for stations
+// that are no pair, and a section of one station, are warnings.
 func TestSettingsJudgedByCheck(t *testing.T) {
 	p := bins(2, 100, 2)
 	casts := []sounding{
@@ -557,12 +609,16 @@ func TestSettingsJudgedByCheck(t *testing.T) {
 		{station: "5", lat: "40.001", lon: "-30.001", pressures: p, water: ocean(0)},
 	}
 	for _, x := range []struct{ settings, check, says string }{
-		{"stations: 1-3, positive: north", "section.positive", `"north" on a line that runs towards 0 degrees; use one of left, right, east`},
-		{"stations: 1-5, positive: east", "section.positive", `"east" on a line whose ends are 0.1 km apart; use left or right`},
+		{"stations: 1-3, positive: north", "section.positive",
+			`"north" on a line that runs towards 0 degrees; use one of left, right, east`},
+		{"stations: 1-5, positive: east", "section.positive",
+			`"east" on a line whose ends are 0.1 km apart; use left or right`},
 		{`stations: "1, 2, 4, 1"`, "section.stations", "section s: cast 1/1 is listed twice"},
-		{`stations: "1, 5"`, "section.pairs", "section s has one station, so that no velocity and no grid are made of it: its 2 casts count as one place, each less than 2 km"},
+		{`stations: "1, 5"`, "section.pairs",
+			"section s has one station, so that no velocity and no grid are made of it: its 2 casts count as one place, each less than 2 km"},
 		{`stations: "1"`, "section.pairs", "section s has one station, so that no velocity and no grid are made of it"},
-		{"stations: 1-3, reference: {levels: known.csv}", "geostrophy.known", "stations 1 and 3 do not follow each other in section s"},
+		{"stations: 1-3, reference: {levels: known.csv}", "geostrophy.known",
+			"stations 1 and 3 do not follow each other in section s"},
 	} {
 		files := plant("sections:\n  - {name: s, grid: none, "+x.settings+"}\n", casts...)
 		files["known.csv"] = "station_a,station_b,depth_m\n1,3,50\n"
@@ -577,7 +633,8 @@ func TestSettingsJudgedByCheck(t *testing.T) {
 			}
 		}
 		plan := pipeline.Plan{CruiseFile: filepath.Join(dir, "cruise.yaml"), Out: t.TempDir()}
-		for name, run := range map[string]func(context.Context, pipeline.Plan) (pipeline.Product, error){"check": pipeline.Check, "build": pipeline.Build} {
+		for name, run := range map[string]func(context.Context, pipeline.Plan) (pipeline.Product, error){
+			"check": pipeline.Check, "build": pipeline.Build} {
 			made, err := run(context.Background(), plan)
 			if err != nil {
 				t.Fatal(err)
@@ -591,7 +648,8 @@ func TestSettingsJudgedByCheck(t *testing.T) {
 			if n != 1 {
 				t.Errorf("%s with %s: said %d times: %v", name, x.settings, n, made.Findings)
 			}
-			if stops := x.check != "geostrophy.known" && x.check != "section.pairs"; name == "build" && stops == (made.Path != "") {
+			if stops := x.check != "geostrophy.known" && x.check != "section.pairs"; name == "build" &&
+				stops == (made.Path != "") {
 				t.Errorf("build with %s made %q", x.settings, made.Path)
 			}
 		}

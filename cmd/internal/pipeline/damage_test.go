@@ -127,7 +127,10 @@ var damages = []damage{
 		}
 		return join(l)
 	}, true},
-	{"a column name is lost", func(_ *rand.Rand, b []byte) []byte { return bytes.Replace(b, []byte("CTDSAL,"), nil, 1) }, true},
+	{"a column name is lost", func(_ *rand.Rand, b []byte) []byte {
+		return bytes.Replace(b, []byte("CTDSAL,"), nil,
+			1)
+	}, true},
 	{"two units are swapped", func(_ *rand.Rand, b []byte) []byte {
 		return bytes.Replace(b, []byte("DBAR,,ITS-90,,PSS-78"), []byte("DBAR,,PSS-78,,ITS-90"), 1)
 	}, false},
@@ -172,15 +175,17 @@ var damages = []damage{
 	}, false},
 }
 
-// 1 000 randomly damaged copies of the demo casts. Each gives an error with its place, or findings with theirs, or the same cast as before.
-// What stays grammatical changes the cast and cannot be seen in the file alone: there check names the file by inputs.sha256.
+// 1 000 randomly damaged copies of the demo casts. Each gives an error with its place, or findings with theirs, or the
+// same cast as before. What stays grammatical changes the cast and cannot be seen in the file alone: there check names
+// the file by inputs.sha256.
 func TestDamagedCasts(t *testing.T) {
 	demo := filepath.Join("..", "..", "..", "testdata", "cruise", "casts")
 	entries, err := os.ReadDir(demo)
 	if err != nil {
 		t.Fatal(err)
 	}
-	options := ingest.Options{Aliases: []ingest.Alias{{Column: "CTDTMP2", Means: "temp2"}, {Column: "CTDSAL2", Means: "psal2"}}}
+	options := ingest.Options{Aliases: []ingest.Alias{{Column: "CTDTMP2", Means: "temp2"},
+		{Column: "CTDSAL2", Means: "psal2"}}}
 	type original struct {
 		name  string
 		data  []byte
@@ -254,13 +259,14 @@ func TestDamagedCasts(t *testing.T) {
 	}
 }
 
-// namedByRecord checks a file before and after a damage that is silent in the file alone, with a record of the inputs made before: check names the
-// changed file and no other time.
+// namedByRecord checks a file before and after a damage that is silent in the file alone, with a record of the inputs
+// made before: check names the changed file and no other time.
 func namedByRecord(t *testing.T, name string, good, damaged []byte, how string) {
 	t.Helper()
 	dir := t.TempDir()
 	file, cast := filepath.Join(dir, "cruise.yaml"), filepath.Join(dir, name)
-	for path, b := range map[string][]byte{cast: good, file: []byte("cruise: {id: d}\ncasts:\n  sources: [" + name + "]\n" +
+	for path, b := range map[string][]byte{cast: good, file: []byte("cruise: {id: d}\ncasts:\n  sources: [" + name +
+		"]\n" +
 		"  aliases: [{column: CTDTMP2, means: temp2}, {column: CTDSAL2, means: psal2}]\n")} {
 		if err := os.WriteFile(path, b, 0o644); err != nil {
 			t.Fatal(err)
@@ -324,14 +330,16 @@ func sameCast(a, b *section.Cast) bool {
 	}
 	for i := range x.Columns {
 		p, q := &x.Columns[i], &y.Columns[i]
-		if p.Name != q.Name || p.Units != q.Units || !sameNumbers(p.Values, q.Values) || !reflect.DeepEqual(p.Flags, q.Flags) || !reflect.DeepEqual(p.Text, q.Text) {
+		if p.Name != q.Name || p.Units != q.Units || !sameNumbers(p.Values, q.Values) ||
+			!reflect.DeepEqual(p.Flags, q.Flags) || !reflect.DeepEqual(p.Text, q.Text) {
 			return false
 		}
 	}
 	if !sameNumbers([]float64{x.BottomM, x.At[0], x.At[1]}, []float64{y.BottomM, y.At[0], y.At[1]}) {
 		return false
 	}
-	return x.Expocode == y.Expocode && x.Station == y.Station && x.Number == y.Number && x.Time.Equal(y.Time) && x.DateOnly == y.DateOnly && x.SectionID == y.SectionID
+	return x.Expocode == y.Expocode && x.Station == y.Station && x.Number == y.Number && x.Time.Equal(y.Time) &&
+		x.DateOnly == y.DateOnly && x.SectionID == y.SectionID
 }
 
 func sameNumbers(a, b []float64) bool {

@@ -27,7 +27,8 @@ type depthGridReply struct {
 	Error string
 }
 
-// ServeDepthGrid is the whole of the child: it reads a request, limits itself, reads the grid and answers. It gives the exit code.
+// ServeDepthGrid is the whole of the child: it reads a request, limits itself, reads the grid and answers. It gives the
+// exit code.
 func ServeDepthGrid(in io.Reader, out io.Writer) int {
 	var q depthGridRequest
 	if err := gob.NewDecoder(in).Decode(&q); err != nil {

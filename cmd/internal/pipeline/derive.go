@@ -36,7 +36,8 @@ func (w *survey) derive(ctx context.Context) error {
 			w.find(f)
 		}
 		if errs[i] != nil {
-			return &metadata.InputError{Position: w.cruise.File, Err: errs[i], Remedy: "under derived, list some of: " + strings.Join(derived.Extras(), ", ")}
+			return &metadata.InputError{Position: w.cruise.File, Err: errs[i], Remedy: "under derived, list some of: " +
+				strings.Join(derived.Extras(), ", ")}
 		}
 	}
 	w.record(metadata.Record{Step: "derive", Text: "TEOS-10 quantities of every cast", Inputs: w.castDigests(w.casts),
@@ -73,15 +74,19 @@ func (w *archive) castNumbers(ctx context.Context) ([]export.CastNumber, error) 
 			of = append(of, w.casts[i])
 		}
 		for _, q := range qs {
-			rows = append(rows, export.CastNumber{Cast: w.ids[w.casts[i]], Variable: q.Variable, Value: q.Value, Reason: q.Reason})
+			rows = append(rows, export.CastNumber{Cast: w.ids[w.casts[i]], Variable: q.Variable, Value: q.Value,
+				Reason: q.Reason})
 		}
 	}
 	var depths []string
 	for _, m := range opts.HeatToM {
 		depths = append(depths, fmt.Sprintf("%g", m))
 	}
-	w.record(metadata.Record{Step: "derive", Text: "numbers of each primary cast", Inputs: w.castDigests(of), Outputs: []string{castNumbersFile},
-		Params: []metadata.Param{{Name: "heat_to_m", Value: strings.Join(depths, " ")}, {Name: "steric_reference_dbar", Value: fmt.Sprintf("%g", opts.StericReferenceDbar)},
-			{Name: "n2_window_dbar", Value: fmt.Sprintf("%g", opts.N2WindowDbar)}, {Name: "flag_1_usable", Value: yesNo(opts.NotCalibratedUsable)}}})
+	w.record(metadata.Record{Step: "derive", Text: "numbers of each primary cast", Inputs: w.castDigests(of),
+		Outputs: []string{castNumbersFile},
+		Params: []metadata.Param{{Name: "heat_to_m", Value: strings.Join(depths, " ")},
+			{Name: "steric_reference_dbar", Value: fmt.Sprintf("%g", opts.StericReferenceDbar)},
+			{Name: "n2_window_dbar", Value: fmt.Sprintf("%g", opts.N2WindowDbar)},
+			{Name: "flag_1_usable", Value: yesNo(opts.NotCalibratedUsable)}}})
 	return rows, nil
 }

@@ -13,12 +13,14 @@ import (
 	"github.com/castwright/castwright/section/derived"
 )
 
-// A derived variable of the registry reaches every consumer: the cruise file takes it by name and names it in the help, a build has it in the file of
-// casts with its description, in the files of sections where it belongs, and verification recomputes it. What is no derived variable is refused.
+// A derived variable of the registry reaches every consumer: the cruise file takes it by name and names it in the help,
+// a build has it in the file of casts with its description, in the files of sections where it belongs, and verification
+// recomputes it. What is no derived variable is refused.
 func TestRegistryReachesEveryConsumer(t *testing.T) {
 	var all []string
 	for _, v := range metadata.Variables() {
-		_, _, err := cruisefile.Read([]byte("cruise: {id: a}\ncasts: {sources: casts}\nderived: ["+v.Name+"]\n"), "cruise.yaml")
+		_, _, err := cruisefile.Read([]byte("cruise: {id: a}\ncasts: {sources: casts}\nderived: ["+v.Name+"]\n"),
+			"cruise.yaml")
 		if can := derived.Of(v.Name) != nil; (err == nil) != can {
 			t.Errorf("%s can be derived: %v; the cruise file says: %v", v.Name, can, err)
 		}
@@ -31,12 +33,14 @@ func TestRegistryReachesEveryConsumer(t *testing.T) {
 	help, _, _ = strings.Cut(help, "> derived:")
 	for _, v := range derived.Variables() {
 		all = append(all, v.Name)
-		if !strings.Contains(help, " "+v.Name+",") && !strings.Contains(help, " "+v.Name+" ") && !strings.Contains(help, " "+v.Name+".") {
+		if !strings.Contains(help, " "+v.Name+",") && !strings.Contains(help, " "+v.Name+" ") &&
+			!strings.Contains(help, " "+v.Name+".") {
 			t.Errorf("the help does not name %s", v.Name)
 		}
 	}
 	// Casts with conductivity and oxygen per volume alone, so that all of the registry is derived.
-	files := plant("derived: ["+strings.Join(all, ", ")+"]\nsections: [{name: s, stations: R1-R3, grid: none}]\n", flat()[:3]...)
+	files := plant("derived: ["+strings.Join(all, ", ")+"]\nsections: [{name: s, stations: R1-R3, grid: none}]\n",
+		flat()[:3]...)
 	for name, text := range files {
 		if !strings.HasSuffix(name, ".csv") {
 			continue
@@ -58,11 +62,14 @@ func TestRegistryReachesEveryConsumer(t *testing.T) {
 		}
 		files[name] = strings.Join(lines, "\n")
 	}
-	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "{sources: [casts]}", "{sources: [casts], aliases: [{column: COND, unit: S/M, means: cond}]}", 1)
+	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "{sources: [casts]}",
+		"{sources: [casts], aliases: [{column: COND, unit: S/M, means: cond}]}", 1)
 	a := build(t, files)
-	casts, sec := header(t, filepath.Join(a, "data/casts/planted_ctd.nc")), header(t, filepath.Join(a, "data/sections/s_section.nc"))
+	casts, sec := header(t, filepath.Join(a, "data/casts/planted_ctd.nc")),
+		header(t, filepath.Join(a, "data/sections/s_section.nc"))
 	for _, v := range derived.Variables() {
-		for _, want := range []string{"double " + v.Name + "(", v.Name + ":long_name = ", v.Name + ":units = ", v.Name + ":references = ", v.Name + ":comment = "} {
+		for _, want := range []string{"double " + v.Name + "(", v.Name + ":long_name = ", v.Name + ":units = ",
+			v.Name + ":references = ", v.Name + ":comment = "} {
 			if !strings.Contains(casts, want) {
 				t.Errorf("the file of casts has no %s", want)
 			}
@@ -79,10 +86,12 @@ func TestRegistryReachesEveryConsumer(t *testing.T) {
 
 // Density that is asked for beside salinity and temperature is the one computed from the mapped two, once.
 func TestGridWithItsDensity(t *testing.T) {
-	files := demo(t, "stations: 1-10, reference: deepest", "stations: 1-3, grid: {method: linear, variables: [sigma0, ctemp, asal]}")
+	files := demo(t, "stations: 1-10, reference: deepest",
+		"stations: 1-3, grid: {method: linear, variables: [sigma0, ctemp, asal]}")
 	files["cruise.yaml"] += "figures: none\n"
 	got := header(t, filepath.Join(build(t, files), "data/sections/strait_grid.nc"))
-	if n := strings.Count(got, "double sigma0("); n != 1 || !strings.Contains(got, "computed from gridded Absolute Salinity") {
+	if n := strings.Count(got, "double sigma0("); n != 1 ||
+		!strings.Contains(got, "computed from gridded Absolute Salinity") {
 		t.Errorf("%d fields of sigma0 in\n%s", n, got)
 	}
 }

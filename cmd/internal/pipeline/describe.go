@@ -11,14 +11,16 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// describe fills in what the cruise file may leave to the program: codes of ships, contact, title, summary and citation.
+// describe fills in what the cruise file may leave to the program: codes of ships, contact, title, summary and
+// citation.
 func describe(c *metadata.Cruise, casts []*section.Cast) {
 	if len(c.Ships) == 1 && c.Ships[0].Code == "" {
 		if codes := shipCodes(casts); len(codes) == 1 {
 			c.Ships[0].Code = codes[0]
 		}
 	}
-	if i := slices.IndexFunc(c.Legs, func(l metadata.Leg) bool { return l.ChiefScientist.Name != "" }); i >= 0 && c.Release.Contact == "" {
+	if i := slices.IndexFunc(c.Legs, func(l metadata.Leg) bool { return l.ChiefScientist.Name != "" }); i >= 0 &&
+		c.Release.Contact == "" {
 		p := c.Legs[i].ChiefScientist
 		c.Release.Contact = orDefault(p.Email, p.Name)
 	}
@@ -49,7 +51,8 @@ func shipCodes(casts []*section.Cast) []string {
 	return out
 }
 
-// days returns the first and last day of the cruise: those of its legs when each has both, else those of the casts; "" when nothing says.
+// days returns the first and last day of the cruise: those of its legs when each has both, else those of the casts; ""
+// when nothing says.
 func days(c *metadata.Cruise, casts []*section.Cast) (first, last string) {
 	stated := len(c.Legs) > 0
 	for _, l := range c.Legs {
@@ -124,7 +127,8 @@ func summaryOf(c *metadata.Cruise, casts []*section.Cast, first, last string) st
 		by = "on "
 	}
 	var out strings.Builder
-	fmt.Fprintf(&out, "%s at %s, taken %s%s", count(len(casts), "CTD cast"), count(len(stations), "station"), by, shipsOf(c, casts))
+	fmt.Fprintf(&out, "%s at %s, taken %s%s", count(len(casts), "CTD cast"), count(len(stations), "station"), by,
+		shipsOf(c, casts))
 	if c.Region != "" {
 		fmt.Fprintf(&out, " (%s)", c.Region)
 	}
@@ -136,7 +140,8 @@ func summaryOf(c *metadata.Cruise, casts []*section.Cast, first, last string) st
 	}
 	if len(lons) > 0 {
 		west, east := section.LongitudeRange(lons)
-		fmt.Fprintf(&out, ", at %s and %s", span(side(south, "N", "S"), side(north, "N", "S")), span(side(west, "E", "W"), side(east, "E", "W")))
+		fmt.Fprintf(&out, ", at %s and %s", span(side(south, "N", "S"), side(north, "N", "S")),
+			span(side(west, "E", "W"), side(east, "E", "W")))
 	}
 	if deepest > 0 {
 		fmt.Fprintf(&out, ", down to %.0f dbar", deepest)

@@ -25,14 +25,18 @@ import (
 func (w *archive) writeDocuments(ctx context.Context) error {
 	w.notes = append(w.notes,
 		export.FileNote{Path: "provenance/history.txt", What: "What was done, a line a step."},
-		export.FileNote{Path: "provenance/prov.json", What: "The same for machines: inputs, steps with every setting, outputs (W3C PROV-JSON)."},
+		export.FileNote{Path: "provenance/prov.json",
+			What: "The same for machines: inputs, steps with every setting, outputs (W3C PROV-JSON)."},
 		export.FileNote{Path: "README.txt", What: "This file."})
 	files := slices.Clone(w.notes)
 	sort.SliceStable(files, func(i, j int) bool { return files[i].Path < files[j].Path })
 	c := w.cruise
-	r := &export.Readme{Cruise: c.ID, Title: c.Title, Status: string(c.Release.Status), Licence: c.Release.Licence, Contact: c.Release.Contact,
-		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files, Tool: w.plan.Program, At: w.stamp, Notes: w.madeHow(), About: w.about()}
-	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.grid != nil }) || slices.ContainsFunc(w.fields, func(f fieldWork) bool { return f.grid != nil }) {
+	r := &export.Readme{Cruise: c.ID, Title: c.Title, Status: string(c.Release.Status), Licence: c.Release.Licence,
+		Contact: c.Release.Contact,
+		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files,
+		Tool: w.plan.Program, At: w.stamp, Notes: w.madeHow(), About: w.about()}
+	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.grid != nil }) ||
+		slices.ContainsFunc(w.fields, func(f fieldWork) bool { return f.grid != nil }) {
 		notes := export.KeyNotes{Attributes: "grid_settings_json AND grid_results_json"}
 		for _, k := range gridding.Settings() {
 			notes.Keys = append(notes.Keys, [2]string{k.Name, k.What})
@@ -70,7 +74,8 @@ func (w *archive) writeDocuments(ctx context.Context) error {
 			outputs[rel] = sum
 		}
 	}
-	p := &export.Provenance{Cruise: c.ID, Tool: w.plan.Program, Plan: w.plan0, Records: w.records, Outputs: outputs, Agents: w.agents(), At: w.stamp}
+	p := &export.Provenance{Cruise: c.ID, Tool: w.plan.Program, Plan: w.plan0, Records: w.records, Outputs: outputs,
+		Agents: w.agents(), At: w.stamp}
 	write := func(rel string, fill func(io.Writer) error) error {
 		path := filepath.Join(w.data, filepath.FromSlash(rel))
 		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
@@ -82,10 +87,12 @@ func (w *archive) writeDocuments(ctx context.Context) error {
 		}
 		return os.WriteFile(path, b.Bytes(), 0o644)
 	}
-	if err := write("provenance/history.txt", func(o io.Writer) error { return export.WriteHistory(o, p) }); err != nil {
+	if err := write("provenance/history.txt", func(o io.Writer) error { return export.WriteHistory(o, p) }); err !=
+		nil {
 		return err
 	}
-	if err := write("provenance/prov.json", func(o io.Writer) error { return export.WriteProvenance(o, p) }); err != nil {
+	if err := write("provenance/prov.json", func(o io.Writer) error { return export.WriteProvenance(o, p) }); err !=
+		nil {
 		return err
 	}
 	return write("README.txt", func(o io.Writer) error { return export.WriteReadme(o, r) })
@@ -93,10 +100,12 @@ func (w *archive) writeDocuments(ctx context.Context) error {
 
 // madeHow gives the sentences on method that a reader of the archive must know.
 func (w *survey) madeHow() []string {
-	out := []string{"Derived values follow TEOS-10 (IOC, SCOR and IAPSO 2010) with the 75-term specific volume (Roquet et al. 2015) and the Absolute Salinity " +
-		"anomaly atlas (McDougall et al. 2012).", w.asRead()}
+	out := []string{
+		"Derived values follow TEOS-10 (IOC, SCOR and IAPSO 2010) with the 75-term specific volume (Roquet et al. 2015) and the Absolute Salinity " +
+			"anomaly atlas (McDougall et al. 2012).", w.asRead()}
 	if len(w.sections) > 0 {
-		out = append(out, "Casts of a section are not simultaneous: inertial and tidal motion is in the geostrophic shear.",
+		out = append(out,
+			"Casts of a section are not simultaneous: inertial and tidal motion is in the geostrophic shear.",
 			"Geostrophic velocity rests on the reference level named in each file; doubt about that level is larger than the stated error.",
 			"Errors in tables/transports.csv and NAME_geostrophy.nc are standard errors. The stated error is the root of the sum of the squares of its parts "+
 				"(columns part_...): errors of single casts, those common to a system of sensors where the cruise file divides its accuracy, of positions and of known "+
@@ -111,7 +120,8 @@ func (w *survey) about() [][2]string {
 	c := w.cruise
 	var out [][2]string
 	add := func(head string, parts ...string) {
-		if text := strings.Join(slices.DeleteFunc(slices.Clone(parts), func(s string) bool { return s == "" }), ", "); text != "" {
+		if text := strings.Join(slices.DeleteFunc(slices.Clone(parts), func(s string) bool { return s == "" }),
+			", "); text != "" {
 			out = append(out, [2]string{head, text})
 		}
 	}
@@ -173,7 +183,8 @@ func (w *survey) about() [][2]string {
 	}
 	if len(lons) > 0 {
 		west, east := section.LongitudeRange(lons)
-		add("Casts lie", fmt.Sprintf("from %.4f to %.4f degrees north", south, north), fmt.Sprintf("from %.4f to %.4f degrees east", west, east))
+		add("Casts lie", fmt.Sprintf("from %.4f to %.4f degrees north", south, north),
+			fmt.Sprintf("from %.4f to %.4f degrees east", west, east))
 	}
 	if !first.IsZero() {
 		add("Casts taken", between(first.UTC().Format(time.DateOnly), last.UTC().Format(time.DateOnly))+" (UTC)")
@@ -185,7 +196,8 @@ func (w *inputs) agents() []export.Agent {
 	var out []export.Agent
 	for _, l := range w.cruise.Legs {
 		if l.ChiefScientist.Name != "" {
-			out = append(out, export.Agent{Name: l.ChiefScientist.Name, ID: l.ChiefScientist.ORCID, Role: "chief scientist"})
+			out = append(out, export.Agent{Name: l.ChiefScientist.Name, ID: l.ChiefScientist.ORCID,
+				Role: "chief scientist"})
 		}
 	}
 	for _, p := range w.cruise.People {

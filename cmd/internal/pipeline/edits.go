@@ -22,8 +22,8 @@ type editFile struct {
 // copiedEdits is where the edits stand in the archive.
 const copiedEdits = "provenance/flag_edits.csv"
 
-// applyEdits sets the flags that a person decided on, last of all, one record each. Lines without initials or reason are proposals and change
-// nothing.
+// applyEdits sets the flags that a person decided on, last of all, one record each. Lines without initials or reason
+// are proposals and change nothing.
 func (w *survey) applyEdits(files []editFile) {
 	set := map[*section.Column][]int32{} // for each level: the edit that set it, counted from 1
 	var done []metadata.Position
@@ -38,8 +38,10 @@ func (w *survey) applyEdits(files []editFile) {
 					if e.Initials != "" {
 						what, column = "reason", "reason"
 					}
-					w.find(metadata.Finding{Position: e.Place(column), Severity: metadata.Warning, Check: "edits.unsigned",
-						Message: "the edit has no " + what + "; not applied", Remedy: "add the " + what + " to accept it, or take the line out"})
+					w.find(metadata.Finding{Position: e.Place(column), Severity: metadata.Warning,
+						Check:   "edits.unsigned",
+						Message: "the edit has no " + what + "; not applied", Remedy: "add the " + what +
+							" to accept it, or take the line out"})
 					continue
 				}
 				if waiting == 0 {
@@ -56,8 +58,9 @@ func (w *survey) applyEdits(files []editFile) {
 				s = metadata.Warning
 			}
 			w.find(metadata.Finding{Position: first, Severity: s, Check: "edits.unsigned", Count: waiting,
-				Message: fmt.Sprintf("%d of %d edits have no initials and are not applied; this is the first", waiting, len(f.edits)),
-				Remedy:  "add initials and a reason to accept an edit, or take its line out"})
+				Message: fmt.Sprintf("%d of %d edits have no initials and are not applied; this is the first", waiting,
+					len(f.edits)),
+				Remedy: "add initials and a reason to accept an edit, or take its line out"})
 		}
 	}
 }
@@ -102,19 +105,25 @@ func (w *survey) edit(f *editFile, e *ingest.FlagEdit, set map[*section.Column][
 		col.Flags[i] = e.Flag
 	}
 	if again > 0 {
-		w.find(metadata.Finding{Position: e.Place("flag"), Severity: metadata.Note, Check: "edits.again", Cast: k.ID(), Variable: col.Name, Count: again,
-			Message: fmt.Sprintf("sets %s that the edit at %s has set; the later line counts", plural(again, "flag"), before), First: k.PressureDbar[levels[0]], Last: k.PressureDbar[levels[len(levels)-1]]})
+		w.find(metadata.Finding{Position: e.Place("flag"), Severity: metadata.Note, Check: "edits.again", Cast: k.ID(),
+			Variable: col.Name, Count: again,
+			Message: fmt.Sprintf("sets %s that the edit at %s has set; the later line counts", plural(again, "flag"),
+				before), First: k.PressureDbar[levels[0]], Last: k.PressureDbar[levels[len(levels)-1]]})
 	}
 	if len(levels) < inRange && !math.IsInf(e.FromDbar, -1) {
-		w.find(metadata.Finding{Position: e.Place("flag"), Severity: metadata.Note, Check: "edits.part", Cast: k.ID(), Variable: col.Name, Count: inRange - len(levels),
-			Message: fmt.Sprintf("%d of %d levels left as they are: flag %d is for levels %s a value", inRange-len(levels), inRange, e.Flag, map[bool]string{true: "without", false: "with"}[saysEmpty(e)])})
+		w.find(metadata.Finding{Position: e.Place("flag"), Severity: metadata.Note, Check: "edits.part", Cast: k.ID(),
+			Variable: col.Name, Count: inRange - len(levels),
+			Message: fmt.Sprintf("%d of %d levels left as they are: flag %d is for levels %s a value",
+				inRange-len(levels), inRange, e.Flag, map[bool]string{true: "without", false: "with"}[saysEmpty(e)])})
 	}
 	line := f.source
 	line.First, line.Last = e.Place("flag").Line, e.Place("flag").Line
 	r := metadata.Record{Step: "flag", Inputs: []metadata.Digest{line, k.Source},
-		Text: fmt.Sprintf("%s of cast %s, %s: flag %d at %s by %s: %s", col.Name, k.ID(), rangeText(e), e.Flag, plural(len(levels), "level"), e.Initials, e.Reason),
+		Text: fmt.Sprintf("%s of cast %s, %s: flag %d at %s by %s: %s", col.Name, k.ID(), rangeText(e), e.Flag,
+			plural(len(levels), "level"), e.Initials, e.Reason),
 		Params: []metadata.Param{{Name: "line", Value: e.Place("flag").String()}, {Name: "was", Value: flagCounts(was)},
-			{Name: "decided", Value: orDefault(dayText(e), "no date")}, {Name: "proposed_by", Value: orDefault(e.Check, "no check")}}}
+			{Name: "decided", Value: orDefault(dayText(e), "no date")},
+			{Name: "proposed_by", Value: orDefault(e.Check, "no check")}}}
 	w.record(r)
 }
 
@@ -137,14 +146,16 @@ func (w *survey) edited(e *ingest.FlagEdit) *section.Cast {
 	case len(hits) == 0:
 		for _, o := range w.out {
 			if o.cast != nil && o.cast.Station == e.Station && o.cast.Number == e.Cast {
-				w.notApplied(e, "station", "take the line out, or the cast in", "cast %s is left out by the cruise file", name)
+				w.notApplied(e, "station", "take the line out, or the cast in",
+					"cast %s is left out by the cruise file", name)
 				return nil
 			}
 		}
 		w.notApplied(e, "station", nearest(e.Expocode, e.Station, e.Cast, w.casts), "no file holds cast %s", name)
 		return nil
 	case len(hits) > 1:
-		w.notApplied(e, "station", "add a column expocode, with "+hits[0].Expocode+" or "+hits[1].Expocode, "cast %s is there for %d expocodes", name, len(hits))
+		w.notApplied(e, "station", "add a column expocode, with "+hits[0].Expocode+" or "+hits[1].Expocode,
+			"cast %s is there for %d expocodes", name, len(hits))
 		return nil
 	}
 	return hits[0]
@@ -154,7 +165,10 @@ func (w *survey) edited(e *ingest.FlagEdit) *section.Cast {
 func (w *survey) editedColumn(e *ingest.FlagEdit, k *section.Cast) *section.Column {
 	col := k.Column(e.Variable)
 	if col == nil {
-		if i := slices.IndexFunc(k.Columns, func(c section.Column) bool { return c.Exchange != "" && strings.EqualFold(c.Exchange, e.Variable) }); i >= 0 {
+		if i := slices.IndexFunc(k.Columns, func(c section.Column) bool {
+			return c.Exchange != "" &&
+				strings.EqualFold(c.Exchange, e.Variable)
+		}); i >= 0 {
 			col = &k.Columns[i]
 		}
 	}
@@ -168,10 +182,12 @@ func (w *survey) editedColumn(e *ingest.FlagEdit, k *section.Cast) *section.Colu
 		if near, ok := metadata.Nearest(e.Variable, names); ok {
 			remedy = "did you mean " + near
 		}
-		w.notApplied(e, "variable", remedy, "cast %s has no variable %s", metadata.CastText(e.Station, e.Cast), e.Variable)
+		w.notApplied(e, "variable", remedy, "cast %s has no variable %s", metadata.CastText(e.Station, e.Cast),
+			e.Variable)
 		return nil
 	case col.Text != nil:
-		w.notApplied(e, "variable", "take the line out", "%s of cast %s is text and has no flags", col.Name, metadata.CastText(e.Station, e.Cast))
+		w.notApplied(e, "variable", "take the line out", "%s of cast %s is text and has no flags", col.Name,
+			metadata.CastText(e.Station, e.Cast))
 		return nil
 	}
 	return col
@@ -198,8 +214,10 @@ func (w *survey) editedLevels(e *ingest.FlagEdit, k *section.Cast, col *section.
 	case inRange == 0:
 		w.notApplied(e, "from_dbar", castReaches(k), "cast %s has no level in %s", name, rangeText(e))
 	case len(levels) == 0 && empty:
-		w.notApplied(e, "flag", "flag it bad (4) or questionable (3) to keep it out of what is derived: nothing measured is deleted",
-			"flag %d says that there is no value, and %s of cast %s has one at %s in %s", e.Flag, col.Name, name, plural(inRange, "level"), rangeText(e))
+		w.notApplied(e, "flag",
+			"flag it bad (4) or questionable (3) to keep it out of what is derived: nothing measured is deleted",
+			"flag %d says that there is no value, and %s of cast %s has one at %s in %s", e.Flag, col.Name, name,
+			plural(inRange, "level"), rangeText(e))
 	case len(levels) == 0:
 		w.notApplied(e, "flag", "take the line out", "%s of cast %s has no value in %s", col.Name, name, rangeText(e))
 	}
@@ -250,11 +268,13 @@ func (w *archive) writeEdits() error {
 		if i > 0 {
 			rel = fmt.Sprintf("provenance/flag_edits_%d.csv", i+1)
 		}
-		if err := w.put(rel, "Flag edits as the cruise file names them ("+f.source.Name+"): lines with initials and a reason were applied, last of all.",
+		if err := w.put(rel, "Flag edits as the cruise file names them ("+f.source.Name+
+			"): lines with initials and a reason were applied, last of all.",
 			func(o io.Writer) error { _, err := o.Write(f.data); return err }); err != nil {
 			return err
 		}
-		w.record(metadata.Record{Step: "write", Text: "flag edits as they were", Inputs: []metadata.Digest{f.source}, Outputs: []string{rel}})
+		w.record(metadata.Record{Step: "write", Text: "flag edits as they were", Inputs: []metadata.Digest{f.source},
+			Outputs: []string{rel}})
 	}
 	return nil
 }

@@ -10,8 +10,9 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// TestNamesStayInTheArchive gives the pipeline a cruise file as an archive may hold it, with names that lead out of the inputs in every key that
-// names a file: nothing outside is read, and each is an error with its place. Names inside, and absolute ones below the root, are read.
+// TestNamesStayInTheArchive gives the pipeline a cruise file as an archive may hold it, with names that lead out of the
+// inputs in every key that names a file: nothing outside is read, and each is an error with its place. Names inside,
+// and absolute ones below the root, are read.
 func TestNamesStayInTheArchive(t *testing.T) {
 	temp := t.TempDir()
 	box := filepath.Join(temp, "box")
@@ -20,7 +21,8 @@ func TestNamesStayInTheArchive(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range []string{filepath.Join(temp, "secret_ct1.csv"), filepath.Join(here, "casts", "a_ct1.csv"), filepath.Join(root, "data", "b_ct1.csv"),
+	for _, name := range []string{filepath.Join(temp, "secret_ct1.csv"), filepath.Join(here, "casts", "a_ct1.csv"),
+		filepath.Join(root, "data", "b_ct1.csv"),
 		filepath.Join(box, "here", "c_ct1.csv")} {
 		if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
 			t.Fatal(err)
@@ -42,14 +44,19 @@ func TestNamesStayInTheArchive(t *testing.T) {
 			t.Errorf("%s: %v", inside, err)
 		}
 	}
-	for _, out := range []string{"../../..", "../../../secret_ct1.csv", "../../../*", "/../../secret_ct1.csv", "casts/../../../../secret_ct1.csv",
-		`" ../../../"`, `"\t../../../secret_ct1.csv"`, `"\u00a0../../../secret_ct1.csv"`, `"[c]asts/../../../../secret_ct1.csv"`, `"../../../ "`} {
-		for _, text := range []string{"casts: {sources: [" + out + "]}\n", "casts: {sources: [casts], bottles: [" + out + "]}\n",
-			"casts: {sources: [casts], edits: [" + out + "]}\n", "casts: {sources: [casts], station_table: " + out + "}\n",
+	for _, out := range []string{"../../..", "../../../secret_ct1.csv", "../../../*", "/../../secret_ct1.csv",
+		"casts/../../../../secret_ct1.csv",
+		`" ../../../"`, `"\t../../../secret_ct1.csv"`, `"\u00a0../../../secret_ct1.csv"`,
+		`"[c]asts/../../../../secret_ct1.csv"`, `"../../../ "`} {
+		for _, text := range []string{"casts: {sources: [" + out + "]}\n", "casts: {sources: [casts], bottles: [" +
+			out + "]}\n",
+			"casts: {sources: [casts], edits: [" + out + "]}\n", "casts: {sources: [casts], station_table: " + out +
+				"}\n",
 			"casts: {sources: [casts], bathymetry: " + out + "}\n",
 			"casts: {sources: [casts]}\nsections: [{name: s, stations: 1, reference: {levels: " + out + "}}]\n"} {
 			var in *metadata.InputError
-			if err := try(text); !errors.As(err, &in) || !strings.Contains(err.Error(), "leads out of the inputs of the archive") || in.Line == 0 {
+			if err := try(text); !errors.As(err, &in) ||
+				!strings.Contains(err.Error(), "leads out of the inputs of the archive") || in.Line == 0 {
 				t.Errorf("%s: %v", text, err)
 			}
 		}

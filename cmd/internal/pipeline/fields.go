@@ -32,8 +32,9 @@ func (w *survey) assembleFields() {
 		casts, err := section.Select(w.casts, list)
 		if err != nil {
 			for _, e := range metadata.Parts(err) {
-				found := metadata.Finding{Position: f.At, Severity: metadata.Failure, Check: "field.stations", Message: fmt.Sprintf("field %s: %v", f.Name, e),
-					Remedy: "correct the stations of the field, or take the station out"}
+				found := metadata.Finding{Position: f.At, Severity: metadata.Failure, Check: "field.stations",
+					Message: fmt.Sprintf("field %s: %v", f.Name, e),
+					Remedy:  "correct the stations of the field, or take the station out"}
 				if mixed := (*section.LegsError)(nil); errors.As(e, &mixed) {
 					found.Remedy, found.Options = "", legOptions("fields", f.Name, list, w.casts, mixed)
 				}
@@ -67,9 +68,11 @@ func (w *survey) mapFields(ctx context.Context) error {
 		}
 		if err != nil {
 			if errors.Is(err, gridding.ErrUnknown) {
-				return &metadata.InputError{Position: s.At, Err: fmt.Errorf("field %s: %w", s.Name, err), Remedy: "castwright help cruise-file lists the settings of a grid"}
+				return &metadata.InputError{Position: s.At, Err: fmt.Errorf("field %s: %w", s.Name, err),
+					Remedy: "castwright help cruise-file lists the settings of a grid"}
 			}
-			w.find(metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "field.grid", Message: fmt.Sprintf("no field: %v", err)})
+			w.find(metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "field.grid",
+				Message: fmt.Sprintf("no field: %v", err)})
 			continue
 		}
 		f.grid = g
@@ -84,7 +87,9 @@ func (w *archive) writeFields(ctx context.Context, x *netcdf.Common) error {
 			continue
 		}
 		rel := "fields/" + f.settings.Name + ".nc"
-		path, err := w.place(rel, fmt.Sprintf("Field %s on longitude, latitude and pressure, with error, mask and skill.", f.settings.Name))
+		path,
+			err := w.place(rel, fmt.Sprintf("Field %s on longitude, latitude and pressure, with error, mask and skill.",
+			f.settings.Name))
 		if err != nil {
 			return err
 		}
@@ -92,7 +97,8 @@ func (w *archive) writeFields(ctx context.Context, x *netcdf.Common) error {
 		if err := netcdf.WriteGrid(ctx, path, with(x, mapped), f.grid, netcdf.GridSource{Casts: f.casts}); err != nil {
 			return err
 		}
-		mapped.Inputs, mapped.Outputs, mapped.Params = w.castDigests(f.casts), []string{rel}, slices.Concat(f.grid.Params, f.grid.Results)
+		mapped.Inputs, mapped.Outputs, mapped.Params = w.castDigests(f.casts), []string{rel},
+			slices.Concat(f.grid.Params, f.grid.Results)
 		w.record(mapped)
 	}
 	return nil

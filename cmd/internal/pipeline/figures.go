@@ -15,7 +15,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// writeFigures draws the figures that the cruise file chooses. One that cannot be drawn is a finding; the others are drawn.
+// writeFigures draws the figures that the cruise file chooses. One that cannot be drawn is a finding; the others are
+// drawn.
 func (w *archive) writeFigures(ctx context.Context) error {
 	f := &w.cruise.Figures
 	if f.None {
@@ -29,7 +30,8 @@ func (w *archive) writeFigures(ctx context.Context) error {
 		o.Formats = append(o.Formats, page.Format(s))
 	}
 	for _, s := range f.Widths {
-		o.Widths = append(o.Widths, map[cruisefile.Width]chart.Width{cruisefile.OneColumn: chart.OneColumn, cruisefile.TwoColumns: chart.TwoColumns}[s])
+		o.Widths = append(o.Widths, map[cruisefile.Width]chart.Width{cruisefile.OneColumn: chart.OneColumn,
+			cruisefile.TwoColumns: chart.TwoColumns}[s])
 	}
 	dir := filepath.Join(w.data, "figures")
 	if err := os.MkdirAll(dir, 0o755); err != nil {
@@ -41,7 +43,8 @@ func (w *archive) writeFigures(ctx context.Context) error {
 		return err
 	}
 	for _, r := range made.Refused {
-		w.find(metadata.Finding{Position: f.At, Severity: metadata.Note, Check: "figure.refused", Message: fmt.Sprintf("figure %s is not drawn: %v", r.Stem, r.Err)})
+		w.find(metadata.Finding{Position: f.At, Severity: metadata.Note, Check: "figure.refused",
+			Message: fmt.Sprintf("figure %s is not drawn: %v", r.Stem, r.Err)})
 	}
 	if len(made.Files) == 0 {
 		return os.Remove(dir)
@@ -50,13 +53,16 @@ func (w *archive) writeFigures(ctx context.Context) error {
 	for _, name := range made.Files {
 		names = append(names, "figures/"+name)
 	}
-	w.notes = append(w.notes, export.FileNote{Path: "figures/", What: "Pictures of sections, velocity, temperature and salinity, profiles and the map as SVG, PDF and PNG, " +
-		"each with its caption (.txt): what, where, when, how it was made."})
+	w.notes = append(w.notes,
+		export.FileNote{Path: "figures/",
+			What: "Pictures of sections, velocity, temperature and salinity, profiles and the map as SVG, PDF and PNG, " +
+				"each with its caption (.txt): what, where, when, how it was made."})
 	upper := "scaled to the depth"
 	if f.UpperDbar > 0 {
 		upper = fmt.Sprintf("%g dbar", f.UpperDbar)
 	}
-	w.record(metadata.Record{Step: "figure", Text: fmt.Sprintf("%d files of %d figures", len(names), len(figs)-len(made.Refused)), Outputs: names,
+	w.record(metadata.Record{Step: "figure", Text: fmt.Sprintf("%d files of %d figures", len(names),
+		len(figs)-len(made.Refused)), Outputs: names,
 		Params: []metadata.Param{{Name: "overlay", Value: orDefault(f.Overlay, "none")}, {Name: "upper", Value: upper},
 			{Name: "axis", Value: orDefault(string(f.Axis), "the one that varies more")},
 			{Name: "colour", Value: orDefault(string(f.Colour), "station")}}})
@@ -64,7 +70,8 @@ func (w *archive) writeFigures(ctx context.Context) error {
 }
 
 func (w *inputs) aboutFigures() figure.About {
-	a := figure.About{Cruise: orDefault(w.cruise.Title, w.cruise.ID), Release: string(w.cruise.Release.Status), Version: w.cruise.Release.Version, Licence: w.cruise.Release.Licence}
+	a := figure.About{Cruise: orDefault(w.cruise.Title, w.cruise.ID), Release: string(w.cruise.Release.Status),
+		Version: w.cruise.Release.Version, Licence: w.cruise.Release.Licence}
 	for i, s := range w.cruise.Ships {
 		if i > 0 {
 			a.Ships += ", "
@@ -87,18 +94,21 @@ func (w *survey) figures() []figure.Figure {
 	f := &w.cruise.Figures
 	m := figure.Material{Title: w.cruise.ID, Casts: w.casts}
 	if d := w.depths; d != nil {
-		m.Bathymetry = &figure.Bathymetry{LonDeg: d.Lon, LatDeg: d.Lat, DepthM: d.DepthM, Source: w.cruise.Casts.Bathymetry.Path}
+		m.Bathymetry = &figure.Bathymetry{LonDeg: d.Lon, LatDeg: d.Lat, DepthM: d.DepthM,
+			Source: w.cruise.Casts.Bathymetry.Path}
 	}
 	for i := range w.sections {
 		s := &w.sections[i]
-		m.Sections = append(m.Sections, figure.SectionMaterial{Title: s.settings.Title, Section: s.section, Grid: s.grid, Velocity: s.flow,
+		m.Sections = append(m.Sections, figure.SectionMaterial{Title: s.settings.Title, Section: s.section,
+			Grid: s.grid, Velocity: s.flow,
 			Residuals: residuals(s)})
 	}
 	shade := figure.ByStation
 	if f.Colour == cruisefile.ByLatitude {
 		shade = figure.ByLatitude
 	}
-	return figure.Choose(m, figure.Choice{Kinds: kindNames(f.Only), Overlay: f.Overlay, UpperDbar: f.UpperDbar, Axis: string(f.Axis), Shade: shade})
+	return figure.Choose(m, figure.Choice{Kinds: kindNames(f.Only), Overlay: f.Overlay, UpperDbar: f.UpperDbar,
+		Axis: string(f.Axis), Shade: shade})
 }
 
 // residuals gives what each left-out station told of a grid, by variable, in the section's order of casts.
@@ -109,7 +119,8 @@ func residuals(s *sectionWork) map[string][]figure.Residual {
 	m := map[string][]figure.Residual{}
 	for _, d := range s.grid.LeftOut {
 		if k := slices.Index(s.section.Casts, d.Cast); k >= 0 {
-			m[d.Variable] = append(m[d.Variable], figure.Residual{Station: k, PressureDbar: d.PressureDbar, Value: d.Residual})
+			m[d.Variable] = append(m[d.Variable], figure.Residual{Station: k, PressureDbar: d.PressureDbar,
+				Value: d.Residual})
 		}
 	}
 	return m

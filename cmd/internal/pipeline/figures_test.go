@@ -15,8 +15,8 @@ import (
 	"testing"
 )
 
-// A reading is what a reader takes from a picture of a section: where its panels and the numbers of its axes stand, in points from the
-// upper left corner, and the colours of its colour bar with the numbers between them.
+// A reading is what a reader takes from a picture of a section: where its panels and the numbers of its axes stand, in
+// points from the upper left corner, and the colours of its colour bar with the numbers between them.
 type reading struct {
 	panels  []panel
 	colours []color.RGBA // of the bands, upward
@@ -38,13 +38,16 @@ func (r ruler) at(v float64) float64 {
 }
 
 var (
-	svgPanel  = regexp.MustCompile(`^<path fill="none" stroke="[^"]+" stroke-width="\.5" d="M([\d.]+) ([\d.]+)l([\d.]+) 0 0 ([\d.]+)-([\d.]+) 0z"/>$`)
-	svgTick   = regexp.MustCompile(`^<path fill="none" stroke="[^"]+" stroke-width="\.5" d="M([\d.]+) ([\d.]+)l([\d.]+) ([\d.]+)"/>$`)
+	svgPanel = regexp.MustCompile(
+		`^<path fill="none" stroke="[^"]+" stroke-width="\.5" d="M([\d.]+) ([\d.]+)l([\d.]+) 0 0 ([\d.]+)-([\d.]+) 0z"/>$`)
+	svgTick = regexp.MustCompile(
+		`^<path fill="none" stroke="[^"]+" stroke-width="\.5" d="M([\d.]+) ([\d.]+)l([\d.]+) ([\d.]+)"/>$`)
 	svgSwatch = regexp.MustCompile(`^<path fill="#(\w{6})" d="M([\d.]+) ([\d.]+)l8 0 0 ([\d.]+)-8 0z"/>$`)
 	svgWords  = regexp.MustCompile(`aria-label="([^"]*)"`)
 )
 
-// readPicture reads the axes and the colour bar of a section off its SVG file, which draws each mark just before its number.
+// readPicture reads the axes and the colour bar of a section off its SVG file, which draws each mark just before its
+// number.
 func readPicture(t *testing.T, path string) (out reading) {
 	t.Helper()
 	number := func(s string) float64 {
@@ -111,7 +114,8 @@ func readPicture(t *testing.T, path string) (out reading) {
 	for _, q := range bar {
 		out.levels = append(out.levels, q.v)
 	}
-	if len(out.panels) == 0 || len(out.colours) < 2 || len(out.levels) != len(out.colours)-1 || !sort.Float64sAreSorted(out.levels) {
+	if len(out.panels) == 0 || len(out.colours) < 2 || len(out.levels) != len(out.colours)-1 ||
+		!sort.Float64sAreSorted(out.levels) {
 		t.Fatalf("%s: %d panels, %d colours, levels %v", path, len(out.panels), len(out.colours), out.levels)
 	}
 	return out
@@ -136,21 +140,24 @@ func picture(t *testing.T, path string) image.Image {
 	return img
 }
 
-// Issue 6, done when 4: values drawn are values stored. The pictures of an archive are read as a person reads them, by their axes and
-// colour bars, and held against the grid's NetCDF file: at each node that lies well inside a band, the pixel of the PNG has the colour
-// that the bar gives to the stored value.
+// Issue 6, done when 4: values drawn are values stored. The pictures of an archive are read as a person reads them, by
+// their axes and colour bars, and held against the grid's NetCDF file: at each node that lies well inside a band, the
+// pixel of the PNG has the colour that the bar gives to the stored value.
 func TestPixelsAreStoredValues(t *testing.T) {
 	// Invented water; the deep section is drawn in two panels, the shallow one in one.
 	var casts []sounding
 	for k, warm := range []float64{0, 0.8, 2.2, 2.8, 1.5, 0.4} {
 		casts = append(casts,
-			sounding{station: fmt.Sprintf("S%d", k+1), lat: "40", lon: fmt.Sprintf("%.2f", -20+0.25*float64(k)), pressures: bins(5, 600, 5), water: ocean(warm), depth: fmt.Sprint(606 + 5*k)},
-			sounding{station: fmt.Sprintf("D%d", k+1), lat: fmt.Sprintf("%.2f", 45-0.25*float64(k)), lon: "-25", pressures: bins(10, 2200, 10), water: ocean(3 - warm), depth: fmt.Sprint(2230 - 7*k)})
+			sounding{station: fmt.Sprintf("S%d", k+1), lat: "40", lon: fmt.Sprintf("%.2f", -20+0.25*float64(k)),
+				pressures: bins(5, 600, 5), water: ocean(warm), depth: fmt.Sprint(606 + 5*k)},
+			sounding{station: fmt.Sprintf("D%d", k+1), lat: fmt.Sprintf("%.2f", 45-0.25*float64(k)), lon: "-25",
+				pressures: bins(10, 2200, 10), water: ocean(3 - warm), depth: fmt.Sprint(2230 - 7*k)})
 	}
 	files := plant("sections:\n"+
 		"  - {name: shallow, stations: \"S1, S2, S3, S4, S5, S6\", reference: deepest}\n"+
 		"  - {name: deep, stations: \"D1, D2, D3, D4, D5, D6\", reference: deepest}\n", casts...)
-	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "figures: none", "figures: {only: [section], formats: [svg, png], widths: [one_column, two_columns]}", 1)
+	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "figures: none",
+		"figures: {only: [section], formats: [svg, png], widths: [one_column, two_columns]}", 1)
 	archive := build(t, files)
 	const pixelsPerPoint = 300.0 / 72
 	for _, x := range []struct {
@@ -207,19 +214,23 @@ func TestPixelsAreStoredValues(t *testing.T) {
 							seen[band] = true
 							if c != p.colours[band] {
 								if wrong++; wrong < 4 {
-									t.Errorf("%s at %.1f dbar, %.1f km: stored %.4f is band %d, colour %v, painted %v", filepath.Base(stem), pres[i], distance[j], v, band, p.colours[band], c)
+									t.Errorf("%s at %.1f dbar, %.1f km: stored %.4f is band %d, colour %v, painted %v",
+										filepath.Base(stem), pres[i], distance[j], v, band, p.colours[band], c)
 								}
 							}
 						}
 					}
 				}
 				if wrong > 0 {
-					t.Errorf("%s: %d of %d nodes are painted in another colour than the bar gives to the stored value", filepath.Base(stem), wrong, compared)
+					t.Errorf("%s: %d of %d nodes are painted in another colour than the bar gives to the stored value",
+						filepath.Base(stem), wrong, compared)
 				}
 				if compared < 500 || len(seen) < 4 {
-					t.Errorf("%s: only %d nodes in %d bands could be compared", filepath.Base(stem), compared, len(seen))
+					t.Errorf("%s: only %d nodes in %d bands could be compared", filepath.Base(stem), compared,
+						len(seen))
 				}
-				t.Logf("%s: %d nodes in %d of %d bands agree", filepath.Base(stem), compared-wrong, len(seen), len(p.colours))
+				t.Logf("%s: %d nodes in %d of %d bands agree", filepath.Base(stem), compared-wrong, len(seen),
+					len(p.colours))
 			}
 		}
 	}

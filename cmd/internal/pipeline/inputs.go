@@ -46,7 +46,8 @@ func unescapeName(s string) string {
 	return strings.NewReplacer("%0A", "\n", "%0D", "\r", "%25", "%").Replace(s)
 }
 
-// compareRecord names every input that changed, went or came since the record was made. Without a record it says nothing.
+// compareRecord names every input that changed, went or came since the record was made. Without a record it says
+// nothing.
 func (w *inputs) compareRecord() error {
 	path := filepath.Join(w.dir, recordName)
 	info, err := os.Stat(path)
@@ -54,7 +55,8 @@ func (w *inputs) compareRecord() error {
 		return nil
 	}
 	if err == nil && info.Size() > maxTable {
-		return &metadata.InputError{Position: metadata.Position{File: recordName}, Err: fmt.Errorf("%d bytes; the limit is %d", info.Size(), maxTable),
+		return &metadata.InputError{Position: metadata.Position{File: recordName},
+			Err:    fmt.Errorf("%d bytes; the limit is %d", info.Size(), maxTable),
 			Remedy: "move it away; castwright check --record writes it anew"}
 	}
 	data, err := regular.ReadFile(path)
@@ -79,9 +81,11 @@ func (w *inputs) compareRecord() error {
 		recorded[unescapeName(name)] = [32]byte(raw)
 	}
 	if bad > 0 {
-		w.find(metadata.Finding{Position: metadata.Position{File: recordName, Line: first}, Severity: metadata.Warning, Check: "inputs.record", Count: bad,
-			Message: map[bool]string{true: "not a checksum and a name", false: fmt.Sprintf("%d lines are not a checksum and a name", bad)}[bad == 1],
-			Remedy:  "castwright check --record writes the file anew"})
+		w.find(metadata.Finding{Position: metadata.Position{File: recordName, Line: first}, Severity: metadata.Warning,
+			Check: "inputs.record", Count: bad,
+			Message: map[bool]string{true: "not a checksum and a name",
+				false: fmt.Sprintf("%d lines are not a checksum and a name", bad)}[bad == 1],
+			Remedy: "castwright check --record writes the file anew"})
 	}
 	const remedy = "if the change is meant, castwright check --record accepts it; else bring the recorded file back"
 	seen := map[string]bool{}
@@ -93,10 +97,12 @@ func (w *inputs) compareRecord() error {
 		was, ok := recorded[d.Name]
 		switch {
 		case !ok:
-			w.find(metadata.Finding{Position: metadata.Position{File: d.Name}, Severity: metadata.Warning, Check: "inputs.new",
+			w.find(metadata.Finding{Position: metadata.Position{File: d.Name}, Severity: metadata.Warning,
+				Check:   "inputs.new",
 				Message: "input is not in " + recordName, Remedy: remedy})
 		case was != d.SHA256:
-			w.find(metadata.Finding{Position: metadata.Position{File: d.Name}, Severity: metadata.Warning, Check: "inputs.changed",
+			w.find(metadata.Finding{Position: metadata.Position{File: d.Name}, Severity: metadata.Warning,
+				Check:   "inputs.changed",
 				Message: "input changed since " + recordName + " was written", Remedy: remedy})
 		}
 	}
@@ -109,11 +115,13 @@ func (w *inputs) compareRecord() error {
 	slices.Sort(gone)
 	for i, name := range gone {
 		if i == maxGone {
-			w.find(metadata.Finding{Position: metadata.Position{File: recordName}, Severity: metadata.Warning, Check: "inputs.gone", Count: len(gone) - i,
+			w.find(metadata.Finding{Position: metadata.Position{File: recordName}, Severity: metadata.Warning,
+				Check: "inputs.gone", Count: len(gone) - i,
 				Message: fmt.Sprintf("%d more inputs are in it and were not read", len(gone)-i), Remedy: remedy})
 			break
 		}
-		w.find(metadata.Finding{Position: metadata.Position{File: name}, Severity: metadata.Warning, Check: "inputs.gone",
+		w.find(metadata.Finding{Position: metadata.Position{File: name}, Severity: metadata.Warning,
+			Check:   "inputs.gone",
 			Message: "input stands in " + recordName + " and was not read", Remedy: remedy})
 	}
 	return nil

@@ -27,7 +27,8 @@ func TestMain(m *testing.M) {
 		os.Exit(pipeline.ServeDepthGrid(os.Stdin, os.Stdout))
 	}
 	if file := os.Getenv("CASTWRIGHT_TEST_BUILD"); file != "" {
-		p, err := pipeline.Build(context.Background(), pipeline.Plan{CruiseFile: file, Out: os.Getenv("CASTWRIGHT_TEST_OUT")})
+		p, err := pipeline.Build(context.Background(),
+			pipeline.Plan{CruiseFile: file, Out: os.Getenv("CASTWRIGHT_TEST_OUT")})
 		if err != nil || p.Path == "" {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
@@ -92,15 +93,16 @@ func small(t *testing.T, title string) string {
 		}
 	}
 	file := filepath.Join(dir, "cruise.yaml")
-	text := "cruise: {id: small, title: " + title + "}\nfigures: {only: [section], formats: [svg]}\ncasts: {sources: [.]}\nsections: [{name: line, stations: 1-4, grid: linear}]\n"
+	text := "cruise: {id: small, title: " + title +
+		"}\nfigures: {only: [section], formats: [svg]}\ncasts: {sources: [.]}\nsections: [{name: line, stations: 1-4, grid: linear}]\n"
 	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	return file
 }
 
-// SIGKILL at 50 random moments of a build over an existing archive: the archive is the old one or the new one, whole; the next run clears
-// away what the dead one left.
+// SIGKILL at 50 random moments of a build over an existing archive: the archive is the old one or the new one, whole;
+// the next run clears away what the dead one left.
 func TestKilledBuild(t *testing.T) {
 	first, second := small(t, "first"), small(t, "second")
 	out := t.TempDir()
@@ -168,15 +170,17 @@ func TestInterruptedBuild(t *testing.T) {
 		t.Fatal(err)
 	}
 	old := sums(t, out)
-	for _, at := range []string{"parse", "TEOS-10", "dynamic", "grid", "write casts.nc", "exchange zip", "write sections", "inputs.zip", "tables", "bag"} {
+	for _, at := range []string{"parse", "TEOS-10", "dynamic", "grid", "write casts.nc", "exchange zip",
+		"write sections", "inputs.zip", "tables", "bag"} {
 		ctx, cancel := context.WithCancel(context.Background())
 		reached := false
-		_, err := pipeline.Build(ctx, pipeline.Plan{CruiseFile: small(t, "two"), Out: out, Stage: func(name string, _ time.Duration) {
-			if name == at {
-				reached = true
-				cancel()
-			}
-		}})
+		_, err := pipeline.Build(ctx, pipeline.Plan{CruiseFile: small(t, "two"), Out: out,
+			Stage: func(name string, _ time.Duration) {
+				if name == at {
+					reached = true
+					cancel()
+				}
+			}})
 		cancel()
 		if !reached {
 			t.Errorf("no stage %s", at)
@@ -196,7 +200,8 @@ func TestWorkers(t *testing.T) {
 	var trees []map[string]string
 	for _, n := range []int{1, 8} {
 		out := t.TempDir()
-		if _, err := pipeline.Build(context.Background(), pipeline.Plan{CruiseFile: file, Out: out, Workers: n}); err != nil {
+		if _, err := pipeline.Build(context.Background(), pipeline.Plan{CruiseFile: file, Out: out,
+			Workers: n}); err != nil {
 			t.Fatal(err)
 		}
 		trees = append(trees, sums(t, out))
@@ -221,7 +226,8 @@ func TestEndedAtAnyMoment(t *testing.T) {
 	if testing.Short() {
 		step = 2
 	}
-	for moment := 1; ; moment += 1 + moment/step { // the first ones are the closest: reading and computing ask more often than writing
+	for moment := 1; ; moment += 1 + moment/step {
+		// the first ones are the closest: reading and computing ask more often than writing
 		ctx := &ending{Context: context.Background(), done: make(chan struct{})}
 		ctx.left.Store(int64(moment))
 		out := t.TempDir()

@@ -11,7 +11,8 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// mixedNames returns an error for each cast that leave_out and renumber name without its leg where casts of several legs have that name.
+// mixedNames returns an error for each cast that leave_out and renumber name without its leg where casts of several
+// legs have that name.
 func mixedNames(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.Finding) {
 	legs := func(n cruisefile.CastName) (codes []string) {
 		for _, k := range casts {
@@ -22,13 +23,16 @@ func mixedNames(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.F
 		slices.Sort(codes)
 		return codes
 	}
-	say := func(at metadata.Position, check, key string, n cruisefile.CastName, paste func(code string) metadata.Paste) {
+	say := func(at metadata.Position, check, key string, n cruisefile.CastName,
+		paste func(code string) metadata.Paste) {
 		codes := legs(n)
 		if len(codes) < 2 {
 			return
 		}
 		f := metadata.Finding{Position: at, Severity: metadata.Failure, Check: check, Count: len(codes),
-			Message: fmt.Sprintf("%s names cast %s, which %d legs have: %s; it is done to none", key, castName(n), len(codes), strings.Join(codes, ", ")), Options: eachLeg("say which leg is meant and replace the line", codes, paste)}
+			Message: fmt.Sprintf("%s names cast %s, which %d legs have: %s; it is done to none", key, castName(n),
+				len(codes), strings.Join(codes, ", ")), Options: eachLeg("say which leg is meant and replace the line",
+				codes, paste)}
 		found = append(found, f)
 	}
 	for _, l := range c.Casts.LeaveOut {
@@ -44,8 +48,10 @@ func mixedNames(c *cruisefile.Cruise, casts []*section.Cast) (found []metadata.F
 	return found
 }
 
-// mixedLists returns an error for each list of stations under casts: and systems: that does not say which of several legs it means.
-func mixedLists(what string, l *section.StationList, at metadata.Position, casts []*section.Cast) (found []metadata.Finding) {
+// mixedLists returns an error for each list of stations under casts: and systems: that does not say which of several
+// legs it means.
+func mixedLists(what string, l *section.StationList, at metadata.Position, casts []*section.Cast) (
+	found []metadata.Finding) {
 	if l.All {
 		return nil
 	}
@@ -54,8 +60,10 @@ func mixedLists(what string, l *section.StationList, at metadata.Position, casts
 		for i, r := range m.ByLeg {
 			both[i] = r.String()
 		}
-		found = append(found, metadata.Finding{Position: at, Severity: metadata.Failure, Check: "cruise.stations", Message: what + ": " + m.Error(),
-			Remedy: "name the leg; for casts of all these legs write " + strconv.QuoteToGraphic(strings.Join(both, ", "))})
+		found = append(found, metadata.Finding{Position: at, Severity: metadata.Failure, Check: "cruise.stations",
+			Message: what + ": " + m.Error(),
+			Remedy: "name the leg; for casts of all these legs write " +
+				strconv.QuoteToGraphic(strings.Join(both, ", "))})
 	}
 	return found
 }

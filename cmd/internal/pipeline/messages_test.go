@@ -14,10 +14,11 @@ import (
 )
 
 // internals are words that a person at sea can do nothing with.
-var internals = regexp.MustCompile(`%!|\bnil\b|<nil>|panic|goroutine|runtime error|index out of range|\*?\w+\.\w*Error\b|0x[0-9a-f]{6,}|interface \{|/tmp/|\b(strconv|json|csv|zip|flate|os|io|fs|nc|netcdf|section|metadata|ingest)\.[A-Z]\w+`)
+var internals = regexp.MustCompile(
+	`%!|\bnil\b|<nil>|panic|goroutine|runtime error|index out of range|\*?\w+\.\w*Error\b|0x[0-9a-f]{6,}|interface \{|/tmp/|\b(strconv|json|csv|zip|flate|os|io|fs|nc|netcdf|section|metadata|ingest)\.[A-Z]\w+`)
 
-// judge checks each finding: its file is there, as named from the cruise file's folder; what asks for an act says which; no message is about
-// the program's insides.
+// judge checks each finding: its file is there, as named from the cruise file's folder; what asks for an act says
+// which; no message is about the program's insides.
 func judge(t *testing.T, dir string, found []metadata.Finding, seen map[string]bool) {
 	t.Helper()
 	for _, f := range found {
@@ -48,7 +49,8 @@ func judge(t *testing.T, dir string, found []metadata.Finding, seen map[string]b
 				t.Errorf("%s: names a folder of this machine: %s", f.Check, s)
 			}
 		}
-		if strings.HasSuffix(f.Message, ".") && !strings.HasSuffix(f.Message, "...") || strings.Contains(f.Message, "\n") {
+		if strings.HasSuffix(f.Message, ".") && !strings.HasSuffix(f.Message, "...") ||
+			strings.Contains(f.Message, "\n") {
 			t.Errorf("%s: not one sentence without a full stop: %q", f.Check, f.Message)
 		}
 	}
@@ -91,10 +93,12 @@ func TestMessages(t *testing.T) {
 		sections := ""
 		for _, kind := range []string{"levels", "velocities"} {
 			if strings.HasSuffix(e.Name(), "_"+kind+".csv") {
-				key, sections = "sources: [good_ct1.csv]", "sections: [{name: s, stations: 1, reference: {"+kind+": "+e.Name()+"}}]\n"
+				key, sections = "sources: [good_ct1.csv]", "sections: [{name: s, stations: 1, reference: {"+kind+": "+
+					e.Name()+"}}]\n"
 			}
 		}
-		run(lay(t, map[string]string{e.Name(): string(data), "good_ct1.csv": ctd(code, "1", "1", "20260502", "0300", "60.0", "-20.0", "120", 5),
+		run(lay(t, map[string]string{e.Name(): string(data), "good_ct1.csv": ctd(code, "1", "1", "20260502", "0300",
+			"60.0", "-20.0", "120", 5),
 			"cruise.yaml": "cruise: {id: m}\nfigures: none\ncasts: {" + key + "}\n" + sections}))
 	}
 	files := map[string]string{
@@ -120,16 +124,25 @@ sections:
 		"casts/2_ct1.csv": ctd(code, "2", "1", "20260502", "0500", "61.0", "-20.0", "", 5),
 		"casts/3_ct1.csv": ctd(code, "02", "1", "20260502", "0400", "61.0", "-20.0", "", 5),
 		"casts/4_ct1.csv": ctd(code, "2", "1", "20260502", "0500", "61.0", "-20.0", "", 5),
-		"inputs.sha256":   strings.Repeat("00", 32) + "  casts/1_ct1.csv\n" + strings.Repeat("11", 32) + "  casts/0_ct1.csv\nnonsense\n",
+		"inputs.sha256": strings.Repeat("00", 32) + "  casts/1_ct1.csv\n" + strings.Repeat("11", 32) +
+			"  casts/0_ct1.csv\nnonsense\n",
 	}
 	run(lay(t, files))
-	files["cruise.yaml"] = strings.NewReplacer("casts, gone, \"*_none.csv\"", "casts", "bottles: [no_hy1.csv]", "time: start", ", noedits.csv", "").Replace(files["cruise.yaml"])
+	files["cruise.yaml"] = strings.NewReplacer("casts, gone, \"*_none.csv\"", "casts", "bottles: [no_hy1.csv]",
+		"time: start", ", noedits.csv", "").Replace(files["cruise.yaml"])
 	run(lay(t, files))
-	run(lay(t, map[string]string{"cruise.yaml": "cruise: {id: m}\nfigures: none\ncasts: {sources: [casts]}\nsections: [{name: one, stations: '1, 5'}]\n",
-		"casts/1_ct1.csv": files["casts/1_ct1.csv"]}))
-	for _, want := range []string{"input.cast", "input.source", "input.bottles", "input.edits", "input.levels", "inputs.changed", "inputs.new", "inputs.gone", "inputs.record",
-		"cruise.leave_out", "cruise.renumber", "cruise.stations", "cruise.system", "section.stations", "station_table.depth",
-		"station_table.system", "station_table.station", "station_table.cast", "edits.station", "edits.unsigned", "exchange.speed", "exchange.expocode_differs", "exchange.expocode_unused",
+	run(
+		lay(t,
+			map[string]string{
+				"cruise.yaml": "cruise: {id: m}\nfigures: none\ncasts: {sources: [casts]}\n" +
+					"sections: [{name: one, stations: '1, 5'}]\n",
+				"casts/1_ct1.csv": files["casts/1_ct1.csv"]}))
+	for _, want := range []string{"input.cast", "input.source", "input.bottles", "input.edits", "input.levels",
+		"inputs.changed", "inputs.new", "inputs.gone", "inputs.record",
+		"cruise.leave_out", "cruise.renumber", "cruise.stations", "cruise.system", "section.stations",
+		"station_table.depth",
+		"station_table.system", "station_table.station", "station_table.cast", "edits.station", "edits.unsigned",
+		"exchange.speed", "exchange.expocode_differs", "exchange.expocode_unused",
 		"exchange.station_zeros"} {
 		if !seen[want] {
 			t.Errorf("no message of %s was seen", want)
@@ -137,15 +150,19 @@ sections:
 	}
 }
 
-// TestRecordOfManyLines gives a file of checksums with very many lines that are none, or that name inputs which are gone: a few findings with counts.
+// TestRecordOfManyLines gives a file of checksums with very many lines that are none, or that name inputs which are
+// gone: a few findings with counts.
 func TestRecordOfManyLines(t *testing.T) {
-	for line, want := range map[string]string{"a\n": "300000 lines are not", strings.Repeat("a", 64) + "  casts/%d\n": "more inputs are in it"} {
+	for line, want := range map[string]string{"a\n": "300000 lines are not", strings.Repeat("a", 64) +
+		"  casts/%d\n": "more inputs are in it"} {
 		var record strings.Builder
 		for i := range 300_000 {
 			record.WriteString(strings.Replace(line, "%d", strconv.Itoa(i), 1))
 		}
-		dir := lay(t, map[string]string{"cruise.yaml": "cruise: {id: p}\nfigures: none\ncasts: {sources: [casts/1_ct1.csv]}\n", "inputs.sha256": record.String(),
-			"casts/1_ct1.csv": ctd("ZZTE20260501", "1", "1", "20260501", "0400", "60.0", "-20.0", "400", 40)})
+		dir := lay(t,
+			map[string]string{"cruise.yaml": "cruise: {id: p}\nfigures: none\ncasts: {sources: [casts/1_ct1.csv]}\n",
+				"inputs.sha256":   record.String(),
+				"casts/1_ct1.csv": ctd("ZZTE20260501", "1", "1", "20260501", "0400", "60.0", "-20.0", "400", 40)})
 		p, err := pipeline.Check(t.Context(), pipeline.Plan{CruiseFile: filepath.Join(dir, "cruise.yaml")})
 		if err != nil {
 			t.Fatal(err)

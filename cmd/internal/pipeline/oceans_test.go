@@ -14,9 +14,10 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// An invented ocean whose velocity is known in closed form: v = v0 + s z to the left of a line, everywhere along it, z upwards. From station to station
-// the specific volume anomaly changes by f L s v_std/g (thermal wind); in-situ temperature is solved for it at Practical Salinity 35. Over a bottom
-// that slopes linearly from depth a to b between stations L apart the transport is L (v0 (a+b)/2 - s (a2 + ab + b2)/6).
+// An invented ocean whose velocity is known in closed form: v = v0 + s z to the left of a line, everywhere along it, z
+// upwards. From station to station the specific volume anomaly changes by f L s v_std/g (thermal wind); in-situ
+// temperature is solved for it at Practical Salinity 35. Over a bottom that slopes linearly from depth a to b between
+// stations L apart the transport is L (v0 (a+b)/2 - s (a2 + ab + b2)/6).
 type analytic struct {
 	letter    string
 	points    []orb.Point
@@ -37,10 +38,12 @@ func (o *analytic) soundings(t *testing.T) (out []sounding) {
 		place := seawater.PlaceOf(at[0], at[1])
 		wind := (offset[k] - 0.5*offset[len(offset)-1]) * o.shear
 		guess := 10.0
-		s := sounding{station: fmt.Sprint(o.letter, k+1), lat: strconv.FormatFloat(at[1], 'f', -1, 64), lon: strconv.FormatFloat(at[0], 'f', -1, 64),
+		s := sounding{station: fmt.Sprint(o.letter, k+1), lat: strconv.FormatFloat(at[1], 'f', -1, 64),
+			lon:   strconv.FormatFloat(at[0], 'f', -1, 64),
 			depth: strconv.FormatFloat(o.depth[k], 'f', -1, 64), water: func(p float64) (float64, float64) {
 				sa := place.AbsoluteSalinity(35, p)
-				want := seawater.SpecificVolumeAnomaly(35, 4+10*math.Exp(-p/700), p) + wind*seawater.SpecificVolume(seawater.StandardSalinity, 0, p)/seawater.Gravity(at[1], p)
+				want := seawater.SpecificVolumeAnomaly(35, 4+10*math.Exp(-p/700), p) + wind*seawater.SpecificVolume(
+					seawater.StandardSalinity, 0, p)/seawater.Gravity(at[1], p)
 				for range 50 {
 					_, _, slope := seawater.SpecificVolumeSlopes(sa, guess, p)
 					d := (want - seawater.SpecificVolumeAnomaly(sa, guess, p)) / slope
@@ -68,7 +71,8 @@ func (o *analytic) transport(k int) float64 {
 
 // known writes the table of known velocities at 200 dbar, by pressure or by depth.
 func (o *analytic) known(sign float64, byDepth bool) string {
-	text := "station_a,station_b," + map[bool]string{true: "depth_m", false: "pressure_dbar"}[byDepth] + ",velocity_ms,standard_error_ms\n"
+	text := "station_a,station_b," + map[bool]string{true: "depth_m", false: "pressure_dbar"}[byDepth] +
+		",velocity_ms,standard_error_ms\n"
 	for k := 0; k+1 < len(o.points); k++ {
 		lat := 0.5 * (o.points[k][1] + o.points[k+1][1])
 		z := seawater.Height(200, lat)
@@ -101,12 +105,15 @@ func points(lon, lat, dlon, dlat float64, n int) (out []orb.Point) {
 }
 
 var (
-	across = &analytic{letter: "A", points: points(179.2, 40, 0.5, 0.05, 5), depth: []float64{700, 900, 1200, 1000, 800}, first: []float64{1, 2}, step: 2, v0: 0.25, shear: 9e-5}
-	south  = &analytic{letter: "S", points: points(-40, -36, 0, 0.5, 4), depth: []float64{800, 1100, 1000, 700}, first: []float64{2}, step: 2, v0: -0.1, shear: 5e-5}
+	across = &analytic{letter: "A", points: points(179.2, 40, 0.5, 0.05, 5), depth: []float64{700, 900, 1200, 1000,
+		800}, first: []float64{1, 2}, step: 2, v0: 0.25, shear: 9e-5}
+	south = &analytic{letter: "S", points: points(-40, -36, 0, 0.5, 4), depth: []float64{800, 1100, 1000, 700},
+		first: []float64{2}, step: 2, v0: -0.1, shear: 5e-5}
 )
 
-// Done when, 2: velocity and transport of an ocean with closed forms to 1e-3 relative, from exchange files to NetCDF: over the antimeridian with
-// odd bins against even ones, and northwards in the south; positive in every word, each with the bearing that it means.
+// Done when, 2: velocity and transport of an ocean with closed forms to 1e-3 relative, from exchange files to NetCDF:
+// over the antimeridian with odd bins against even ones, and northwards in the south; positive in every word, each with
+// the bearing that it means.
 func TestClosedForms(t *testing.T) {
 	files := plant("", append(across.soundings(t), south.soundings(t)...)...)
 	cases := []struct {
@@ -129,7 +136,9 @@ func TestClosedForms(t *testing.T) {
 	}
 	files["cruise.yaml"] += "sections:\n"
 	for _, c := range cases {
-		files["cruise.yaml"] += fmt.Sprintf("  - {name: %s, stations: %s, positive: %s, reference: {velocities: %s.csv}, triangle: constant_shear, grid: none}\n", c.name, c.o.stations(c.backwards), c.positive, c.name)
+		files["cruise.yaml"] += fmt.Sprintf(
+			"  - {name: %s, stations: %s, positive: %s, reference: {velocities: %s.csv}, triangle: constant_shear, grid: none}\n",
+			c.name, c.o.stations(c.backwards), c.positive, c.name)
 		files[c.name+".csv"] = c.o.known(c.sign, c.byDepth)
 	}
 	a := build(t, files)
@@ -167,7 +176,8 @@ func TestClosedForms(t *testing.T) {
 			for l, p := range pres {
 				if x := v[i*shape[1]+l]; x == x {
 					n++
-					if w := c.sign * (c.o.v0 + c.o.shear*seawater.Height(p, lat)); !(math.Abs(x-w) <= 1e-3*math.Abs(c.o.v0)) {
+					w := c.sign * (c.o.v0 + c.o.shear*seawater.Height(p, lat))
+					if !(math.Abs(x-w) <= 1e-3*math.Abs(c.o.v0)) {
 						t.Fatalf("%s pair %d at %g dbar: %g m/s, closed form %g", c.name, i+1, p, x, w)
 					}
 				}
@@ -183,17 +193,20 @@ func TestClosedForms(t *testing.T) {
 	t.Logf("largest difference of a transport %.2g of it", largest)
 }
 
-var kindNames = []string{"transport", "transport_mass", "transport_temperature", "transport_salt", "transport_freshwater", "transport_heat"}
+var kindNames = []string{"transport", "transport_mass", "transport_temperature", "transport_salt",
+	"transport_freshwater", "transport_heat"}
 
-// Done when, 3: layers and classes sum to the whole to 1e-12 of the sum of absolute parts, pair by pair and in total; the section run backwards flips every sign, and
-// none where positive is a compass word.
+// Done when, 3: layers and classes sum to the whole to 1e-12 of the sum of absolute parts, pair by pair and in total;
+// the section run backwards flips every sign, and none where positive is a compass word.
 func TestSumsAndReversal(t *testing.T) {
 	files := plant("sections:\n", across.soundings(t)...)
 	for _, c := range []struct{ name, positive string }{{"left", "left"}, {"right", "right"}, {"north", "north"}} {
 		for _, back := range []bool{false, true} {
 			name := c.name + map[bool]string{true: "_back"}[back]
-			files["cruise.yaml"] += fmt.Sprintf("  - {name: %s, stations: %s, positive: %s, reference: 600, layers: [0, 100, 350.5, 5000], classes: {sigma0: [26, 26.8, 27.2]}, "+
-				"reference_temperature: 3, reference_salinity: 34.9, grid: none}\n", name, across.stations(back), c.positive)
+			files["cruise.yaml"] += fmt.Sprintf(
+				"  - {name: %s, stations: %s, positive: %s, reference: 600, layers: [0, 100, 350.5, 5000], classes: {sigma0: [26, 26.8, 27.2]}, "+
+					"reference_temperature: 3, reference_salinity: 34.9, grid: none}\n", name, across.stations(back),
+				c.positive)
 		}
 	}
 	a := build(t, files)
@@ -233,7 +246,8 @@ func TestSumsAndReversal(t *testing.T) {
 			name string
 			sign float64
 		}{{"left", -1}, {"right", -1}, {"north", 1}} {
-			for _, v := range []string{k, k + "_err", k + "_triangle", k + "_layer", k + "_class", k + "_second", k + "_above_triangle"} {
+			for _, v := range []string{k, k + "_err", k + "_triangle", k + "_layer", k + "_class", k + "_second",
+				k + "_above_triangle"} {
 				forth, shape := of(c.name, v)
 				back, _ := of(c.name+"_back", v)
 				sign := c.sign
@@ -253,7 +267,8 @@ func TestSumsAndReversal(t *testing.T) {
 					}
 				}
 			}
-			if forth, back := all[c.name].total[k], all[c.name+"_back"].total[k]; !(math.Abs(forth-c.sign*back) <= 1e-9*math.Abs(forth)) || forth == 0 {
+			if forth, back := all[c.name].total[k],
+				all[c.name+"_back"].total[k]; !(math.Abs(forth-c.sign*back) <= 1e-9*math.Abs(forth)) || forth == 0 {
 				t.Errorf("%s total of %s: %g forth, %g back", k, c.name, forth, back)
 			}
 		}

@@ -15,8 +15,8 @@ func workers(n int) int {
 	return n
 }
 
-// each calls f for 0..n-1 on at most limit workers. f keeps its own error where a neighbour must not be stopped; an error it returns,
-// or the end of ctx, stops what has not begun.
+// each calls f for 0..n-1 on at most limit workers. f keeps its own error where a neighbour must not be stopped; an
+// error it returns, or the end of ctx, stops what has not begun.
 func each(ctx context.Context, limit, n int, f func(i int) error) error {
 	g, inner := errgroup.WithContext(ctx)
 	g.SetLimit(workers(limit))

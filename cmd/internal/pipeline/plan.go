@@ -22,15 +22,21 @@ type Plan struct {
 	Stage      func(string, time.Duration) // told the wall time of each stage; nil: nobody
 	Record     bool                        // check only: write inputs.sha256 beside the cruise file
 	Compared   *Compared                   // nil: everything is made
-	Root       string                      // inputs with absolute names are looked for below it; "": where they say (rebuild sets it)
+	// inputs with absolute names are looked for below it; "": where they say (rebuild sets it)
+	Root string
 }
 
-// Compared says what a build takes from an archive that its result is compared with, because making it again takes long.
+// Compared says what a build takes from an archive that its result is compared with, because making it again takes
+// long.
 type Compared struct {
-	Has     func(rel string) bool                         // the grid file rel of the archive can be read; where it cannot, the whole grid is mapped
-	Columns func(rel string, n int) []int                 // numbers of the columns to map of the n columns of a grid file
-	Grid    func(rel string, f *gridding.Field) []float64 // data of a field in a grid file of the archive; nil when it has none
-	Figure  func(name string) bool                        // the archive has this picture in data/figures: it is not drawn
+	// the grid file rel of the archive can be read; where it cannot, the whole grid is mapped
+	Has func(rel string) bool
+	// numbers of the columns to map of the n columns of a grid file
+	Columns func(rel string, n int) []int
+	// data of a field in a grid file of the archive; nil when it has none
+	Grid func(rel string, f *gridding.Field) []float64
+	// the archive has this picture in data/figures: it is not drawn
+	Figure func(name string) bool
 }
 
 // sample returns the mapping options for the grid in the archive file rel; nil when the whole grid is mapped.
@@ -38,7 +44,8 @@ func (c *Compared) sample(rel string) *gridding.Sample {
 	if c == nil || !c.Has(rel) {
 		return nil
 	}
-	return &gridding.Sample{Columns: func(n int) []int { return c.Columns(rel, n) }, Known: func(f *gridding.Field) []float64 { return c.Grid(rel, f) }}
+	return &gridding.Sample{Columns: func(n int) []int { return c.Columns(rel, n) },
+		Known: func(f *gridding.Field) []float64 { return c.Grid(rel, f) }}
 }
 
 // A Product is what a run made.
@@ -51,7 +58,8 @@ type Product struct {
 	Files    int
 	Bytes    int64
 	Findings []metadata.Finding
-	List     []CastSummary // the casts as the cruise file, the edits and the sections know them, in the order of the archive
+	// the casts as the cruise file, the edits and the sections know them, in the order of the archive
+	List []CastSummary
 }
 
 // CastSummary is a cast in a line.

@@ -18,11 +18,16 @@ func TestNotesOfTheHelp(t *testing.T) {
 		says           []string // of each finding; none: there is none
 	}{
 		{"unknown, and a note says so", "", "", "cruise.bin_label", []string{"casts of no named system"}},
-		{"unknown, and a note says so", "systems: [{label: one, stations: R1-R2}, {label: two, bin: 10}]\n", "", "cruise.bin_label", []string{"system one", "system two"}},
-		{"unknown, and a note says so", "systems: [{label: one, stations: R1-R2, bin: {label: top}}, {label: two, bin: 10}]\n", "", "cruise.bin_label", []string{"system two"}},
-		{"unknown, and a note says so", "systems: [{label: one, bin: {width: 10, label: centre}}]\n", "", "cruise.bin_label", nil},
+		{"unknown, and a note says so", "systems: [{label: one, stations: R1-R2}, {label: two, bin: 10}]\n", "",
+			"cruise.bin_label", []string{"system one", "system two"}},
+		{"unknown, and a note says so",
+			"systems: [{label: one, stations: R1-R2, bin: {label: top}}, {label: two, bin: 10}]\n", "",
+			"cruise.bin_label", []string{"system two"}},
+		{"unknown, and a note says so", "systems: [{label: one, bin: {width: 10, label: centre}}]\n", "",
+			"cruise.bin_label", nil},
 		{"stations that were planned; the missing ones are said", "", ", planned: R1-R3", "section.planned", nil},
-		{"stations that were planned; the missing ones are said", "", ", planned: 'R1-R4, R9'", "section.planned", []string{"planned and not occupied: R9"}},
+		{"stations that were planned; the missing ones are said", "", ", planned: 'R1-R4, R9'", "section.planned",
+			[]string{"planned and not occupied: R9"}},
 		{"what follows except is taken out", "", ", planned: R1-R4 except R2", "section.planned", nil},
 		{"runs in natural order", "", ", planned: 1-90000", "section.planned", []string{"1, 2, 3, 4"}},
 	} {

@@ -12,17 +12,23 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// recordRead records what was read and what was done to the casts before anything was computed: one record for each kind of step, with the inputs
-// concerned and every setting, defaults too.
+// recordRead records what was read and what was done to the casts before anything was computed: one record for each
+// kind of step, with the inputs concerned and every setting, defaults too.
 func (w *survey) recordRead(done *assembled) {
 	c := w.cruise
-	w.record(metadata.Record{Step: "read", Text: fmt.Sprintf("%d casts from %d inputs", len(w.casts), len(w.toRead)), Inputs: w.readInputs(),
-		Params: []metadata.Param{{Name: "left_out", Value: fmt.Sprint(len(w.out))}, {Name: "bottle_files", Value: fmt.Sprint(len(w.bottles))},
-			{Name: "aliases", Value: fmt.Sprint(len(c.Casts.Aliases))}, {Name: "lenient", Value: fmt.Sprint(c.Casts.Lenient)}}})
+	w.record(metadata.Record{Step: "read", Text: fmt.Sprintf("%d casts from %d inputs", len(w.casts), len(w.toRead)),
+		Inputs: w.readInputs(),
+		Params: []metadata.Param{{Name: "left_out", Value: fmt.Sprint(len(w.out))},
+			{Name: "bottle_files", Value: fmt.Sprint(len(w.bottles))},
+			{Name: "aliases", Value: fmt.Sprint(len(c.Casts.Aliases))},
+			{Name: "lenient", Value: fmt.Sprint(c.Casts.Lenient)}}})
 	for _, a := range c.Casts.Aliases {
-		casts := slices.DeleteFunc(slices.Clone(w.casts), func(k *section.Cast) bool { return k.Column(a.Means) == nil })
-		w.record(metadata.Record{Step: "alias", Text: fmt.Sprintf("%s read as %s in %d casts", aliasText(a), a.Means, len(casts)), Inputs: w.castDigests(casts),
-			Params: []metadata.Param{{Name: "column", Value: orDefault(a.Column, "any")}, {Name: "unit", Value: orDefault(a.Unit, "any")}, {Name: "means", Value: a.Means}}})
+		casts := slices.DeleteFunc(slices.Clone(w.casts),
+			func(k *section.Cast) bool { return k.Column(a.Means) == nil })
+		w.record(metadata.Record{Step: "alias", Text: fmt.Sprintf("%s read as %s in %d casts", aliasText(a), a.Means,
+			len(casts)), Inputs: w.castDigests(casts),
+			Params: []metadata.Param{{Name: "column", Value: orDefault(a.Column, "any")},
+				{Name: "unit", Value: orDefault(a.Unit, "any")}, {Name: "means", Value: a.Means}}})
 	}
 	for _, o := range w.out {
 		name := o.file
@@ -41,23 +47,31 @@ func (w *survey) recordRead(done *assembled) {
 		if !slices.Contains(w.casts, r.cast) {
 			continue
 		}
-		w.record(metadata.Record{Step: "renumber", Text: fmt.Sprintf("cast %s is called %s: %s", r.was, r.cast.ID(), orUnstated(r.by.Why)), Inputs: []metadata.Digest{r.cast.Source},
-			Params: []metadata.Param{{Name: "from", Value: orDefault(r.by.File, castName(r.by.From))}, {Name: "to", Value: castName(r.by.To)}, {Name: "line", Value: r.by.At.String()}}})
+		w.record(metadata.Record{Step: "renumber", Text: fmt.Sprintf("cast %s is called %s: %s", r.was, r.cast.ID(),
+			orUnstated(r.by.Why)), Inputs: []metadata.Digest{r.cast.Source},
+			Params: []metadata.Param{{Name: "from", Value: orDefault(r.by.File, castName(r.by.From))},
+				{Name: "to", Value: castName(r.by.To)}, {Name: "line", Value: r.by.At.String()}}})
 	}
 	for i := range c.Casts.Clock {
 		x := &c.Casts.Clock[i]
-		casts := slices.DeleteFunc(slices.Clone(done.clocked), func(k *section.Cast) bool { return !listed(&x.Stations, k) })
+		casts := slices.DeleteFunc(slices.Clone(done.clocked),
+			func(k *section.Cast) bool { return !listed(&x.Stations, k) })
 		if x.Of == cruisefile.ClockOfTable {
 			casts = nil
 		}
-		w.record(metadata.Record{Step: "clock", Text: fmt.Sprintf("%v added to the logged times of stations %s to get UTC (%d casts)", x.Offset, x.Stations.String(), len(casts)),
-			Inputs: w.castDigests(casts), Params: []metadata.Param{{Name: "stations", Value: x.Stations.String()}, {Name: "offset", Value: x.Offset.String()},
+		w.record(metadata.Record{Step: "clock",
+			Text: fmt.Sprintf("%v added to the logged times of stations %s to get UTC (%d casts)", x.Offset,
+				x.Stations.String(), len(casts)),
+			Inputs: w.castDigests(casts), Params: []metadata.Param{{Name: "stations", Value: x.Stations.String()},
+				{Name: "offset", Value: x.Offset.String()},
 				{Name: "of", Value: [...]string{"all", "files", "station_table"}[x.Of]}}})
 	}
 	if n := len(done.stations.touched); n > 0 {
 		var params []metadata.Param
-		for _, what := range []string{"times filled", "times changed", "positions changed", "depths filled", "depths changed", "directions set", "roles set", "systems set", "remarks"} {
-			params = append(params, metadata.Param{Name: strings.ReplaceAll(what, " ", "_"), Value: fmt.Sprint(done.stations.counts[what])})
+		for _, what := range []string{"times filled", "times changed", "positions changed", "depths filled",
+			"depths changed", "directions set", "roles set", "systems set", "remarks"} {
+			params = append(params, metadata.Param{Name: strings.ReplaceAll(what, " ", "_"),
+				Value: fmt.Sprint(done.stations.counts[what])})
 		}
 		inputs := w.castDigests(done.stations.touched)
 		name := path.Clean(c.Casts.Stations.Path)
@@ -66,9 +80,11 @@ func (w *survey) recordRead(done *assembled) {
 			d.First, d.Last = done.stations.lines[0], done.stations.lines[1]
 			inputs = append([]metadata.Digest{d}, inputs...)
 		}
-		w.record(metadata.Record{Step: "station table", Text: fmt.Sprintf("lines of %d casts taken", n), Inputs: inputs, Params: params})
+		w.record(metadata.Record{Step: "station table", Text: fmt.Sprintf("lines of %d casts taken", n), Inputs: inputs,
+			Params: params})
 	}
-	w.record(metadata.Record{Step: "assign", Text: "what the cruise file says of the casts", Inputs: []metadata.Digest{w.plan0}, Params: w.assignments()})
+	w.record(metadata.Record{Step: "assign", Text: "what the cruise file says of the casts",
+		Inputs: []metadata.Digest{w.plan0}, Params: w.assignments()})
 	w.recordConversions()
 }
 
@@ -103,9 +119,12 @@ func aliasText(a ingest.Alias) string {
 // assignments gives the settings that hold for all casts, defaults included.
 func (w *inputs) assignments() []metadata.Param {
 	c := &w.cruise.Casts
-	p := []metadata.Param{{Name: "direction", Value: orDefault(c.Direction.String(), "down")}, {Name: "up", Value: orDefault(c.Up.String(), "none")},
-		{Name: "time", Value: c.TimeIs.String()}, {Name: "water", Value: map[bool]string{true: "lake", false: "sea"}[c.Lake]},
-		{Name: "ice", Value: map[bool]string{true: "shelf", false: "none"}[c.IceShelf]}, {Name: "depth", Value: orDefault(c.DepthFound, "not stated")},
+	p := []metadata.Param{{Name: "direction", Value: orDefault(c.Direction.String(), "down")},
+		{Name: "up", Value: orDefault(c.Up.String(), "none")},
+		{Name: "time", Value: c.TimeIs.String()},
+		{Name: "water", Value: map[bool]string{true: "lake", false: "sea"}[c.Lake]},
+		{Name: "ice", Value: map[bool]string{true: "shelf", false: "none"}[c.IceShelf]},
+		{Name: "depth", Value: orDefault(c.DepthFound, "not stated")},
 		{Name: "uncalibrated", Value: map[bool]string{true: "usable", false: "unusable"}[c.Uncalibrated]}}
 	gap := "rule"
 	if c.MaxGapDbar != nil {
@@ -119,7 +138,8 @@ func (w *inputs) assignments() []metadata.Param {
 	p = append(p, metadata.Param{Name: "role", Value: orDefault(strings.Join(roles, "; "), "all primary")})
 	var systems []string
 	for i := range w.cruise.Systems {
-		systems = append(systems, w.cruise.Systems[i].Label+" "+orDefault(w.cruise.Systems[i].Stations.String(), "all others"))
+		systems = append(systems, w.cruise.Systems[i].Label+" "+orDefault(w.cruise.Systems[i].Stations.String(),
+			"all others"))
 	}
 	return append(p, metadata.Param{Name: "systems", Value: orDefault(strings.Join(systems, "; "), "none described")},
 		metadata.Param{Name: "release", Value: string(w.cruise.Release.Status)})
@@ -153,7 +173,8 @@ func (w *survey) conversions() (kinds []converted, of map[converted][]*section.C
 func (w *survey) recordConversions() {
 	kinds, of := w.conversions()
 	for _, c := range kinds {
-		r := metadata.Record{Step: "convert", Text: fmt.Sprintf("%s of %s from %s to %s", c.name, count(len(of[c]), "cast"), c.by.From, c.by.To), Inputs: w.castDigests(of[c])}
+		r := metadata.Record{Step: "convert", Text: fmt.Sprintf("%s of %s from %s to %s", c.name,
+			count(len(of[c]), "cast"), c.by.From, c.by.To), Inputs: w.castDigests(of[c])}
 		if c.by.Formula != "" {
 			r.Params = []metadata.Param{{Name: "formula", Value: c.by.Formula}}
 		}
@@ -175,6 +196,7 @@ func (w *survey) asRead() string {
 		}
 		list = append(list, text)
 	}
-	return "In-situ temperature is on ITS-90, practical salinity on PSS-78. Some measured values were converted when they were read: " + strings.Join(list, "; ") +
+	return "In-situ temperature is on ITS-90, practical salinity on PSS-78. Some measured values were converted when they were read: " +
+		strings.Join(list, "; ") +
 		". All others are as they were read."
 }

@@ -9,13 +9,15 @@ import (
 	"testing"
 )
 
-// Every file below data has a step that made it, with the SHA-256 it has, but for those that tell of the others: README.txt and the records
-// themselves. Every step is a line of the history.
+// Every file below data has a step that made it, with the SHA-256 it has, but for those that tell of the others:
+// README.txt and the records themselves. Every step is a line of the history.
 func TestEveryFileHasItsStep(t *testing.T) {
 	files := demo(t)
 	files["cruise.yaml"] += "fields: [{name: survey, grid: linear}]\nfigures: {only: [map], formats: [svg]}\n"
-	files["edits.csv"] = "station,cast,variable,from_dbar,to_dbar,flag,initials,reason,date\n1,1,psal,2,10,3,RH,spike,2026-05-16\n"
-	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "sources: [casts]", "sources: [casts]\n  edits: edits.csv", 1)
+	files["edits.csv"] =
+		"station,cast,variable,from_dbar,to_dbar,flag,initials,reason,date\n1,1,psal,2,10,3,RH,spike,2026-05-16\n"
+	files["cruise.yaml"] = strings.Replace(files["cruise.yaml"], "sources: [casts]",
+		"sources: [casts]\n  edits: edits.csv", 1)
 	archive := build(t, files)
 	var doc struct {
 		Activity       map[string]map[string]any

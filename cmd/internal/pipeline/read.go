@@ -48,8 +48,8 @@ type inputs struct {
 // maxCruiseFile is the largest cruise file that is read, in bytes.
 const maxCruiseFile = 4 << 20
 
-// readInputs reads the cruise file and every input. What is wrong with inputs is among the findings; the error is for the cruise file, which nothing can
-// be done without, and for ctx.
+// readInputs reads the cruise file and every input. What is wrong with inputs is among the findings; the error is for
+// the cruise file, which nothing can be done without, and for ctx.
 func readInputs(ctx context.Context, r *run) (*inputs, error) {
 	abs, err := filepath.Abs(r.plan.CruiseFile)
 	if err != nil {
@@ -60,8 +60,8 @@ func readInputs(ctx context.Context, r *run) (*inputs, error) {
 	if err != nil {
 		return nil, err
 	}
-	// Places in the archive's tables are named from the cruise file's folder, as inputs are; an error that goes to the terminal names the
-	// path as it was typed.
+	// Places in the archive's tables are named from the cruise file's folder, as inputs are; an error that goes to the
+	// terminal names the path as it was typed.
 	cruise, found, err := cruisefile.Read(data, filepath.Base(abs))
 	if err != nil {
 		_, _, err = cruisefile.Read(data, w.plan.CruiseFile)
@@ -97,8 +97,8 @@ func (w *inputs) at(name string) string {
 	return filepath.Join(w.dir, filepath.FromSlash(name))
 }
 
-// enclosed returns an error for each input whose name leads out of the folder that holds the inputs of an archive. The cruise file of an
-// archive comes from somebody else: what it names is taken from the archive or not at all.
+// enclosed returns an error for each input whose name leads out of the folder that holds the inputs of an archive. The
+// cruise file of an archive comes from somebody else: what it names is taken from the archive or not at all.
 func (w *inputs) enclosed() error {
 	if w.plan.Root == "" {
 		return nil
@@ -107,7 +107,8 @@ func (w *inputs) enclosed() error {
 	for _, s := range w.cruise.Named() {
 		rel, err := filepath.Rel(filepath.Dir(w.plan.Root), w.at(s.Path))
 		if err != nil || rel == ".." || strings.HasPrefix(rel, ".."+string(filepath.Separator)) {
-			errs = append(errs, &metadata.InputError{Position: s.At, Err: fmt.Errorf("%s leads out of the inputs of the archive: not read", s.Path),
+			errs = append(errs, &metadata.InputError{Position: s.At,
+				Err:    fmt.Errorf("%s leads out of the inputs of the archive: not read", s.Path),
 				Remedy: "the archive was changed after it was made, or not made by castwright; take a good copy of it"})
 		}
 	}
@@ -125,11 +126,13 @@ func readCruiseFile(name string) ([]byte, error) {
 	case err != nil:
 		return fail(err, "make it readable (chmod u+r)")
 	case info.IsDir():
-		return fail(errors.New("a folder, not a cruise file"), "name the file in it: "+path.Join(filepath.ToSlash(name), "cruise.yaml"))
+		return fail(errors.New("a folder, not a cruise file"), "name the file in it: "+path.Join(filepath.ToSlash(name),
+			"cruise.yaml"))
 	case !info.Mode().IsRegular():
 		return fail(errors.New("not a regular file"), "name the cruise file")
 	case info.Size() > maxCruiseFile:
-		return fail(fmt.Errorf("%d bytes are too many for a cruise file; the limit is %d", info.Size(), maxCruiseFile), "name the cruise file")
+		return fail(fmt.Errorf("%d bytes are too many for a cruise file; the limit is %d", info.Size(), maxCruiseFile),
+			"name the cruise file")
 	}
 	data, err := regular.ReadFile(name)
 	if err != nil {
@@ -260,7 +263,8 @@ func (w *inputs) leaveOutFiles(inputs []ingest.Input) []ingest.Input {
 		reason, drop := "", false
 		for i, o := range w.cruise.Casts.LeaveOut {
 			file := path.Clean(o.File)
-			if o.File != "" && (in.Name == file || strings.HasPrefix(in.Name, file+"/") && strings.HasSuffix(strings.ToLower(file), ".zip")) {
+			if o.File != "" && (in.Name == file || strings.HasPrefix(in.Name, file+"/") &&
+				strings.HasSuffix(strings.ToLower(file), ".zip")) {
 				reason, drop = o.Reason, true
 				w.leftOutHit[i] = true
 			}
@@ -281,7 +285,8 @@ func (w *inputs) leftOutAbsent() {
 			continue
 		}
 		f := metadata.Finding{Position: o.At, Severity: metadata.Warning, Check: "cruise.leave_out",
-			Message: fmt.Sprintf("leave_out names %s, which no source holds", o.File), Remedy: "take the line out when it is no longer needed"}
+			Message: fmt.Sprintf("leave_out names %s, which no source holds", o.File),
+			Remedy:  "take the line out when it is no longer needed"}
 		if near, ok := metadata.Nearest(path.Clean(o.File), w.listed); ok {
 			f.Remedy = "did you mean " + near
 		}

@@ -36,7 +36,8 @@ func (w *inputs) readTables() (t tables) {
 			w.fault(err, "input.edits")
 			continue
 		}
-		f := editFile{source: metadata.Digest{Name: path.Clean(s.Path), SHA256: sumBytes(data), Bytes: int64(len(data))}, data: data}
+		f := editFile{source: metadata.Digest{Name: path.Clean(s.Path), SHA256: sumBytes(data),
+			Bytes: int64(len(data))}, data: data}
 		if f.edits, err = ingest.ReadEdits(data, path.Clean(s.Path)); err != nil {
 			w.fault(err, "input.edits")
 			continue
@@ -49,8 +50,8 @@ func (w *inputs) readTables() (t tables) {
 	return t
 }
 
-// stations applies a station table to casts: it fills what the headers do not say and goes before what they do; each difference is
-// a finding with both values. What the cruise file says of a cast by name goes before the table.
+// stations applies a station table to casts: it fills what the headers do not say and goes before what they do; each
+// difference is a finding with both values. What the cruise file says of a cast by name goes before the table.
 type stations struct {
 	c       *cruisefile.Cruise
 	found   []metadata.Finding
@@ -64,7 +65,8 @@ type stations struct {
 const compareLog = "compare both with the log, and correct the one that is wrong"
 
 func (s *stations) say(e *ingest.StationEntry, k *section.Cast, column, format string, a ...any) {
-	s.found = append(s.found, metadata.Finding{Position: e.Place(column), Severity: metadata.Warning, Check: "station_table." + column, Cast: k.ID(),
+	s.found = append(s.found, metadata.Finding{Position: e.Place(column), Severity: metadata.Warning,
+		Check: "station_table." + column, Cast: k.ID(),
 		Message: fmt.Sprintf(format, a...), Remedy: compareLog})
 }
 
@@ -95,9 +97,11 @@ func (s *stations) apply(entries []ingest.StationEntry, casts []*section.Cast) {
 	}
 	for i := range entries {
 		if e := &entries[i]; mixed[i] {
-			s.found = append(s.found, metadata.Finding{Position: e.Place("station"), Severity: metadata.Warning, Check: "station_table.expocode",
-				Message: fmt.Sprintf("several legs have a cast %s; the line is not taken", metadata.CastText(e.Station, e.Cast)),
-				Remedy:  "add a column expocode to the table, and a line for each leg"})
+			s.found = append(s.found, metadata.Finding{Position: e.Place("station"), Severity: metadata.Warning,
+				Check: "station_table.expocode",
+				Message: fmt.Sprintf("several legs have a cast %s; the line is not taken",
+					metadata.CastText(e.Station, e.Cast)),
+				Remedy: "add a column expocode to the table, and a line for each leg"})
 		}
 	}
 	for n, k := range casts {
@@ -163,7 +167,8 @@ func (s *stations) time(e *ingest.StationEntry, k *section.Cast) {
 		}
 	case k.DateOnly:
 		if day(t) != day(k.Time) {
-			s.say(e, k, "time", "time is %s here and the date %s in %s; the table counts", clockText(t, false, e.Seconds), day(k.Time), k.Source.Name)
+			s.say(e, k, "time", "time is %s here and the date %s in %s; the table counts",
+				clockText(t, false, e.Seconds), day(k.Time), k.Source.Name)
 			s.count("times changed")
 		} else {
 			s.count("times filled")
@@ -173,7 +178,8 @@ func (s *stations) time(e *ingest.StationEntry, k *section.Cast) {
 			return
 		}
 	default:
-		s.say(e, k, "time", "time is %s here and %s in %s (both UTC); the table counts", clockText(t, false, e.Seconds), clockText(k.Time, false, k.Time.Second() != 0), k.Source.Name)
+		s.say(e, k, "time", "time is %s here and %s in %s (both UTC); the table counts", clockText(t, false, e.Seconds),
+			clockText(k.Time, false, k.Time.Second() != 0), k.Source.Name)
 		s.count("times changed")
 	}
 	k.Time, k.DateOnly = t, e.DateOnly
@@ -192,13 +198,15 @@ func (s *stations) position(e *ingest.StationEntry, k *section.Cast) {
 		return
 	}
 	turn := func(a, b float64) float64 { return b + math.Remainder(a-b, 360) }
-	if agree(e.At[1], e.AtDecimals[1], k.At[1], k.AtDecimals[1]) && agree(turn(e.At[0], k.At[0]), e.AtDecimals[0], k.At[0], k.AtDecimals[0]) {
+	if agree(e.At[1], e.AtDecimals[1], k.At[1], k.AtDecimals[1]) && agree(turn(e.At[0], k.At[0]), e.AtDecimals[0],
+		k.At[0], k.AtDecimals[0]) {
 		if e.AtDecimals[0] > k.AtDecimals[0] && e.AtDecimals[1] > k.AtDecimals[1] {
 			k.At, k.AtDecimals = e.At, e.AtDecimals
 		}
 		return
 	}
-	s.say(e, k, "latitude", "position is %s, %s here and %s, %s in %s (latitude, longitude); the table counts", text(e.At[1], e.AtDecimals[1]), text(e.At[0], e.AtDecimals[0]),
+	s.say(e, k, "latitude", "position is %s, %s here and %s, %s in %s (latitude, longitude); the table counts",
+		text(e.At[1], e.AtDecimals[1]), text(e.At[0], e.AtDecimals[0]),
 		text(k.At[1], k.AtDecimals[1]), text(k.At[0], k.AtDecimals[0]), k.Source.Name)
 	s.count("positions changed")
 	k.At, k.AtDecimals = e.At, e.AtDecimals
@@ -215,7 +223,8 @@ func (s *stations) depth(e *ingest.StationEntry, k *section.Cast) {
 			return
 		}
 	default:
-		s.say(e, k, "depth", "water depth is %s m here and %s m in %s; the table counts", text(e.BottomM, e.BottomDecimals), text(k.BottomM, k.BottomDecimals), k.Source.Name)
+		s.say(e, k, "depth", "water depth is %s m here and %s m in %s; the table counts",
+			text(e.BottomM, e.BottomDecimals), text(k.BottomM, k.BottomDecimals), k.Source.Name)
 		s.count("depths changed")
 	}
 	k.BottomM, k.BottomDecimals = e.BottomM, e.BottomDecimals
@@ -225,8 +234,10 @@ func (s *stations) depth(e *ingest.StationEntry, k *section.Cast) {
 func (s *stations) words(e *ingest.StationEntry, k *section.Cast) {
 	other := func(column, here, there string) {
 		if here != there {
-			s.found = append(s.found, metadata.Finding{Position: e.Place(column), Severity: metadata.Warning, Check: "station_table." + column, Cast: k.ID(),
-				Message: fmt.Sprintf("%s is %s here and %s in the cruise file; the cruise file counts", column, here, there), Remedy: compareLog})
+			s.found = append(s.found, metadata.Finding{Position: e.Place(column), Severity: metadata.Warning,
+				Check: "station_table." + column, Cast: k.ID(),
+				Message: fmt.Sprintf("%s is %s here and %s in the cruise file; the cruise file counts", column, here,
+					there), Remedy: compareLog})
 		}
 	}
 	if e.Direction != section.DirectionUnknown {
@@ -268,8 +279,10 @@ func (s *stations) words(e *ingest.StationEntry, k *section.Cast) {
 	}
 	switch {
 	case labels != nil || len(s.c.Systems) == 0:
-		f := metadata.Finding{Position: e.Place("system"), Severity: metadata.Warning, Check: "station_table.system", Cast: k.ID(),
-			Message: fmt.Sprintf("system %s is not in the cruise file; not taken", e.System), Remedy: "describe it under systems: in the cruise file"}
+		f := metadata.Finding{Position: e.Place("system"), Severity: metadata.Warning, Check: "station_table.system",
+			Cast:    k.ID(),
+			Message: fmt.Sprintf("system %s is not in the cruise file; not taken", e.System),
+			Remedy:  "describe it under systems: in the cruise file"}
 		if near, ok := metadata.Nearest(e.System, labels); ok {
 			f.Remedy = "did you mean " + near
 		}
@@ -291,13 +304,16 @@ func (s *stations) leftovers(entries []ingest.StationEntry, kept []*section.Cast
 		}
 		gone := false
 		for _, o := range out {
-			gone = gone || o.cast != nil && o.cast.Station == e.Station && o.cast.Number == e.Cast && (e.Expocode == "" || e.Expocode == o.cast.Expocode)
+			gone = gone || o.cast != nil && o.cast.Station == e.Station && o.cast.Number == e.Cast &&
+				(e.Expocode == "" || e.Expocode == o.cast.Expocode)
 		}
 		if gone {
 			continue
 		}
-		s.found = append(s.found, metadata.Finding{Position: e.Place("station"), Severity: metadata.Warning, Check: "station_table.station",
-			Message: fmt.Sprintf("no file holds cast %s", metadata.CastText(e.Station, e.Cast)), Remedy: nearest(e.Expocode, e.Station, e.Cast, kept)})
+		s.found = append(s.found, metadata.Finding{Position: e.Place("station"), Severity: metadata.Warning,
+			Check:   "station_table.station",
+			Message: fmt.Sprintf("no file holds cast %s", metadata.CastText(e.Station, e.Cast)),
+			Remedy:  nearest(e.Expocode, e.Station, e.Cast, kept)})
 	}
 	has := map[*section.Cast]bool{}
 	for _, k := range s.touched {
@@ -310,13 +326,15 @@ func (s *stations) leftovers(entries []ingest.StationEntry, kept []*section.Cast
 		}
 	}
 	if len(none) > 0 && len(entries) > 0 {
-		s.found = append(s.found, metadata.Finding{Position: metadata.Position{File: entries[0].Place("station").File}, Severity: metadata.Note, Check: "station_table.cast",
-			Message: fmt.Sprintf("no line for %s: %s", map[bool]string{true: "cast", false: "casts"}[len(none) == 1], strings.Join(none, ", ")), Count: len(none)})
+		s.found = append(s.found, metadata.Finding{Position: metadata.Position{File: entries[0].Place("station").File},
+			Severity: metadata.Note, Check: "station_table.cast",
+			Message: fmt.Sprintf("no line for %s: %s", map[bool]string{true: "cast", false: "casts"}[len(none) == 1],
+				strings.Join(none, ", ")), Count: len(none)})
 	}
 }
 
-// nearest returns the hint for a cast that a table or the cruise file names and no file holds: another spelling of the station, the casts that
-// the station has, or where to look.
+// nearest returns the hint for a cast that a table or the cruise file names and no file holds: another spelling of the
+// station, the casts that the station has, or where to look.
 func nearest(expocode, station, number string, casts []*section.Cast) string {
 	var names, numbers, codes []string
 	for _, k := range casts {

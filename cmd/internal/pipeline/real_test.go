@@ -30,7 +30,8 @@ func build(t *testing.T, files map[string]string) (archive string) {
 			t.Fatal(err)
 		}
 	}
-	p, err := pipeline.Build(context.Background(), pipeline.Plan{CruiseFile: filepath.Join(dir, "cruise.yaml"), Out: out})
+	p, err := pipeline.Build(context.Background(), pipeline.Plan{CruiseFile: filepath.Join(dir, "cruise.yaml"),
+		Out: out})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -100,10 +101,11 @@ DBAR,,ITS-90,,PSS-78,,UMOL/KG,
 END_DATA
 `
 
-// The example that the exchange-format description prints (version 1.2.1, doi:10.5281/zenodo.10858845) goes through a whole build, and
-// comes out of the bundle byte for byte.
+// The example that the exchange-format description prints (version 1.2.1, doi:10.5281/zenodo.10858845) goes through a
+// whole build, and comes out of the bundle byte for byte.
 func TestPrintedExample(t *testing.T) {
-	a := build(t, map[string]string{"cruise.yaml": "cruise: {id: p02}\nfigures: none\ncasts: {sources: [a_ct1.csv]}\n", "a_ct1.csv": printedExample})
+	a := build(t, map[string]string{"cruise.yaml": "cruise: {id: p02}\nfigures: none\ncasts: {sources: [a_ct1.csv]}\n",
+		"a_ct1.csv": printedExample})
 	temp, shape := read(t, filepath.Join(a, "data/casts/p02_ctd.nc"), "temp")
 	if !slices.Equal(shape, []int{1, 8}) || temp[0] != 19.1840 || temp[7] != 19.2029 {
 		t.Errorf("temp %v %v", shape, temp)
@@ -135,8 +137,10 @@ func checkCasts(t *testing.T) map[string]string {
 	for _, r := range checkvalues.Table(t, "teos10_check_casts.csv") {
 		name := "cast" + r["cast"] + "_ct1.csv"
 		if files[name] == "" {
-			files[name] = fmt.Sprintf("CTD,20110101TEOSCCW\nNUMBER_HEADERS = 8\nEXPOCODE = ZZCC20110101\nSTNNBR = %s\nCASTNO = 1\nDATE = 2011010%s\nTIME = 0000\n"+
-				"LATITUDE = %s\nLONGITUDE = %s\nCTDPRS,CTDTMP,CTDSAL\nDBAR,ITS-90,PSS-78\n", r["cast"], r["cast"], r["lat"], wrapped(t, r["lon"]))
+			files[name] = fmt.Sprintf(
+				"CTD,20110101TEOSCCW\nNUMBER_HEADERS = 8\nEXPOCODE = ZZCC20110101\nSTNNBR = %s\nCASTNO = 1\nDATE = 2011010%s\nTIME = 0000\n"+
+					"LATITUDE = %s\nLONGITUDE = %s\nCTDPRS,CTDTMP,CTDSAL\nDBAR,ITS-90,PSS-78\n", r["cast"], r["cast"],
+				r["lat"], wrapped(t, r["lon"]))
 		}
 		files[name] += r["p"] + "," + r["t"] + "," + r["SP"] + "\n"
 	}
@@ -153,9 +157,10 @@ func wrapped(t *testing.T, lon string) string {
 	return lon
 }
 
-// The published check values of TEOS-10 (IOC, SCOR and IAPSO 2010; version 3 check casts) for dynamic height re 0 dbar and
-// geostrophic velocity, read back from the NetCDF of a whole build: linear, pchip and multiply-rotated pchip (the published column).
-// Tolerances are those of the table of published tolerances: geo_strf_dyn_height 5.5e-7, geo_strf_velocity 3.0e-9.
+// The published check values of TEOS-10 (IOC, SCOR and IAPSO 2010; version 3 check casts) for dynamic height re 0 dbar
+// and geostrophic velocity, read back from the NetCDF of a whole build: linear, pchip and multiply-rotated pchip (the
+// published column). Tolerances are those of the table of published tolerances: geo_strf_dyn_height 5.5e-7,
+// geo_strf_velocity 3.0e-9.
 func TestPublishedCheckCasts(t *testing.T) {
 	const tolHeight, tolVelocity = 5.525e-7, 3.015e-9
 	for _, c := range []struct{ interpolation, distance, height, velocity string }{
@@ -166,8 +171,10 @@ func TestPublishedCheckCasts(t *testing.T) {
 		t.Run(c.interpolation, func(t *testing.T) {
 			files := checkCasts(t)
 			files["cruise.yaml"] = "cruise: {id: check}\nfigures: none\ncasts: {sources: [.]}\nsections:\n" +
-				"  - {name: first, stations: 1-2, reference: 0, interpolation: " + c.interpolation + ", distance: " + c.distance + ", grid: none, max_gap: none}\n" +
-				"  - {name: second, stations: 2-3, reference: 0, interpolation: " + c.interpolation + ", distance: " + c.distance + ", grid: none, max_gap: none}\n"
+				"  - {name: first, stations: 1-2, reference: 0, interpolation: " + c.interpolation + ", distance: " +
+				c.distance + ", grid: none, max_gap: none}\n" +
+				"  - {name: second, stations: 2-3, reference: 0, interpolation: " + c.interpolation + ", distance: " +
+				c.distance + ", grid: none, max_gap: none}\n"
 			a := build(t, files)
 			largest, levels := 0.0, 0
 			for _, s := range []struct {
@@ -201,13 +208,15 @@ func TestPublishedCheckCasts(t *testing.T) {
 				n++
 				largestV = math.Max(largestV, d)
 				if !ok || !(d <= tolVelocity) {
-					t.Errorf("casts %s-%s, %s dbar: %v, published %s", r["cast_a"], r["cast_b"], r["p"], got, r[c.velocity])
+					t.Errorf("casts %s-%s, %s dbar: %v, published %s", r["cast_a"], r["cast_b"], r["p"], got,
+						r[c.velocity])
 				}
 			}
 			if n != 53 {
 				t.Errorf("%d velocities compared, want all 53", n)
 			}
-			t.Logf("largest difference: dynamic height %.2g m2/s2, velocity %.2g m/s over %d levels", largest, largestV, n)
+			t.Logf("largest difference: dynamic height %.2g m2/s2, velocity %.2g m/s over %d levels", largest, largestV,
+				n)
 		})
 	}
 }
@@ -236,17 +245,20 @@ func atPressures(t *testing.T, file, name string, row int) ([]float64, func(p fl
 	}
 }
 
-// Two stations across the Gulf Stream (JPOTS editorial panel, UNESCO 1991; printed again in Stewart 2008, tables 10.2 to 10.4): from exchange
-// files on IPTS-68 to the velocity in the NetCDF. Printed velocities are positive to the right of the line, ours to the left; 0.010 m/s is what
-// the printed digits and the difference between EOS-80 and TEOS-10 allow, 1e-6 m/s what the same method must reach.
+// Two stations across the Gulf Stream (JPOTS editorial panel, UNESCO 1991; printed again in Stewart 2008, tables 10.2
+// to 10.4): from exchange files on IPTS-68 to the velocity in the NetCDF. Printed velocities are positive to the right
+// of the line, ours to the left; 0.010 m/s is what the printed digits and the difference between EOS-80 and TEOS-10
+// allow, 1e-6 m/s what the same method must reach.
 func TestGulfStreamStations(t *testing.T) {
 	files := map[string]string{}
 	for _, s := range []struct{ name, lat, lon, when, depth string }{
 		{"61", "36.667167", "-70.993167", "DATE = 19820823\nTIME = 1102", "4260"},
 		{"64", "37.665500", "-71.000000", "DATE = 19820824\nTIME = 0203", "3892"},
 	} {
-		text := "CTD,19820901EXMPLECW\nNUMBER_HEADERS = 9\nEXPOCODE = ZZGS19820801\nSTNNBR = " + s.name + "\nCASTNO = 1\n" + s.when +
-			"\nLATITUDE = " + s.lat + "\nLONGITUDE = " + s.lon + "\nDEPTH = " + s.depth + "\nCTDPRS,CTDTMP,CTDSAL\nDBAR,IPTS-68,PSS-78\n"
+		text := "CTD,19820901EXMPLECW\nNUMBER_HEADERS = 9\nEXPOCODE = ZZGS19820801\nSTNNBR = " + s.name +
+			"\nCASTNO = 1\n" + s.when +
+			"\nLATITUDE = " + s.lat + "\nLONGITUDE = " + s.lon + "\nDEPTH = " + s.depth +
+			"\nCTDPRS,CTDTMP,CTDSAL\nDBAR,IPTS-68,PSS-78\n"
 		for _, r := range checkvalues.Table(t, "dynamic_height_worked_example.csv") {
 			if r["station"] == s.name {
 				text += r["p_dbar"] + "," + r["t68_used"] + "," + r["S_used"] + "\n"
@@ -261,7 +273,8 @@ func TestGulfStreamStations(t *testing.T) {
 	for _, c := range []struct {
 		section, column string
 		sign            float64
-	}{{"pchip", "v_left_positive_teos10_pchip_wgs84_fmid", 1}, {"linear", "v_left_positive_teos10_linear_wgs84_fmid", -1}} {
+	}{{"pchip", "v_left_positive_teos10_pchip_wgs84_fmid", 1}, {"linear", "v_left_positive_teos10_linear_wgs84_fmid",
+		-1}} {
 		v, at := atPressures(t, filepath.Join(a, "data/sections", c.section+"_geostrophy.nc"), "velocity", 0)
 		n, same, printed := 0, 0.0, 0.0
 		for _, r := range checkvalues.Table(t, "dynamic_height_worked_example_velocity.csv") {
@@ -274,7 +287,8 @@ func TestGulfStreamStations(t *testing.T) {
 			same = math.Max(same, math.Abs(c.sign*got-number(t, r[c.column])))
 			printed = math.Max(printed, math.Abs(-c.sign*got-number(t, r["V_printed_ms"])))
 		}
-		t.Logf("%s: %d levels, largest difference %.2g m/s from the same method, %.4f m/s from the printed table", c.section, n, same, printed)
+		t.Logf("%s: %d levels, largest difference %.2g m/s from the same method, %.4f m/s from the printed table",
+			c.section, n, same, printed)
 		if n < 25 || !(same <= 1e-6) || !(printed <= 0.010) {
 			t.Errorf("%s: out of tolerance", c.section)
 		}

@@ -13,8 +13,9 @@ import (
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 )
 
-// What the cruise file says of casts stands where a stranger looks: the table of stations lists a section at each cast of a mean, an exchange file says
-// what its TIME and DEPTH are and that it is an upcast (exchange.md section 5), and a finding names a renumbered cast as the archive does.
+// What the cruise file says of casts stands where a stranger looks: the table of stations lists a section at each cast
+// of a mean, an exchange file says what its TIME and DEPTH are and that it is an upcast (exchange.md section 5), and a
+// finding names a renumbered cast as the archive does.
 func TestCruiseFileIsReflected(t *testing.T) {
 	const code = "ZZTE20260501"
 	files := map[string]string{
@@ -22,11 +23,13 @@ func TestCruiseFileIsReflected(t *testing.T) {
 		"casts/2_ct1.csv":  ctd(code, "2", "1", "20260502", "0500", "60.2000", "-20.0000", "500", 30),
 		"casts/2b_ct1.csv": ctd(code, "2", "2", "20260502", "0600", "60.2000", "-20.0000", "500", 30),
 		"casts/9_ct1.csv":  ctd(code, "9", "1", "20260502", "0900", "60.4000", "-20.0000", "500", 30),
-		"cruise.yaml": "cruise: {id: r}\nfigures: none\ncasts:\n  sources: [casts]\n  time: bottom\n  depth: echo sounder\n  up: \"3\"\n" +
+		"cruise.yaml": "cruise: {id: r}\nfigures: none\ncasts:\n  sources: [casts]\n" +
+			"  time: bottom\n  depth: echo sounder\n  up: \"3\"\n" +
 			"  renumber: [{from: 9/1, to: 3/1, why: typing error}]\nsections:\n  - {name: line, stations: 1-3, repeats: mean, grid: none}\n",
 	}
 	dir := lay(t, files)
-	p, err := pipeline.Build(context.Background(), pipeline.Plan{CruiseFile: filepath.Join(dir, "cruise.yaml"), Out: dir})
+	p, err := pipeline.Build(context.Background(), pipeline.Plan{CruiseFile: filepath.Join(dir, "cruise.yaml"),
+		Out: dir})
 	if err != nil || p.Path == "" {
 		t.Fatal(err, p.Findings)
 	}

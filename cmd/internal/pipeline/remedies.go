@@ -11,8 +11,8 @@ import (
 
 // The remedies here end in lines of a cruise file that get past what stands in the way, as they would stand in one.
 
-// stationsRemedy returns what can be done about the stations of a section: the list without those that no cast has, or that of each leg where the
-// list does not say which.
+// stationsRemedy returns what can be done about the stations of a section: the list without those that no cast has, or
+// that of each leg where the list does not say which.
 func stationsRemedy(s *cruisefile.Section, casts []*section.Cast, err error) (string, []metadata.Option) {
 	var mixed *section.LegsError
 	if errors.As(err, &mixed) {
@@ -36,11 +36,13 @@ func stationsRemedy(s *cruisefile.Section, casts []*section.Cast, err error) (st
 	if picked, err := section.Select(casts, l); err != nil || len(picked) == 0 || l.Empty() {
 		return "correct the stations of the section, or take the section out", nil
 	}
-	return "correct the stations of the section", []metadata.Option{{Text: "go on with those that there are,", Paste: metadata.ListStations("sections", s.Name, l.String())}}
+	return "correct the stations of the section",
+		[]metadata.Option{{Text: "go on with those that there are,", Paste: metadata.ListStations("sections", s.Name,
+			l.String())}}
 }
 
-// there returns an item of a station list with the stations that there are: its ends as the casts spell them, else those of its run that there
-// are. From is "" when there is none.
+// there returns an item of a station list with the stations that there are: its ends as the casts spell them, else
+// those of its run that there are. From is "" when there is none.
 func there(r section.StationRange, casts []*section.Cast) section.StationRange {
 	var names []string
 	for _, k := range casts {
@@ -82,8 +84,10 @@ func there(r section.StationRange, casts []*section.Cast) section.StationRange {
 	return r
 }
 
-// legOptions returns, for each leg that the stations of a section or field may mean, the list written so; key holds it in the cruise file.
-func legOptions(key, name string, list section.StationList, casts []*section.Cast, mixed *section.LegsError) []metadata.Option {
+// legOptions returns, for each leg that the stations of a section or field may mean, the list written so; key holds it
+// in the cruise file.
+func legOptions(key, name string, list section.StationList, casts []*section.Cast,
+	mixed *section.LegsError) []metadata.Option {
 	var lists []string
 	all := section.MixedLegs(casts, list)
 	for _, leg := range mixed.ByLeg {
@@ -111,5 +115,7 @@ func legOptions(key, name string, list section.StationList, casts []*section.Cas
 		}
 		lists = append(lists, l.String())
 	}
-	return eachLeg("say which leg is meant", lists, func(list string) metadata.Paste { return metadata.ListStations(key, name, list) })
+	return eachLeg("say which leg is meant", lists, func(list string) metadata.Paste {
+		return metadata.ListStations(key, name, list)
+	})
 }

@@ -68,10 +68,12 @@ func (p plan) paste(t *testing.T, s []string) plan {
 	return p
 }
 
-// Each finding that stops the work, and some that do not, ends in lines of a cruise file. Pasted, they are read, and the finding is gone.
+// Each finding that stops the work, and some that do not, ends in lines of a cruise file. Pasted, they are read, and
+// the finding is gone.
 func TestRemediesWork(t *testing.T) {
 	cast := func(station, number string, n int) string {
-		return ctd(code, station, number, "20260502", "0"+station[len(station)-1:]+"00", "60."+station[len(station)-1:], "-20.0", "400", n)
+		return ctd(code, station, number, "20260502", "0"+station[len(station)-1:]+"00", "60."+station[len(station)-1:],
+			"-20.0", "400", n)
 	}
 	gap := cast("2", "1", 20)
 	for p := 50; p <= 150; p += 10 { // a hole of 120 dbar
@@ -80,12 +82,15 @@ func TestRemediesWork(t *testing.T) {
 		gap = gap[:i] + gap[j:]
 	}
 	bottle := code + ",1,1,1,1,2,20260502,0310,60.1,-20.0,100.0,34.8050,2,34.8046,2"
-	base := map[string]string{"casts/1_ct1.csv": cast("1", "1", 20), "casts/2_ct1.csv": cast("2", "1", 20), "casts/3_ct1.csv": cast("3", "1", 20)}
+	base := map[string]string{"casts/1_ct1.csv": cast("1", "1", 20), "casts/2_ct1.csv": cast("2", "1", 20),
+		"casts/3_ct1.csv": cast("3", "1", 20)}
 	line := "name: line; stations: 1-3; grid: none"
-	twoSalinities := strings.NewReplacer("CTDTMP,CTDTMP_FLAG_W", "CTDSAL2,CTDSAL2_FLAG_W", "ITS-90", "PSS-78").Replace(cast("4", "1", 20))
+	twoSalinities := strings.NewReplacer("CTDTMP,CTDTMP_FLAG_W", "CTDSAL2,CTDSAL2_FLAG_W", "ITS-90",
+		"PSS-78").Replace(cast("4", "1", 20))
 	leg2 := map[string]string{} // another leg that numbers its stations from 1 too
 	for _, s := range []string{"1", "2", "3"} {
-		leg2["casts/leg2_"+s+"_ct1.csv"] = strings.NewReplacer(code, "ZZTE20260601", "20260502", "2026060"+s, "60.", "55.").Replace(cast(s, "1", 20))
+		leg2["casts/leg2_"+s+"_ct1.csv"] = strings.NewReplacer(code, "ZZTE20260601", "20260502", "2026060"+s, "60.",
+			"55.").Replace(cast(s, "1", 20))
 	}
 	var damaged bytes.Buffer
 	z := zip.NewWriter(&damaged)
@@ -109,39 +114,69 @@ func TestRemediesWork(t *testing.T) {
 		stops bool
 		build bool // seen by build only
 	}{
-		{"a link to a file that is away", map[string]string{"casts/4_ct1.csv": "LINK"}, plan{}, "input.cast", 1, true, false},
+		{"a link to a file that is away", map[string]string{"casts/4_ct1.csv": "LINK"}, plan{}, "input.cast", 1, true,
+			false},
 		{"a file too large", map[string]string{"casts/4_ct1.csv": "LARGE"}, plan{}, "input.cast", 1, true, false},
-		{"a damaged member of an archive", map[string]string{"casts/4_ct1.zip": damaged.String()}, plan{}, "input.cast", 1, true, false},
-		{"a column of water samples", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20), "CTDSAL,CTDSAL_FLAG_W", "SALNTY,SALNTY_FLAG_W", 1)}, plan{}, "exchange.bottle_column", 1, false, false},
-		{"a value that is no number", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20), "8.5000", "eight", 1)}, plan{}, "input.cast", 2, true, false},
-		{"a file of zeros, oddly named", map[string]string{"casts/no: 4 #1, 'x'_ct1.csv": strings.Repeat("\x00", 900)}, plan{}, "input.cast", 1, true, false},
-		{"an archive that is none", map[string]string{"casts/4_ct1.zip": "PK, but no archive"}, plan{}, "input.cast", 1, true, false},
-		{"a cast twice", map[string]string{"casts/1b_ct1.csv": cast("1", "1", 20)}, plan{}, "input.cast", 2, true, false},
-		{"two casts of one number, one file named for another", map[string]string{"casts/" + code + "_00007_00001_ct1.csv": cast("1", "2", 20)}, plan{}, "exchange.file_name", 1, false, false},
-		{"pressure by another name", map[string]string{"casts/4_ct1.csv": strings.NewReplacer("CTDPRS,CTDPRS_FLAG_W,", "PRESSURE_1,PRESSURE_1_FLAG_W,").Replace(cast("4", "1", 20))},
+		{"a damaged member of an archive", map[string]string{"casts/4_ct1.zip": damaged.String()}, plan{}, "input.cast",
+			1, true, false},
+		{"a column of water samples", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20),
+			"CTDSAL,CTDSAL_FLAG_W", "SALNTY,SALNTY_FLAG_W", 1)}, plan{}, "exchange.bottle_column", 1, false, false},
+		{"a value that is no number", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20), "8.5000",
+			"eight", 1)}, plan{}, "input.cast", 2, true, false},
+		{"a file of zeros, oddly named", map[string]string{"casts/no: 4 #1, 'x'_ct1.csv": strings.Repeat("\x00", 900)},
+			plan{}, "input.cast", 1, true, false},
+		{"an archive that is none", map[string]string{"casts/4_ct1.zip": "PK, but no archive"}, plan{}, "input.cast", 1,
+			true, false},
+		{"a cast twice", map[string]string{"casts/1b_ct1.csv": cast("1", "1", 20)}, plan{}, "input.cast", 2, true,
+			false},
+		{"two casts of one number, one file named for another",
+			map[string]string{"casts/" + code + "_00007_00001_ct1.csv": cast("1", "2", 20)}, plan{},
+			"exchange.file_name", 1, false, false},
+		{"pressure by another name", map[string]string{"casts/4_ct1.csv": strings.NewReplacer("CTDPRS,CTDPRS_FLAG_W,",
+			"PRESSURE_1,PRESSURE_1_FLAG_W,").Replace(cast("4", "1", 20))},
 			plan{}, "input.cast", 2, true, false},
-		{"a bottle file that breaks off", map[string]string{"b_hy1.csv": "BOTTLE,20260511ZZTEST\nEXPOCODE,STNNBR\n"}, plan{casts: "  bottles: [b_hy1.csv]\n"}, "input.bottles", 1, true, false},
-		{"a sample in two files", map[string]string{"b_hy1.csv": bottleFile(bottle), "c_hy1.csv": bottleFile(bottle)}, plan{casts: "  bottles: [b_hy1.csv, c_hy1.csv]\n"}, "bottles.twice", 1, true, false},
-		{"a station that nobody took", nil, plan{section: "name: line; stations: '1, 2, 7'; grid: none"}, "section.stations", 1, true, false},
-		{"a run whose end nobody took", nil, plan{section: "name: line; stations: 9-2; grid: none"}, "section.stations", 1, true, false},
-		{"an exception that nobody took", nil, plan{section: "name: line; stations: 1-3 except 8; grid: none"}, "section.stations", 1, true, false},
-		{"a station left out", nil, plan{casts: "  leave_out: [{cast: 3/1, reason: x}]\n", section: line}, "section.stations", 1, true, false},
-		{"a run written with zeros", nil, plan{section: "name: line; stations: 001-003; grid: none"}, "section.stations", 1, true, false},
+		{"a bottle file that breaks off", map[string]string{"b_hy1.csv": "BOTTLE,20260511ZZTEST\nEXPOCODE,STNNBR\n"},
+			plan{casts: "  bottles: [b_hy1.csv]\n"}, "input.bottles", 1, true, false},
+		{"a sample in two files", map[string]string{"b_hy1.csv": bottleFile(bottle), "c_hy1.csv": bottleFile(bottle)},
+			plan{casts: "  bottles: [b_hy1.csv, c_hy1.csv]\n"}, "bottles.twice", 1, true, false},
+		{"a station that nobody took", nil, plan{section: "name: line; stations: '1, 2, 7'; grid: none"},
+			"section.stations", 1, true, false},
+		{"a run whose end nobody took", nil, plan{section: "name: line; stations: 9-2; grid: none"}, "section.stations",
+			1, true, false},
+		{"an exception that nobody took", nil, plan{section: "name: line; stations: 1-3 except 8; grid: none"},
+			"section.stations", 1, true, false},
+		{"a station left out", nil, plan{casts: "  leave_out: [{cast: 3/1, reason: x}]\n", section: line},
+			"section.stations", 1, true, false},
+		{"a run written with zeros", nil, plan{section: "name: line; stations: 001-003; grid: none"},
+			"section.stations", 1, true, false},
 		{"a run of two legs", leg2, plan{section: line}, "section.stations", 2, true, false},
-		{"all stations of two legs", leg2, plan{section: "name: line; stations: all; grid: none"}, "section.stations", 2, true, false},
-		{"a station of two legs beside a run of one", leg2, plan{section: "name: line; stations: '" + code + ":1-2, 3'; grid: none"}, "section.stations", 2, true, false},
-		{"a descending run of two legs with an exception", leg2, plan{section: "name: line; stations: 3-1 except 2; grid: none"}, "section.stations", 2, true, false},
-		{"a cast of two legs left out", leg2, plan{casts: "  leave_out:\n    - {cast: 2/1, reason: x}\n"}, "cruise.leave_out", 2, true, false},
-		{"a cast of two legs renumbered", leg2, plan{casts: "  renumber:\n    - {from: 2/1, to: 7/1, why: x}\n"}, "cruise.renumber", 2, true, false},
-		{"an expocode that is not declared", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20), code, "ZZTE20260601", 1)},
+		{"all stations of two legs", leg2, plan{section: "name: line; stations: all; grid: none"}, "section.stations",
+			2, true, false},
+		{"a station of two legs beside a run of one", leg2,
+			plan{section: "name: line; stations: '" + code + ":1-2, 3'; grid: none"}, "section.stations", 2, true,
+			false},
+		{"a descending run of two legs with an exception", leg2,
+			plan{section: "name: line; stations: 3-1 except 2; grid: none"}, "section.stations", 2, true, false},
+		{"a cast of two legs left out", leg2, plan{casts: "  leave_out:\n    - {cast: 2/1, reason: x}\n"},
+			"cruise.leave_out", 2, true, false},
+		{"a cast of two legs renumbered", leg2, plan{casts: "  renumber:\n    - {from: 2/1, to: 7/1, why: x}\n"},
+			"cruise.renumber", 2, true, false},
+		{"an expocode that is not declared", map[string]string{"casts/4_ct1.csv": strings.Replace(cast("4", "1", 20),
+			code, "ZZTE20260601", 1)},
 			plan{cruise: ""}, "exchange.expocode_differs", 1, false, false},
-		{"stations equal but for zeros, of one cast number", map[string]string{"casts/01_ct1.csv": cast("01", "1", 20)}, plan{}, "exchange.station_zeros", 1, false, false},
-		{"stations equal but for zeros", map[string]string{"casts/01_ct1.csv": cast("01", "2", 20)}, plan{}, "exchange.station_zeros", 1, false, false},
-		{"an alias for a variable that another column is", map[string]string{"casts/4_ct1.csv": twoSalinities, "casts/5_ct1.csv": strings.Replace(twoSalinities, "STNNBR = 4", "STNNBR = 5", 1)},
+		{"stations equal but for zeros, of one cast number", map[string]string{"casts/01_ct1.csv": cast("01", "1", 20)},
+			plan{}, "exchange.station_zeros", 1, false, false},
+		{"stations equal but for zeros", map[string]string{"casts/01_ct1.csv": cast("01", "2", 20)}, plan{},
+			"exchange.station_zeros", 1, false, false},
+		{"an alias for a variable that another column is", map[string]string{"casts/4_ct1.csv": twoSalinities,
+			"casts/5_ct1.csv": strings.Replace(twoSalinities, "STNNBR = 4", "STNNBR = 5", 1)},
 			plan{casts: "  aliases:\n    - {column: CTDSAL2, means: psal}\n"}, "input.cast", 1, true, false},
-		{"an alias for a variable that a later column is", map[string]string{"casts/4_ct1.csv": strings.NewReplacer("CTDSAL2", "CTDSAL", "CTDSAL", "CTDSAL2").Replace(twoSalinities)},
+		{"an alias for a variable that a later column is",
+			map[string]string{"casts/4_ct1.csv": strings.NewReplacer("CTDSAL2", "CTDSAL", "CTDSAL",
+				"CTDSAL2").Replace(twoSalinities)},
 			plan{casts: "  aliases:\n    - {column: CTDSAL2, means: psal}\n"}, "input.cast", 1, true, false},
-		{"a column that is not known", map[string]string{"casts/1_ct1.csv": strings.NewReplacer("CTDSAL", "CTDSAL", "PSS-78", "G/L").Replace(cast("1", "1", 20))}, plan{}, "exchange.unlisted", 1, false, false},
+		{"a column that is not known", map[string]string{"casts/1_ct1.csv": strings.NewReplacer("CTDSAL", "CTDSAL",
+			"PSS-78", "G/L").Replace(cast("1", "1", 20))}, plan{}, "exchange.unlisted", 1, false, false},
 		{"a gap", map[string]string{"casts/2_ct1.csv": gap}, plan{section: line}, "geostrophy.", 1, false, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -209,11 +244,13 @@ func TestRemediesWork(t *testing.T) {
 	}
 }
 
-// pastedTexts returns what the code of the program says of options that hold a piece of a cruise file: of each text, its longest string.
+// pastedTexts returns what the code of the program says of options that hold a piece of a cruise file: of each text,
+// its longest string.
 func pastedTexts(t *testing.T) (out []string) {
 	t.Helper()
 	var files []string
-	for _, folder := range []string{"../../../ingest", "../../../section", "../../../section/geostrophy", "../../../section/derived", "../../../gridding", "."} {
+	for _, folder := range []string{"../../../ingest", "../../../section", "../../../section/geostrophy",
+		"../../../section/derived", "../../../gridding", "."} {
 		more, err := filepath.Glob(folder + "/*.go")
 		if err != nil || len(more) == 0 {
 			t.Fatal(folder, err)
@@ -276,8 +313,8 @@ func pastedTexts(t *testing.T) (out []string) {
 	return out
 }
 
-// TestLegsAreNeverMixed names stations and casts in the other places of a cruise file, and in a station table, without saying which of two legs is
-// meant: each is an error that names the legs, or not done; with the expocode it is read.
+// TestLegsAreNeverMixed names stations and casts in the other places of a cruise file, and in a station table, without
+// saying which of two legs is meant: each is an error that names the legs, or not done; with the expocode it is read.
 func TestLegsAreNeverMixed(t *testing.T) {
 	files := map[string]string{"s.csv": "station,cast,depth\n2,1,777\n3,1,888\n"}
 	for leg, expocode := range []string{code, "ZZTE20260601"} {
@@ -286,7 +323,8 @@ func TestLegsAreNeverMixed(t *testing.T) {
 			if leg == 1 {
 				date = "2026060" + s
 			}
-			files[fmt.Sprintf("casts/%d_%s_ct1.csv", leg, s)] = ctd(expocode, s, "1", date, "0400", "6"+fmt.Sprint(leg)+"."+s, "-20.0", "400", 20)
+			files[fmt.Sprintf("casts/%d_%s_ct1.csv", leg, s)] = ctd(expocode, s, "1", date, "0400", "6"+fmt.Sprint(leg)+
+				"."+s, "-20.0", "400", 20)
 		}
 	}
 	read := func(casts, rest string) pipeline.Product {
@@ -294,21 +332,28 @@ func TestLegsAreNeverMixed(t *testing.T) {
 		return check(t, files)
 	}
 	for _, c := range []struct{ check, mixed, one string }{
-		{"cruise.leave_out", "  leave_out: [{cast: 2/1, reason: x}]\n", "  leave_out: [{cast: 'ZZTE20260601:2/1', reason: x}]\n"},
-		{"cruise.leave_out", "  leave_out: [{cast: 2, reason: x}]\n", "  leave_out: [{cast: 'ZZTE20260601:2', reason: x}]\n"},
-		{"cruise.renumber", "  renumber: [{from: 2/1, to: 7/1, why: x}]\n", "  renumber: [{from: 'ZZTE20260601:2/1', to: 7/1, why: x}]\n"},
+		{"cruise.leave_out", "  leave_out: [{cast: 2/1, reason: x}]\n",
+			"  leave_out: [{cast: 'ZZTE20260601:2/1', reason: x}]\n"},
+		{"cruise.leave_out", "  leave_out: [{cast: 2, reason: x}]\n",
+			"  leave_out: [{cast: 'ZZTE20260601:2', reason: x}]\n"},
+		{"cruise.renumber", "  renumber: [{from: 2/1, to: 7/1, why: x}]\n",
+			"  renumber: [{from: 'ZZTE20260601:2/1', to: 7/1, why: x}]\n"},
 		{"cruise.stations", "  role: [{test: 1-2}]\n", "  role: [{test: 'ZZTE20260601:1-2'}]\n"},
 		{"cruise.stations", "  up: 3\n", "  up: 'ZZTE20260601:3'\n"},
-		{"cruise.stations", "  clock: [{stations: 1-3, zone: '+02:00'}]\n", "  clock: [{stations: 'ZZTE20260601:1-3', zone: '+02:00'}]\n"},
-		{"cruise.stations", "systems: [{label: a, stations: 1-3}]\n", "systems: [{label: a, stations: 'ZZTE20260601:1-3'}]\n"},
-		{"field.stations", "fields: [{name: f, stations: 1-3, longitude: [-21, -19], latitude: [60, 62], step: 0.5, levels: [10, 50]}]\n",
+		{"cruise.stations", "  clock: [{stations: 1-3, zone: '+02:00'}]\n",
+			"  clock: [{stations: 'ZZTE20260601:1-3', zone: '+02:00'}]\n"},
+		{"cruise.stations", "systems: [{label: a, stations: 1-3}]\n",
+			"systems: [{label: a, stations: 'ZZTE20260601:1-3'}]\n"},
+		{"field.stations",
+			"fields: [{name: f, stations: 1-3, longitude: [-21, -19], latitude: [60, 62], step: 0.5, levels: [10, 50]}]\n",
 			"fields: [{name: f, stations: 'ZZTE20260601:1-3', longitude: [-21, -19], latitude: [60, 62], step: 0.5, levels: [10, 50]}]\n"},
 	} {
 		for want, text := range map[bool]string{true: c.mixed, false: c.one} {
 			found := false
 			for _, f := range read(text, "").Findings {
 				if f.Severity == metadata.Failure {
-					found = found || f.Check == c.check && strings.Contains(f.Message+f.Advice(), code) && strings.Contains(f.Message+f.Advice(), "ZZTE20260601")
+					found = found || f.Check == c.check && strings.Contains(f.Message+f.Advice(), code) &&
+						strings.Contains(f.Message+f.Advice(), "ZZTE20260601")
 					if !want || f.Check != c.check {
 						t.Errorf("%s: %s: %s", text, f.Check, f.Message)
 					}

@@ -14,8 +14,9 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// TestBuildReplacesOnlyItsOwnArchive builds over an archive that was left as it was, and over folders that were not: another program's bag, an archive
-// with a file more, a file less or a file changed, in the content or at the top. Those are refused with what to do, and stay as they are.
+// TestBuildReplacesOnlyItsOwnArchive builds over an archive that was left as it was, and over folders that were not:
+// another program's bag, an archive with a file more, a file less or a file changed, in the content or at the top.
+// Those are refused with what to do, and stay as they are.
 func TestBuildReplacesOnlyItsOwnArchive(t *testing.T) {
 	file := small(t, "first")
 	out := filepath.Join(t.TempDir(), "a", "b") // made by the build
@@ -38,8 +39,11 @@ func TestBuildReplacesOnlyItsOwnArchive(t *testing.T) {
 		}
 	}
 	for name, change := range map[string]func(*testing.T){
-		"a person's file in the content": edit("data/notes.txt", "mine"), "a person's file at the top": edit("notes.txt", "mine"),
-		"a file changed": edit("data/README.txt", "edited"), "a table changed": edit("data/tables/stations.csv", "a,b\n"),
+		"a person's file in the content": edit("data/notes.txt", "mine"),
+		"a person's file at the top":     edit("notes.txt", "mine"),
+		"a file changed":                 edit("data/README.txt", "edited"),
+		"a table changed": edit("data/tables/stations.csv",
+			"a,b\n"),
 		"a file removed": func(t *testing.T) {
 			if err := os.Remove(filepath.Join(archive, "data", "README.txt")); err != nil {
 				t.Fatal(err)
@@ -53,7 +57,8 @@ func TestBuildReplacesOnlyItsOwnArchive(t *testing.T) {
 				t.Fatal(err)
 			}
 			edit("data/x.txt", "x")(t)
-			info := []bag.Field{{Label: "Bag-Software-Agent", Value: "other 1.0"}, {Label: "Bagging-Date", Value: "2026-01-01"}}
+			info := []bag.Field{{Label: "Bag-Software-Agent", Value: "other 1.0"},
+				{Label: "Bagging-Date", Value: "2026-01-01"}}
 			if err := bag.Write(t.Context(), archive, info); err != nil {
 				t.Fatal(err)
 			}
@@ -96,7 +101,8 @@ func TestFailedBuildLeavesNoFolder(t *testing.T) {
 	if err := os.WriteFile(file, []byte("cruise: {id: a}\ncasts: {sources: [nowhere]}\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if p, err := pipeline.Build(t.Context(), pipeline.Plan{CruiseFile: file, Out: filepath.Join(top, "x", "y")}); err == nil && p.Path != "" {
+	if p, err := pipeline.Build(t.Context(), pipeline.Plan{CruiseFile: file, Out: filepath.Join(top, "x", "y")}); err ==
+		nil && p.Path != "" {
 		t.Fatal("built")
 	}
 	if entries, err := os.ReadDir(top); err != nil || len(entries) != 1 {

@@ -54,8 +54,8 @@ func (s *sectionWork) summary() SectionSummary {
 	return v
 }
 
-// assembleSections chooses the casts of each section. What the cruise file asks for and the casts do not have is a finding that stops
-// the build.
+// assembleSections chooses the casts of each section. What the cruise file asks for and the casts do not have is a
+// finding that stops the build.
 func (w *survey) assembleSections(context.Context) error {
 	w.sections = nil
 	w.assembleFields()
@@ -82,14 +82,17 @@ func (w *survey) assembleSections(context.Context) error {
 		}
 		for k, c := range sec.Casts {
 			if slices.Contains(sec.Casts[:k], c) {
-				w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.stations", Cast: c.ID(),
-					Message: fmt.Sprintf("section %s: cast %s is listed twice", s.Name, metadata.CastText(c.Station, c.Number)),
-					Remedy:  "name each cast once; make a line that comes back to a station two sections"})
+				w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.stations",
+					Cast: c.ID(),
+					Message: fmt.Sprintf("section %s: cast %s is listed twice", s.Name,
+						metadata.CastText(c.Station, c.Number)),
+					Remedy: "name each cast once; make a line that comes back to a station two sections"})
 			}
 		}
 		if err := geostrophy.CheckDirection(sec, s.Velocity.Positive); err != nil && len(sec.Casts) > 1 {
-			w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.positive", Message: err.Error(),
-				Remedy: "left and right are seen along the line, in the order of its stations"})
+			w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.positive",
+				Message: err.Error(),
+				Remedy:  "left and right are seen along the line, in the order of its stations"})
 		}
 		for _, f := range ingest.CutOff(s.Name, sec.Casts, func(k *section.Cast) string { return w.remarks[k] }) {
 			w.find(f)
@@ -108,14 +111,17 @@ func (w *run) oneStation(s *cruisefile.Section, sec *section.Section) {
 	}
 	why, remedy := "", "name a second station"
 	if n := len(sec.Places[0].Others); n > 0 {
-		why = fmt.Sprintf(": its %d casts count as one place, each less than %g km from the next", n+1, float64(section.TooCloseKm))
+		why = fmt.Sprintf(": its %d casts count as one place, each less than %g km from the next", n+1,
+			float64(section.TooCloseKm))
 		remedy = "name a station farther off; no velocity is defensible between casts so close"
 	}
 	w.find(metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "section.pairs", Remedy: remedy,
-		Message: fmt.Sprintf("section %s has one station, so that no velocity and no grid are made of it%s", s.Name, why)})
+		Message: fmt.Sprintf("section %s has one station, so that no velocity and no grid are made of it%s", s.Name,
+			why)})
 }
 
-// plannedMissing returns the stations that were planned and that no cast of the section has, as a list; "" when there are none.
+// plannedMissing returns the stations that were planned and that no cast of the section has, as a list; "" when there
+// are none.
 func plannedMissing(s *cruisefile.Section, sec *section.Section) string {
 	held := map[string]bool{}
 	for _, k := range sec.Casts {
@@ -141,7 +147,8 @@ func (w *survey) flows(ctx context.Context) error {
 		stop := func() {}
 		opts.Stage = func(name string) {
 			stop()
-			stop = w.stage(map[string]string{"velocity": "dynamic"}[name] + map[bool]string{true: "transports and errors"}[name != "velocity"])
+			stop = w.stage(map[string]string{"velocity": "dynamic"}[name] + map[bool]string{
+				true: "transports and errors"}[name != "velocity"])
 		}
 		opts.Each = func(n int, do func(int)) error {
 			return each(ctx, w.plan.Workers, n, func(i int) error { do(i); return nil })
@@ -153,7 +160,8 @@ func (w *survey) flows(ctx context.Context) error {
 		}
 		switch {
 		case errors.Is(err, geostrophy.ErrDirection), errors.Is(err, geostrophy.ErrSetting):
-			return &metadata.InputError{Position: s.settings.At, Err: fmt.Errorf("section %s: %w", s.settings.Name, err),
+			return &metadata.InputError{Position: s.settings.At, Err: fmt.Errorf("section %s: %w", s.settings.Name,
+				err),
 				Remedy: "castwright help cruise-file lists the settings of a section"}
 		case err != nil:
 			w.find(metadata.Finding{Position: s.settings.At, Severity: metadata.Warning, Check: "section.velocity",
@@ -165,7 +173,8 @@ func (w *survey) flows(ctx context.Context) error {
 				f.Position = s.settings.At
 			}
 			if f.BridgeDbar > 0 {
-				f.Options = append(f.Options, metadata.Option{Text: "bridge the gap", Paste: metadata.SectionGap(s.settings.Name, f.BridgeDbar)})
+				f.Options = append(f.Options, metadata.Option{Text: "bridge the gap",
+					Paste: metadata.SectionGap(s.settings.Name, f.BridgeDbar)})
 			}
 			w.find(f.Finding)
 		}
@@ -184,8 +193,9 @@ func (w *inputs) unusedKnown(name string, sec *section.Section) {
 			continue
 		}
 		w.find(metadata.Finding{Position: w.knownAt[name][i], Severity: metadata.Warning, Check: "geostrophy.known",
-			Message: fmt.Sprintf("stations %s and %s do not follow each other in section %s: the line is not used", k.StationA, k.StationB, name),
-			Remedy:  "name two stations that follow each other in the section, or take the line out"})
+			Message: fmt.Sprintf("stations %s and %s do not follow each other in section %s: the line is not used",
+				k.StationA, k.StationB, name),
+			Remedy: "name two stations that follow each other in the section, or take the line out"})
 	}
 }
 
@@ -212,7 +222,8 @@ func (w *survey) grids(ctx context.Context) error {
 		}
 		if err != nil {
 			if errors.Is(err, gridding.ErrUnknown) {
-				return &metadata.InputError{Position: s.settings.Grid.At, Err: fmt.Errorf("grid of section %s: %w", s.settings.Name, err),
+				return &metadata.InputError{Position: s.settings.Grid.At, Err: fmt.Errorf("grid of section %s: %w",
+					s.settings.Name, err),
 					Remedy: "castwright help cruise-file lists the settings of a grid"}
 			}
 			w.find(metadata.Finding{Position: s.settings.At, Severity: metadata.Warning, Check: "section.grid",
@@ -224,7 +235,8 @@ func (w *survey) grids(ctx context.Context) error {
 	return w.mapFields(ctx)
 }
 
-// forFile returns the section as its file holds it: measured columns, the derived ones that belong there, and the dynamic height of each station.
+// forFile returns the section as its file holds it: measured columns, the derived ones that belong there, and the
+// dynamic height of each station.
 func (w *archive) forFile(s *sectionWork) *section.Section {
 	out := *s.section
 	out.Casts = slices.Clone(s.section.Casts)
@@ -255,7 +267,8 @@ func (s *sectionWork) heights(k *section.Cast) (section.Column, bool) {
 	st := &s.flow.Stations[at]
 	v := metadata.MustVariable("dynamic_height")
 	v.LongName = fmt.Sprintf("%s relative to %g dbar", v.LongName, st.ReferenceDbar)
-	v.Comment = "geopotential anomaly; integral of specific volume anomaly from the level to the reference pressure; " + s.settings.Velocity.Interpolation.String() +
+	v.Comment = "geopotential anomaly; integral of specific volume anomaly from the level to the reference pressure; " +
+		s.settings.Velocity.Interpolation.String() +
 		" interpolation between bins; divide by 10 for dynamic metres"
 	v.References = "IOC, SCOR and IAPSO 2010, section 3.27"
 	return section.Column{Variable: v, Decimals: -1, Derived: true,
@@ -276,7 +289,8 @@ func (w *inputs) readKnown() {
 	}
 }
 
-// knownLevels reads the section's table of levels or velocities; nil when it has none. The table is an input like any other.
+// knownLevels reads the section's table of levels or velocities; nil when it has none. The table is an input like any
+// other.
 func (w *inputs) knownLevels(s *cruisefile.Section) ([]geostrophy.Known, error) {
 	if s.Known.Path == "" {
 		return nil, nil
@@ -291,7 +305,8 @@ func (w *inputs) knownLevels(s *cruisefile.Section) ([]geostrophy.Known, error) 
 	}
 	out := make([]geostrophy.Known, len(rows))
 	for i, r := range rows {
-		out[i] = geostrophy.Known{StationA: r.StationA, StationB: r.StationB, PressureDbar: r.PressureDbar, DepthM: r.DepthM,
+		out[i] = geostrophy.Known{StationA: r.StationA, StationB: r.StationB, PressureDbar: r.PressureDbar,
+			DepthM:   r.DepthM,
 			Velocity: r.Velocity, StandardError: r.StandardError}
 		w.knownAt[s.Name] = append(w.knownAt[s.Name], r.At)
 	}
@@ -303,7 +318,8 @@ func (w *inputs) readTable(s ingest.Source) ([]byte, error) {
 	at := w.at(s.Path)
 	info, err := os.Stat(at)
 	if err != nil || !info.Mode().IsRegular() || info.Size() > maxTable {
-		return nil, &metadata.InputError{Position: s.At, Err: fmt.Errorf("%s is not there, is no regular file or is larger than %d bytes", s.Path, maxTable),
+		return nil, &metadata.InputError{Position: s.At,
+			Err:    fmt.Errorf("%s is not there, is no regular file or is larger than %d bytes", s.Path, maxTable),
 			Remedy: "write the path relative to the folder of the cruise file"}
 	}
 	data, err := regular.ReadFile(at)

@@ -9,7 +9,8 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// EpochFromEnvironment reads SOURCE_DATE_EPOCH (seconds since 1970, https://reproducible-builds.org). The empty string gives the zero time.
+// EpochFromEnvironment reads SOURCE_DATE_EPOCH (seconds since 1970, https://reproducible-builds.org). The empty string
+// gives the zero time.
 func EpochFromEnvironment(value string) (time.Time, error) {
 	if value == "" {
 		return time.Time{}, nil
@@ -21,8 +22,9 @@ func EpochFromEnvironment(value string) (time.Time, error) {
 	return time.Unix(n, 0).UTC(), nil
 }
 
-// archiveStamp gives the time stamp of the archive: epoch when it is set, else the newest date written inside the inputs (time of a cast,
-// creation stamp of a cast file, release date of the cruise file). A date without a time counts as its first second.
+// archiveStamp gives the time stamp of the archive: epoch when it is set, else the newest date written inside the
+// inputs (time of a cast, creation stamp of a cast file, release date of the cruise file). A date without a time counts
+// as its first second.
 func archiveStamp(epoch time.Time, c *cruisefile.Cruise, casts []*section.Cast, others []time.Time) time.Time {
 	if !epoch.IsZero() {
 		return epoch

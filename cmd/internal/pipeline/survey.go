@@ -31,7 +31,9 @@ func (in *inputs) survey(ctx context.Context) (*survey, error) {
 	kept, out, found, done := assemble(in.cruise, in.read, in.tables.entries)
 	if in.unlisted { // of what no file holds nothing can be said; that a source is not there comes first
 		found = slices.DeleteFunc(found, func(f metadata.Finding) bool {
-			return f.Severity == metadata.Warning && slices.Contains([]string{"cruise.renumber", "cruise.leave_out", "cruise.stations", "station_table.station"}, f.Check)
+			return f.Severity == metadata.Warning &&
+				slices.Contains([]string{"cruise.renumber", "cruise.leave_out", "cruise.stations",
+					"station_table.station"}, f.Check)
 		})
 	}
 	nameCarried(kept)
@@ -43,23 +45,27 @@ func (in *inputs) survey(ctx context.Context) (*survey, error) {
 		in.fault(err, "input.cast")
 	}
 	in.find(ingest.CheckComplete(kept, func(k *section.Cast) float64 {
-		if i := slices.IndexFunc(in.cruise.Systems, func(s cruisefile.System) bool { return s.Label == k.System }); i >= 0 {
+		if i := slices.IndexFunc(in.cruise.Systems, func(s cruisefile.System) bool { return s.Label == k.System }); i >=
+			0 {
 			return in.cruise.Systems[i].Bin.WidthDbar
 		}
 		return 0
 	})...)
 	if len(kept) == 0 && !in.failed() {
-		in.find(metadata.Finding{Position: in.cruise.File, Severity: metadata.Failure, Check: "cruise.casts", Message: "no cast is left to work on",
-			Remedy: "name files or folders under casts: sources"})
+		in.find(metadata.Finding{Position: in.cruise.File, Severity: metadata.Failure, Check: "cruise.casts",
+			Message: "no cast is left to work on",
+			Remedy:  "name files or folders under casts: sources"})
 	}
-	w := &survey{inputs: in, stamp: archiveStamp(in.plan.Epoch, in.cruise, kept, in.dates), casts: kept, remarks: done.stations.remarks}
+	w := &survey{inputs: in, stamp: archiveStamp(in.plan.Epoch, in.cruise, kept, in.dates), casts: kept,
+		remarks: done.stations.remarks}
 	w.matchBottles()
 	w.recordRead(&done)
 	w.applyEdits(in.tables.edits)
 	return w, w.readBathymetry(ctx)
 }
 
-// findFutureDates names casts in the future of the clock. Only check does this: what build makes does not depend on the day.
+// findFutureDates names casts in the future of the clock. Only check does this: what build makes does not depend on the
+// day.
 func (w *survey) findFutureDates(now time.Time) {
 	if !now.IsZero() {
 		w.find(ingest.FutureDates(w.casts, now)...)
@@ -68,12 +74,14 @@ func (w *survey) findFutureDates(now time.Time) {
 
 // product returns what there is so far, findings in their one order.
 func (w *survey) product() Product {
-	p := Product{Cruise: w.cruise.ID, Casts: len(w.casts), LeftOut: len(w.out), Findings: metadata.JoinFindings(w.findings)}
+	p := Product{Cruise: w.cruise.ID, Casts: len(w.casts), LeftOut: len(w.out),
+		Findings: metadata.JoinFindings(w.findings)}
 	for i := range w.sections {
 		p.Sections = append(p.Sections, w.sections[i].summary())
 	}
 	for _, k := range w.casts {
-		c := CastSummary{Expocode: k.Expocode, Station: k.Station, Number: k.Number, Role: k.Role.String(), System: k.System,
+		c := CastSummary{Expocode: k.Expocode, Station: k.Station, Number: k.Number, Role: k.Role.String(),
+			System: k.System,
 			Levels: len(k.PressureDbar), File: k.Source.Name}
 		if c.Levels > 0 {
 			c.FirstDbar, c.LastDbar = k.PressureDbar[0], k.PressureDbar[c.Levels-1]

@@ -26,7 +26,9 @@ func ctd(expocode, station, number, date, clock, lat, lon, depth string, n int) 
 	if depth != "" {
 		heads = append(heads, "DEPTH = "+depth)
 	}
-	fmt.Fprintf(&b, "CTD,20260510ZZTEST\nNUMBER_HEADERS = %d\n%s\nCTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W\nDBAR,,ITS-90,,PSS-78,\n", len(heads)+1, strings.Join(heads, "\n"))
+	fmt.Fprintf(&b,
+		"CTD,20260510ZZTEST\nNUMBER_HEADERS = %d\n%s\nCTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W\nDBAR,,ITS-90,,PSS-78,\n",
+		len(heads)+1, strings.Join(heads, "\n"))
 	for i := range n {
 		p := float64(10 * (i + 1))
 		fmt.Fprintf(&b, "%.1f,2,%.4f,2,%.4f,2\n", p, 9-p/200, 34.8+p/2000)
@@ -53,7 +55,8 @@ func lay(t *testing.T, files map[string]string) (dir string) {
 
 func check(t *testing.T, files map[string]string) pipeline.Product {
 	t.Helper()
-	p, err := pipeline.Check(context.Background(), pipeline.Plan{CruiseFile: filepath.Join(lay(t, files), "cruise.yaml")})
+	p, err := pipeline.Check(context.Background(),
+		pipeline.Plan{CruiseFile: filepath.Join(lay(t, files), "cruise.yaml")})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -64,7 +67,8 @@ func check(t *testing.T, files map[string]string) pipeline.Product {
 func told(p pipeline.Product, prefix string) (out []string) {
 	for _, f := range p.Findings {
 		if strings.HasPrefix(f.Check, prefix) {
-			out = append(out, fmt.Sprintf("%s %s: %s [%s] > %s", f.Severity, f.Position, f.Message, f.Check, f.Advice()))
+			out = append(out, fmt.Sprintf("%s %s: %s [%s] > %s", f.Severity, f.Position, f.Message, f.Check,
+				f.Advice()))
 		}
 	}
 	return out
@@ -105,7 +109,8 @@ func activities(t *testing.T, archive, step string) (out []map[string]any) {
 
 const code = "ZZTE20260501"
 
-// Accepted edits are applied last, one record each; proposals, and edits that match nothing, change nothing and are named.
+// Accepted edits are applied last, one record each; proposals, and edits that match nothing, change nothing and are
+// named.
 func TestFlagEdits(t *testing.T) {
 	files := map[string]string{
 		"cruise.yaml": "cruise: {id: e}\nfigures: none\ncasts: {sources: [casts], edits: [my edits.csv]}\n",
@@ -163,14 +168,16 @@ func TestFlagEdits(t *testing.T) {
 	if len(got) != 3 {
 		t.Fatalf("%d records of edits: %v", len(got), got)
 	}
-	if s := fmt.Sprint(got[2]["ex:text"], "|", got[2]["ex:was"], "|", got[2]["ex:line"], "|", got[2]["ex:decided"], "|", got[1]["ex:proposed_by"]); s !=
+	if s := fmt.Sprint(got[2]["ex:text"], "|", got[2]["ex:was"], "|", got[2]["ex:line"], "|", got[2]["ex:decided"], "|",
+		got[1]["ex:proposed_by"]); s !=
 		"psal of cast ZZTE20260501_00001_00001, 40 to 50 dbar: flag 4 at 2 levels by RH: worse than thought|2 at 1, 3 at 1|my edits.csv:4:18|2026-05-18|spike.bin" {
 		t.Error(s)
 	}
 	if s := contents(t, a, "bag-info.txt"); !strings.Contains(s, "Time-Stamp: 2026-05-18T00:00:00Z") {
 		t.Error(s)
 	}
-	if s := contents(t, a, "data/provenance/history.txt"); strings.Count(s, ": flag: ") != 3 || !strings.Contains(s, "2026-05-18T00:00:00Z castwright") {
+	if s := contents(t, a, "data/provenance/history.txt"); strings.Count(s, ": flag: ") != 3 ||
+		!strings.Contains(s, "2026-05-18T00:00:00Z castwright") {
 		t.Error(s)
 	}
 	if contents(t, a, "data/provenance/flag_edits.csv") != files["my edits.csv"] {
@@ -180,18 +187,21 @@ func TestFlagEdits(t *testing.T) {
 		t.Error("edits are not among the inputs")
 	}
 	prov := contents(t, a, "data/provenance/prov.json")
-	for _, s := range []string{`"ex:lines": "2-2"`, `"ex:lines": "13-22"`} { // the edit's line; data lines of the cast files
+	for _, s := range []string{`"ex:lines": "2-2"`, `"ex:lines": "13-22"`} {
+		// the edit's line; data lines of the cast files
 		if !strings.Contains(prov, s) {
 			t.Errorf("prov.json lacks %s", s)
 		}
 	}
 	// A fault in the table stops the build at its place.
 	files["my edits.csv"] = "station,cast,variable,flag,initials,reason\n001,1,psal,8,RH,x\n"
-	expect(t, told(check(t, files), "input.edits"), []string{"error my edits.csv:2:12: flag 8 is not used for CTD data [input.edits] > " +
-		"write 1 not calibrated, 2 acceptable, 3 questionable, 4 bad, 5 not reported, 6 interpolated, 7 despiked or 9 not sampled"})
+	expect(t, told(check(t, files), "input.edits"),
+		[]string{"error my edits.csv:2:12: flag 8 is not used for CTD data [input.edits] > " +
+			"write 1 not calibrated, 2 acceptable, 3 questionable, 4 bad, 5 not reported, 6 interpolated, 7 despiked or 9 not sampled"})
 }
 
-// A station table fills and overrides headers; each difference is a finding with both values. The cruise file's own words on a cast go first.
+// A station table fills and overrides headers; each difference is a finding with both values. The cruise file's own
+// words on a cast go first.
 func TestStationTable(t *testing.T) {
 	files := map[string]string{
 		"cruise.yaml": "cruise: {id: s}\nfigures: none\nsystems: [{label: main}, {label: spare, stations: '3'}]\n" +
@@ -216,11 +226,15 @@ func TestStationTable(t *testing.T) {
 	expect(t, told(p, "station_table."), []string{
 		"note log.csv: no line for cast: 6/1 [station_table.cast] > ",
 		"warning log.csv:7:1: no file holds cast 06/1 [station_table.station] > did you mean 6/1",
-		"warning log.csv:3:5: time is 2026-05-02 09:10 here and 2026-05-02 09:00 in casts/2_ct1.csv (both UTC); the table counts [station_table.time] > " + log,
-		"warning log.csv:3:22: position is 60.25, -20.0 here and 60.20, -20.00 in casts/2_ct1.csv (latitude, longitude); the table counts [station_table.latitude] > " + log,
-		"warning log.csv:3:34: water depth is 150 m here and 130 m in casts/2_ct1.csv; the table counts [station_table.depth] > " + log,
+		"warning log.csv:3:5: time is 2026-05-02 09:10 here and 2026-05-02 09:00 in casts/2_ct1.csv (both UTC); the table counts [station_table.time] > " +
+			log,
+		"warning log.csv:3:22: position is 60.25, -20.0 here and 60.20, -20.00 in casts/2_ct1.csv (latitude, longitude); the table counts [station_table.latitude] > " +
+			log,
+		"warning log.csv:3:34: water depth is 150 m here and 130 m in casts/2_ct1.csv; the table counts [station_table.depth] > " +
+			log,
 		"warning log.csv:4:27: system mian is not in the cruise file; not taken [station_table.system] > did you mean main",
-		"warning log.csv:5:10: role is primary here and test in the cruise file; the cruise file counts [station_table.role] > " + log,
+		"warning log.csv:5:10: role is primary here and test in the cruise file; the cruise file counts [station_table.role] > " +
+			log,
 	})
 	a := build(t, files)
 	recs, err := csv.NewReader(strings.NewReader(contents(t, a, "data/tables/stations.csv"))).ReadAll()
@@ -249,11 +263,14 @@ func TestStationTable(t *testing.T) {
 	if v, _ := read(t, file, "cast_role"); !slices.Equal(v, []float64{1, 2, 1, 4, 1}) {
 		t.Errorf("cast_role %v", v)
 	}
-	if got := activities(t, a, "station table"); len(got) != 1 || got[0]["ex:times_changed"] != "1" || got[0]["ex:times_filled"] != "1" ||
-		got[0]["ex:positions_changed"] != "1" || got[0]["ex:depths_changed"] != "1" || got[0]["ex:roles_set"] != "1" || got[0]["ex:systems_set"] != "1" {
+	if got := activities(t, a, "station table"); len(got) != 1 || got[0]["ex:times_changed"] != "1" ||
+		got[0]["ex:times_filled"] != "1" ||
+		got[0]["ex:positions_changed"] != "1" || got[0]["ex:depths_changed"] != "1" || got[0]["ex:roles_set"] != "1" ||
+		got[0]["ex:systems_set"] != "1" {
 		t.Errorf("record %v", got)
 	}
-	if got := activities(t, a, "leave out"); len(got) != 1 || got[0]["ex:text"] != "casts/5_ct1.csv (cast ZZTE20260501_00005_00001): wire cut" {
+	if got := activities(t, a, "leave out"); len(got) != 1 ||
+		got[0]["ex:text"] != "casts/5_ct1.csv (cast ZZTE20260501_00005_00001): wire cut" {
 		t.Errorf("record %v", got)
 	}
 }
@@ -267,7 +284,8 @@ func bottleFile(rows ...string) string {
 func TestBottles(t *testing.T) {
 	const other = "ZZTE20260601"
 	row := func(code, station, cast, sample, p string) string {
-		return code + "," + station + "," + cast + "," + sample + "," + sample + ",2,20260502,0310,60.0000,-20.0000," + p + ",34.8050,2,34.8046,2"
+		return code + "," + station + "," + cast + "," + sample + "," + sample + ",2,20260502,0310,60.0000,-20.0000," +
+			p + ",34.8050,2,34.8046,2"
 	}
 	files := map[string]string{
 		"cruise.yaml": "cruise: {id: b, legs: [{expocode: " + code + "}, {expocode: " + other + "}]}\nfigures: none\n" +
@@ -276,21 +294,25 @@ func TestBottles(t *testing.T) {
 		"casts/2_ct1.csv":      ctd(code, "21", "1", "20260502", "0900", "60.20", "-20.00", "130", 10),
 		"casts/9_ct1.csv":      ctd(code, "9", "1", "20260502", "1200", "60.30", "-20.00", "130", 10),
 		"casts/leg2_1_ct1.csv": ctd(other, "1", "1", "20260602", "0900", "60.20", "-21.00", "130", 10),
-		"bottles/a_hy1.csv":    bottleFile(row(code, "1", "1", "1", "100.0"), row(code, "1", "1", "2", "50.0"), row(code, "21", "1", "1", "90.0"), row(other, "1", "1", "1", "80.0"), row(code, "9", "1", "1", "80.0")),
-		"bottles/b_hy1.csv": strings.NewReplacer("CTDSAL,CTDSAL_FLAG_W,SALNTY", "OXYGEN,OXYGEN_FLAG_W,SALNTY", "PSS-78,,PSS-78", "UMOL/KG,,PSS-78", "34.8050", "250.5").
+		"bottles/a_hy1.csv": bottleFile(row(code, "1", "1", "1", "100.0"), row(code, "1", "1", "2", "50.0"),
+			row(code, "21", "1", "1", "90.0"), row(other, "1", "1", "1", "80.0"), row(code, "9", "1", "1", "80.0")),
+		"bottles/b_hy1.csv": strings.NewReplacer("CTDSAL,CTDSAL_FLAG_W,SALNTY", "OXYGEN,OXYGEN_FLAG_W,SALNTY",
+			"PSS-78,,PSS-78", "UMOL/KG,,PSS-78", "34.8050", "250.5").
 			Replace(bottleFile(row(code, "001", "1", "1", "70.0"))),
 	}
 	p := check(t, files)
 	expect(t, told(p, "bottles."), []string{
 		"note bottles/a_hy1.csv: 1 bottle of cast 21/1: written under its new number [bottles.renumber] > ",
 		"note bottles/a_hy1.csv: 1 bottle of cast 9/1, which the cruise file leaves out; kept [bottles.cast] > ",
-		"warning bottles/b_hy1.csv: 1 bottle of cast 001/1 of " + code + ", which no CTD file holds; kept [bottles.cast] > did you mean 1/1",
+		"warning bottles/b_hy1.csv: 1 bottle of cast 001/1 of " + code +
+			", which no CTD file holds; kept [bottles.cast] > did you mean 1/1",
 	})
 	a := build(t, files)
 	one := contents(t, a, "data/casts/"+code+"_hy1.csv")
 	for _, want := range []string{
 		"CTDPRS,CTDSAL,CTDSAL_FLAG_W,SALNTY,SALNTY_FLAG_W,OXYGEN,OXYGEN_FLAG_W",
-		code + ",2,1,1,1,2,20260502,0310,60.0000,-20.0000,90.0,34.8050,2,34.8046,2,-999,9", // under its new name, without oxygen
+		// under its new name, without oxygen
+		code + ",2,1,1,1,2,20260502,0310,60.0000,-20.0000,90.0,34.8050,2,34.8046,2,-999,9",
 		code + ",001,1,1,1,2,20260502,0310,60.0000,-20.0000,70.0,-999,9,34.8046,2,250.5,2",
 	} {
 		if !strings.Contains(one, want) {
@@ -308,13 +330,15 @@ func TestBottles(t *testing.T) {
 	}
 	// The same sample in two files.
 	files["bottles/b_hy1.csv"] = files["bottles/a_hy1.csv"]
-	if got := told(check(t, files), "bottles.twice"); len(got) != 5 || !strings.HasPrefix(got[0], "error bottles/b_hy1.csv: sample 1 of cast 1/1 is in bottles/a_hy1.csv too") {
+	if got := told(check(t, files), "bottles.twice"); len(got) != 5 ||
+		!strings.HasPrefix(got[0], "error bottles/b_hy1.csv: sample 1 of cast 1/1 is in bottles/a_hy1.csv too") {
 		t.Errorf("%v", got)
 	}
 }
 
-// TestLostRowsAreFound checks a cruise of which one cast lost its lower half, one a block of bins and one its END_DATA to the wrong place, and one has no
-// depth in numbers: check names each; a remark in the station table turns the first into a note.
+// TestLostRowsAreFound checks a cruise of which one cast lost its lower half, one a block of bins and one its END_DATA
+// to the wrong place, and one has no depth in numbers: check names each; a remark in the station table turns the first
+// into a note.
 func TestLostRowsAreFound(t *testing.T) {
 	cast := func(station string, n int) string {
 		return ctd("ZZTE20260501", station, "1", "2026050"+station, "0400", "60."+station, "-20.0", "400", n)
@@ -322,8 +346,10 @@ func TestLostRowsAreFound(t *testing.T) {
 	block := cast("4", 40)
 	from, to := strings.Index(block, "200.0,2"), strings.Index(block, "260.0,2")
 	early := strings.Replace(cast("5", 40), "360.0,2", "END_DATA\n360.0,2", 1)
-	files := map[string]string{"casts/1_ct1.csv": cast("1", 40), "casts/2_ct1.csv": cast("2", 39), "casts/3_ct1.csv": cast("3", 20),
-		"casts/4_ct1.csv": block[:from] + block[to:], "casts/5_ct1.csv": early, "casts/6_ct1.csv": strings.Replace(cast("6", 40), "DEPTH = 400", "DEPTH = NaN", 1),
+	files := map[string]string{"casts/1_ct1.csv": cast("1", 40), "casts/2_ct1.csv": cast("2", 39),
+		"casts/3_ct1.csv": cast("3", 20),
+		"casts/4_ct1.csv": block[:from] + block[to:], "casts/5_ct1.csv": early,
+		"casts/6_ct1.csv": strings.Replace(cast("6", 40), "DEPTH = 400", "DEPTH = NaN", 1),
 		"casts/7_ct1.csv": strings.Replace(cast("7", 40), "DEPTH = 400", "DEPTH = 300", 1)}
 	const plan = "cruise: {id: r}\nfigures: none\nsystems: [{label: a, bin: {width: 10, label: centre}}]\nsections: [{name: line, stations: 1-7, grid: none}]\n"
 	for _, remark := range []string{"", "winch stopped at 200 m"} {
@@ -332,11 +358,14 @@ func TestLostRowsAreFound(t *testing.T) {
 		got := map[string]string{}
 		for _, f := range check(t, files).Findings {
 			if strings.HasPrefix(f.Check, "cast.") || strings.HasPrefix(f.Check, "exchange.") {
-				got[f.Check] = fmt.Sprintf("%v %s %g %g %d", f.Severity, strings.TrimSuffix(f.File, "_ct1.csv"), f.First, f.Last, f.Count)
+				got[f.Check] = fmt.Sprintf("%v %s %g %g %d", f.Severity, strings.TrimSuffix(f.File, "_ct1.csv"),
+					f.First, f.Last, f.Count)
 			}
 		}
-		want := map[string]string{"cast.cut_off": "warning casts/3 200 200 1", "cast.missing_bins": "warning casts/4 200 250 6",
-			"exchange.after_end": "warning casts/5 360 400 5", "exchange.depth": "warning casts/6 0 0 1", "cast.depth_above": "warning casts/7 400 400 1"}
+		want := map[string]string{"cast.cut_off": "warning casts/3 200 200 1",
+			"cast.missing_bins":  "warning casts/4 200 250 6",
+			"exchange.after_end": "warning casts/5 360 400 5", "exchange.depth": "warning casts/6 0 0 1",
+			"cast.depth_above": "warning casts/7 400 400 1"}
 		if remark != "" {
 			want["cast.cut_off"] = "note casts/3 200 200 1"
 		}

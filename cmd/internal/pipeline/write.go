@@ -66,8 +66,9 @@ const writeSteps = 8
 
 // writeFiles writes the files of the archive that hold data.
 func (w *archive) writeFiles(ctx context.Context) error {
-	x := &netcdf.Common{Cruise: &w.cruise.Cruise, Created: w.stamp, Program: w.plan.Program, History: w.records, Workers: workers(w.plan.Workers),
-		ID: func(k *section.Cast) string { return w.ids[k] }}
+	x := &netcdf.Common{Cruise: &w.cruise.Cruise, Created: w.stamp, Program: w.plan.Program, History: w.records,
+		Workers: workers(w.plan.Workers),
+		ID:      func(k *section.Cast) string { return w.ids[k] }}
 	steps := [writeSteps]struct {
 		name string
 		do   func() error
@@ -148,18 +149,22 @@ func (w *survey) record(r metadata.Record) {
 
 func (w *archive) writeCasts(ctx context.Context, x *netcdf.Common) error {
 	rel := "casts/" + w.cruise.ID + "_ctd.nc"
-	path, err := w.place(rel, "All casts: measured values with their flags, and what was derived from them. CF profile collection.")
+	path,
+		err := w.place(rel,
+		"All casts: measured values with their flags, and what was derived from them. CF profile collection.")
 	if err != nil {
 		return err
 	}
 	if err := netcdf.WriteCasts(ctx, path, x, w.casts); err != nil {
 		return err
 	}
-	w.record(metadata.Record{Step: "write", Text: "casts as CF profiles", Inputs: w.castDigests(w.casts), Outputs: []string{rel}})
+	w.record(metadata.Record{Step: "write", Text: "casts as CF profiles", Inputs: w.castDigests(w.casts),
+		Outputs: []string{rel}})
 	return nil
 }
 
-// with returns x for a file that further steps made: its history ends with them. Their settings are in attributes of the file.
+// with returns x for a file that further steps made: its history ends with them. Their settings are in attributes of
+// the file.
 func with(x *netcdf.Common, steps ...metadata.Record) *netcdf.Common {
 	y := *x
 	y.History = append(slices.Clone(x.History), steps...)
@@ -169,7 +174,8 @@ func with(x *netcdf.Common, steps ...metadata.Record) *netcdf.Common {
 // step is the record of how the casts of a section were put together, without inputs and outputs.
 func (s *sectionWork) step() metadata.Record {
 	return metadata.Record{Step: "section", Text: "casts of section " + s.settings.Name,
-		Params: []metadata.Param{{Name: "stations", Value: s.settings.Stations.String()}, {Name: "distance", Value: s.settings.Distance.String()},
+		Params: []metadata.Param{{Name: "stations", Value: s.settings.Stations.String()},
+			{Name: "distance", Value: s.settings.Distance.String()},
 			{Name: "repeats", Value: orDefault(string(s.settings.Repeats), "primary casts only")}}}
 }
 
@@ -186,7 +192,8 @@ func (w *archive) writeSections(ctx context.Context, x *netcdf.Common) error {
 		assembled.Inputs, assembled.Outputs = w.castDigests(s.section.Casts), []string{rel}
 		steps := []metadata.Record{assembled}
 		if s.flow != nil { // its dynamic height is in the file
-			steps = append(steps, metadata.Record{Step: "derive", Text: "dynamic height of the stations of section " + name})
+			steps = append(steps, metadata.Record{Step: "derive", Text: "dynamic height of the stations of section " +
+				name})
 		}
 		if err := netcdf.WriteSection(ctx, path, with(x, steps...), w.forFile(s), s.settings.Title); err != nil {
 			return err
@@ -196,19 +203,24 @@ func (w *archive) writeSections(ctx context.Context, x *netcdf.Common) error {
 			continue
 		}
 		rel = "sections/" + name + "_geostrophy.nc"
-		path, err = w.place(rel, fmt.Sprintf("Dynamic height, geostrophic velocity and transport of section %s by station pair.", name))
+		path,
+			err = w.place(rel,
+			fmt.Sprintf("Dynamic height, geostrophic velocity and transport of section %s by station pair.", name))
 		if err != nil {
 			return err
 		}
-		computed := metadata.Record{Step: "geostrophy", Text: "dynamic height, velocity and transport of section " + name}
-		if err := netcdf.WriteGeostrophy(ctx, path, with(x, assembled, computed), s.flow, s.settings.Title); err != nil {
+		computed := metadata.Record{Step: "geostrophy", Text: "dynamic height, velocity and transport of section " +
+			name}
+		if err := netcdf.WriteGeostrophy(ctx, path, with(x, assembled, computed), s.flow,
+			s.settings.Title); err != nil {
 			return err
 		}
 		outputs := []string{rel, "tables/transports.csv"}
 		if s.settings.Velocity.EquatorialEstimate {
 			outputs = append(outputs, equatorialFile(name))
 		}
-		computed.Inputs, computed.Outputs, computed.Params = append(w.castDigests(s.section.Casts), w.knownDigest(s.settings)...), outputs, s.flow.Params
+		computed.Inputs, computed.Outputs, computed.Params = append(w.castDigests(s.section.Casts),
+			w.knownDigest(s.settings)...), outputs, s.flow.Params
 		w.record(computed)
 	}
 	return nil
@@ -221,15 +233,19 @@ func (w *archive) writeGrids(ctx context.Context, x *netcdf.Common) error {
 			continue
 		}
 		rel := "sections/" + s.settings.Name + "_grid.nc"
-		path, err := w.place(rel, fmt.Sprintf("Section %s mapped on distance and pressure, with error, mask and skill.", s.settings.Name))
+		path, err := w.place(rel, fmt.Sprintf("Section %s mapped on distance and pressure, with error, mask and skill.",
+			s.settings.Name))
 		if err != nil {
 			return err
 		}
 		mapped := metadata.Record{Step: "grid", Text: "section " + s.settings.Name + " mapped"}
-		if err := netcdf.WriteGrid(ctx, path, with(x, s.step(), mapped), s.grid, netcdf.GridSource{Casts: s.section.Casts, Section: s.settings.Name, Title: s.settings.Title, Along: s.section.Method}); err != nil {
+		if err := netcdf.WriteGrid(ctx, path, with(x, s.step(), mapped), s.grid,
+			netcdf.GridSource{Casts: s.section.Casts, Section: s.settings.Name, Title: s.settings.Title,
+				Along: s.section.Method}); err != nil {
 			return err
 		}
-		mapped.Inputs, mapped.Outputs, mapped.Params = w.castDigests(s.section.Casts), []string{rel}, slices.Concat(s.grid.Params, s.grid.Results)
+		mapped.Inputs, mapped.Outputs, mapped.Params = w.castDigests(s.section.Casts), []string{rel},
+			slices.Concat(s.grid.Params, s.grid.Results)
 		w.record(mapped)
 	}
 	return nil
@@ -249,7 +265,8 @@ func (w *archive) writeTables(ctx context.Context) error {
 	for i := range w.sections {
 		secs = append(secs, w.sections[i].section)
 	}
-	if err := w.put("tables/stations.csv", "A line for each cast, those left out too: where, when, how deep, what for, from which file.",
+	if err := w.put("tables/stations.csv",
+		"A line for each cast, those left out too: where, when, how deep, what for, from which file.",
 		func(o io.Writer) error { return export.WriteStations(o, rows) }); err != nil {
 		return err
 	}
@@ -257,15 +274,18 @@ func (w *archive) writeTables(ctx context.Context) error {
 		func(o io.Writer) error { return export.WriteStationsGeoJSON(o, rows, secs) }); err != nil {
 		return err
 	}
-	w.record(metadata.Record{Step: "write", Text: "ledger of the casts", Inputs: w.castDigests(w.casts), Outputs: []string{"tables/stations.csv", "tables/stations.geojson"}})
-	if err := w.put("tables/transports.csv", "Transports by station pair and of each section, with their uncertainty and what they leave out.",
+	w.record(metadata.Record{Step: "write", Text: "ledger of the casts", Inputs: w.castDigests(w.casts),
+		Outputs: []string{"tables/stations.csv", "tables/stations.geojson"}})
+	if err := w.put("tables/transports.csv",
+		"Transports by station pair and of each section, with their uncertainty and what they leave out.",
 		func(o io.Writer) error { return w.transports(o) }); err != nil {
 		return err
 	}
 	for i := range w.sections {
 		if s := &w.sections[i]; s.flow != nil && s.settings.Velocity.EquatorialEstimate {
-			if err := w.put(equatorialFile(s.settings.Name), "Estimate of the eastward velocity at the stations of section "+s.settings.Name+
-				" within 3 degrees of the equator, from the curvature of dynamic height: where station pairs have none.",
+			if err := w.put(equatorialFile(s.settings.Name),
+				"Estimate of the eastward velocity at the stations of section "+s.settings.Name+
+					" within 3 degrees of the equator, from the curvature of dynamic height: where station pairs have none.",
 				func(o io.Writer) error { return export.WriteEquatorial(o, s.flow) }); err != nil {
 				return err
 			}
@@ -275,12 +295,14 @@ func (w *archive) writeTables(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := w.put(castNumbersFile, "Numbers of each primary cast: mixed layer depth, heat content, steric height, first baroclinic mode.",
+	if err := w.put(castNumbersFile,
+		"Numbers of each primary cast: mixed layer depth, heat content, steric height, first baroclinic mode.",
 		func(o io.Writer) error { return export.WriteCastNumbers(o, numbers) }); err != nil {
 		return err
 	}
 	found := metadata.JoinFindings(w.findings)
-	w.record(metadata.Record{Step: "write", Text: "findings", Inputs: w.sources, Outputs: []string{"tables/findings.csv"}})
+	w.record(metadata.Record{Step: "write", Text: "findings", Inputs: w.sources,
+		Outputs: []string{"tables/findings.csv"}})
 	return w.put("tables/findings.csv", "Findings to review.",
 		func(o io.Writer) error { return export.WriteFindings(o, found) })
 }
@@ -314,7 +336,10 @@ func (w *archive) stationRows() []export.StationRow {
 
 // inMean says whether a cast stands in a section as part of a mean of several.
 func inMean(places []section.Place, k *section.Cast) bool {
-	return slices.ContainsFunc(places, func(p section.Place) bool { return p.Mean != nil && slices.Contains(p.Others, k) })
+	return slices.ContainsFunc(places, func(p section.Place) bool {
+		return p.Mean != nil &&
+			slices.Contains(p.Others, k)
+	})
 }
 
 // sizeOf counts the files of a folder and their bytes.

@@ -16,10 +16,11 @@ import (
 // ErrWrite says that the archive could not be written: the place is at fault, not the input.
 var ErrWrite = errors.New("the archive cannot be written")
 
-// OfThisMachine reports whether an error is for lack of something on this machine: room on a disk, open files, memory. It is no fault of the
-// input that was read when it happened.
+// OfThisMachine reports whether an error is for lack of something on this machine: room on a disk, open files, memory.
+// It is no fault of the input that was read when it happened.
 func OfThisMachine(err error) bool {
-	for _, e := range []error{syscall.ENOSPC, syscall.EDQUOT, syscall.EMFILE, syscall.ENFILE, syscall.ENOMEM, syscall.EAGAIN, syscall.EIO} {
+	for _, e := range []error{syscall.ENOSPC, syscall.EDQUOT, syscall.EMFILE, syscall.ENFILE, syscall.ENOMEM,
+		syscall.EAGAIN, syscall.EIO} {
 		if errors.Is(err, e) {
 			return true
 		}
@@ -27,8 +28,9 @@ func OfThisMachine(err error) bool {
 	return false
 }
 
-// writeFault tells a person what stands in the way of writing and what to do. An error that is about an input, or a cancelled run, stays as it is.
-// When the library that wrote a file hides the reason, the disk is asked whether it is full. It must be called before what was written is removed.
+// writeFault tells a person what stands in the way of writing and what to do. An error that is about an input, or a
+// cancelled run, stays as it is. When the library that wrote a file hides the reason, the disk is asked whether it is
+// full. It must be called before what was written is removed.
 func (w *inputs) writeFault(err error) error {
 	if err == nil || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
 		return err
@@ -38,11 +40,13 @@ func (w *inputs) writeFault(err error) error {
 	case errors.Is(err, syscall.ENOSPC):
 		why = "the disk is full"
 	case errors.Is(err, syscall.EDQUOT):
-		why, remedy = "your share of the disk is used up", "free some space, or give another place with --out; what was there is as it was"
+		why, remedy = "your share of the disk is used up",
+			"free some space, or give another place with --out; what was there is as it was"
 	case errors.Is(err, syscall.EROFS):
 		why, remedy = "the disk is read-only", "give another place with --out, or have the disk mounted for writing"
 	case errors.Is(err, fs.ErrPermission):
-		why, remedy = "permission denied", "give a folder with --out that you may write to, or have its permissions changed"
+		why, remedy = "permission denied",
+			"give a folder with --out that you may write to, or have its permissions changed"
 	default:
 		var input *metadata.InputError
 		if err = inputError(err); errors.As(err, &input) {
@@ -61,7 +65,8 @@ func (w *inputs) writeFault(err error) error {
 	if remedy == "" {
 		remedy = "free some disk space, or give another place with --out; what was there is as it was"
 	}
-	return &metadata.InputError{Position: metadata.Position{File: filepath.Join(w.plan.Out, w.cruise.ID)}, Err: fmt.Errorf("%w: %s", ErrWrite, why), Remedy: remedy}
+	return &metadata.InputError{Position: metadata.Position{File: filepath.Join(w.plan.Out, w.cruise.ID)},
+		Err: fmt.Errorf("%w: %s", ErrWrite, why), Remedy: remedy}
 }
 
 // inputError returns the error of a place that a person chose as one with position and remedy, any other as it is.

@@ -25,20 +25,32 @@ type column struct {
 }
 
 // listedPairs are parameters of the published list that the generator takes as further columns.
-var listedPairs = [][2]string{{"NITRAT", "UMOL/KG"}, {"NITRIT", "UMOL/KG"}, {"SILCAT", "UMOL/KG"}, {"PHSPHT", "UMOL/KG"}, {"NO2+NO3", "UMOL/KG"}, {"NH4", "UMOL/KG"},
-	{"CFC-11", "PMOL/KG"}, {"CFC113", "PMOL/KG"}, {"SF6", "FMOL/KG"}, {"TCARBN", "UMOL/KG"}, {"ALKALI", "UMOL/KG"}, {"PH_TOT", ""}, {"FCO2", "UATM"}, {"DELC14", "/MILLE"},
-	{"C14ERR", "/MILLE"}, {"TRITUM", "TU"}, {"HELIUM", "NMOL/KG"}, {"DELHE3", "PERCNT"}, {"RA-8/6", "DM/.1MG"}, {"CHLORA", "UG/KG"}, {"TOT_CHL_A", "MG/M^3"}, {"CTDSVLSAL", "G/KG"},
-	{"DNSSAL", "G/KG"}, {"REVTMP", "IPTS-68"}, {"REFTMP", "ITS-90"}, {"SALNTY", "PSS-78"}, {"OXYGEN", "UMOL/KG"}, {"14C-DOC", "/MILLE"}, {"CTDRAW", "DBAR"}, {"FE", "NMOL/L"}}
+var listedPairs = [][2]string{{"NITRAT", "UMOL/KG"}, {"NITRIT", "UMOL/KG"}, {"SILCAT", "UMOL/KG"},
+	{"PHSPHT", "UMOL/KG"}, {"NO2+NO3", "UMOL/KG"}, {"NH4", "UMOL/KG"},
+	{"CFC-11", "PMOL/KG"}, {"CFC113", "PMOL/KG"}, {"SF6", "FMOL/KG"}, {"TCARBN", "UMOL/KG"}, {"ALKALI", "UMOL/KG"},
+	{"PH_TOT", ""}, {"FCO2", "UATM"}, {"DELC14", "/MILLE"},
+	{"C14ERR", "/MILLE"}, {"TRITUM", "TU"}, {"HELIUM", "NMOL/KG"}, {"DELHE3", "PERCNT"}, {"RA-8/6", "DM/.1MG"},
+	{"CHLORA", "UG/KG"}, {"TOT_CHL_A", "MG/M^3"}, {"CTDSVLSAL", "G/KG"},
+	{"DNSSAL", "G/KG"}, {"REVTMP", "IPTS-68"}, {"REFTMP", "ITS-90"}, {"SALNTY", "PSS-78"}, {"OXYGEN", "UMOL/KG"},
+	{"14C-DOC", "/MILLE"}, {"CTDRAW", "DBAR"}, {"FE", "NMOL/L"}}
 
 // unknownPairs are in no list.
-var unknownPairs = [][2]string{{"FOO", "BAR"}, {"X-1", ""}, {"CTDTURB", "NTU"}, {"ALTIM", "M"}, {"CTDCDOM", "RFU"}, {"CTDOXY2", "UMOL/KG"}, {"CTDTMP2", "ITS-90"}, {"CTDSAL2", "PSS-78"},
-	{"CTDOXYV", "VOLTS"}, {"SVCM", "M/S"}, {"TIME_1", "S"}, {"lower", "x"}, {"SIGTH", "KG/M^3"}, {"DEPTH", "METERS"}, {"STATION", ""}, {"CTDCOND", "MS/CM"}, {"LATITUDE", "DEG"},
-	{"TIME", ""}, {"CAST", ""}, {"OBS", "1"}, {"PROFILE", ""}, {"ROW_SIZE", ""}, {"EXPOCODE", ""}, {"SYSTEM", ""}, {"DISTANCE", "KM"}, {"TEMP_FLAG_WOCE", ""}, {"CTEMP", "DEG C"},
-	{"ASAL", "G/KG"}, {"SIGMA0", "KG/M^3"}, {"DYNAMIC_HEIGHT", ""}, {"CRS", ""}, {"SECTION_ID", ""}, {"PRES_2", "DBAR"}, {"1X", ""}, {"CTD-X/Y", "%"}, {"CTEMP_ERR", ""},
-	{"CAST_ROLE", ""}, {"DIRECTION", "DEG"}, {"LEVEL", "1"}, {"PROFILE_ID", ""}, {"BOTTOM_DEPTH", "M"}, {"INSTRUMENT", ""}, {"X_1", ""}, {"COLUMN_LAT", ""}, {"LAT", "DEG"},
-	{"LON", ""}, {"PRES", "DBAR"}, {"TEMP", "ITS-90"}, {"OXY", "UMOL/KG"}, {"DENS", "KG/M^3"}, {"NV", ""}, {"STRLEN", ""}, {"TEMP_FLAG_AUTO", ""}, {"NA N", "a b"}, {"X=Y", "=1"},
-	{"OXYSAT", "%"}, {"AOU", "UMOL/KG"}, {"SPICE0", ""}, {"SOUND_SPEED", "M/S"}, {"NOBS", ""}, {"QUALT1", ""}, {"VERYLONGNAMEOFACOLUMNTHATNOBODYWOULDUSEBUTSOMEBODYDOESANYWAYANDTHENSOME", "U"},
-	{"TEMP_FLAG", ""}, {"Q", "1"}, {"_A", ""}, {"VELOCITY", "M/S"}, {"N2", "1/S^2"}, {"CTDTMP_FLAG_I", ""}, {"PRES_FLAG_WOCE", ""}, {"CTDSAL_ERR", ""}}
+var unknownPairs = [][2]string{{"FOO", "BAR"}, {"X-1", ""}, {"CTDTURB", "NTU"}, {"ALTIM", "M"}, {"CTDCDOM", "RFU"},
+	{"CTDOXY2", "UMOL/KG"}, {"CTDTMP2", "ITS-90"}, {"CTDSAL2", "PSS-78"},
+	{"CTDOXYV", "VOLTS"}, {"SVCM", "M/S"}, {"TIME_1", "S"}, {"lower", "x"}, {"SIGTH", "KG/M^3"}, {"DEPTH", "METERS"},
+	{"STATION", ""}, {"CTDCOND", "MS/CM"}, {"LATITUDE", "DEG"},
+	{"TIME", ""}, {"CAST", ""}, {"OBS", "1"}, {"PROFILE", ""}, {"ROW_SIZE", ""}, {"EXPOCODE", ""}, {"SYSTEM", ""},
+	{"DISTANCE", "KM"}, {"TEMP_FLAG_WOCE", ""}, {"CTEMP", "DEG C"},
+	{"ASAL", "G/KG"}, {"SIGMA0", "KG/M^3"}, {"DYNAMIC_HEIGHT", ""}, {"CRS", ""}, {"SECTION_ID", ""}, {"PRES_2", "DBAR"},
+	{"1X", ""}, {"CTD-X/Y", "%"}, {"CTEMP_ERR", ""},
+	{"CAST_ROLE", ""}, {"DIRECTION", "DEG"}, {"LEVEL", "1"}, {"PROFILE_ID", ""}, {"BOTTOM_DEPTH", "M"},
+	{"INSTRUMENT", ""}, {"X_1", ""}, {"COLUMN_LAT", ""}, {"LAT", "DEG"},
+	{"LON", ""}, {"PRES", "DBAR"}, {"TEMP", "ITS-90"}, {"OXY", "UMOL/KG"}, {"DENS", "KG/M^3"}, {"NV", ""},
+	{"STRLEN", ""}, {"TEMP_FLAG_AUTO", ""}, {"NA N", "a b"}, {"X=Y", "=1"},
+	{"OXYSAT", "%"}, {"AOU", "UMOL/KG"}, {"SPICE0", ""}, {"SOUND_SPEED", "M/S"}, {"NOBS", ""}, {"QUALT1", ""},
+	{"VERYLONGNAMEOFACOLUMNTHATNOBODYWOULDUSEBUTSOMEBODYDOESANYWAYANDTHENSOME", "U"},
+	{"TEMP_FLAG", ""}, {"Q", "1"}, {"_A", ""}, {"VELOCITY", "M/S"}, {"N2", "1/S^2"}, {"CTDTMP_FLAG_I", ""},
+	{"PRES_FLAG_WOCE", ""}, {"CTDSAL_ERR", ""}}
 
 func (c *cruise) columns() (cols []*column) {
 	warm, shift := c.between(-1, 1), c.between(0.5, 1.5)
@@ -51,33 +63,42 @@ func (c *cruise) columns() (cols []*column) {
 	salt := func(k *cast, p float64) float64 {
 		return c.place.saltBottom + (c.place.salt-c.place.saltBottom)*depth(p) + 0.001*math.Cos(p)
 	}
-	cols = append(cols, &column{name: "CTDPRS", unit: pick(c, "DBAR", "DBAR", "DBAR", "DBARS"), decimals: 1, flags: pick(c, "", "", "good")})
+	cols = append(cols, &column{name: "CTDPRS", unit: pick(c, "DBAR", "DBAR", "DBAR", "DBARS"), decimals: 1,
+		flags: pick(c, "", "", "good")})
 	if c.chance(0.95) {
 		unit := pick(c, "ITS-90", "ITS-90", "ITS-90", "IPTS-68", "DEG C", "", "ITS90")
-		cols = append(cols, &column{name: pick(c, "CTDTMP", "CTDTMP", "CTDTMP", "TEMP"), unit: unit, decimals: 4, value: temp})
+		cols = append(cols, &column{name: pick(c, "CTDTMP", "CTDTMP", "CTDTMP", "TEMP"), unit: unit, decimals: 4,
+			value: temp})
 	}
 	switch {
 	case c.chance(0.8):
-		cols = append(cols, &column{name: "CTDSAL", unit: pick(c, "PSS-78", "PSS-78", "PSU", ""), decimals: 4, value: salt})
+		cols = append(cols, &column{name: "CTDSAL", unit: pick(c, "PSS-78", "PSS-78", "PSU", ""), decimals: 4,
+			value: salt})
 	case c.chance(0.7):
-		cols = append(cols, &column{name: "CTDCOND", unit: pick(c, "MS/CM", "S/M"), decimals: 4, value: func(k *cast, p float64) float64 {
-			return 0.9*salt(k, p) + 0.8*temp(k, p)
-		}})
+		cols = append(cols, &column{name: "CTDCOND", unit: pick(c, "MS/CM", "S/M"), decimals: 4,
+			value: func(k *cast, p float64) float64 {
+				return 0.9*salt(k, p) + 0.8*temp(k, p)
+			}})
 	}
 	if c.chance(0.6) {
 		unit := pick(c, "UMOL/KG", "UMOL/KG", "ML/L", "UMOL/L")
 		scale := map[bool]float64{true: 1 / 44.66, false: 1}[unit == "ML/L"]
-		cols = append(cols, &column{name: "CTDOXY", unit: unit, decimals: pick(c, 1, 1, 2, 3), rare: 0.1, value: func(k *cast, p float64) float64 {
-			return scale * (180 + 90*depth(p) - 2*math.Sin(p/50))
-		}})
+		cols = append(cols, &column{name: "CTDOXY", unit: unit, decimals: pick(c, 1, 1, 2, 3), rare: 0.1,
+			value: func(k *cast, p float64) float64 {
+				return scale * (180 + 90*depth(p) - 2*math.Sin(p/50))
+			}})
 	}
 	within := func(low, high float64) func(*cast, float64) float64 {
 		return func(k *cast, p float64) float64 { return c.between(low, high) }
 	}
-	for _, o := range some(c, c.IntN(4), []*column{{name: "CTDFLUOR", unit: pick(c, "MG/M^3", "0-5VDC", "UG/L"), value: within(0, 3), decimals: 4},
-		{name: "CTDXMISS", unit: pick(c, "%TRANS", "0-5VDC"), value: within(60, 99), decimals: 2}, {name: "PAR", unit: "UMOL/M^2/SEC", value: within(0, 900), decimals: 3},
-		{name: "CTDBEAMCP", unit: "/METER", value: within(-0.05, 1), decimals: 4}, {name: "CTDNOBS", value: func(*cast, float64) float64 { return float64(c.IntN(90)) }},
-		{name: "CTDETIME", unit: "SECONDS", value: func(_ *cast, p float64) float64 { return p }, decimals: 1}, {name: "THETA", unit: pick(c, "ITS-90", "DEG C"), value: temp, decimals: 4}}) {
+	for _, o := range some(c, c.IntN(4), []*column{
+		{name: "CTDFLUOR", unit: pick(c, "MG/M^3", "0-5VDC", "UG/L"), value: within(0, 3), decimals: 4},
+		{name: "CTDXMISS", unit: pick(c, "%TRANS", "0-5VDC"), value: within(60, 99), decimals: 2},
+		{name: "PAR", unit: "UMOL/M^2/SEC", value: within(0, 900), decimals: 3},
+		{name: "CTDBEAMCP", unit: "/METER", value: within(-0.05, 1), decimals: 4},
+		{name: "CTDNOBS", value: func(*cast, float64) float64 { return float64(c.IntN(90)) }},
+		{name: "CTDETIME", unit: "SECONDS", value: func(_ *cast, p float64) float64 { return p }, decimals: 1},
+		{name: "THETA", unit: pick(c, "ITS-90", "DEG C"), value: temp, decimals: 4}}) {
 		o.rare = pick(c, 0, 0, 0.3)
 		cols = append(cols, o)
 	}
@@ -86,11 +107,15 @@ func (c *cruise) columns() (cols []*column) {
 		few = 8
 	}
 	for _, pair := range append(some(c, c.IntN(3), listedPairs), some(c, few, unknownPairs)...) {
-		cols = append(cols, &column{name: pair[0], unit: pair[1], value: within(-2, 60), decimals: c.IntN(4), rare: pick(c, 0, 0.2, 0.6)})
+		cols = append(cols, &column{name: pair[0], unit: pair[1], value: within(-2, 60), decimals: c.IntN(4),
+			rare: pick(c, 0, 0.2, 0.6)})
 	}
 	if c.chance(0.3) {
-		cols = append(cols, &column{name: pick(c, "NOTE", "QC_TEXT", "WEATHER"), unit: pick(c, "", "TEXT"), rare: pick(c, 0, 0.4),
-			text: pick(c, []string{"ok", "bubbles?", ""}, []string{"x", strings.Repeat("long ", 60)}, []string{"a;b", "<&>", "'", "#1"}, []string{"-", "--", "@x", "+1"}, []string{"a b", "x"}, []string{"\"q\"", "12", "-999"}, []string{"=1+1", "NaN", "1e5", "0x1F"})})
+		cols = append(cols, &column{name: pick(c, "NOTE", "QC_TEXT", "WEATHER"), unit: pick(c, "", "TEXT"),
+			rare: pick(c, 0, 0.4),
+			text: pick(c, []string{"ok", "bubbles?", ""}, []string{"x", strings.Repeat("long ", 60)},
+				[]string{"a;b", "<&>", "'", "#1"}, []string{"-", "--", "@x", "+1"}, []string{"a b", "x"},
+				[]string{"\"q\"", "12", "-999"}, []string{"=1+1", "NaN", "1e5", "0x1F"})})
 	}
 	return c.habits(cols)
 }
@@ -226,7 +251,9 @@ func (c *cruise) castText(k *cast, cols []*column) string {
 	var b strings.Builder
 	b.WriteString(pick(c, "CTD,20260601ZZTEST\n", "CTD,20260601ZZTEST\n", "CTD\n", "CTD,20260601\n"))
 	for range c.IntN(3) {
-		b.WriteString(pick(c, "# a comment\n", "# HEADER FOO = BAR\n", "# größer als 1 µm\n", "#\n", "# CTDSAL_FLAG_W: 1 = not evaluated at 3, 5\n", "# CTDTMP converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024\n",
+		b.WriteString(pick(c, "# a comment\n", "# HEADER FOO = BAR\n", "# größer als 1 µm\n", "#\n",
+			"# CTDSAL_FLAG_W: 1 = not evaluated at 3, 5\n",
+			"# CTDTMP converted from IPTS-68 to ITS-90: t90 = t68 / 1.00024\n",
 			"# \x1b[31mred\n", "#\ttab\n", "# M\xe9ter\n", "# HEADER CTDPRS = 5\n", "# EXPOCODE = X\n"))
 	}
 	b.WriteString(c.head(k))
@@ -280,9 +307,11 @@ func (c *cruise) head(k *cast) string {
 	d := pick(c, 4, 4, 4, 2, 5, 6, 8, 13)
 	date := k.at.Format("20060102")
 	heads := []string{"EXPOCODE = " + k.expocode, "STNNBR = " + k.station, "CASTNO = " + k.number,
-		"DATE = " + pick(c, date, date, date, k.at.Format("2006-01-02")), "LATITUDE = " + strconv.FormatFloat(k.lat, 'f', d, 64), "LONGITUDE = " + strconv.FormatFloat(lon, 'f', d, 64)}
+		"DATE = " + pick(c, date, date, date, k.at.Format("2006-01-02")), "LATITUDE = " + strconv.FormatFloat(k.lat,
+			'f', d, 64), "LONGITUDE = " + strconv.FormatFloat(lon, 'f', d, 64)}
 	if c.chance(0.9) {
-		heads = append(heads, "TIME = "+pick(c, k.at.Format("1504"), k.at.Format("1504"), k.at.Format("15:04"), k.at.Format("15:04:05"), "2400"))
+		heads = append(heads, "TIME = "+pick(c, k.at.Format("1504"), k.at.Format("1504"), k.at.Format("15:04"),
+			k.at.Format("15:04:05"), "2400"))
 	}
 	if c.chance(0.7) {
 		deep := k.pressures[0]
@@ -327,7 +356,8 @@ func (c *cruise) field(k *cast, o *column, p float64, row, odd int) (s string, m
 	}
 	v := o.value(k, p)
 	if o.odd && c.chance(0.06) {
-		return pick(c, "-9", "-99.9", "NaN", "-0.0", "0", "+3.5", "1.5E+01", "007", ".5", "5.", "12345678901234567", "99999", "-9999", "\"4.25\"", "0.000000000000001"), false
+		return pick(c, "-9", "-99.9", "NaN", "-0.0", "0", "+3.5", "1.5E+01", "007", ".5", "5.", "12345678901234567",
+			"99999", "-9999", "\"4.25\"", "0.000000000000001"), false
 	}
 	return fmt.Sprintf("%*s", pick(c, 0, 0, 8), strconv.FormatFloat(v, 'f', min(d, 17), 64)), false
 }

@@ -143,7 +143,8 @@ func (c *cruise) makeCasts() {
 	if c.chance(0.04) {
 		spacing = pick(c, 0, 1e-4, 12)
 	}
-	at := time.Date(pick(c, 2026, 2026, 2026, 1969, 1901, 2019), pick(c, time.May, time.May, time.December), 2, c.IntN(24), c.IntN(60), 0, 0, time.UTC)
+	at := time.Date(pick(c, 2026, 2026, 2026, 1969, 1901, 2019), pick(c, time.May, time.May, time.December), 2,
+		c.IntN(24), c.IntN(60), 0, 0, time.UTC)
 	sameName := len(c.legs) > 1 && c.chance(0.4)
 	number := pick(c, "1", "1", "1", "2", "01", "A", "12")
 	for i := range n {
@@ -156,7 +157,8 @@ func (c *cruise) makeCasts() {
 		}
 		if i > 0 && c.chance(0.15) { // a second cast of a station
 			prev := c.casts[i-1]
-			k.expocode, k.station, k.lat, k.lon = prev.expocode, prev.station, prev.lat+c.between(-0.005, 0.005), prev.lon
+			k.expocode, k.station, k.lat, k.lon = prev.expocode, prev.station, prev.lat+c.between(-0.005, 0.005),
+				prev.lon
 			k.number = pick(c, "2", "3", "02", "B")
 		}
 		for c.taken(k) {
@@ -185,7 +187,8 @@ func (c *cruise) list(casts []*cast) string {
 			continue
 		}
 		s := k.station
-		if strings.Trim(s, "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ_.") != "" || s == "all" || s == "except" {
+		if strings.Trim(s, "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ_.") != "" || s == "all" ||
+			s == "except" {
 			s = `"` + s + `"`
 		}
 		if c.repeated(k.station) {

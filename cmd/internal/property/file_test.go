@@ -23,7 +23,9 @@ func (c *cruise) writeCruiseFile() {
 		b.WriteString("inputs: omit\n")
 	}
 	if c.chance(0.4) {
-		b.WriteString("derived: [" + strings.Join(some(c, 1+c.IntN(4), []string{"sigma1", "sigma2", "sigma3", "sigma4", "dens", "specvol_anom", "oxysat", "aou", "n2", "depth"}), ", ") + "]\n")
+		b.WriteString("derived: [" +
+			strings.Join(some(c, 1+c.IntN(4), []string{"sigma1", "sigma2", "sigma3", "sigma4", "dens", "specvol_anom",
+				"oxysat", "aou", "n2", "depth"}), ", ") + "]\n")
 	}
 	c.files["cruise.yaml"] = []byte(b.String())
 }
@@ -35,15 +37,20 @@ func (c *cruise) identity(b *strings.Builder) {
 	if c.chance(0.7) {
 		b.WriteString("  legs:\n")
 		for _, leg := range c.legs {
-			fmt.Fprintf(b, "    - {expocode: %s%s}\n", leg, pick(c, "", ", start: 2026-05-01, end: 2026-06-01", ", from: Skerrywick, chief_scientist: {name: Ragna Holm, email: ragna@example.org}"))
+			fmt.Fprintf(b, "    - {expocode: %s%s}\n", leg, pick(c, "", ", start: 2026-05-01, end: 2026-06-01",
+				", from: Skerrywick, chief_scientist: {name: Ragna Holm, email: ragna@example.org}"))
 		}
 	}
-	for _, line := range some(c, c.IntN(5), []string{"people: [{name: Owen Lark, role: CTD processing}, {name: \"Finch, Ada\"}]", "institutions: [{name: Skerry Institute, ror: \"https://ror.org/012345654\"}]",
-		"projects: [Strait Watch]", "region: northern strait", "title: 'Casts: a \"test\" & <more>'", "summary: Größe 5 µm", "keywords: [CTD, strait]", "naming_authority: org.example",
+	for _, line := range some(c, c.IntN(5), []string{
+		"people: [{name: Owen Lark, role: CTD processing}, {name: \"Finch, Ada\"}]",
+		"institutions: [{name: Skerry Institute, ror: \"https://ror.org/012345654\"}]",
+		"projects: [Strait Watch]", "region: northern strait", "title: 'Casts: a \"test\" & <more>'",
+		"summary: Größe 5 µm", "keywords: [CTD, strait]", "naming_authority: org.example",
 		"references: [\"https://doi.org/10.5555/12345678\"]", "funding: [Skerry Council grant 12]"}) {
 		b.WriteString("  " + line + "\n")
 	}
-	b.WriteString(pick(c, "", "", "release: {status: underway}\n", "release: {status: final, version: '1.0', date: 2026-07-01, licence: CC0-1.0}\n",
+	b.WriteString(pick(c, "", "", "release: {status: underway}\n",
+		"release: {status: final, version: '1.0', date: 2026-07-01, licence: CC0-1.0}\n",
 		"release: {status: preliminary, embargo: 2027-01-01, contact: data@example.org, publisher: {name: Skerry Data Centre, url: \"https://example.org\"}}\n"))
 }
 
@@ -58,8 +65,10 @@ func (c *cruise) systems(b *strings.Builder) {
 		if i > 0 {
 			fmt.Fprintf(b, "    stations: %s\n", c.list(c.casts[len(c.casts)-1:]))
 		}
-		for _, line := range some(c, c.IntN(6), []string{"bin: {width: 2, label: centre}", "sensors: [{variables: [temp, psal], serial: P-001, calibrated: 2026-01-20}, {variables: [oxy], model: invented}]",
-			"salinity: {stage: adjusted to bottles, by: Owen Lark, date: 2026-05-16, residual: 0.0012}", "oxygen: laboratory", "deck: {offset: 0.3, applied: yes}", "upstream: [despiked]",
+		for _, line := range some(c, c.IntN(6), []string{"bin: {width: 2, label: centre}",
+			"sensors: [{variables: [temp, psal], serial: P-001, calibrated: 2026-01-20}, {variables: [oxy], model: invented}]",
+			"salinity: {stage: adjusted to bottles, by: Owen Lark, date: 2026-05-16, residual: 0.0012}",
+			"oxygen: laboratory", "deck: {offset: 0.3, applied: yes}", "upstream: [despiked]",
 			"accuracy: {salinity: 0.003, temperature: 0.002, pressure: 2, common_fraction: 0.5}"}) {
 			b.WriteString("    " + line + "\n")
 		}
@@ -84,9 +93,12 @@ func (c *cruise) castKeys() {
 	for _, x := range []struct {
 		p    float64
 		line string
-	}{{0.4, "time: " + pick(c, "start", "bottom", "end")}, {0.3, "depth: echo sounder"}, {0.1, "uncalibrated: usable"}, {0.1, "max_gap: " + pick(c, "none", "30", "500")},
-		{0.25, "lenient: yes"}, {0.08, "direction: up"}, {0.06, "clock: [{stations: all, zone: \"+02:00\"}]"}, {0.05, "clock: [{stations: all, offset: \"-00:03:10\", of: files}]"}} {
-		if c.chance(x.p) && !(strings.HasPrefix(x.line, "clock") && slices.ContainsFunc(c.lines, func(s string) bool { return strings.HasPrefix(s, "  clock") })) {
+	}{{0.4, "time: " + pick(c, "start", "bottom", "end")}, {0.3, "depth: echo sounder"}, {0.1, "uncalibrated: usable"},
+		{0.1, "max_gap: " + pick(c, "none", "30", "500")},
+		{0.25, "lenient: yes"}, {0.08, "direction: up"}, {0.06, "clock: [{stations: all, zone: \"+02:00\"}]"},
+		{0.05, "clock: [{stations: all, offset: \"-00:03:10\", of: files}]"}} {
+		if c.chance(x.p) && !(strings.HasPrefix(x.line, "clock") &&
+			slices.ContainsFunc(c.lines, func(s string) bool { return strings.HasPrefix(s, "  clock") })) {
 			c.lines = append(c.lines, "  "+x.line)
 		}
 	}
@@ -96,7 +108,8 @@ func (c *cruise) castKeys() {
 	if c.place.ice && c.chance(0.8) {
 		c.lines = append(c.lines, "  ice: shelf", "  ice_base: "+pick(c, "120", "2.5", "300"))
 	}
-	aliases := []string{"{column: CTDTMP2, means: temp2}", "{column: CTDSAL2, means: psal2}", "{column: CTDOXY2, means: oxy2}", "{column: CTDCOND, means: cond}", "{column: CTDTURB, unit: NTU, means: turb}",
+	aliases := []string{"{column: CTDTMP2, means: temp2}", "{column: CTDSAL2, means: psal2}",
+		"{column: CTDOXY2, means: oxy2}", "{column: CTDCOND, means: cond}", "{column: CTDTURB, unit: NTU, means: turb}",
 		"{column: ALTIM, means: hab}"}
 	if c.chance(0.6) {
 		c.lines = append(c.lines, "  aliases: ["+strings.Join(some(c, 1+c.IntN(6), aliases), ", ")+"]")
@@ -108,7 +121,8 @@ func (c *cruise) castKeys() {
 			n = min(n, (len(c.casts)-1)/2)
 		}
 		for _, k := range some(c, n, c.casts[len(c.casts)/3:]) {
-			roles = append(roles, fmt.Sprintf("{%s: %s}", pick(c, "yoyo", "yoyo", "repeat", "test", "aborted", "calibration", "primary"), c.one(k)))
+			roles = append(roles, fmt.Sprintf("{%s: %s}", pick(c, "yoyo", "yoyo", "repeat", "test", "aborted",
+				"calibration", "primary"), c.one(k)))
 		}
 		if len(roles) > 0 {
 			c.lines = append(c.lines, "  role: ["+strings.Join(roles, ", ")+"]")
@@ -119,7 +133,8 @@ func (c *cruise) castKeys() {
 	}
 }
 
-// renames adds the keys that leave casts out or call them otherwise. Tables and sections use the names that casts have then.
+// renames adds the keys that leave casts out or call them otherwise. Tables and sections use the names that casts have
+// then.
 func (c *cruise) renames() {
 	if c.chance(0.08) && len(c.casts) > 2 {
 		k := pick(c, c.casts...)
@@ -168,7 +183,8 @@ func (c *cruise) sections(b *strings.Builder) {
 			}
 		}
 		low := c.deepest() * c.between(0.05, 1.1)
-		ref := pick(c, "deepest", fmt.Sprintf("%.0f", low), "0", fmt.Sprintf("{sigma0: %.2f}", c.between(24, 28)), fmt.Sprintf("{sigma2: %.2f}", c.between(33, 37.1)), "")
+		ref := pick(c, "deepest", fmt.Sprintf("%.0f", low), "0", fmt.Sprintf("{sigma0: %.2f}", c.between(24, 28)),
+			fmt.Sprintf("{sigma2: %.2f}", c.between(33, 37.1)), "")
 		if ref == "" {
 			ref = c.reference(name, line)
 		}
@@ -183,7 +199,8 @@ func (c *cruise) sections(b *strings.Builder) {
 		add(0.2, "surface_carry: %s", pick(c, "0", "10", "300"))
 		add(0.2, "planned: %s", c.list(append(line, &cast{station: "99"})))
 		add(0.25, "layers: [0, %.0f, %.0f]", low/2+1, low+2)
-		add(0.2, "classes: {%s}", pick(c, "sigma0: [20, 25, 26.5, 27.5, 28]", "sigma2: [30, 36, 36.9, 38]", "sigma4: [45, 45.8, 46]"))
+		add(0.2, "classes: {%s}", pick(c, "sigma0: [20, 25, 26.5, 27.5, 28]", "sigma2: [30, 36, 36.9, 38]",
+			"sigma4: [45, 45.8, 46]"))
 		add(0.15, "uncertainty: %s", pick(c, "20", "{members: 10, seed: 7}"))
 		add(0.15, "reference_salinity: 34.9")
 		add(0.15, "reference_temperature: 0")
@@ -196,7 +213,8 @@ func (c *cruise) sections(b *strings.Builder) {
 
 // positive gives a word for the positive direction; one time in twenty any word, which may be undefined on the line.
 func (c *cruise) positive(line []*cast) string {
-	north, east := math.Abs(line[len(line)-1].lat-line[0].lat), math.Abs(line[len(line)-1].lon-line[0].lon)*math.Cos(line[0].lat*math.Pi/180)
+	north, east := math.Abs(line[len(line)-1].lat-line[0].lat),
+		math.Abs(line[len(line)-1].lon-line[0].lon)*math.Cos(line[0].lat*math.Pi/180)
 	words := []string{"left", "right"}
 	switch {
 	case c.chance(0.05):
@@ -221,7 +239,8 @@ func (c *cruise) deepest() float64 {
 
 // grid writes the settings of a grid; its steps keep it small.
 func (c *cruise) grid(n int, field bool) string {
-	methods := []string{"optimal", "optimal", "linear", "successive", "triangles", "natural", "choose", "density", "none"}
+	methods := []string{"optimal", "optimal", "linear", "successive", "triangles", "natural", "choose", "density",
+		"none"}
 	if field {
 		methods = methods[:7]
 	}
@@ -243,7 +262,9 @@ func (c *cruise) grid(n int, field bool) string {
 	add(0.3, "neighbours: %d", 8+c.IntN(30))
 	add(0.2, "max_error: %s", pick(c, "0.2", "0.9", "1"))
 	add(0.3, "vertical: %s", pick(c, "linear", "pchip", "akima", "reiniger-ross"))
-	add(0.4, "variables: [%s]", strings.Join(some(c, 1+c.IntN(4), []string{"ctemp", "asal", "oxy", "temp", "psal", "sigma0", "ptemp", "sound_speed", "chl", "temp2", "spice0", "aou", "n2", "xmiss"}), ", "))
+	add(0.4, "variables: [%s]",
+		strings.Join(some(c, 1+c.IntN(4), []string{"ctemp", "asal", "oxy", "temp", "psal", "sigma0", "ptemp",
+			"sound_speed", "chl", "temp2", "spice0", "aou", "n2", "xmiss"}), ", "))
 	return "{" + strings.Join(keys, ", ") + "}"
 }
 
@@ -261,7 +282,8 @@ func (c *cruise) fields(b *strings.Builder) {
 		keys = append(keys, "stations: all")
 	}
 	if c.chance(0.3) {
-		keys = append(keys, fmt.Sprintf("longitude: [%.2f, %.2f]", c.casts[0].lon-1, c.casts[0].lon+2), fmt.Sprintf("latitude: [%.2f, %.2f]", max(-90, c.casts[0].lat-1), min(90, c.casts[0].lat+1)),
+		keys = append(keys, fmt.Sprintf("longitude: [%.2f, %.2f]", c.casts[0].lon-1, c.casts[0].lon+2),
+			fmt.Sprintf("latitude: [%.2f, %.2f]", max(-90, c.casts[0].lat-1), min(90, c.casts[0].lat+1)),
 			fmt.Sprintf("step: %s", pick(c, "0.5", "[0.5, 0.25]")))
 	}
 	fmt.Fprintf(b, "  - {%s}\n", strings.Join(keys, ", "))
@@ -271,10 +293,12 @@ func (c *cruise) figures() string {
 	if c.chance(0.35) {
 		return "figures: none\n"
 	}
-	kind := pick(c, "section", "velocity", "temperature_salinity", "oxygen_density", "map", "profiles", "error", "skill")
+	kind := pick(c, "section", "velocity", "temperature_salinity", "oxygen_density", "map", "profiles", "error",
+		"skill")
 	keys := []string{"only: [" + kind + "]", "formats: [" + pick(c, "svg", "svg", "svg", "pdf", "png") + "]"}
 	if c.chance(0.3) {
-		keys = append(keys, pick(c, "overlay: sigma0", "overlay: sigma4", "upper: 50", "axis: latitude", "colour: latitude", "widths: [one_column]"))
+		keys = append(keys, pick(c, "overlay: sigma0", "overlay: sigma4", "upper: 50", "axis: latitude",
+			"colour: latitude", "widths: [one_column]"))
 	}
 	return "figures: {" + strings.Join(keys, ", ") + "}\n"
 }

@@ -1,4 +1,5 @@
-// Package property holds a test of what any cruise may look like: generated cruises are built, verified, and made again. It has no code of its own.
+// Package property holds a test of what any cruise may look like: generated cruises are built, verified, and made
+// again. It has no code of its own.
 package property
 
 import (
@@ -69,7 +70,8 @@ func try(t *testing.T, c *cruise, dir string) (o outcome) {
 			t.Fatal(err)
 		}
 	}
-	p, err := pipeline.Build(t.Context(), pipeline.Plan{CruiseFile: filepath.Join(dir, "in", "cruise.yaml"), Out: filepath.Join(dir, "out"), Workers: 1})
+	p, err := pipeline.Build(t.Context(), pipeline.Plan{CruiseFile: filepath.Join(dir, "in", "cruise.yaml"),
+		Out: filepath.Join(dir, "out"), Workers: 1})
 	if err != nil {
 		for _, e := range metadata.Parts(err) {
 			var in *metadata.InputError
@@ -155,8 +157,8 @@ func singleFiles(t *testing.T, archive string, fault func(string, ...any)) {
 	}
 }
 
-// Every generated cruise is refused with a reason, or its archive is good: verify reports no fault, whether a sample or all is computed again, every
-// data file alone is accepted, and rebuild gives the same bytes.
+// Every generated cruise is refused with a reason, or its archive is good: verify reports no fault, whether a sample or
+// all is computed again, every data file alone is accepted, and rebuild gives the same bytes.
 func TestGeneratedCruises(t *testing.T) {
 	var seeds []uint64
 	for i := range *count {

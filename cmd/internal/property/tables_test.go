@@ -78,8 +78,10 @@ func (c *cruise) edits() {
 			span = pick(c, ",", fmt.Sprintf("%g,", from), fmt.Sprintf(",%g", to))
 		}
 		who := pick(c, "RH", "RH", "OL", "")
-		fmt.Fprintf(&b, "%s,%s,%s,%s,%s,%s,%s,%s,%s\n", k.station, k.number, pick(c, "psal", "temp", "CTDSAL", "CTDTMP", "oxy", "pres"), span,
-			pick(c, "2", "3", "3", "4", "6", "7", "1"), who, pick(c, "spike", "=bad", "\"hook, wire\""), pick(c, "2026-06-02", ""), k.expocode)
+		fmt.Fprintf(&b, "%s,%s,%s,%s,%s,%s,%s,%s,%s\n", k.station, k.number, pick(c, "psal", "temp", "CTDSAL", "CTDTMP",
+			"oxy", "pres"), span,
+			pick(c, "2", "3", "3", "4", "6", "7", "1"), who, pick(c, "spike", "=bad", "\"hook, wire\""),
+			pick(c, "2026-06-02", ""), k.expocode)
 	}
 	c.files["edits.csv"] = []byte(b.String())
 	c.lines = append(c.lines, "  edits: [edits.csv]")
@@ -94,7 +96,8 @@ func (c *cruise) bottles() {
 		low, high  float64
 		flags      string
 	}
-	samples := []sample{{"SALNTY", "PSS-78", 34, 36, "2346"}, {"OXYGEN", "UMOL/KG", 180, 300, "2345678"}, {"CTDTMP", "ITS-90", 0, 20, "2347"}, {"CTDSAL", "PSS-78", 34, 36, "1234567"}}
+	samples := []sample{{"SALNTY", "PSS-78", 34, 36, "2346"}, {"OXYGEN", "UMOL/KG", 180, 300, "2345678"},
+		{"CTDTMP", "ITS-90", 0, 20, "2347"}, {"CTDSAL", "PSS-78", 34, 36, "1234567"}}
 	for _, pair := range some(c, c.IntN(4), listedPairs) {
 		if pair[0] != "SALNTY" && pair[0] != "OXYGEN" {
 			samples = append(samples, sample{pair[0], pair[1], 0, 50, "12345678"})
@@ -127,8 +130,10 @@ func (c *cruise) bottles() {
 		}
 		for j := range 1 + c.IntN(6) {
 			p := pick(c, k.pressures...) + c.between(-0.4, 0.4)
-			row := []string{k.expocode, k.station, k.number, pick(c, "", "S")[:0] + strconv.Itoa(j+1), k.at.Format("20060102"), k.at.Format("1504"),
-				strconv.FormatFloat(k.lat, 'f', 4, 64), strconv.FormatFloat(k.lon, 'f', 4, 64), strconv.FormatFloat(max(p, 0), 'f', 1, 64)}
+			row := []string{k.expocode, k.station, k.number, pick(c, "", "S")[:0] + strconv.Itoa(j+1),
+				k.at.Format("20060102"), k.at.Format("1504"),
+				strconv.FormatFloat(k.lat, 'f', 4, 64), strconv.FormatFloat(k.lon, 'f', 4, 64),
+				strconv.FormatFloat(max(p, 0), 'f', 1, 64)}
 			for _, s := range kept {
 				value, flag := strconv.FormatFloat(c.between(s.low, s.high), 'f', pick(c, 1, 2, 4, 4, 12), 64), "2"
 				if s.flags != "" {
@@ -157,7 +162,8 @@ func (c *cruise) bottles() {
 	c.lines = append(c.lines, "  bottles: [b_hy1.csv]")
 }
 
-// reference writes a table of levels or of known velocities for the pairs of a section, and gives the key for the cruise file.
+// reference writes a table of levels or of known velocities for the pairs of a section, and gives the key for the
+// cruise file.
 func (c *cruise) reference(name string, line []*cast) string {
 	kind := pick(c, "levels", "velocities")
 	head := "station_a,station_b," + pick(c, "pressure_dbar", "depth_m")
@@ -172,7 +178,8 @@ func (c *cruise) reference(name string, line []*cast) string {
 			continue
 		}
 		rows++
-		fmt.Fprintf(&b, "%s,%s,%.1f", line[i].station, line[i+1].station, c.between(0, 0.9*line[i].pressures[len(line[i].pressures)-1]))
+		fmt.Fprintf(&b, "%s,%s,%.1f", line[i].station, line[i+1].station,
+			c.between(0, 0.9*line[i].pressures[len(line[i].pressures)-1]))
 		if kind == "velocities" {
 			fmt.Fprintf(&b, ",%.3f,%.3f", c.between(-0.3, 0.3), c.between(0, 0.05))
 		}

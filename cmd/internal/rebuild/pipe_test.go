@@ -14,14 +14,15 @@ import (
 	"github.com/castwright/castwright/cmd/internal/rebuild"
 )
 
-// TestPipesInArchive puts a pipe that nobody writes to in the place of files of an archive: those that the archive is made from are refused, another
-// differs, and none is waited for.
+// TestPipesInArchive puts a pipe that nobody writes to in the place of files of an archive: those that the archive is
+// made from are refused, another differs, and none is waited for.
 func TestPipesInArchive(t *testing.T) {
 	archive := built(t)
 	for _, c := range []struct {
 		file   string
 		differ bool
-	}{{"bagit.txt", false}, {"bag-info.txt", false}, {"data/inputs/inputs.csv", false}, {"data/inputs/inputs.zip", false},
+	}{{"bagit.txt", false}, {"bag-info.txt", false}, {"data/inputs/inputs.csv", false},
+		{"data/inputs/inputs.zip", false},
 		{"manifest-sha256.txt", true}, {"data/tables/stations.csv", true}, {"data/provenance/prov.json", true}} {
 		a := moved(t, archive)
 		pipe := filepath.Join(a, filepath.FromSlash(c.file))

@@ -51,8 +51,8 @@ const (
 	maxInputs = 16 << 30
 )
 
-// Run makes the archive again. When an input in the archive is not what it was, the error joins one *metadata.InputError for each, and
-// nothing is made.
+// Run makes the archive again. When an input in the archive is not what it was, the error joins one
+// *metadata.InputError for each, and nothing is made.
 func Run(ctx context.Context, plan Plan) (Result, error) {
 	old, err := filepath.Abs(plan.Archive)
 	if err != nil {
@@ -64,14 +64,16 @@ func Run(ctx context.Context, plan Plan) (Result, error) {
 	}
 	info, err := bag.ReadInfo(old)
 	if err != nil {
-		return Result{}, &metadata.InputError{Position: metadata.Position{File: plan.Archive}, Err: fmt.Errorf("not an archive: %w", err),
+		return Result{}, &metadata.InputError{Position: metadata.Position{File: plan.Archive},
+			Err:    fmt.Errorf("not an archive: %w", err),
 			Remedy: "name the folder that castwright build made"}
 	}
 	id, _ := bag.Value(info, "Internal-Sender-Identifier")
 	if real, err := filepath.EvalSymlinks(old); err == nil && id != "" {
 		if target, err := filepath.EvalSymlinks(filepath.Join(out, id)); err == nil && target == real {
 			return Result{}, &metadata.InputError{Position: metadata.Position{File: plan.Archive},
-				Err: errors.New("the new archive would take the place of the old one"), Remedy: "give another folder with --out"}
+				Err:    errors.New("the new archive would take the place of the old one"),
+				Remedy: "give another folder with --out"}
 		}
 	}
 	var res Result
@@ -79,7 +81,8 @@ func Run(ctx context.Context, plan Plan) (Result, error) {
 	stampText, _ := bag.Value(info, "Time-Stamp")
 	stamp, err := time.Parse(time.RFC3339, stampText)
 	if err != nil {
-		return res, &metadata.InputError{Position: metadata.Position{File: "bag-info.txt"}, Err: fmt.Errorf("Time-Stamp is %q", stampText),
+		return res, &metadata.InputError{Position: metadata.Position{File: "bag-info.txt"},
+			Err:    fmt.Errorf("Time-Stamp is %q", stampText),
 			Remedy: "castwright verify says what else is wrong with the archive"}
 	}
 	temp, remove, err := place.Temp("castwright-rebuild-")
@@ -91,7 +94,8 @@ func Run(ctx context.Context, plan Plan) (Result, error) {
 	if err != nil {
 		return res, err
 	}
-	res.Product, err = pipeline.Build(ctx, pipeline.Plan{Program: plan.Program, CruiseFile: cruiseFile, Out: plan.Out, Workers: plan.Workers, Epoch: stamp,
+	res.Product, err = pipeline.Build(ctx, pipeline.Plan{Program: plan.Program, CruiseFile: cruiseFile, Out: plan.Out,
+		Workers: plan.Workers, Epoch: stamp,
 		Progress: plan.Progress, Stage: plan.Stage, Root: root, Compared: plan.Compared})
 	if err != nil || res.Product.Path == "" || plan.Compared != nil {
 		return res, err
@@ -109,7 +113,8 @@ type row struct {
 
 func readTable(file string) ([]row, error) {
 	fail := func(line int, format string, a ...any) ([]row, error) {
-		return nil, &metadata.InputError{Position: metadata.Position{File: "data/inputs/inputs.csv", Line: line}, Err: fmt.Errorf(format, a...),
+		return nil, &metadata.InputError{Position: metadata.Position{File: "data/inputs/inputs.csv", Line: line},
+			Err:    fmt.Errorf(format, a...),
 			Remedy: "castwright verify says what changed in the archive; take a good copy of it"}
 	}
 	data, err := regular.ReadFile(file)
@@ -137,7 +142,8 @@ func readTable(file string) ([]row, error) {
 	return rows, nil
 }
 
-// unpack lays the inputs out below temp as the cruise file names them, and gives the cruise file and the root for absolute names.
+// unpack lays the inputs out below temp as the cruise file names them, and gives the cruise file and the root for
+// absolute names.
 func unpack(ctx context.Context, archive, temp string) (cruiseFile, root string, err error) {
 	folder := filepath.Join(archive, "data", "inputs")
 	rows, err := readTable(filepath.Join(folder, "inputs.csv"))
@@ -145,7 +151,8 @@ func unpack(ctx context.Context, archive, temp string) (cruiseFile, root string,
 		return "", "", err
 	}
 	if rows[0].member == "" {
-		return "", "", &metadata.InputError{Position: metadata.Position{File: "data/inputs/inputs.csv"}, Err: errors.New("the archive holds no inputs (inputs: omit)"),
+		return "", "", &metadata.InputError{Position: metadata.Position{File: "data/inputs/inputs.csv"},
+			Err:    errors.New("the archive holds no inputs (inputs: omit)"),
 			Remedy: "ask whoever made it for the inputs, and build"}
 	}
 	packed, err := regular.Open(filepath.Join(folder, "inputs.zip"))
@@ -154,7 +161,8 @@ func unpack(ctx context.Context, archive, temp string) (cruiseFile, root string,
 	}
 	z, err := zipIn(packed, err)
 	if err != nil {
-		return "", "", &metadata.InputError{Position: metadata.Position{File: "data/inputs/inputs.zip"}, Err: err, Remedy: "take a good copy of the archive"}
+		return "", "", &metadata.InputError{Position: metadata.Position{File: "data/inputs/inputs.zip"}, Err: err,
+			Remedy: "take a good copy of the archive"}
 	}
 	members := map[string]*zip.File{}
 	for _, f := range z.File {
@@ -171,7 +179,8 @@ func unpack(ctx context.Context, archive, temp string) (cruiseFile, root string,
 			return "", "", err
 		}
 		changed := func(format string, a ...any) {
-			errs = append(errs, &metadata.InputError{Position: metadata.Position{File: r.name}, Err: fmt.Errorf(format, a...),
+			errs = append(errs, &metadata.InputError{Position: metadata.Position{File: r.name},
+				Err:    fmt.Errorf(format, a...),
 				Remedy: "this input in the archive is not what it was when the archive was made; take a good copy of the archive"})
 		}
 		f := members[r.member]
@@ -290,7 +299,8 @@ func compare(ctx context.Context, old, made string) ([]string, error) {
 		case 2:
 			out = append(out, n+": only in the new archive")
 		default:
-			same, err := equal(ctx, filepath.Join(old, filepath.FromSlash(n)), filepath.Join(made, filepath.FromSlash(n)))
+			same, err := equal(ctx, filepath.Join(old, filepath.FromSlash(n)),
+				filepath.Join(made, filepath.FromSlash(n)))
 			if err != nil {
 				return nil, err
 			}

@@ -37,7 +37,8 @@ func TestMain(m *testing.M) {
 		os.Exit(verify.RecomputeChild(os.Stdin, os.Stdout))
 	}
 	if archive := os.Getenv("CASTWRIGHT_TEST_REBUILD"); archive != "" {
-		r, err := rebuild.Run(context.Background(), rebuild.Plan{Archive: archive, Out: os.Getenv("CASTWRIGHT_TEST_OUT")})
+		r, err := rebuild.Run(context.Background(),
+			rebuild.Plan{Archive: archive, Out: os.Getenv("CASTWRIGHT_TEST_OUT")})
 		if err != nil || r.Product.Path == "" || len(r.Differences) > 0 {
 			fmt.Fprintln(os.Stderr, err, r.Product.Findings, r.Differences)
 			os.Exit(1)
@@ -50,8 +51,11 @@ func TestMain(m *testing.M) {
 
 func ctd(expocode, station, number, date, clock, lat, lon, unit string, n int) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "CTD,20260510ZZTEST\nNUMBER_HEADERS = 9\nEXPOCODE = %s\nSTNNBR = %s\nCASTNO = %s\nDATE = %s\nTIME = %s\nLATITUDE = %s\nLONGITUDE = %s\nDEPTH = %d\n"+
-		"CTDPRS,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W\nDBAR,%s,,PSS-78,\n", expocode, station, number, date, clock, lat, lon, 10*n+15, unit)
+	fmt.Fprintf(&b,
+		"CTD,20260510ZZTEST\nNUMBER_HEADERS = 9\nEXPOCODE = %s\nSTNNBR = %s\nCASTNO = %s\nDATE = %s\nTIME = %s\nLATITUDE = %s\nLONGITUDE = %s\nDEPTH = %d\n"+
+			"CTDPRS,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W\nDBAR,%s,,PSS-78,\n", expocode, station, number, date,
+		clock,
+		lat, lon, 10*n+15, unit)
 	for i := range n {
 		p := float64(10 * (i + 1))
 		fmt.Fprintf(&b, "%.1f,%.4f,2,%.4f,2\n", p, 9-p/200, 34.8+p/2000)
@@ -89,26 +93,35 @@ func bundle(t *testing.T, pairs ...string) string {
 	return b.String()
 }
 
-// rich is a cruise with everything that its file can name: inputs beside, above and elsewhere, bundles, bottles, edits, tables, two legs, two systems,
-// clocks, renumbering, casts left out.
+// rich is a cruise with everything that its file can name: inputs beside, above and elsewhere, bundles, bottles, edits,
+// tables, two legs, two systems, clocks, renumbering, casts left out.
 func rich(t *testing.T) (cruiseFile string) {
 	t.Helper()
 	root := t.TempDir()
 	far := t.TempDir()
 	const a, b = "ZZTE20260501", "ZZTE20260601"
 	here := filepath.Join(root, "projects", "cruise")
-	put(t, filepath.Join(here, "casts", "1_ct1.csv"), ctd(a, "001", "1", "20260502", "0300", "60.0", "-20.0", "ITS-90", 20))
-	put(t, filepath.Join(here, "casts", "2_ct1.csv"), ctd(a, "002", "1", "20260502", "0900", "60.2", "-20.0", "ITS-90", 20))
-	put(t, filepath.Join(root, "above", "ö and blanks_ct1.csv"), ctd(a, "21", "1", "20260502", "1500", "60.4", "-20.0", "IPTS-68", 20))
+	put(t, filepath.Join(here, "casts", "1_ct1.csv"), ctd(a, "001", "1", "20260502", "0300", "60.0", "-20.0", "ITS-90",
+		20))
+	put(t, filepath.Join(here, "casts", "2_ct1.csv"), ctd(a, "002", "1", "20260502", "0900", "60.2", "-20.0", "ITS-90",
+		20))
+	put(t, filepath.Join(root, "above", "ö and blanks_ct1.csv"), ctd(a, "21", "1", "20260502", "1500", "60.4", "-20.0",
+		"IPTS-68", 20))
 	put(t, filepath.Join(far, "4_ct1.csv"), ctd(a, "004", "1", "20260502", "2100", "60.6", "-20.0", "ITS-90", 20))
-	put(t, filepath.Join(here, "leg2_ct1.zip"), bundle(t, "x/1_ct1.csv", ctd(b, "001", "1", "20260602", "0300", "60.0", "-21.0", "ITS-90", 20),
+	put(t, filepath.Join(here, "leg2_ct1.zip"), bundle(t, "x/1_ct1.csv", ctd(b, "001", "1", "20260602", "0300", "60.0",
+		"-21.0", "ITS-90", 20),
 		"x/2_ct1.csv", ctd(b, "002", "1", "20260602", "0900", "60.2", "-21.0", "ITS-90", 20)))
 	put(t, filepath.Join(here, "casts", "broken_ct1.csv"), "CTD,20260510ZZTEST\nNUMBER_HEADERS")
-	put(t, filepath.Join(here, "bottles_hy1.csv"), "BOTTLE,20260511ZZTEST\nEXPOCODE,STNNBR,CASTNO,SAMPNO,DATE,TIME,LATITUDE,LONGITUDE,CTDPRS,SALNTY,SALNTY_FLAG_W\n,,,,,,,,DBAR,PSS-78,\n"+
-		a+",001,1,1,20260502,0310,60.0,-20.0,100.0,34.8500,2\n"+a+",21,1,1,20260502,1510,60.4,-20.0,100.0,34.8501,3\nEND_DATA\n")
-	put(t, filepath.Join(far, "edits.csv"), "station,cast,variable,from_dbar,to_dbar,flag,initials,reason,date\n001,1,psal,50,60,4,RH,spike,2026-06-20\n001,1,psal,70,80,4,,,\n")
-	put(t, filepath.Join(root, "above", "log.csv"), "expocode,station,cast,time,depth,remark\n"+a+",003,1,2026-05-02 17:05+02:00,240,swell\n"+b+",001,1,,300,\n")
-	put(t, filepath.Join(here, "levels.csv"), "station_a,station_b,pressure_dbar\n001,002,150\n002,003,150\n003,004,150\n")
+	put(t, filepath.Join(here, "bottles_hy1.csv"),
+		"BOTTLE,20260511ZZTEST\nEXPOCODE,STNNBR,CASTNO,SAMPNO,DATE,TIME,LATITUDE,LONGITUDE,CTDPRS,SALNTY,SALNTY_FLAG_W\n,,,,,,,,DBAR,PSS-78,\n"+
+			a+",001,1,1,20260502,0310,60.0,-20.0,100.0,34.8500,2\n"+a+
+			",21,1,1,20260502,1510,60.4,-20.0,100.0,34.8501,3\nEND_DATA\n")
+	put(t, filepath.Join(far, "edits.csv"),
+		"station,cast,variable,from_dbar,to_dbar,flag,initials,reason,date\n001,1,psal,50,60,4,RH,spike,2026-06-20\n001,1,psal,70,80,4,,,\n")
+	put(t, filepath.Join(root, "above", "log.csv"), "expocode,station,cast,time,depth,remark\n"+a+
+		",003,1,2026-05-02 17:05+02:00,240,swell\n"+b+",001,1,,300,\n")
+	put(t, filepath.Join(here, "levels.csv"),
+		"station_a,station_b,pressure_dbar\n001,002,150\n002,003,150\n003,004,150\n")
 	depths(t, filepath.Join(root, "above", "depth.nc"))
 	cruiseFile = filepath.Join(here, "the cruise.yaml")
 	put(t, cruiseFile, `cruise:
@@ -140,7 +153,8 @@ func depths(t *testing.T, path string) {
 	s := &nc.Schema{Dims: []nc.Dim{{Name: "lat", Len: 3}, {Name: "lon", Len: 3}}, Vars: []nc.Var{
 		{Name: "lat", Type: nc.Double, Dims: []int{0}, Attrs: []nc.Attr{{Name: "units", Value: "degrees_north"}}},
 		{Name: "lon", Type: nc.Double, Dims: []int{1}, Attrs: []nc.Attr{{Name: "units", Value: "degrees_east"}}},
-		{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{{Name: "units", Value: "m"}, {Name: "standard_name", Value: "sea_floor_depth_below_sea_surface"}}}}}
+		{Name: "depth", Type: nc.Double, Dims: []int{0, 1}, Attrs: []nc.Attr{{Name: "units", Value: "m"},
+			{Name: "standard_name", Value: "sea_floor_depth_below_sea_surface"}}}}}
 	w, err := nc.Create(path, s)
 	if err != nil {
 		t.Fatal(err)
@@ -158,7 +172,8 @@ func depths(t *testing.T, path string) {
 func built(t *testing.T) string {
 	t.Helper()
 	file := rich(t)
-	p, err := pipeline.Check(context.Background(), pipeline.Plan{CruiseFile: file, Record: true}) // so that inputs.sha256 is an input too
+	// so that inputs.sha256 is an input too
+	p, err := pipeline.Check(context.Background(), pipeline.Plan{CruiseFile: file, Record: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -235,7 +250,8 @@ func open(t *testing.T) string {
 	return dir
 }
 
-// A copy of the archive, made again by another user with another time zone, language and mask, from inputs that nobody can reach any more.
+// A copy of the archive, made again by another user with another time zone, language and mask, from inputs that nobody
+// can reach any more.
 func TestElsewhere(t *testing.T) {
 	archive := built(t)
 	copied, out := moved(t, archive), open(t)
@@ -255,7 +271,8 @@ func TestElsewhere(t *testing.T) {
 	}
 	cmd := exec.Command(program)
 	cmd.Dir = "/"
-	cmd.Env = []string{"CASTWRIGHT_TEST_REBUILD=" + copied, "CASTWRIGHT_TEST_OUT=" + out, "TZ=Pacific/Kiritimati", "LANG=tr_TR.UTF-8", "LC_ALL=tr_TR.UTF-8",
+	cmd.Env = []string{"CASTWRIGHT_TEST_REBUILD=" + copied, "CASTWRIGHT_TEST_OUT=" + out, "TZ=Pacific/Kiritimati",
+		"LANG=tr_TR.UTF-8", "LC_ALL=tr_TR.UTF-8",
 		"HOME=/nonexistent", "GOMAXPROCS=1", "TMPDIR=" + open(t)}
 	cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: 65534, Gid: 65534}}
 	said, err := cmd.CombinedOutput()
@@ -329,7 +346,8 @@ func rewrite(t *testing.T, archive, member string, change func([]byte) []byte) {
 // repair makes the manifests of a bag agree with its files again, as somebody who hides a change would.
 func repair(t *testing.T, archive string) {
 	t.Helper()
-	for _, name := range []string{"manifest-sha256.txt", "manifest-sha512.txt", "tagmanifest-sha256.txt", "tagmanifest-sha512.txt"} {
+	for _, name := range []string{"manifest-sha256.txt", "manifest-sha512.txt", "tagmanifest-sha256.txt",
+		"tagmanifest-sha512.txt"} {
 		path := filepath.Join(archive, name)
 		old, err := os.ReadFile(path)
 		if err != nil {
@@ -359,7 +377,8 @@ func repair(t *testing.T, archive string) {
 	}
 }
 
-// One byte of one input changed in the archive, manifests repaired or not: rebuild names that input and no other, and makes nothing.
+// One byte of one input changed in the archive, manifests repaired or not: rebuild names that input and no other, and
+// makes nothing.
 func TestChangedInput(t *testing.T) {
 	archive := built(t)
 	rows := inputs(t, archive)
@@ -377,16 +396,19 @@ func TestChangedInput(t *testing.T) {
 			repair(t, a)
 		}
 		_, err := rebuild.Run(context.Background(), rebuild.Plan{Archive: a, Out: out})
-		if err == nil || !strings.HasPrefix(err.Error(), row[0]+": SHA-256 is ") || strings.Contains(err.Error(), "\n") {
+		if err == nil || !strings.HasPrefix(err.Error(), row[0]+": SHA-256 is ") ||
+			strings.Contains(err.Error(), "\n") {
 			t.Errorf("%s changed: %v", row[0], err)
 		}
 		if left, _ := os.ReadDir(out); len(left) > 0 {
 			t.Errorf("%s changed: made %v", row[0], left)
 		}
 	}
-	// The table repaired as well: the cruise is another then, and what differs is named, the input by inputs.sha256 first of all.
+	// The table repaired as well: the cruise is another then, and what differs is named, the input by inputs.sha256
+	// first of all.
 	a, out := moved(t, archive), t.TempDir()
-	rewrite(t, a, "casts/2_ct1.csv", func(b []byte) []byte { return bytes.Replace(b, []byte("34.8050"), []byte("34.8060"), 1) })
+	rewrite(t, a, "casts/2_ct1.csv",
+		func(b []byte) []byte { return bytes.Replace(b, []byte("34.8050"), []byte("34.8060"), 1) })
 	var sum string
 	rewrite(t, a, "casts/2_ct1.csv", func(b []byte) []byte {
 		s := sha256.Sum256(b)
@@ -441,15 +463,20 @@ func TestCannotRebuild(t *testing.T) {
 		spoil func(a string)
 		want  string
 	}{
-		"no archive":       {func(a string) { os.Remove(filepath.Join(a, "bag-info.txt")) }, "not an archive"},
-		"no table":         {func(a string) { os.Remove(filepath.Join(a, "data/inputs/inputs.csv")) }, "data/inputs/inputs.csv: the table of inputs cannot be read"},
-		"no inputs":        {func(a string) { os.Remove(filepath.Join(a, "data/inputs/inputs.zip")) }, "data/inputs/inputs.zip: "},
-		"inputs cut short": {func(a string) { os.Truncate(filepath.Join(a, "data/inputs/inputs.zip"), 500) }, "data/inputs/inputs.zip: "},
+		"no archive": {func(a string) { os.Remove(filepath.Join(a, "bag-info.txt")) }, "not an archive"},
+		"no table": {func(a string) { os.Remove(filepath.Join(a, "data/inputs/inputs.csv")) },
+			"data/inputs/inputs.csv: the table of inputs cannot be read"},
+		"no inputs": {func(a string) { os.Remove(filepath.Join(a, "data/inputs/inputs.zip")) },
+			"data/inputs/inputs.zip: "},
+		"inputs cut short": {func(a string) { os.Truncate(filepath.Join(a, "data/inputs/inputs.zip"), 500) },
+			"data/inputs/inputs.zip: "},
 		"table of nonsense": {func(a string) {
 			put(t, filepath.Join(a, "data/inputs/inputs.csv"), "name,member,bytes,sha256\na,a,x,y\n")
 		}, "data/inputs/inputs.csv:2: bytes is \"x\""},
 		"name that climbs": {func(a string) {
-			put(t, filepath.Join(a, "data/inputs/inputs.csv"), "name,member,bytes,sha256\na/../../../../../../../../etc/x,the cruise.yaml,5,"+strings.Repeat("00", 32)+"\n")
+			put(t, filepath.Join(a, "data/inputs/inputs.csv"),
+				"name,member,bytes,sha256\na/../../../../../../../../etc/x,the cruise.yaml,5,"+strings.Repeat("00", 32)+
+					"\n")
 		}, "a/../../../../../../../../etc/x: "},
 	} {
 		a, out := moved(t, archive), t.TempDir()
@@ -462,7 +489,8 @@ func TestCannotRebuild(t *testing.T) {
 			t.Errorf("%s: made %v", name, left)
 		}
 	}
-	if _, err := rebuild.Run(context.Background(), rebuild.Plan{Archive: archive, Out: filepath.Dir(archive)}); err == nil ||
+	if _, err := rebuild.Run(context.Background(), rebuild.Plan{Archive: archive, Out: filepath.Dir(archive)}); err ==
+		nil ||
 		!strings.Contains(err.Error(), "the new archive would take the place of the old one") {
 		t.Errorf("over itself: %v", err)
 	}

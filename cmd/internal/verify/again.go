@@ -21,9 +21,10 @@ import (
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
-// tolerances are the largest differences between a stored value and the same computed again, of what is no derived variable of a cast: those have
-// their own in the registry. Others: 1e-9 of the value.
-var tolerances = map[string]float64{"dynamic_height": 1e-8, "dynamic_height_a": 1e-8, "dynamic_height_b": 1e-8, "velocity": 1e-9}
+// tolerances are the largest differences between a stored value and the same computed again, of what is no derived
+// variable of a cast: those have their own in the registry. Others: 1e-9 of the value.
+var tolerances = map[string]float64{"dynamic_height": 1e-8, "dynamic_height_a": 1e-8, "dynamic_height_b": 1e-8,
+	"velocity": 1e-9}
 
 func tolerance(name string, v float64) float64 {
 	if d := derived.Of(name); d != nil {
@@ -97,8 +98,10 @@ func (a *archive) fromStored(ctx context.Context) error {
 	if !a.plan.All {
 		columns = fmt.Sprintf("at %d columns or more each (seed %d)", sampleColumns, a.plan.Seed)
 	}
-	a.report.Again = fmt.Sprintf("from the stored values, derived values (casts: %d), %d of %d files of station pairs, %d of %d section grids %s; "+
-		"not computed again: measured values, grids of fields, captions, pictures, documents and the table of findings", len(all.casts), flows,
+	a.report.Again = fmt.Sprintf(
+		"from the stored values, derived values (casts: %d), %d of %d files of station pairs, %d of %d section grids %s; "+
+			"not computed again: measured values, grids of fields, captions, pictures, documents and the table of findings",
+		len(all.casts), flows,
 		len(a.with("data/sections/", "_geostrophy.nc")), grids, len(a.with("data/sections/", "_grid.nc")), columns)
 	return err
 }
@@ -117,7 +120,8 @@ func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) {
 		}
 		for j := range all.casts[i].Columns {
 			old := &all.casts[i].Columns[j]
-			if !old.Derived || old.Name == "dynamic_height" || all.twins[old.Name] && !hasValue(old) { // measured, without a value, in this cast
+			if !old.Derived || old.Name == "dynamic_height" || all.twins[old.Name] && !hasValue(old) {
+				// measured, without a value, in this cast
 				continue
 			}
 			col := k.Column(old.Name)
@@ -127,7 +131,8 @@ func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) {
 					got = col.Values[m]
 				}
 				if differ(old.Name, v, got) {
-					a.fault("recompute."+old.Name, rel, old.Name, "cast %s at %g dbar: %v, computed again %v", all.ids[i], k.PressureDbar[m], v, got)
+					a.fault("recompute."+old.Name, rel, old.Name, "cast %s at %g dbar: %v, computed again %v",
+						all.ids[i], k.PressureDbar[m], v, got)
 					break
 				}
 			}
@@ -136,7 +141,8 @@ func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) {
 }
 
 // sectionsAgain computes dynamic height, velocity and transport of each section again, and its grid.
-func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *castFile) (flows, grids int, err error) {
+func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *castFile) (flows, grids int,
+	err error) {
 	casts := make([]*section.Cast, len(all.casts))
 	ids := map[*section.Cast]string{}
 	for i, k := range all.casts {
@@ -155,12 +161,14 @@ func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *
 		}
 		sec, _, err := section.Build(casts, s.BuildOptions)
 		if err != nil {
-			a.fault("recompute.section", "data/sections/"+s.Name+"_section.nc", "", "section %s cannot be made of the casts: %v", s.Name, err)
+			a.fault("recompute.section", "data/sections/"+s.Name+"_section.nc", "",
+				"section %s cannot be made of the casts: %v", s.Name, err)
 			continue
 		}
 		a.sectionAgain(s, sec, f, ids)
 		if s.Known.Path != "" {
-			a.note("recompute", "data/sections/"+s.Name+"_geostrophy.nc", "not computed again: its reference is a table that is not in the archive")
+			a.note("recompute", "data/sections/"+s.Name+"_geostrophy.nc",
+				"not computed again: its reference is a table that is not in the archive")
 		} else if a.flowAgain(c, s, sec, f) {
 			flows++
 		}
@@ -185,7 +193,8 @@ func (a *archive) sectionAgain(s *cruisefile.Section, sec *section.Section, f *n
 			return
 		}
 		if math.Abs(km[i]-sec.DistanceKm[i]) > 1e-7 { // 1e-4 m, the accepted difference of the geodesic
-			a.fault("recompute.distance", rel, "distance", "%v km at cast %s, computed again %v", km[i], stored[i], sec.DistanceKm[i])
+			a.fault("recompute.distance", rel, "distance", "%v km at cast %s, computed again %v", km[i], stored[i],
+				sec.DistanceKm[i])
 			return
 		}
 	}
@@ -230,8 +239,10 @@ func (a *archive) flowAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 	}
 	number("ref_pres", func(p *geostrophy.Pair) float64 { return p.ReferenceDbar })
 	number("deepest_common_level", func(p *geostrophy.Pair) float64 { return p.DeepestCommonDbar })
-	for k, name := range map[geostrophy.Kind]string{geostrophy.Volume: "transport", geostrophy.Mass: "transport_mass", geostrophy.Temperature: "transport_temperature",
-		geostrophy.Salt: "transport_salt", geostrophy.Freshwater: "transport_freshwater", geostrophy.Heat: "transport_heat"} {
+	for k, name := range map[geostrophy.Kind]string{geostrophy.Volume: "transport", geostrophy.Mass: "transport_mass",
+		geostrophy.Temperature: "transport_temperature",
+		geostrophy.Salt:        "transport_salt", geostrophy.Freshwater: "transport_freshwater",
+		geostrophy.Heat: "transport_heat"} {
 		number(name, func(p *geostrophy.Pair) float64 { return p.Transport[k].Value })
 		number(name+"_err", func(p *geostrophy.Pair) float64 { return p.Transport[k].Stated })
 		number(name+"_cumulative", func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value })
@@ -251,11 +262,14 @@ func (a *archive) levelsAgain(rel string, f *ncFile, r *geostrophy.Result, store
 		return
 	}
 	for name, get := range map[string]func(*geostrophy.Pair) []float64{
-		"velocity": func(p *geostrophy.Pair) []float64 { return p.Velocity }, "velocity_err": func(p *geostrophy.Pair) []float64 { return p.VelocityErr },
-		"velocity_err_per_cast": func(p *geostrophy.Pair) []float64 { return p.PerCastErr }, "velocity_err_common": func(p *geostrophy.Pair) []float64 { return p.CommonErr },
+		"velocity":               func(p *geostrophy.Pair) []float64 { return p.Velocity },
+		"velocity_err":           func(p *geostrophy.Pair) []float64 { return p.VelocityErr },
+		"velocity_err_per_cast":  func(p *geostrophy.Pair) []float64 { return p.PerCastErr },
+		"velocity_err_common":    func(p *geostrophy.Pair) []float64 { return p.CommonErr },
 		"velocity_err_if_common": func(p *geostrophy.Pair) []float64 { return p.IfCommonErr },
 		"velocity_shear":         func(p *geostrophy.Pair) []float64 { return p.Shear },
-		"dynamic_height_a":       func(p *geostrophy.Pair) []float64 { return p.HeightA }, "dynamic_height_b": func(p *geostrophy.Pair) []float64 { return p.HeightB }} {
+		"dynamic_height_a":       func(p *geostrophy.Pair) []float64 { return p.HeightA },
+		"dynamic_height_b":       func(p *geostrophy.Pair) []float64 { return p.HeightB }} {
 		x := f.named(name)
 		if x == nil {
 			continue
@@ -275,7 +289,8 @@ func (a *archive) levelsAgain(rel string, f *ncFile, r *geostrophy.Result, store
 			geostrophy.Spread(want, axis, p.PressureDbar, get(p))
 			for k, v := range row {
 				if differ(name, orNaN(v), want[k]) {
-					a.fault("recompute."+name, rel, name, "pair %s at %g dbar: %v, computed again %v", stored[i], axis[k], orNaN(v), want[k])
+					a.fault("recompute."+name, rel, name, "pair %s at %g dbar: %v, computed again %v", stored[i],
+						axis[k], orNaN(v), want[k])
 					break
 				}
 			}
@@ -305,7 +320,8 @@ func (a *archive) heightsAgain(s *cruisefile.Section, sf *ncFile, r *geostrophy.
 		want := geostrophy.Spread(make([]float64, k.Levels()), k.PressureDbar, st.PressureDbar, st.DynamicHeight)
 		for j, v := range col.Values {
 			if differ("dynamic_height", v, want[j]) {
-				a.fault("recompute.dynamic_height", rel, "dynamic_height", "station %s at %g dbar: %v, computed again %v", k.Station, k.PressureDbar[j], v, want[j])
+				a.fault("recompute.dynamic_height", rel, "dynamic_height",
+					"station %s at %g dbar: %v, computed again %v", k.Station, k.PressureDbar[j], v, want[j])
 				break
 			}
 		}
@@ -322,7 +338,8 @@ func (a *archive) gridAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 	opts := s.Grid.Options
 	opts.Workers = a.plan.Workers
 	if !a.plan.All {
-		opts.Sample = &gridding.Sample{Columns: func(n int) []int { return a.columns(rel, n) }, Known: func(f *gridding.Field) []float64 { return a.stored(rel, f) }}
+		opts.Sample = &gridding.Sample{Columns: func(n int) []int { return a.columns(rel, n) },
+			Known: func(f *gridding.Field) []float64 { return a.stored(rel, f) }}
 	}
 	g, _, err := gridding.Map(sec, opts)
 	if err != nil {
@@ -408,18 +425,22 @@ func (a *archive) compareWhole(ctx context.Context, made string) error {
 			a.compareProvenance(n, filepath.Join(made, filepath.FromSlash(n)))
 		case sameProgram && n == "bag-info.txt":
 			a.compareInfo(made)
-		case !sameProgram && (n == "bag-info.txt" || strings.HasPrefix(n, "data/provenance/") && n != "data/provenance/cruise.yaml"):
+		case !sameProgram && (n == "bag-info.txt" || strings.HasPrefix(n, "data/provenance/") &&
+			n != "data/provenance/cruise.yaml"):
 			// They name the version of the program.
 		case sameProgram || strings.HasSuffix(n, ".csv") || strings.HasSuffix(n, "_ct1.zip"):
 			a.fault("rebuild", n, "", "is not what comes out of the inputs")
 		default:
-			a.note("rebuild", n, "differs from what this version of the program makes of the inputs; the archive was made by %s", a.madeBy())
+			a.note("rebuild", n,
+				"differs from what this version of the program makes of the inputs; the archive was made by %s",
+				a.madeBy())
 		}
 	}
 	return nil
 }
 
-// compareProvenance compares two PROV-JSON documents. The checksums of outputs are left out: they are compared with the files themselves.
+// compareProvenance compares two PROV-JSON documents. The checksums of outputs are left out: they are compared with the
+// files themselves.
 func (a *archive) compareProvenance(rel, made string) {
 	var docs [2]any
 	for i, name := range []string{a.path(rel), made} {
@@ -447,7 +468,10 @@ func (a *archive) compareProvenance(rel, made string) {
 // compareInfo compares the fields of bag-info.txt but for the size of the content.
 func (a *archive) compareInfo(made string) {
 	plain := func(list []bag.Field) []bag.Field {
-		return slices.DeleteFunc(slices.Clone(list), func(f bag.Field) bool { return f.Label == "Payload-Oxum" || f.Label == "Bag-Size" })
+		return slices.DeleteFunc(slices.Clone(list), func(f bag.Field) bool {
+			return f.Label == "Payload-Oxum" ||
+				f.Label == "Bag-Size"
+		})
 	}
 	now, err := bag.ReadInfo(made)
 	if err != nil || !slices.Equal(plain(a.bag.Info), plain(now)) {
@@ -498,7 +522,8 @@ func (a *archive) compareNetCDF(rel, made string) bool {
 		}
 		w := &g.s.Vars[k]
 		compareAttrs(say, v.Name, v.Attrs, w.Attrs, exact)
-		if v.Type != w.Type || fmt.Sprint(v.Fill) != fmt.Sprint(w.Fill) || !slices.Equal(f.s.Shape(i), g.s.Shape(k)) || !slices.Equal(f.dims(i), g.dims(k)) {
+		if v.Type != w.Type || fmt.Sprint(v.Fill) != fmt.Sprint(w.Fill) || !slices.Equal(f.s.Shape(i), g.s.Shape(k)) ||
+			!slices.Equal(f.dims(i), g.dims(k)) {
 			say(v.Name, "type, _FillValue or dimensions are not those made again")
 			continue
 		}
@@ -548,7 +573,8 @@ func (a *archive) compareValues(say func(string, string, ...any), f, g *ncFile, 
 		}
 	}
 	if n > 0 {
-		say(v.Name, "%d values differ from those made again, the first, %d, is %v, not %v", n, first, x[first], y[first])
+		say(v.Name, "%d values differ from those made again, the first, %d, is %v, not %v", n, first, x[first],
+			y[first])
 	}
 }
 

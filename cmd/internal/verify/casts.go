@@ -53,8 +53,10 @@ func readCasts(f *ncFile) (*castFile, error) {
 	precision := f.named("time_precision")
 	sections := f.namedWords("cast_section")
 	for i := range n {
-		c := &section.Cast{Expocode: word(codes, i), Station: word(stations, i), Number: word(numbers, i), SectionID: word(sections, i),
-			Role: section.Role(at(role, i, 0)), Direction: section.Direction(at(direction, i, 0)), At: orb.Point{at(lon, i, math.NaN()), at(lat, i, math.NaN())},
+		c := &section.Cast{Expocode: word(codes, i), Station: word(stations, i), Number: word(numbers, i),
+			SectionID: word(sections, i),
+			Role:      section.Role(at(role, i, 0)), Direction: section.Direction(at(direction, i, 0)),
+			At:      orb.Point{at(lon, i, math.NaN()), at(lat, i, math.NaN())},
 			BottomM: at(depth, i, math.NaN()), DateOnly: at(precision, i, 0) == 1, AtDecimals: [2]int{-1, -1}}
 		if t := at(times, i, math.NaN()); !math.IsNaN(t) {
 			c.Time = time.UnixMilli(int64(math.Round(t * 1000))).UTC()
@@ -145,7 +147,8 @@ func ownLevels(f *ncFile, profile, level, n, width int) (own [][]int, exact bool
 			return nil, false, err
 		}
 		for k, y := range x {
-			if flag && y != float64(metadata.NotSampled) && !strings.HasSuffix(v.Name, "_flag_auto") || !flag && !f.missing(i, y) {
+			if flag && y != float64(metadata.NotSampled) && !strings.HasSuffix(v.Name, "_flag_auto") || !flag &&
+				!f.missing(i, y) {
 				evident[k] = true
 			}
 		}
@@ -189,7 +192,8 @@ func (out *castFile) fill(f *ncFile, own [][]int, profile, level, width int, rag
 	}
 	flagsOf := func(name string) ([]float64, error) {
 		k := s.Var(name + "_flag_woce")
-		if k < 0 || !atLevelDims(&s.Vars[k], profile, level, ragged) || !numeric(s.Vars[k].Type) || s.Vars[k].Attr("flag_values") == nil {
+		if k < 0 || !atLevelDims(&s.Vars[k], profile, level, ragged) || !numeric(s.Vars[k].Type) ||
+			s.Vars[k].Attr("flag_values") == nil {
 			return nil, nil
 		}
 		return f.values(k)
@@ -215,7 +219,8 @@ func (out *castFile) fill(f *ncFile, own [][]int, profile, level, width int, rag
 	}
 	for k := range s.Vars {
 		v := &s.Vars[k]
-		if v.Name == "pres" || !atLevelDims(v, profile, level, ragged) || !numeric(v.Type) || v.Attr("flag_values") != nil {
+		if v.Name == "pres" || !atLevelDims(v, profile, level, ragged) || !numeric(v.Type) ||
+			v.Attr("flag_values") != nil {
 			continue
 		}
 		x, err := f.values(k)
@@ -234,7 +239,8 @@ func (out *castFile) fill(f *ncFile, own [][]int, profile, level, width int, rag
 		if s := v.Text("source_name"); name == s+"_derived" { // derived in some casts, measured in others
 			name = s
 		}
-		m := metadata.Variable{Name: name, Units: v.Text("units"), StandardName: v.Text("standard_name"), Exchange: v.Text("exchange_name"),
+		m := metadata.Variable{Name: name, Units: v.Text("units"), StandardName: v.Text("standard_name"),
+			Exchange:     v.Text("exchange_name"),
 			ExchangeUnit: v.Text("exchange_unit")}
 		isDerived := decimals < 0 && m.Exchange == "" && // a measured one without a value has no decimals either
 			(derived.Of(name) != nil || name == "dynamic_height")

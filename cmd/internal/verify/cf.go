@@ -19,8 +19,8 @@ const (
 	own                // a choice of ours, asked of our own files only
 )
 
-// cfRules are the numbered rules: sections of CF 1.11 to 1.13 and of their conformance documents, and ours. A rule may hold parts of
-// another kind than its first; the checks say which.
+// cfRules are the numbered rules: sections of CF 1.11 to 1.13 and of their conformance documents, and ours. A rule may
+// hold parts of another kind than its first; the checks say which.
 var cfRules = [...]struct {
 	kind kind
 	text string
@@ -125,10 +125,11 @@ type cfCheck struct {
 	sample  int           // sample dimension of a ragged file; -1
 }
 
-// checkCF holds a file to every rule. name is the path that is reported; ours forces the rules of our own files, else the file's claim
-// decides.
+// checkCF holds a file to every rule. name is the path that is reported; ours forces the rules of our own files, else
+// the file's claim decides.
 func checkCF(f *ncFile, name string, ours bool) []metadata.Finding {
-	c := &cfCheck{ncFile: f, name: name, ours: ours || claimsOurs(f.s), bounds: map[int]int{}, named: map[int]bool{}, beside: map[int]bool{},
+	c := &cfCheck{ncFile: f, name: name, ours: ours || claimsOurs(f.s), bounds: map[int]int{}, named: map[int]bool{},
+		beside: map[int]bool{},
 		spread: map[int][]int{}, count: -1, index: -1, ids: -1, inst: -1, sample: -1}
 	c.survey()
 	c.wholeFile()
@@ -148,7 +149,8 @@ func checkCF(f *ncFile, name string, ours bool) []metadata.Finding {
 	return c.found
 }
 
-// claimsOurs says whether a file says that it was made by this program: its history does, or it has the attributes that only we write.
+// claimsOurs says whether a file says that it was made by this program: its history does, or it has the attributes that
+// only we write.
 func claimsOurs(s *nc.Schema) bool {
 	for _, line := range strings.Split(s.Text("history"), "\n") {
 		if _, rest, ok := strings.Cut(line, "Z "); ok && strings.HasPrefix(rest, "castwright ") {
@@ -167,7 +169,8 @@ func (c *cfCheck) say(rule int, k kind, v string, format string, a ...any) {
 	default:
 		severity = metadata.Warning
 	}
-	c.found = append(c.found, metadata.Finding{Position: metadata.Position{File: c.name}, Severity: severity, Check: fmt.Sprintf("cf.%d", rule),
+	c.found = append(c.found, metadata.Finding{Position: metadata.Position{File: c.name}, Severity: severity,
+		Check:    fmt.Sprintf("cf.%d", rule),
 		Variable: v, Message: fmt.Sprintf(format, a...)})
 }
 
@@ -178,7 +181,8 @@ func (c *cfCheck) fault(rule int, v string, format string, a ...any) {
 
 // unread says that values could not be read: that is a fault of the file whatever the rule.
 func (c *cfCheck) unread(v string, err error) {
-	c.found = append(c.found, metadata.Finding{Position: metadata.Position{File: c.name}, Severity: metadata.Failure, Check: "netcdf.read", Variable: v,
+	c.found = append(c.found, metadata.Finding{Position: metadata.Position{File: c.name}, Severity: metadata.Failure,
+		Check: "netcdf.read", Variable: v,
 		Message: "values cannot be read: " + err.Error()})
 }
 
@@ -255,10 +259,12 @@ func (c *cfCheck) survey() {
 	}
 }
 
-// isData says whether a variable is data: not a coordinate, bounds, count, index, id, label or part of the table of sensors.
+// isData says whether a variable is data: not a coordinate, bounds, count, index, id, label or part of the table of
+// sensors.
 func (c *cfCheck) isData(i int) bool {
 	v := &c.s.Vars[i]
-	if _, b := c.bounds[i]; b || c.isCoordinate(i) || c.named[i] || i == c.count || i == c.index || i == c.ids || v.Attr("cf_role") != nil ||
+	if _, b := c.bounds[i]; b || c.isCoordinate(i) || c.named[i] || i == c.count || i == c.index || i == c.ids ||
+		v.Attr("cf_role") != nil ||
 		v.Attr("grid_mapping_name") != nil || v.Attr("compress") != nil {
 		return false
 	}
@@ -280,7 +286,8 @@ func (c *cfCheck) atLevels(i int) bool {
 	return len(d) > 1 && slices.Contains(d, c.inst)
 }
 
-// coordinatesOf gives the variables that are coordinates of a variable: those it names and the coordinate variables of its dimensions.
+// coordinatesOf gives the variables that are coordinates of a variable: those it names and the coordinate variables of
+// its dimensions.
 func (c *cfCheck) coordinatesOf(i int) []int {
 	var out []int
 	add := func(k int) {

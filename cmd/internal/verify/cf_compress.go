@@ -20,8 +20,8 @@ func (c *cfCheck) gathered(i int) {
 	}
 }
 
-// gatheredFrom returns dims, each compressed one followed by the dimensions that it stands for: coordinates and cell methods of the data are
-// about those.
+// gatheredFrom returns dims, each compressed one followed by the dimensions that it stands for: coordinates and cell
+// methods of the data are about those.
 func (c *cfCheck) gatheredFrom(dims []int) []int {
 	if len(c.spread) == 0 {
 		return dims

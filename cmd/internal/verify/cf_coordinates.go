@@ -23,7 +23,8 @@ func (c *cfCheck) flags(i int) {
 		}
 		for _, d := range c.shape(k) {
 			if !slices.Contains(c.gatheredFrom(v.Dims), d) {
-				c.fault(21, v.Name, "ancillary variable %s has dimension %s, which its parent has not", n, c.s.Dims[d].Name)
+				c.fault(21, v.Name, "ancillary variable %s has dimension %s, which its parent has not", n,
+					c.s.Dims[d].Name)
 			}
 		}
 	}
@@ -105,7 +106,8 @@ func sortedKeys(m map[float64]int) []float64 {
 	return out
 }
 
-var calendars = []string{"standard", "gregorian", "proleptic_gregorian", "julian", "noleap", "365_day", "all_leap", "366_day", "360_day", "utc", "tai", "none"}
+var calendars = []string{"standard", "gregorian", "proleptic_gregorian", "julian", "noleap", "365_day", "all_leap",
+	"366_day", "360_day", "utc", "tai", "none"}
 
 // coordinate checks rules 25 to 45 of one variable.
 func (c *cfCheck) coordinate(i int) {
@@ -131,7 +133,8 @@ func (c *cfCheck) coordinate(i int) {
 			continue
 		}
 		for _, d := range c.shape(k) {
-			if !slices.Contains(c.gatheredFrom(v.Dims), d) && !(d == c.inst && c.sample >= 0 && slices.Contains(v.Dims, c.sample)) {
+			if !slices.Contains(c.gatheredFrom(v.Dims), d) &&
+				!(d == c.inst && c.sample >= 0 && slices.Contains(v.Dims, c.sample)) {
 				c.fault(35, v.Name, "coordinate %s has dimension %s, which the data have not", n, c.s.Dims[d].Name)
 			}
 		}
@@ -206,7 +209,9 @@ func (c *cfCheck) place(i int) {
 		switch p := strings.ToLower(v.Text("positive")); { // the case does not matter (CF 4.3)
 		case p != "up" && p != "down":
 			c.fault(29, v.Name, "positive is %q", p)
-		case p == "up" && slices.Contains([]string{"depth", "sea_water_pressure", "sea_water_pressure_due_to_sea_water"}, v.Text("standard_name")),
+		case p == "up" &&
+			slices.Contains([]string{"depth", "sea_water_pressure", "sea_water_pressure_due_to_sea_water"},
+				v.Text("standard_name")),
 			p == "down" && slices.Contains([]string{"height", "altitude"}, v.Text("standard_name")):
 			c.say(29, should, v.Name, "positive %s on %s", p, v.Text("standard_name"))
 		}
@@ -307,11 +312,13 @@ func (c *cfCheck) gridded(i int) {
 		return (a == "X" || a == "Y") && !c.isLat(k) && !c.isLon(k)
 	})
 	if other && !(has(c.isLat) && has(c.isLon)) {
-		c.fault(38, v.Name, "has horizontal coordinates that are not latitude and longitude, and does not name those in coordinates")
+		c.fault(38, v.Name,
+			"has horizontal coordinates that are not latitude and longitude, and does not name those in coordinates")
 	}
 }
 
-// twoAlong says whether both a latitude and a longitude lie along one dimension: then it is a track or list of places, not an axis.
+// twoAlong says whether both a latitude and a longitude lie along one dimension: then it is a track or list of places,
+// not an axis.
 func (c *cfCheck) twoAlong(around []int, d int) bool {
 	lat, lon := false, false
 	for _, k := range around {
@@ -323,9 +330,12 @@ func (c *cfCheck) twoAlong(around []int, d int) bool {
 }
 
 // mappings are the legal grid_mapping_name (CF Appendix F).
-var mappings = []string{"albers_conical_equal_area", "azimuthal_equidistant", "geostationary", "lambert_azimuthal_equal_area",
-	"lambert_conformal_conic", "lambert_cylindrical_equal_area", "latitude_longitude", "mercator", "oblique_mercator", "orthographic",
-	"polar_stereographic", "rotated_latitude_longitude", "sinusoidal", "stereographic", "transverse_mercator", "vertical_perspective"}
+var mappings = []string{"albers_conical_equal_area", "azimuthal_equidistant", "geostationary",
+	"lambert_azimuthal_equal_area",
+	"lambert_conformal_conic", "lambert_cylindrical_equal_area", "latitude_longitude", "mercator", "oblique_mercator",
+	"orthographic",
+	"polar_stereographic", "rotated_latitude_longitude", "sinusoidal", "stereographic", "transverse_mercator",
+	"vertical_perspective"}
 
 // mapping checks rule 39.
 func (c *cfCheck) mapping(i int) {
@@ -346,7 +356,8 @@ func (c *cfCheck) mapping(i int) {
 	if len(v.Dims) > 0 {
 		c.say(39, should, v.Name, "a grid mapping is not a scalar")
 	}
-	for _, n := range []string{"semi_major_axis", "semi_minor_axis", "inverse_flattening", "earth_radius", "longitude_of_prime_meridian",
+	for _, n := range []string{"semi_major_axis", "semi_minor_axis", "inverse_flattening", "earth_radius",
+		"longitude_of_prime_meridian",
 		"latitude_of_projection_origin", "longitude_of_central_meridian", "false_easting", "false_northing"} {
 		if x := v.Attr(n); x != nil && floats(x) == nil {
 			c.fault(39, v.Name, "%s is not a number", n)
@@ -387,7 +398,8 @@ func (c *cfCheck) bound(i int) {
 		c.fault(44, name, "bounds have a _FillValue")
 	}
 	for _, a := range w.Attrs {
-		if a.Name == "missing_value" || a.Name == "formula_terms" && !c.ours { // the bounds of a parametric coordinate have terms of their own
+		if a.Name == "missing_value" || a.Name == "formula_terms" && !c.ours {
+			// the bounds of a parametric coordinate have terms of their own
 			continue
 		}
 		p := v.Attr(a.Name)
@@ -437,10 +449,13 @@ func (c *cfCheck) boundValues(i int, x, y []float64) {
 }
 
 // methods of CF Appendix E.
-var methods = []string{"point", "sum", "mean", "median", "mode", "range", "maximum", "minimum", "mid_range", "standard_deviation", "variance",
-	"root_mean_square", "sum_of_squares", "maximum_absolute_value", "mean_absolute_value", "mean_of_upper_decile", "minimum_absolute_value"}
+var methods = []string{"point", "sum", "mean", "median", "mode", "range", "maximum", "minimum", "mid_range",
+	"standard_deviation", "variance",
+	"root_mean_square", "sum_of_squares", "maximum_absolute_value", "mean_absolute_value", "mean_of_upper_decile",
+	"minimum_absolute_value"}
 
-var cellMethod = regexp.MustCompile(`^\s*((?:[A-Za-z][A-Za-z0-9_]*:\s+)+)([A-Za-z_]+)((?:\s+(?:where|over|within)\s+[A-Za-z][A-Za-z0-9_]*)*)\s*(\([^()]*\))?\s*`)
+var cellMethod = regexp.MustCompile(
+	`^\s*((?:[A-Za-z][A-Za-z0-9_]*:\s+)+)([A-Za-z_]+)((?:\s+(?:where|over|within)\s+[A-Za-z][A-Za-z0-9_]*)*)\s*(\([^()]*\))?\s*`)
 
 // cells checks rules 46 to 53.
 func (c *cfCheck) cells(i int) {
@@ -455,7 +470,8 @@ func (c *cfCheck) cells(i int) {
 	coordinate := c.isCoordinate(i) || c.named[i]
 	if _, b := c.bounds[i]; b || coordinate {
 		for _, a := range v.Attrs {
-			if a.Name == "quantization" || strings.HasPrefix(a.Name, "quantization_") || strings.HasPrefix(a.Name, "_Quantize") {
+			if a.Name == "quantization" || strings.HasPrefix(a.Name, "quantization_") ||
+				strings.HasPrefix(a.Name, "_Quantize") {
 				c.fault(53, v.Name, "a coordinate is quantized")
 			}
 		}
@@ -485,13 +501,17 @@ func (c *cfCheck) cellMethods(i int) {
 			case k >= 0 && len(c.shape(k)) == 0:
 			case standard, n == "area":
 			default:
-				c.fault(47, v.Name, "cell_methods names %s, which is no dimension of the variable, scalar coordinate, standard name or area", n)
+				c.fault(47, v.Name,
+					"cell_methods names %s, which is no dimension of the variable, scalar coordinate, standard name or area",
+					n)
 			}
-			if seen[n] && d >= 0 && !(k >= 0 && c.s.Vars[k].Attr("climatology") != nil) { // within and over, of climatological time (7.4)
+			if seen[n] && d >= 0 && !(k >= 0 && c.s.Vars[k].Attr("climatology") != nil) {
+				// within and over, of climatological time (7.4)
 				c.fault(47, v.Name, "cell_methods names %s twice", n)
 			}
 			seen[n] = true
-			if m[2] != "point" && k >= 0 && c.isCoordinate(k) && c.s.Vars[k].Attr("bounds") == nil && c.s.Vars[k].Attr("climatology") == nil {
+			if m[2] != "point" && k >= 0 && c.isCoordinate(k) && c.s.Vars[k].Attr("bounds") == nil &&
+				c.s.Vars[k].Attr("climatology") == nil {
 				c.fault(49, v.Name, "method %s over %s, which has no bounds", m[2], n)
 			}
 		}
@@ -516,7 +536,8 @@ func (c *cfCheck) cellMethods(i int) {
 	}
 	for _, d := range v.Dims {
 		n := c.s.Dims[d].Name
-		if k := c.s.Var(n); k >= 0 && c.isCoordinate(k) && c.s.Vars[k].Text("axis") != "" && !seen[n] && !seen[c.s.Vars[k].Text("standard_name")] {
+		if k := c.s.Var(n); k >= 0 && c.isCoordinate(k) && c.s.Vars[k].Text("axis") != "" && !seen[n] &&
+			!seen[c.s.Vars[k].Text("standard_name")] {
 			c.fault(49, v.Name, "cell_methods says nothing of %s", n)
 		}
 	}
@@ -571,7 +592,8 @@ func (c *cfCheck) packing(i int) {
 	switch {
 	case !numeric(v.Type):
 		c.fault(52, v.Name, "%s cannot be packed", v.Type)
-	case types[0] == nc.Float && v.Type != nc.Byte && v.Type != nc.UByte && v.Type != nc.Short && v.Type != nc.UShort && v.Type != nc.Float:
+	case types[0] == nc.Float && v.Type != nc.Byte && v.Type != nc.UByte && v.Type != nc.Short && v.Type != nc.UShort &&
+		v.Type != nc.Float:
 		c.fault(52, v.Name, "%s is not packed into %s", types[0], v.Type)
 	}
 	c.say(52, own, v.Name, "values are packed")

@@ -68,8 +68,9 @@ func (c *cfCheck) sampling() {
 	}
 }
 
-// profilesUnderOtherName checks rule 60: data that lie along a vertical coordinate while the time has one value for all of these levels are
-// profiles (CF 9.2, table 9.1), and a file that calls them trajectories, time series or points is wrong.
+// profilesUnderOtherName checks rule 60: data that lie along a vertical coordinate while the time has one value for all
+// of these levels are profiles (CF 9.2, table 9.1), and a file that calls them trajectories, time series or points is
+// wrong.
 func (c *cfCheck) profilesUnderOtherName(feature string) {
 	if feature != "trajectory" && feature != "timeseries" && feature != "point" {
 		return
@@ -93,7 +94,8 @@ func (c *cfCheck) profilesUnderOtherName(feature string) {
 				}
 			}
 			if timed && level {
-				c.fault(60, c.s.Vars[i].Name, "featureType is %q, and the data are profiles: %s changes along %s, time and place do not",
+				c.fault(60, c.s.Vars[i].Name,
+					"featureType is %q, and the data are profiles: %s changes along %s, time and place do not",
 					c.s.Text("featureType"), c.s.Vars[z].Name, c.s.Dims[along].Name)
 				return
 			}
@@ -101,8 +103,8 @@ func (c *cfCheck) profilesUnderOtherName(feature string) {
 	}
 }
 
-// onGrid says whether data have two dimensions or more with coordinate variables of their own, one of them horizontal: no sampling geometry
-// has that.
+// onGrid says whether data have two dimensions or more with coordinate variables of their own, one of them horizontal:
+// no sampling geometry has that.
 func (c *cfCheck) onGrid(i int) bool {
 	if !c.isData(i) {
 		return false
@@ -198,7 +200,8 @@ func (c *cfCheck) counts() {
 					sum += n
 				}
 				if sum != float64(c.s.Dims[c.sample].Len) {
-					c.fault(67, v.Name, "counts add up to %g, dimension %s has %d", sum, c.s.Dims[c.sample].Name, c.s.Dims[c.sample].Len)
+					c.fault(67, v.Name, "counts add up to %g, dimension %s has %d", sum, c.s.Dims[c.sample].Name,
+						c.s.Dims[c.sample].Len)
 				}
 			}
 		}
@@ -237,7 +240,8 @@ func (c *cfCheck) sampled(i int, feature string) {
 	_, isBounds := c.bounds[i]
 	levels := c.atLevels(i)
 	data := levels && !c.named[i] && !c.isVertical(i) && i != c.count && i != c.index
-	if !c.ours && (c.beside[i] || !numeric(v.Type)) { // flags and text: their places are those of the data that name them
+	if !c.ours && (c.beside[i] || !numeric(v.Type)) {
+		// flags and text: their places are those of the data that name them
 		return
 	}
 	if data && v.Attr("coordinates") == nil {
@@ -261,7 +265,8 @@ func (c *cfCheck) sampled(i int, feature string) {
 		what string
 		is   func(int) bool
 		want bool
-	}{{"time", c.isTime, true}, {"latitude", c.isLat, true}, {"longitude", c.isLon, true}, {"vertical", c.isVertical, levels && c.levelled(i)}} {
+	}{{"time", c.isTime, true}, {"latitude", c.isLat, true}, {"longitude", c.isLon, true},
+		{"vertical", c.isVertical, levels && c.levelled(i)}} {
 		if need.want && !slices.ContainsFunc(around, need.is) && !need.is(i) {
 			c.fault(62, v.Name, "has no %s coordinate", need.what)
 		}
@@ -371,7 +376,8 @@ func (c *cfCheck) sectionFile() {
 	}
 	for i := range s.Vars {
 		v := &s.Vars[i]
-		if a := v.Attr("coordinates"); a != nil && !c.named[i] && !slices.Contains(strings.Fields(v.Text("coordinates")), "section_id") {
+		if a := v.Attr("coordinates"); a != nil && !c.named[i] &&
+			!slices.Contains(strings.Fields(v.Text("coordinates")), "section_id") {
 			c.fault(65, v.Name, "does not name section_id in coordinates")
 		}
 	}
@@ -415,7 +421,8 @@ func (c *cfCheck) sensors() {
 func (c *cfCheck) proposals() {
 	s := c.s
 	want := []string{"not_evaluated"}
-	for _, f := range []metadata.Flag{metadata.NotCalibrated, metadata.Acceptable, metadata.Questionable, metadata.Bad, metadata.NotReported,
+	for _, f := range []metadata.Flag{metadata.NotCalibrated, metadata.Acceptable, metadata.Questionable, metadata.Bad,
+		metadata.NotReported,
 		metadata.Interpolated, metadata.Despiked, metadata.NotSampled} {
 		want = append(want, f.String())
 	}
@@ -445,7 +452,8 @@ func (c *cfCheck) proposals() {
 				c.fault(74, v.Name, "does not stand in ancillary_variables of %s", parent)
 			}
 		}
-		got := slices.DeleteFunc(strings.Fields(v.Text("flag_meanings")), func(w string) bool { return w == metadata.NotUsed.String() })
+		got := slices.DeleteFunc(strings.Fields(v.Text("flag_meanings")),
+			func(w string) bool { return w == metadata.NotUsed.String() })
 		if !slices.Equal(got, want) {
 			c.fault(74, v.Name, "its set is not the WOCE set with not_evaluated in front")
 		}
@@ -486,7 +494,8 @@ func (c *cfCheck) seaValues(i int) {
 	_, isBounds := c.bounds[i]
 	m, listed := metadata.ByName(v.Name)
 	content := v.Text("coverage_content_type")
-	sea := content == "physicalMeasurement" || content == "modelResult" || listed && v.Text("standard_name") == m.StandardName && v.Name != "nobs"
+	sea := content == "physicalMeasurement" || content == "modelResult" || listed &&
+		v.Text("standard_name") == m.StandardName && v.Name != "nobs"
 	if (sea || isBounds || strings.HasSuffix(v.Name, "_err")) && v.Type != nc.Double {
 		c.fault(76, v.Name, "is %s, not double", v.Type)
 	}
@@ -507,7 +516,8 @@ func (c *cfCheck) seaValues(i int) {
 	}
 }
 
-// decimals compares values with the decimals that most of them are said to have: a variable of which no value has so few states them wrongly.
+// decimals compares values with the decimals that most of them are said to have: a variable of which no value has so
+// few states them wrongly.
 func (c *cfCheck) decimals(i int, x []float64) {
 	v := &c.s.Vars[i]
 	d := floats(v.Attr("decimals"))

@@ -40,7 +40,8 @@ func (c *cfCheck) wholeFile() {
 		v := &s.Vars[i]
 		c.attrsText(v.Name, v.Attrs)
 		if !nameForm.MatchString(v.Name) {
-			c.fault(4, v.Name, "the name %q has other signs than letters, digits and underscores, or no letter first", v.Name)
+			c.fault(4, v.Name, "the name %q has other signs than letters, digits and underscores, or no letter first",
+				v.Name)
 		}
 		if other, ok := seen[strings.ToLower(v.Name)]; ok {
 			c.fault(4, v.Name, "differs from %s by case only", other)
@@ -87,7 +88,8 @@ func (c *cfCheck) wholeFile() {
 	}
 	for _, d := range s.Dims {
 		if !nameForm.MatchString(d.Name) {
-			c.fault(4, "", "dimension %q has other signs than letters, digits and underscores, or no letter first", d.Name)
+			c.fault(4, "", "dimension %q has other signs than letters, digits and underscores, or no letter first",
+				d.Name)
 		}
 	}
 	if s.Attr("external_variables") != nil {
@@ -116,7 +118,8 @@ func (c *cfCheck) wholeFile() {
 func (c *cfCheck) attrsText(v string, attrs []nc.Attr) {
 	for _, a := range attrs {
 		if !nameForm.MatchString(a.Name) && a.Name != "_Encoding" && a.Name != "_Unsigned" {
-			c.fault(4, v, "attribute %q has other signs than letters, digits and underscores, or no letter first", a.Name)
+			c.fault(4, v, "attribute %q has other signs than letters, digits and underscores, or no letter first",
+				a.Name)
 		}
 		switch t := a.Value.(type) {
 		case string:
@@ -132,7 +135,8 @@ func (c *cfCheck) attrsText(v string, attrs []nc.Attr) {
 	}
 }
 
-// dimensionOrder checks the second half of rule 5 on data: T, Z, Y, X as far as the dimensions have coordinate variables.
+// dimensionOrder checks the second half of rule 5 on data: T, Z, Y, X as far as the dimensions have coordinate
+// variables.
 func (c *cfCheck) dimensionOrder(i int) {
 	if !c.isData(i) {
 		return
@@ -157,7 +161,8 @@ func (c *cfCheck) dimensionOrder(i int) {
 			continue
 		}
 		if r < rank {
-			c.say(5, should, c.s.Vars[i].Name, "dimensions %s are not in the order T, Z, Y, X", strings.Join(c.ncFile.dims(i), ", "))
+			c.say(5, should, c.s.Vars[i].Name, "dimensions %s are not in the order T, Z, Y, X",
+				strings.Join(c.ncFile.dims(i), ", "))
 			return
 		}
 		rank = r
@@ -187,9 +192,12 @@ func (c *cfCheck) conventions() {
 	case m == nil:
 		c.fault(11, "", "Conventions %q names no version of CF", text)
 	case version < 0:
-		c.fault(11, "", "Conventions %q: CF-%s is no version of CF; the rules of CF-1.11 to CF-1.%d were applied", text, m[1], newestCF)
+		c.fault(11, "", "Conventions %q: CF-%s is no version of CF; the rules of CF-1.11 to CF-1.%d were applied", text,
+			m[1], newestCF)
 	case version > newestCF: // it may have been published after this program
-		c.say(11, should, "", "Conventions %q: version CF-%s is not known; the rules of CF-1.11 to CF-1.%d were applied", text, m[1], newestCF)
+		c.say(11, should, "",
+			"Conventions %q: version CF-%s is not known; the rules of CF-1.11 to CF-1.%d were applied", text, m[1],
+			newestCF)
 	case c.ours && version != 11:
 		c.fault(11, "", "Conventions %q does not name CF-1.11", text)
 	}
@@ -207,7 +215,8 @@ func temperature(text string) bool {
 // hasTemperature says whether a temperature is part of units that measure something else.
 func hasTemperature(text string) bool {
 	for _, w := range []string{"K", "kelvin", "degC", "celsius", "Celsius", "degree_C", "degrees_C"} {
-		for _, part := range strings.FieldsFunc(text, func(r rune) bool { return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r == '_') }) {
+		for _, part := range strings.FieldsFunc(text,
+			func(r rune) bool { return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r == '_') }) {
 			if part == w {
 				return true
 			}
@@ -226,7 +235,8 @@ func (c *cfCheck) variable(i int) {
 	if isBounds {
 		return
 	}
-	if v.Text("long_name") == "" && v.Text("standard_name") == "" && v.Attr("grid_mapping_name") == nil && v.Attr("compress") == nil {
+	if v.Text("long_name") == "" && v.Text("standard_name") == "" && v.Attr("grid_mapping_name") == nil &&
+		v.Attr("compress") == nil {
 		c.fault(19, v.Name, "has neither long_name nor standard_name")
 	}
 	name, modifier := c.standardName(i)
@@ -315,7 +325,8 @@ func (c *cfCheck) unitsOf(i int, name *standardName, modifier string) {
 		switch {
 		case canonical != "" && canonical != "1":
 			c.fault(13, v.Name, "has a standard name of units %s and no units", canonical)
-		case c.ours && v.Type == nc.Double && canonical == "" && v.Text("comment") == "" && v.Text("exchange_name") == "" && v.Text("source_name") == "":
+		case c.ours && v.Type == nc.Double && canonical == "" && v.Text("comment") == "" &&
+			v.Text("exchange_name") == "" && v.Text("source_name") == "":
 			c.fault(13, v.Name, "has neither units nor a word about them")
 		}
 		return
@@ -323,7 +334,8 @@ func (c *cfCheck) unitsOf(i int, name *standardName, modifier string) {
 	if factor(text) {
 		c.fault(15, v.Name, "units %q have a number in front", text)
 	}
-	if first, _, _ := strings.Cut(text, " "); name != nil && slices.Contains([]string{"ppv", "ppmv", "ppbv", "pptv", "ppqv"}, first) {
+	if first, _, _ := strings.Cut(text, " "); name != nil &&
+		slices.Contains([]string{"ppv", "ppmv", "ppbv", "pptv", "ppqv"}, first) {
 		c.fault(15, v.Name, "units %s may not stand beside a standard name", text)
 		return
 	}
@@ -354,7 +366,8 @@ func (c *cfCheck) unitsOf(i int, name *standardName, modifier string) {
 	meta := v.Text("units_metadata")
 	warm := temperature(text)
 	methods := v.Text("cell_methods")
-	spread := modifier == "standard_error" || strings.Contains(methods, "standard_deviation") || strings.Contains(methods, "variance") ||
+	spread := modifier == "standard_error" || strings.Contains(methods, "standard_deviation") ||
+		strings.Contains(methods, "variance") ||
 		regexp.MustCompile(`\brange\b`).MatchString(strings.ReplaceAll(methods, "mid_range", ""))
 	if a := v.Attr("units_metadata"); a != nil {
 		known := []string{"temperature: on_scale", "temperature: difference", "temperature: unknown"}
@@ -431,7 +444,8 @@ func (c *cfCheck) fill(i int, lo, hi float64) {
 	if len(x) > 0 && (!math.IsInf(lo, 0) || !math.IsInf(hi, 0)) && x[0] >= lo && x[0] <= hi {
 		c.fault(9, v.Name, "_FillValue %g lies within the valid range", x[0])
 	}
-	if _, b := c.bounds[i]; c.ours && v.Fill != nil && (c.isCoordinate(i) || b || v.Attr("flag_values") != nil || v.Attr("sample_dimension") != nil) {
+	if _, b := c.bounds[i]; c.ours && v.Fill != nil && (c.isCoordinate(i) || b || v.Attr("flag_values") != nil ||
+		v.Attr("sample_dimension") != nil) {
 		c.say(8, own, v.Name, "a coordinate, bounds, flag or count variable has a _FillValue")
 	}
 }

@@ -8,15 +8,16 @@ import (
 )
 
 // sinceDate splits a reference time: unit, year, month, day, and what follows.
-var sinceDate = regexp.MustCompile(`(?i)^(\S+)\s+since\s+(?:([-+]?\d{1,4})-(\d{1,2})-(\d{1,2})|(\d{4})(\d{2})(\d{2}))([ T].*)?$`)
+var sinceDate = regexp.MustCompile(
+	`(?i)^(\S+)\s+since\s+(?:([-+]?\d{1,4})-(\d{1,2})-(\d{1,2})|(\d{4})(\d{2})(\d{2}))([ T].*)?$`)
 
 // bareZone is a zone right behind the date, which UDUNITS takes.
 var bareZone = regexp.MustCompile(`^ +[-+]\d`)
 
-// referenceTime judges the date of a reference time ("days since 0001-01-01") by its calendar, since a date such as 30 February is good in
-// one and not in another (CF 4.4). plain is the text as metadata/units can read it: the date is an ordinary one and months and years, which
-// CF advises against and does not forbid, are days; other text comes back as it is. problem says what is wrong with the date, "" for
-// nothing.
+// referenceTime judges the date of a reference time ("days since 0001-01-01") by its calendar, since a date such as 30
+// February is good in one and not in another (CF 4.4). plain is the text as metadata/units can read it: the date is an
+// ordinary one and months and years, which CF advises against and does not forbid, are days; other text comes back as
+// it is. problem says what is wrong with the date, "" for nothing.
 func referenceTime(text, calendar string) (plain string, is bool, problem string) {
 	if !strings.Contains(strings.ToLower(text), " since ") {
 		return text, false, ""
@@ -53,7 +54,8 @@ func orStandard(calendar string) string {
 	return calendar
 }
 
-// daysOf gives the days of a month in a calendar of CF 4.4.1: 0 for a month that does not exist, -1 where the calendar does not say.
+// daysOf gives the days of a month in a calendar of CF 4.4.1: 0 for a month that does not exist, -1 where the calendar
+// does not say.
 func daysOf(year, month int, calendar string) int {
 	if month < 1 || month > 12 {
 		return 0

@@ -7,10 +7,11 @@ import (
 )
 
 // verticalWords are the words by which the name or long_name of an axis in metres says that it is vertical.
-var verticalWords = regexp.MustCompile(`(?i)(?:^|[^a-z])(?:depths?|heights?|altitudes?|elevations?|vertical|levels?|lev|z|dep|bins?)(?:$|[^a-z])`)
+var verticalWords = regexp.MustCompile(
+	`(?i)(?:^|[^a-z])(?:depths?|heights?|altitudes?|elevations?|vertical|levels?|lev|z|dep|bins?)(?:$|[^a-z])`)
 
-// noPositive checks rule 29 of a variable without the attribute positive. CF 4.3 asks for it on a vertical coordinate with dimensional units
-// other than those of pressure.
+// noPositive checks rule 29 of a variable without the attribute positive. CF 4.3 asks for it on a vertical coordinate
+// with dimensional units other than those of pressure.
 func (c *cfCheck) noPositive(i int) {
 	v := &c.s.Vars[i]
 	if _, isBounds := c.bounds[i]; isBounds || !(c.isCoordinate(i) || c.named[i]) || !numeric(v.Type) {
@@ -32,9 +33,11 @@ func (c *cfCheck) noPositive(i int) {
 }
 
 // verticalNameAlone are names, and long_names, that say by themselves that a coordinate is vertical.
-var verticalNameAlone = regexp.MustCompile(`(?i)^(?:depth|height|altitude|z|lev|level|dep|depth_?m|water depth|depth below (?:the )?(?:sea )?surface|measurement depth)$`)
+var verticalNameAlone = regexp.MustCompile(
+	`(?i)^(?:depth|height|altitude|z|lev|level|dep|depth_?m|water depth|depth below (?:the )?(?:sea )?surface|measurement depth)$`)
 
-// verticalByName reports whether a coordinate in metres without standard name, axis or positive is called as only a vertical one is.
+// verticalByName reports whether a coordinate in metres without standard name, axis or positive is called as only a
+// vertical one is.
 func (c *cfCheck) verticalByName(i int) bool {
 	v := &c.s.Vars[i]
 	u, ok := c.parsed(i)
@@ -57,8 +60,9 @@ var formulas = map[string][]string{
 	"ocean_double_sigma_coordinate":               {"sigma", "depth", "z1", "z2", "a", "href", "k_c"},
 }
 
-// formulaTerms checks rule 78. A term that is not given counts as zero (CF 4.3.3), so only those that are given are looked at. The bounds
-// of a parametric coordinate have formula_terms of their own, and their parent has the standard name.
+// formulaTerms checks rule 78. A term that is not given counts as zero (CF 4.3.3), so only those that are given are
+// looked at. The bounds of a parametric coordinate have formula_terms of their own, and their parent has the standard
+// name.
 func (c *cfCheck) formulaTerms(i int) {
 	v := &c.s.Vars[i]
 	if v.Attr("formula_terms") == nil {
@@ -71,7 +75,8 @@ func (c *cfCheck) formulaTerms(i int) {
 	name := c.s.Vars[parent].Text("standard_name")
 	terms, parametric := formulas[name]
 	if !parametric {
-		c.fault(78, v.Name, "has formula_terms, and its standard_name %q is no parametric vertical coordinate of Appendix D", name)
+		c.fault(78, v.Name,
+			"has formula_terms, and its standard_name %q is no parametric vertical coordinate of Appendix D", name)
 	}
 	words := strings.Fields(strings.ReplaceAll(v.Text("formula_terms"), ":", ": "))
 	if len(words) == 0 || len(words)%2 != 0 {

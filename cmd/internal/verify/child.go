@@ -12,7 +12,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// ChildArgument is the hidden first argument by which the program starts itself to hold NetCDF files to the rules of CF.
+// ChildArgument is the hidden first argument by which the program starts itself to hold NetCDF files to the rules of
+// CF.
 const ChildArgument = "--judge-netcdf-files"
 
 // childAnswer bounds the child's answer, in bytes.
@@ -41,7 +42,8 @@ type childFinding struct {
 	Check, Variable, Message string
 }
 
-// Child is the whole of the child process: it reads a request, limits itself, judges the files and answers. It returns the exit code.
+// Child is the whole of the child process: it reads a request, limits itself, judges the files and answers. It returns
+// the exit code.
 func Child(in io.Reader, out io.Writer) int {
 	var q childRequest
 	if err := json.NewDecoder(in).Decode(&q); err != nil {
@@ -87,14 +89,16 @@ func (x *childFile) judge() *childReply {
 	return &a
 }
 
-// judgeInChild holds files to the rules of CF in a process of its own, and returns the findings of each. Files that got no answer since that
-// process ended before, which another file may have caused, are each given a process of their own.
+// judgeInChild holds files to the rules of CF in a process of its own, and returns the findings of each. Files that got
+// no answer since that process ended before, which another file may have caused, are each given a process of their own.
 func judgeInChild(ctx context.Context, self string, q childRequest) ([][]metadata.Finding, error) {
 	request, err := json.Marshal(&q)
 	if err != nil {
 		return nil, err
 	}
-	answer, trouble, err := child.Run(ctx, child.Job{Self: self, Argument: ChildArgument, Request: bytes.NewReader(request), Most: childAnswer})
+	answer, trouble,
+		err := child.Run(ctx, child.Job{Self: self, Argument: ChildArgument, Request: bytes.NewReader(request),
+		Most: childAnswer})
 	if err != nil {
 		return nil, err
 	}
@@ -114,7 +118,8 @@ func judgeInChild(ctx context.Context, self string, q childRequest) ([][]metadat
 		if trouble == "" {
 			trouble = fmt.Sprintf("the process that read it gave no answer: %v", err)
 		}
-		return [][]metadata.Finding{{{Position: metadata.Position{File: q.Files[0].Name}, Severity: metadata.Failure, Check: "netcdf.read", Message: trouble,
+		return [][]metadata.Finding{{{Position: metadata.Position{File: q.Files[0].Name}, Severity: metadata.Failure,
+			Check: "netcdf.read", Message: trouble,
 			Remedy: "do not open this file with other programs; take a good copy of it"}}}, nil
 	}
 	for _, x := range q.Files[len(out):] {
@@ -133,13 +138,15 @@ func judgeInChild(ctx context.Context, self string, q childRequest) ([][]metadat
 func (a *childReply) findings(x *childFile) []metadata.Finding {
 	at := metadata.Position{File: x.Name}
 	if a.Error != "" {
-		return []metadata.Finding{{Position: at, Severity: metadata.Failure, Check: "netcdf.read", Message: "cannot be opened: " +
-			strings.ReplaceAll(a.Error, x.Path, x.Name), Remedy: "is it NetCDF at all, and whole?"}}
+		return []metadata.Finding{{Position: at, Severity: metadata.Failure, Check: "netcdf.read",
+			Message: "cannot be opened: " +
+				strings.ReplaceAll(a.Error, x.Path, x.Name), Remedy: "is it NetCDF at all, and whole?"}}
 	}
 	var out []metadata.Finding
 	for _, c := range a.Findings {
-		out = append(out, metadata.Finding{Position: at, Severity: metadata.Severity(min(c.Severity, uint8(metadata.Failure))),
-			Check: c.Check, Variable: c.Variable, Message: c.Message})
+		out = append(out,
+			metadata.Finding{Position: at, Severity: metadata.Severity(min(c.Severity, uint8(metadata.Failure))),
+				Check: c.Check, Variable: c.Variable, Message: c.Message})
 	}
 	return out
 }

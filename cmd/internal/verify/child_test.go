@@ -42,7 +42,8 @@ func TestChildFindsTheSame(t *testing.T) {
 	}
 	defer f.close()
 	want := checkCF(f, "x.nc", true)
-	all, err := judgeInChild(t.Context(), "", childRequest{Files: []childFile{{file, "x.nc", true}, {file, "y.nc", false}}})
+	all, err := judgeInChild(t.Context(), "",
+		childRequest{Files: []childFile{{file, "x.nc", true}, {file, "y.nc", false}}})
 	if err != nil || len(all) != 2 {
 		t.Fatal(all, err)
 	}
@@ -61,7 +62,8 @@ func TestChildFindsTheSame(t *testing.T) {
 func TestDamagedNetCDFIsAFault(t *testing.T) {
 	whole := example(t, "profiles_orthogonal")
 	damaged := map[string][]byte{
-		"empty.nc": {}, "words.nc": []byte("not NetCDF"), "head-only.nc": whole[:8], "half.nc": whole[:len(whole)/2], "signature.nc": []byte("\x89HDF\r\n\x1a\n"),
+		"empty.nc": {}, "words.nc": []byte("not NetCDF"), "head-only.nc": whole[:8], "half.nc": whole[:len(whole)/2],
+		"signature.nc":   []byte("\x89HDF\r\n\x1a\n"),
 		"classic-cut.nc": []byte("CDF\x01\x00\x00\x00\x00\x00\x00\x00\x0a\xff\xff\xff\xff"),
 	}
 	zeroed := append([]byte(nil), whole...)
@@ -94,7 +96,8 @@ func pretend(t *testing.T, script string) string {
 	return file
 }
 
-// A file that ends the child is a fault; the others that the same child was given are judged, each in a child of its own.
+// A file that ends the child is a fault; the others that the same child was given are judged, each in a child of its
+// own.
 func TestCrashIsTheFaultOfOneFile(t *testing.T) {
 	dir := t.TempDir()
 	var q childRequest
@@ -106,13 +109,15 @@ func TestCrashIsTheFaultOfOneFile(t *testing.T) {
 		q.Files = append(q.Files, childFile{Path: file, Name: name})
 	}
 	// The child crashes whenever b.nc is among its files, after an answer about a.nc.
-	self := pretend(t, "cat >"+dir+"/request\ngrep -q a.nc "+dir+"/request && grep -q b.nc "+dir+"/request && { echo '{}'; kill -SEGV $$; }\n"+
+	self := pretend(t, "cat >"+dir+"/request\ngrep -q a.nc "+dir+"/request && grep -q b.nc "+dir+
+		"/request && { echo '{}'; kill -SEGV $$; }\n"+
 		"grep -q b.nc "+dir+"/request && kill -SEGV $$\nexec "+os.Args[0]+" $1 <"+dir+"/request")
 	found, err := judgeInChild(t.Context(), self, q)
 	if err != nil || len(found) != 3 {
 		t.Fatal(found, err)
 	}
-	if len(found[0]) != 0 || len(found[1]) != 1 || found[1][0].Check != "netcdf.read" || found[1][0].File != "b.nc" || len(found[2]) != 0 {
+	if len(found[0]) != 0 || len(found[1]) != 1 || found[1][0].Check != "netcdf.read" || found[1][0].File != "b.nc" ||
+		len(found[2]) != 0 {
 		t.Errorf("%v, want a fault of b.nc alone", found)
 	}
 }
@@ -123,13 +128,15 @@ func TestCrashOfTheChildIsAFault(t *testing.T) {
 		t.Fatal(err)
 	}
 	for script, want := range map[string]string{
-		"kill -SEGV $$": "segmentation fault", "kill -KILL $$": "killed", "echo no JSON": "gave no answer", "echo oh dear >&2; exit 7": "exit status 7: oh dear",
+		"kill -SEGV $$": "segmentation fault", "kill -KILL $$": "killed", "echo no JSON": "gave no answer",
+		"echo oh dear >&2; exit 7": "exit status 7: oh dear",
 	} {
 		r, err := File(t.Context(), Plan{Path: file, Self: pretend(t, script)})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(r.Findings) != 1 || r.Findings[0].Severity != metadata.Failure || r.Findings[0].File != file || !strings.Contains(r.Findings[0].Message, want) {
+		if len(r.Findings) != 1 || r.Findings[0].Severity != metadata.Failure || r.Findings[0].File != file ||
+			!strings.Contains(r.Findings[0].Message, want) {
 			t.Errorf("%s: %v, want %q", script, r.Findings, want)
 		}
 	}
@@ -146,7 +153,8 @@ func TestLimitsOfTheChildHold(t *testing.T) {
 	if err := os.WriteFile(file, example(t, "profiles_ragged"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	all, err := judgeInChild(t.Context(), "", childRequest{Files: []childFile{{Path: file, Name: "x.nc"}}, Memory: 64 << 20})
+	all, err := judgeInChild(t.Context(), "", childRequest{Files: []childFile{{Path: file, Name: "x.nc"}},
+		Memory: 64 << 20})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -164,7 +172,8 @@ func TestLimitsOfTheChildHold(t *testing.T) {
 	}
 	cmd := exec.Command(os.Args[0], "-test.run=^TestLimitsOfTheChildHold$")
 	cmd.Env = append(os.Environ(), "CASTWRIGHT_TEST_TURN=1")
-	if out, err := cmd.CombinedOutput(); err == nil || !strings.Contains(err.Error(), "killed") && !strings.Contains(err.Error(), "CPU") {
+	if out, err := cmd.CombinedOutput(); err == nil || !strings.Contains(err.Error(), "killed") &&
+		!strings.Contains(err.Error(), "CPU") {
 		t.Errorf("a child that turns for ever ended with %v\n%s", err, out)
 	}
 }
@@ -183,7 +192,8 @@ func TestChildOpensRegularFilesOnly(t *testing.T) {
 			t.Fatal(err)
 		}
 		var a childReply
-		if err := json.Unmarshal(out, &a); err != nil || !strings.Contains(a.Error, "not the cleaned absolute path") && !strings.Contains(a.Error, "no such file") {
+		if err := json.Unmarshal(out, &a); err != nil || !strings.Contains(a.Error, "not the cleaned absolute path") &&
+			!strings.Contains(a.Error, "no such file") {
 			t.Errorf("%s: %q %v", name, a.Error, err)
 		}
 	}
@@ -223,7 +233,8 @@ func TestChangedNetCDFIsLookedAtInAChild(t *testing.T) {
 	}
 }
 
-// The child that computes again is ended by one file, whatever the manifest says of it: that file is a fault, and the rest is computed.
+// The child that computes again is ended by one file, whatever the manifest says of it: that file is a fault, and the
+// rest is computed.
 func TestFileThatEndsTheRecomputation(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "saltmarten-2026-05")
 	if err := copyOf(demoArchive(t), dir); err != nil {
@@ -231,7 +242,8 @@ func TestFileThatEndsTheRecomputation(t *testing.T) {
 	}
 	const rel = "data/sections/slope_grid.nc"
 	script := fmt.Sprintf("case $1 in %s) exec %s $1;; esac\ncat >%s/request\n"+
-		"if [ -e %s/again ]; then exec %s $1 <%s/request; fi\ntouch %s/again\necho '\"%s\"'\nkill -SEGV $$", ChildArgument, os.Args[0],
+		"if [ -e %s/again ]; then exec %s $1 <%s/request; fi\ntouch %s/again\necho '\"%s\"'\nkill -SEGV $$",
+		ChildArgument, os.Args[0],
 		filepath.Dir(dir), filepath.Dir(dir), os.Args[0], filepath.Dir(dir), filepath.Dir(dir), rel)
 	r, err := Archive(t.Context(), Plan{Path: dir, Self: pretend(t, script)})
 	if err != nil {

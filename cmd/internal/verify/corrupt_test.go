@@ -28,9 +28,9 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// demo builds the demo archive once for all tests of this package; TestMain removes it. Figures are drawn in one format only: to verify
-// they are bytes like others, and drawing them three times, twice over, would be half the time of the tests. The story verify.txtar
-// has the demo cruise as it is.
+// demo builds the demo archive once for all tests of this package; TestMain removes it. Figures are drawn in one format
+// only: to verify they are bytes like others, and drawing them three times, twice over, would be half the time of the
+// tests. The story verify.txtar has the demo cruise as it is.
 var demo = sync.OnceValues(func() (string, error) {
 	dir := filepath.Join(scratch, "demo")
 	file, err := demoCruise(dir, "figures: {formats: [svg]}")
@@ -167,7 +167,8 @@ type editor struct {
 	out *bufio.Scanner
 }
 
-// Each line of the request is JSON: path, seed, what (value, variable, variable NAME, attribute). The answer says what was done, or "error: ...".
+// Each line of the request is JSON: path, seed, what (value, variable, variable NAME, attribute). The answer says what
+// was done, or "error: ...".
 const editorProgram = `
 import sys, json, random
 import numpy as np, netCDF4
@@ -342,7 +343,8 @@ func corruptions(e *editor) []corruption {
 			return n + " and " + m, rewrite(filepath.Join(dir, m), x)
 		}},
 		{"added", 40, false, func(r *rand.Rand, dir string) (string, error) {
-			n := path.Join(path.Dir(pick(r, files(dir))), pick(r, []string{"new.txt", ".hidden", "copy.nc", "Thumbs.db", "x~"}))
+			n := path.Join(path.Dir(pick(r, files(dir))),
+				pick(r, []string{"new.txt", ".hidden", "copy.nc", "Thumbs.db", "x~"}))
 			return n, os.WriteFile(filepath.Join(dir, n), bytes.Repeat([]byte("x"), r.IntN(3)), 0o644)
 		}},
 		{"removed", 50, false, func(r *rand.Rand, dir string) (string, error) {
@@ -357,7 +359,8 @@ func corruptions(e *editor) []corruption {
 			n := pick(r, files(dir))
 			b := read(dir, n)
 			i := r.IntN(len(b) + 1)
-			return fmt.Sprintf("%s at %d", n, i), rewrite(filepath.Join(dir, n), slices.Concat(b[:i], []byte{byte(r.IntN(256))}, b[i:]))
+			return fmt.Sprintf("%s at %d", n, i),
+				rewrite(filepath.Join(dir, n), slices.Concat(b[:i], []byte{byte(r.IntN(256))}, b[i:]))
 		}},
 		{"NetCDF attribute edited", 25, false, func(r *rand.Rand, dir string) (string, error) {
 			n := pick(r, with(dir, ".nc"))
@@ -424,14 +427,17 @@ func corruptions(e *editor) []corruption {
 			return n, os.WriteFile(filepath.Join(dir, n), []byte("more\n"), 0o644)
 		}},
 		{"removed", 3, true, func(r *rand.Rand, dir string) (string, error) {
-			n := pick(r, slices.DeleteFunc(files(dir), func(n string) bool { return !strings.HasPrefix(n, "data/") || n == "data/provenance/prov.json" }))
+			n := pick(r, slices.DeleteFunc(files(dir), func(n string) bool {
+				return !strings.HasPrefix(n, "data/") ||
+					n == "data/provenance/prov.json"
+			}))
 			return n, os.Remove(filepath.Join(dir, n))
 		}},
 	}
 }
 
-// remakeOnce makes the archive again really, once for each set of inputs and time stamp: what else a corruption does cannot change what
-// comes out of them.
+// remakeOnce makes the archive again really, once for each set of inputs and time stamp: what else a corruption does
+// cannot change what comes out of them.
 func remakeOnce(t *testing.T) func(context.Context, string, string, int, *pipeline.Compared) (string, error) {
 	type key struct{ zip, table, info string }
 	var mu sync.Mutex
@@ -527,7 +533,9 @@ func TestEveryCorruptionIsFoundAndTheUntouchedIsNotAccused(t *testing.T) {
 					return
 				}
 				// A file more at the top of the bag is no part of the archive: a note.
-				noted := slices.ContainsFunc(report.Findings, func(f metadata.Finding) bool { return f.Check == "bag.unlisted" && f.File == did })
+				noted := slices.ContainsFunc(report.Findings, func(f metadata.Finding) bool {
+					return f.Check == "bag.unlisted" && f.File == did
+				})
 				if report.Faults() == 0 && !(k.name == "added" && noted) {
 					t.Errorf("%s %d (checksums repaired: %v): not found: %s", k.name, i, k.repaired, did)
 				}

@@ -12,7 +12,8 @@ import (
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 )
 
-// TestCommittedCruises builds each cruise of testdata/cruises, without a warning where the defaults suit it, and verifies its archive.
+// TestCommittedCruises builds each cruise of testdata/cruises, without a warning where the defaults suit it, and
+// verifies its archive.
 func TestCommittedCruises(t *testing.T) {
 	files, err := filepath.Glob("../../../testdata/cruises/*/cruise.yaml")
 	if err != nil || len(files) != 6 {

@@ -18,9 +18,9 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// exchangeRules are the rules for writing exchange files (format description, version 1.3), numbered by the sections of the project's
-// working notes: 1 both kinds of file, 2 CTD files, 3 bundles, 4 bottle files, 5 identifiers, position and time. A rule that says "should"
-// or is mere custom gives a warning.
+// exchangeRules are the rules for writing exchange files (format description, version 1.3), numbered by the sections of
+// the project's working notes: 1 both kinds of file, 2 CTD files, 3 bundles, 4 bottle files, 5 identifiers, position
+// and time. A rule that says "should" or is mere custom gives a warning.
 var exchangeRules = map[string]string{
 	"1.1":  "UTF-8 without byte-order mark",
 	"1.2":  "lines end in LF and nothing else",
@@ -60,7 +60,8 @@ type exchangeCheck struct {
 	said  map[string]int // of each rule and column: a kind of fault is told a few times, not a thousand
 }
 
-// oftenEnough is how many times one kind of fault is reported of one file. Warnings and notes are reported once, with their number.
+// oftenEnough is how many times one kind of fault is reported of one file. Warnings and notes are reported once, with
+// their number.
 const oftenEnough = 5
 
 func (x *exchangeCheck) say(s metadata.Severity, rule string, line, column int, variable, format string, a ...any) {
@@ -77,8 +78,9 @@ func (x *exchangeCheck) say(s metadata.Severity, rule string, line, column int, 
 	} else if x.said[key] > oftenEnough {
 		return
 	}
-	x.found = append(x.found, metadata.Finding{Position: metadata.Position{File: x.name, Line: line, Column: column}, Severity: s,
-		Check: "exchange." + rule, Variable: variable, Message: fmt.Sprintf(format, a...), Count: 1})
+	x.found = append(x.found, metadata.Finding{Position: metadata.Position{File: x.name, Line: line, Column: column},
+		Severity: s,
+		Check:    "exchange." + rule, Variable: variable, Message: fmt.Sprintf(format, a...), Count: 1})
 }
 
 func (x *exchangeCheck) fault(rule string, line, column int, variable, format string, a ...any) {
@@ -90,15 +92,17 @@ func (x *exchangeCheck) warn(rule string, line, column int, variable, format str
 }
 
 // asRules are findings of the reader that a numbered rule has reported already, or that no rule of the format concerns.
-var asRules = []string{"exchange.identifier", "exchange.castno", "exchange.unlisted", "exchange.flag_not_used", "exchange.pressure_order",
+var asRules = []string{"exchange.identifier", "exchange.castno", "exchange.unlisted", "exchange.flag_not_used",
+	"exchange.pressure_order",
 	"exchange.stamp", "exchange.decimals"}
 
-// checkExchange holds the bytes of one CTD or bottle file to the rules, and adds what the reader found: errors as faults, deviations that
-// it tolerates as warnings and notes.
+// checkExchange holds the bytes of one CTD or bottle file to the rules, and adds what the reader found: errors as
+// faults, deviations that it tolerates as warnings and notes.
 func checkExchange(data []byte, name string) ([]metadata.Finding, []section.Cast, *section.Bottles) {
 	x := &exchangeCheck{name: name, said: map[string]int{}}
 	lower := strings.ToLower(name) // a name that says what it holds is held to it; else the first bytes decide
-	bottle := strings.HasSuffix(lower, "_hy1.csv") || bytes.HasPrefix(data, []byte("BOTTLE")) && !strings.HasSuffix(lower, "_ct1.csv")
+	bottle := strings.HasSuffix(lower, "_hy1.csv") || bytes.HasPrefix(data, []byte("BOTTLE")) &&
+		!strings.HasSuffix(lower, "_ct1.csv")
 	x.strict(data, bottle)
 	for i := range x.found {
 		if f := &x.found[i]; f.Count > 1 {
@@ -115,7 +119,8 @@ func checkExchange(data []byte, name string) ([]metadata.Finding, []section.Cast
 		casts, found, err = ingest.Parse(data, name, ingest.Options{})
 	}
 	for _, e := range metadata.Parts(err) {
-		f := metadata.Finding{Position: metadata.Position{File: name}, Severity: metadata.Failure, Check: "exchange.read", Message: e.Error()}
+		f := metadata.Finding{Position: metadata.Position{File: name}, Severity: metadata.Failure,
+			Check: "exchange.read", Message: e.Error()}
 		var in *metadata.InputError
 		if errors.As(e, &in) {
 			f.Position, f.Message = in.Position, in.Err.Error()
@@ -145,11 +150,13 @@ var (
 )
 
 // headerOrder is the preferred order of the listed header names.
-var headerOrder = []string{"NUMBER_HEADERS", "EXPOCODE", "SECT_ID", "STNNBR", "CASTNO", "DATE", "TIME", "LATITUDE", "LONGITUDE", "DEPTH"}
+var headerOrder = []string{"NUMBER_HEADERS", "EXPOCODE", "SECT_ID", "STNNBR", "CASTNO", "DATE", "TIME", "LATITUDE",
+	"LONGITUDE", "DEPTH"}
 var headerNeeded = []string{"NUMBER_HEADERS", "EXPOCODE", "STNNBR", "CASTNO", "DATE", "LATITUDE", "LONGITUDE"}
 var bottleNeeded = []string{"EXPOCODE", "STNNBR", "CASTNO", "DATE", "LATITUDE", "LONGITUDE", "CTDPRS", "SAMPNO"}
 var textColumns = []string{"EXPOCODE", "SECT_ID", "STNNBR", "SAMPNO", "BTLNBR"}
-var identifiers = append(slices.Clone(textColumns), "CASTNO", "DATE", "TIME", "LATITUDE", "LONGITUDE", "DEPTH", "BTL_DATE", "BTL_TIME", "BTL_LAT", "BTL_LON")
+var identifiers = append(slices.Clone(textColumns), "CASTNO", "DATE", "TIME", "LATITUDE", "LONGITUDE", "DEPTH",
+	"BTL_DATE", "BTL_TIME", "BTL_LAT", "BTL_LON")
 
 func (x *exchangeCheck) strict(data []byte, bottle bool) {
 	if bytes.HasPrefix(data, []byte("\xEF\xBB\xBF")) {
@@ -379,7 +386,8 @@ func (x *exchangeCheck) unit(name, unit string, line int, bottle bool) {
 		return
 	}
 	if _, ok := metadata.ByExchange(name, unit); !ok && !metadata.ListedPair(name, unit) {
-		x.say(metadata.Note, "1.12", line, 0, name, "parameter and unit %q are not in the published list; readers copy such a column", unit)
+		x.say(metadata.Note, "1.12", line, 0, name,
+			"parameter and unit %q are not in the published list; readers copy such a column", unit)
 	}
 	_ = bottle
 }
@@ -458,7 +466,8 @@ func (x *exchangeCheck) rows(lines []string, first int, names, units []string, b
 	}
 }
 
-// isNumber says whether a text is digits with one point at most and maybe a leading minus: no expression, since there are millions.
+// isNumber says whether a text is digits with one point at most and maybe a leading minus: no expression, since there
+// are millions.
 func isNumber(s string) bool {
 	s = strings.TrimPrefix(s, "-")
 	points, digits := 0, 0
@@ -513,7 +522,8 @@ func (x *exchangeCheck) field(name, v string, line, column int, bottle, listed b
 	case !isNumber(v) && listed:
 		x.fault("1.8", line, column, name, "%q is not a number of digits, one point and a leading minus", v)
 	case strings.Contains(v, "\""): // in a column of text: it is carried through as it is
-		x.warn("1.8", line, column, name, "the text %q holds quotes, which mean nothing in this format and something to other readers", v)
+		x.warn("1.8", line, column, name,
+			"the text %q holds quotes, which mean nothing in this format and something to other readers", v)
 	}
 }
 

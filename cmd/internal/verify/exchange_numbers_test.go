@@ -8,8 +8,8 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// TestExchangeNumbersAreComparedAsNumbers changes one number of a cast by less than half of its last digit: NetCDF holds numbers read from text
-// as they were, so that any difference is one, whatever the digits of the text.
+// TestExchangeNumbersAreComparedAsNumbers changes one number of a cast by less than half of its last digit: NetCDF
+// holds numbers read from text as they were, so that any difference is one, whatever the digits of the text.
 func TestExchangeNumbersAreComparedAsNumbers(t *testing.T) {
 	const text = "CTD,20260101ZZZ\nNUMBER_HEADERS = 8\nEXPOCODE = ZZDT20260101\nSTNNBR = 1\nCASTNO = 1\nDATE = 20260102\nLATITUDE = 61.5\nLONGITUDE = -7.25\n" +
 		"DEPTH = 166\nCTDPRS,CTDTMP,CTDTMP_FLAG_W,CTDSAL\nDBAR,ITS-90,,PSS-78\n2.0,8.1234,2,35.10\n4.0,8.1,2,-999\nEND_DATA\n"

@@ -12,7 +12,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// The files that violations are planted in are the printed examples of the format description (CTD and bottle), as in testdata.
+// The files that violations are planted in are the printed examples of the format description (CTD and bottle), as in
+// testdata.
 func printed(t *testing.T, name string) string {
 	t.Helper()
 	b, err := os.ReadFile("../../../testdata/" + name)
@@ -57,7 +58,8 @@ func TestExchangeViolationsAreFoundUnderTheirNumber(t *testing.T) {
 		{"1.12", note, "ctd", []string{"UMOL/KG", "UMOL/KILO"}},
 		{"2.1", error, "ctd", []string{"END_DATA\n", "END_DATA\nCTD,20130709ODF\n"}},
 		{"2.2", error, "ctd", []string{"NUMBER_HEADERS = 10", "NUMBER_HEADERS = 9"}},
-		{"2.2", error, "ctd", []string{"NUMBER_HEADERS = 10\nEXPOCODE = 318M20130321", "EXPOCODE = 318M20130321\nNUMBER_HEADERS = 10"}},
+		{"2.2", error, "ctd", []string{"NUMBER_HEADERS = 10\nEXPOCODE = 318M20130321",
+			"EXPOCODE = 318M20130321\nNUMBER_HEADERS = 10"}},
 		{"2.3", error, "ctd", []string{"CASTNO = 2\n", "", "NUMBER_HEADERS = 10", "NUMBER_HEADERS = 9"}},
 		{"2.4", error, "ctd", []string{"SECT_ID", "SECT"}},
 		{"2.5", warning, "ctd", []string{"SECT_ID = P02W\nSTNNBR = 1\n", "STNNBR = 1\nSECT_ID = P02W\n"}},
@@ -95,7 +97,10 @@ func TestExchangeViolationsAreFoundUnderTheirNumber(t *testing.T) {
 			text = strings.ReplaceAll(text, r.change[k], r.change[k+1])
 		}
 		found, _, _ := checkExchange([]byte(text), bases[r.file])
-		if !slices.ContainsFunc(found, func(f metadata.Finding) bool { return f.Check == "exchange."+r.rule && f.Severity == r.severity }) {
+		if !slices.ContainsFunc(found, func(f metadata.Finding) bool {
+			return f.Check == "exchange."+r.rule &&
+				f.Severity == r.severity
+		}) {
 			t.Errorf("%s, %q: no %s of rule %s:", r.file, r.change, r.severity, r.rule)
 			for _, f := range found {
 				t.Errorf("  %s %s %s: %s", f.Severity, f.Position, f.Check, f.Message)
@@ -142,8 +147,11 @@ func TestBundleViolations(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		faults := slices.DeleteFunc(slices.Clone(r.Findings), func(f metadata.Finding) bool { return f.Severity != metadata.Failure })
-		if want == "" && len(faults) > 0 || want != "" && !slices.ContainsFunc(faults, func(f metadata.Finding) bool { return f.Check == want }) {
+		faults := slices.DeleteFunc(slices.Clone(r.Findings), func(f metadata.Finding) bool {
+			return f.Severity != metadata.Failure
+		})
+		if want == "" && len(faults) > 0 || want != "" &&
+			!slices.ContainsFunc(faults, func(f metadata.Finding) bool { return f.Check == want }) {
 			t.Errorf("%q: %v", want, faults)
 		}
 	}

@@ -50,7 +50,8 @@ func TestReferenceTimes(t *testing.T) {
 	}
 }
 
-// Valid files of other people are not accused: a climatology, whose time stands twice in cell_methods (CF 7.4), and dates of other calendars.
+// Valid files of other people are not accused: a climatology, whose time stands twice in cell_methods (CF 7.4), and
+// dates of other calendars.
 func TestValidFilesOfOthersAreNotAccused(t *testing.T) {
 	climatology := `netcdf x {
 dimensions: time = 2 ; lat = 2 ; lon = 2 ; nv = 2 ;
@@ -65,7 +66,8 @@ variables:
 data:
   time = 15, 45 ; climatology_bounds = 0, 3650, 31, 3681 ; lat = 1, 2 ; lon = 1, 2 ; sst = 1, 2, 3, 4, 5, 6, 7, 8 ;
 }`
-	for _, when := range [][2]string{{"days since 1990-1-1", "noleap"}, {"days since 0001-01-01", "standard"}, {"days since 1999-02-30", "360_day"}, {"months since 1990-01-01", "standard"}} {
+	for _, when := range [][2]string{{"days since 1990-1-1", "noleap"}, {"days since 0001-01-01", "standard"},
+		{"days since 1999-02-30", "360_day"}, {"months since 1990-01-01", "standard"}} {
 		text := strings.NewReplacer("UNITS", when[0], "CALENDAR", when[1]).Replace(climatology)
 		f, err := openNC(compile(t, text, "x.nc", "-k", "classic"))
 		if err != nil {
@@ -111,7 +113,8 @@ func TestUnreadableNetCDFWithChecksums(t *testing.T) {
 	}
 }
 
-// notAccused are files of others by the text of CF 1.6 to 1.13, each of a kind: none has a fault, nor a warning of the rules named.
+// notAccused are files of others by the text of CF 1.6 to 1.13, each of a kind: none has a fault, nor a warning of the
+// rules named.
 var notAccused = []struct {
 	what, cdl string
 	silent    []string // rules that may not even warn

@@ -27,8 +27,9 @@ var (
 	forgerySeed = flag.Uint64("seed", 1, "seed of their random numbers")
 )
 
-// TestForgedArchives changes archives as a forger would, who makes every checksum right again, in the manifests and in the provenance, and asks
-// that verify finds at least 95 of 100 by default and all with --all. "make forge" forges more of them.
+// TestForgedArchives changes archives as a forger would, who makes every checksum right again, in the manifests and in
+// the provenance, and asks that verify finds at least 95 of 100 by default and all with --all. "make forge" forges more
+// of them.
 func TestForgedArchives(t *testing.T) {
 	n, seed := *forgeries, *forgerySeed
 	const more = "figures: {only: [section, map], formats: [svg]}\n"
@@ -98,12 +99,13 @@ func TestForgedArchives(t *testing.T) {
 	}
 }
 
-// TestForgedGridsWithoutInputs changes every variable of a section grid of an archive that holds no inputs, one at a time: values, errors, masks and
-// flags are found by default, since each is computed again at some columns.
+// TestForgedGridsWithoutInputs changes every variable of a section grid of an archive that holds no inputs, one at a
+// time: values, errors, masks and flags are found by default, since each is computed again at some columns.
 func TestForgedGridsWithoutInputs(t *testing.T) {
 	from := smallArchive(t, "shelf", "figures: none\ninputs: omit\n")
 	r, err := Archive(t.Context(), Plan{Path: from, Seed: 1})
-	if err != nil || r.Faults() > 0 || !strings.Contains(r.Again, "not computed again: ") || !strings.Contains(r.Again, "(seed 1)") {
+	if err != nil || r.Faults() > 0 || !strings.Contains(r.Again, "not computed again: ") ||
+		!strings.Contains(r.Again, "(seed 1)") {
 		t.Fatalf("untouched: %v %q %v", r.Findings, r.Again, err)
 	}
 	e := startEditor(t)
@@ -121,7 +123,10 @@ func TestForgedGridsWithoutInputs(t *testing.T) {
 				t.Fatal(err)
 			}
 			r, err := Archive(t.Context(), Plan{Path: dir, Seed: 2})
-			if err != nil || !slices.ContainsFunc(r.Findings, func(f metadata.Finding) bool { return f.File == rel && f.Check == "recompute."+v+kind }) {
+			if err != nil || !slices.ContainsFunc(r.Findings, func(f metadata.Finding) bool {
+				return f.File == rel &&
+					f.Check == "recompute."+v+kind
+			}) {
 				t.Errorf("%s is not found: %v %v", v+kind, r.Findings, err)
 			}
 		}
@@ -153,13 +158,15 @@ func smallArchive(t *testing.T, cruise, more string) string {
 	return p.Path
 }
 
-// forge makes one forgery and says what it did. The file is drawn evenly from data files, tables, documents and captions; half of the forgeries
-// change a whole variable, column or text, half one value of a table or of a file of casts.
+// forge makes one forgery and says what it did. The file is drawn evenly from data files, tables, documents and
+// captions; half of the forgeries change a whole variable, column or text, half one value of a table or of a file of
+// casts.
 func forge(r *rand.Rand, e *editor, dir string) (string, error) {
 	kinds := map[string][]string{}
 	for _, n := range files(dir) {
 		switch ext := filepath.Ext(n); {
-		case strings.HasPrefix(n, "data/inputs/"), ext == ".svg", !strings.HasPrefix(n, "data/"), n == "data/provenance/prov.json":
+		case strings.HasPrefix(n, "data/inputs/"), ext == ".svg", !strings.HasPrefix(n, "data/"),
+			n == "data/provenance/prov.json":
 		case strings.HasPrefix(n, "data/tables/"):
 			kinds["table"] = append(kinds["table"], n)
 		case strings.HasPrefix(n, "data/figures/"):
@@ -212,7 +219,8 @@ func forgeFile(r *rand.Rand, e *editor, dir, name, what string) (string, error) 
 func forgeCSV(r *rand.Rand, data []byte, one bool) ([]byte, string, error) {
 	lines := strings.SplitAfter(string(data), "\n")
 	from := 0
-	for from < len(lines) && (!strings.Contains(lines[from], ",") || strings.HasPrefix(lines[from], "#") || strings.HasPrefix(lines[from], "BOTTLE")) {
+	for from < len(lines) && (!strings.Contains(lines[from], ",") || strings.HasPrefix(lines[from], "#") ||
+		strings.HasPrefix(lines[from], "BOTTLE")) {
 		from++
 	}
 	rows, err := csv.NewReader(strings.NewReader(strings.Join(lines[from:], ""))).ReadAll()

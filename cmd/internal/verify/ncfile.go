@@ -27,7 +27,8 @@ func openNC(path string) (*ncFile, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &ncFile{r: r, s: r.Schema(), numbers: map[int][]float64{}, texts: map[int][]string{}, none: map[int][]float64{}}, nil
+	return &ncFile{r: r, s: r.Schema(), numbers: map[int][]float64{}, texts: map[int][]string{},
+		none: map[int][]float64{}}, nil
 }
 
 func (f *ncFile) close() { _ = f.r.Close() } // of a file only read
@@ -230,7 +231,8 @@ func (f *ncFile) isLat(i int) bool {
 
 func (f *ncFile) isLon(i int) bool {
 	v := &f.s.Vars[i]
-	return numeric(v.Type) && (v.Text("standard_name") == "longitude" || slices.Contains(longitudeUnits, v.Text("units")))
+	return numeric(v.Type) && (v.Text("standard_name") == "longitude" ||
+		slices.Contains(longitudeUnits, v.Text("units")))
 }
 
 func (f *ncFile) isTime(i int) bool {
@@ -238,9 +240,12 @@ func (f *ncFile) isTime(i int) bool {
 	return numeric(v.Type) && (v.Text("standard_name") == "time" || strings.Contains(v.Text("units"), " since "))
 }
 
-// vertical standard names of this trade: CF appendix B of the standard name table is open, these are those that profiles use.
-var verticalNames = []string{"sea_water_pressure", "sea_water_pressure_due_to_sea_water", "depth", "height", "altitude", "air_pressure",
-	"depth_below_geoid", "height_above_geoid", "height_above_geopotential_datum", "height_above_mean_sea_level", "height_above_reference_ellipsoid",
+// vertical standard names of this trade: CF appendix B of the standard name table is open, these are those that
+// profiles use.
+var verticalNames = []string{"sea_water_pressure", "sea_water_pressure_due_to_sea_water", "depth", "height", "altitude",
+	"air_pressure",
+	"depth_below_geoid", "height_above_geoid", "height_above_geopotential_datum", "height_above_mean_sea_level",
+	"height_above_reference_ellipsoid",
 	"depth_below_sea_floor", "height_above_sea_floor"}
 
 // isVertical says whether a variable can be the vertical coordinate: by axis, positive or standard name.
@@ -249,7 +254,8 @@ func (f *ncFile) isVertical(i int) bool {
 	if !numeric(v.Type) || v.Text("standard_name") == "reference_pressure" {
 		return false
 	}
-	return v.Text("axis") == "Z" || v.Attr("positive") != nil || v.Attr("formula_terms") != nil || slices.Contains(verticalNames, v.Text("standard_name"))
+	return v.Text("axis") == "Z" || v.Attr("positive") != nil || v.Attr("formula_terms") != nil ||
+		slices.Contains(verticalNames, v.Text("standard_name"))
 }
 
 // parsed gives the units of a variable; false when there are none or they do not parse.

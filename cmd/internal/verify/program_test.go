@@ -11,13 +11,15 @@ import (
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 )
 
-// TestVersions verifies an archive with the version that made it, whose child makes it again, and with another, which says so.
+// TestVersions verifies an archive with the version that made it, whose child makes it again, and with another, which
+// says so.
 func TestVersions(t *testing.T) {
 	dir := t.TempDir()
 	if err := os.CopyFS(dir, os.DirFS("../../../testdata/cruises/lake")); err != nil {
 		t.Fatal(err)
 	}
-	p, err := pipeline.Build(t.Context(), pipeline.Plan{Program: "castwright 9.8.7", CruiseFile: filepath.Join(dir, "cruise.yaml"), Out: t.TempDir()})
+	p, err := pipeline.Build(t.Context(), pipeline.Plan{Program: "castwright 9.8.7",
+		CruiseFile: filepath.Join(dir, "cruise.yaml"), Out: t.TempDir()})
 	if err != nil || p.Path == "" {
 		t.Fatal(p.Findings, err)
 	}

@@ -23,11 +23,12 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// ArchiveArgument is the hidden first argument by which the program starts itself to compute the content of an archive again: the NetCDF files of
-// an archive are opened in a child process only.
+// ArchiveArgument is the hidden first argument by which the program starts itself to compute the content of an archive
+// again: the NetCDF files of an archive are opened in a child process only.
 const ArchiveArgument = "--recompute-one-archive"
 
-// recomputeAnswer bounds the child's answer, in bytes, and mostCrashes how often a file may end the child before the rest is given up.
+// recomputeAnswer bounds the child's answer, in bytes, and mostCrashes how often a file may end the child before the
+// rest is given up.
 const (
 	recomputeAnswer = 256 << 20
 	mostCrashes     = 8
@@ -58,8 +59,9 @@ type recomputeReply struct {
 // answerMark ends the list of opened files.
 const answerMark = "answer"
 
-// RecomputeChild is the whole of the child process: it reads a request, computes again and answers. Before it opens a NetCDF file of the archive
-// it reads the second part of the request, the names of those that must not be opened. It returns the exit code.
+// RecomputeChild is the whole of the child process: it reads a request, computes again and answers. Before it opens a
+// NetCDF file of the archive it reads the second part of the request, the names of those that must not be opened. It
+// returns the exit code.
 func RecomputeChild(in io.Reader, out io.Writer) int {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(100) // it lives shortly
@@ -69,7 +71,8 @@ func RecomputeChild(in io.Reader, out io.Writer) int {
 	if err := request.Decode(&q); err != nil {
 		return 2
 	}
-	a := &archive{plan: &Plan{Program: q.Program, All: q.All, Workers: q.Workers, Seed: q.Seed}, dir: q.Dir, report: &Report{}, trust: q.Trust, bad: q.Bad, sums: q.Sums,
+	a := &archive{plan: &Plan{Program: q.Program, All: q.All, Workers: q.Workers, Seed: q.Seed}, dir: q.Dir,
+		report: &Report{}, trust: q.Trust, bad: q.Bad, sums: q.Sums,
 		bag: &bag.Report{Info: q.Info, Files: q.Files}, nc: map[string]*ncFile{}}
 	a.opened = func(rel string) { fmt.Fprintf(out, "%q\n", rel) }
 	for _, rel := range q.Crashed {
@@ -96,8 +99,8 @@ func RecomputeChild(in io.Reader, out io.Writer) int {
 	return 0
 }
 
-// recomputeInChild computes the content of the archive again in a child process. A file that ends the child is a fault; the rest is then
-// computed without it. unreadable waits for the names of the NetCDF files that must not be opened.
+// recomputeInChild computes the content of the archive again in a child process. A file that ends the child is a fault;
+// the rest is then computed without it. unreadable waits for the names of the NetCDF files that must not be opened.
 func (a *archive) recomputeInChild(ctx context.Context, unreadable func() []string) (*recomputeReply, error) {
 	if a.plan.remake != nil { // a test that makes archives in its own way
 		b := *a
@@ -111,7 +114,8 @@ func (a *archive) recomputeInChild(ctx context.Context, unreadable func() []stri
 		return nil, err
 	}
 	defer remove()
-	q := recomputeRequest{Dir: a.dir, All: a.plan.All, Workers: a.plan.Workers, Seed: a.plan.Seed, Program: a.plan.Program, Trust: a.trust, Bad: a.bad, Sums: a.sums, Info: a.bag.Info,
+	q := recomputeRequest{Dir: a.dir, All: a.plan.All, Workers: a.plan.Workers, Seed: a.plan.Seed,
+		Program: a.plan.Program, Trust: a.trust, Bad: a.bad, Sums: a.sums, Info: a.bag.Info,
 		Files: a.bag.Files}
 	var crashes []metadata.Finding
 	for range mostCrashes {
@@ -136,14 +140,16 @@ func (a *archive) recomputeInChild(ctx context.Context, unreadable func() []stri
 		if opened == "" || slices.Contains(q.Crashed, opened) {
 			return nil, fmt.Errorf("computing again ended before it was done: %s", trouble)
 		}
-		crashes = append(crashes, metadata.Finding{Position: metadata.Position{File: opened}, Severity: metadata.Failure, Check: "netcdf.read", Message: trouble})
+		crashes = append(crashes, metadata.Finding{Position: metadata.Position{File: opened},
+			Severity: metadata.Failure, Check: "netcdf.read", Message: trouble})
 		q.Crashed = append(q.Crashed, opened)
 	}
 	return &recomputeReply{Findings: crashes, Again: "nothing, since too many files cannot be read"}, nil
 }
 
 // askChild sends one request in its two parts and waits for the answer.
-func (a *archive) askChild(ctx context.Context, q *recomputeRequest, unreadable func() []string, temp string) (answer []byte, trouble string, err error) {
+func (a *archive) askChild(ctx context.Context, q *recomputeRequest, unreadable func() []string,
+	temp string) (answer []byte, trouble string, err error) {
 	request, send := io.Pipe()
 	defer request.Close()
 	go func() {
@@ -154,10 +160,12 @@ func (a *archive) askChild(ctx context.Context, q *recomputeRequest, unreadable 
 		}
 		send.CloseWithError(err) //nolint:errcheck // always nil
 	}()
-	return child.Run(ctx, child.Job{Self: a.plan.Self, Argument: ArchiveArgument, Request: request, Most: recomputeAnswer, Whole: true, Temp: temp})
+	return child.Run(ctx, child.Job{Self: a.plan.Self, Argument: ArchiveArgument, Request: request,
+		Most: recomputeAnswer, Whole: true, Temp: temp})
 }
 
-// splitAnswer returns the last file that the child opened, and what follows the list of opened files; nil when it has no end.
+// splitAnswer returns the last file that the child opened, and what follows the list of opened files; nil when it has
+// no end.
 func splitAnswer(b []byte) (last string, rest []byte) {
 	for len(b) > 0 {
 		line, after, found := bytes.Cut(b, []byte("\n"))
@@ -175,8 +183,8 @@ func splitAnswer(b []byte) (last string, rest []byte) {
 	return last, nil
 }
 
-// recompute compares the content of the archive with what comes out of its inputs; where it holds none, or another version of the program made
-// it, the files with each other and with what is computed from the stored values.
+// recompute compares the content of the archive with what comes out of its inputs; where it holds none, or another
+// version of the program made it, the files with each other and with what is computed from the stored values.
 func (a *archive) recompute(ctx context.Context) error {
 	inputs := a.inputs()
 	a.provenance(inputs)
@@ -187,10 +195,12 @@ func (a *archive) recompute(ctx context.Context) error {
 	}
 	switch {
 	case held:
-		a.note("recompute", "bag-info.txt", "the archive was made by %q, another version than this: its files are compared with each other; --all makes it again from its inputs",
+		a.note("recompute", "bag-info.txt",
+			"the archive was made by %q, another version than this: its files are compared with each other; --all makes it again from its inputs",
 			a.madeBy())
 	case a.plan.All:
-		a.note("recompute", "data/inputs/inputs.csv", "the archive holds no inputs: computed again from the values stored")
+		a.note("recompute", "data/inputs/inputs.csv",
+			"the archive holds no inputs: computed again from the values stored")
 	}
 	if err := a.bundles(ctx); err != nil {
 		return err
@@ -201,8 +211,8 @@ func (a *archive) recompute(ctx context.Context) error {
 	return a.fromStored(ctx)
 }
 
-// sampleColumns is in how many columns each variable of a grid is mapped again that holds data there, when not all columns are, and
-// sampleAnywhere how many columns are chosen without looking at data.
+// sampleColumns is in how many columns each variable of a grid is mapped again that holds data there, when not all
+// columns are, and sampleAnywhere how many columns are chosen without looking at data.
 const (
 	sampleColumns  = 6
 	sampleAnywhere = 2
@@ -224,8 +234,8 @@ func (a *archive) compared() *pipeline.Compared {
 	}
 }
 
-// columns chooses at random the columns of a grid file that are mapped again, of n. A variable may have data in a few columns alone, and a change
-// of it is seen only there.
+// columns chooses at random the columns of a grid file that are mapped again, of n. A variable may have data in a few
+// columns alone, and a change of it is seen only there.
 func (a *archive) columns(rel string, n int) []int {
 	order := rand.New(rand.NewPCG(a.plan.Seed, uint64(n))).Perm(n)
 	picked := slices.Clone(order[:min(n, sampleAnywhere)])
@@ -284,8 +294,8 @@ func (a *archive) stored(rel string, f *gridding.Field) []float64 {
 	return out
 }
 
-// whole makes the archive again from its inputs in a folder of its own and compares file by file, NetCDF variable by variable. Unless
-// all is asked for, grids are mapped at some columns and figures are not drawn.
+// whole makes the archive again from its inputs in a folder of its own and compares file by file, NetCDF variable by
+// variable. Unless all is asked for, grids are mapped at some columns and figures are not drawn.
 func (a *archive) whole(ctx context.Context) error {
 	temp, remove, err := place.Temp("castwright-verify-")
 	if err != nil {
@@ -313,7 +323,9 @@ func (a *archive) whole(ctx context.Context) error {
 	}
 	a.report.Again = "everything, from the inputs"
 	if !a.plan.All {
-		a.report.Again = fmt.Sprintf("everything from the inputs, grids at %d columns or more each (seed %d); not redrawn: the pictures in figures", sampleColumns, a.plan.Seed)
+		a.report.Again = fmt.Sprintf(
+			"everything from the inputs, grids at %d columns or more each (seed %d); not redrawn: the pictures in figures",
+			sampleColumns, a.plan.Seed)
 	}
 	return a.compareWhole(ctx, made)
 }

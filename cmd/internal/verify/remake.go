@@ -16,8 +16,10 @@ import (
 type ncAttr = nc.Attr
 
 // remakeArchive makes the archive again below out and gives its place.
-func remakeArchive(ctx context.Context, program, archive, out string, workers int, c *pipeline.Compared) (string, error) {
-	r, err := rebuild.Run(ctx, rebuild.Plan{Program: program, Archive: archive, Out: out, Workers: workers, Compared: c})
+func remakeArchive(ctx context.Context, program, archive, out string, workers int, c *pipeline.Compared) (string,
+	error) {
+	r, err := rebuild.Run(ctx, rebuild.Plan{Program: program, Archive: archive, Out: out, Workers: workers,
+		Compared: c})
 	if err != nil {
 		return "", err
 	}

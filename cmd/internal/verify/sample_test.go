@@ -9,8 +9,8 @@ import (
 	"testing"
 )
 
-// The sample of columns holds columns with data of each variable, also of one that has data at one place of forty, for every seed. A seed
-// gives the same columns each time, and not those of every other seed.
+// The sample of columns holds columns with data of each variable, also of one that has data at one place of forty, for
+// every seed. A seed gives the same columns each time, and not those of every other seed.
 func TestSampleHasDataOfEachVariable(t *testing.T) {
 	const n, only = 40, 17
 	full, sparse := make([]string, 2*n), make([]string, 2*n)

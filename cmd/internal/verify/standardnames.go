@@ -14,7 +14,8 @@ func lookUp(name string) (standardName, bool) {
 }
 
 // modifiers of standard names (CF Appendix C) and the units they give: "" those of the name, else these.
-var modifiers = map[string]string{"detection_minimum": "", "standard_error": "", "number_of_observations": "1", "status_flag": "-"}
+var modifiers = map[string]string{"detection_minimum": "", "standard_error": "", "number_of_observations": "1",
+	"status_flag": "-"}
 
 // deprecated modifiers are still read, and warned of (CF Appendix C).
 var deprecatedModifiers = []string{"number_of_observations", "status_flag"}

@@ -76,7 +76,8 @@ func (a *archive) bundle(rel string, members map[string]*section.Cast, order []s
 				a.fault("table.bundle", rel, "", "member %s is no cast of %s", n, path.Base(a.castNC()))
 			}
 		}
-		if len(order) == len(want) && !slices.ContainsFunc(order, func(n string) bool { return !slices.Contains(want, n) }) {
+		if len(order) == len(want) &&
+			!slices.ContainsFunc(order, func(n string) bool { return !slices.Contains(want, n) }) {
 			a.fault("table.bundle", rel, "", "members are not in the order of the casts")
 		}
 	}
@@ -135,9 +136,11 @@ func compareCast(x, c *section.Cast) []difference {
 			continue
 		}
 		o := c.Column(col.Name)
-		if _, listed := metadata.ByName(col.Name); !listed || o == nil { // NetCDF may call it otherwise, since it sees the other casts
+		if _, listed := metadata.ByName(col.Name); !listed || o == nil {
+			// NetCDF may call it otherwise, since it sees the other casts
 			for j := range c.Columns {
-				if k := &c.Columns[j]; k.Exchange == col.Exchange && k.ExchangeUnit == col.ExchangeUnit && col.Exchange != "" && (o == nil || o.Exchange != k.Exchange || hasValue(k)) {
+				if k := &c.Columns[j]; k.Exchange == col.Exchange && k.ExchangeUnit == col.ExchangeUnit &&
+					col.Exchange != "" && (o == nil || o.Exchange != k.Exchange || hasValue(k)) {
 					o = k
 				}
 			}
@@ -150,7 +153,8 @@ func compareCast(x, c *section.Cast) []difference {
 	return out
 }
 
-// equalNumber reports whether the number of an exchange file is that in NetCDF, which holds numbers read from text as they were.
+// equalNumber reports whether the number of an exchange file is that in NetCDF, which holds numbers read from text as
+// they were.
 func equalNumber(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
 
 func compareColumn(say func(string, string, ...any), col, o *section.Column, at []int, p []float64) {
@@ -183,8 +187,8 @@ func compareColumn(say func(string, string, ...any), col, o *section.Column, at 
 	}
 }
 
-// proved gives the bytes of a file that its checksums vouch for; nil when they do not (which the bag tells), when it is not there (a fault,
-// said with why it should be) or cannot be read (a fault).
+// proved gives the bytes of a file that its checksums vouch for; nil when they do not (which the bag tells), when it is
+// not there (a fault, said with why it should be) or cannot be read (a fault).
 func (a *archive) proved(rel, why string) []byte {
 	if !a.trust[rel] {
 		if _, there := a.sums[rel]; !there {
@@ -223,7 +227,8 @@ func (a *archive) readCSV(rel string, head ...string) [][]string {
 	return rows
 }
 
-// tables compares the tables of the archive with each other and with NetCDF; inputs are the checksums of the inputs by name.
+// tables compares the tables of the archive with each other and with NetCDF; inputs are the checksums of the inputs by
+// name.
 func (a *archive) tables(ctx context.Context, inputs map[string]string) error {
 	a.stations(inputs)
 	a.geojson()
@@ -352,8 +357,10 @@ func (a *archive) provenance(inputs map[string]string) {
 	}
 }
 
-var stationHead = []string{"cast_id", "expocode", "station", "cast", "role", "direction", "system", "sections", "time_utc", "time_is",
-	"latitude_deg", "longitude_deg", "water_depth_m", "first_pressure_dbar", "last_pressure_dbar", "levels", "left_out", "file", "sha256"}
+var stationHead = []string{"cast_id", "expocode", "station", "cast", "role", "direction", "system", "sections",
+	"time_utc", "time_is",
+	"latitude_deg", "longitude_deg", "water_depth_m", "first_pressure_dbar", "last_pressure_dbar", "levels", "left_out",
+	"file", "sha256"}
 
 // sameNumber compares a number in a table, printed in its decimals, with the value.
 func sameNumber(text string, v float64) bool {
@@ -380,8 +387,9 @@ func (a *archive) stations(inputs map[string]string) {
 	var kept []string
 	for n, r := range rows[1:] {
 		say := func(v, format string, args ...any) {
-			a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: rel, Line: n + 2}, Severity: metadata.Failure,
-				Check: "table.stations", Cast: r[0], Variable: v, Message: fmt.Sprintf(format, args...)})
+			a.report.Findings = append(a.report.Findings,
+				metadata.Finding{Position: metadata.Position{File: rel, Line: n + 2}, Severity: metadata.Failure,
+					Check: "table.stations", Cast: r[0], Variable: v, Message: fmt.Sprintf(format, args...)})
 		}
 		if want, ok := inputs[r[17]]; ok && r[18] != "" && want != r[18] {
 			say("", "the checksum of %s is not that of the table of inputs", r[17])
@@ -398,11 +406,14 @@ func (a *archive) stations(inputs map[string]string) {
 			say("", "is not in %s", path.Base(a.castNC()))
 			continue
 		}
-		words := []struct{ what, got, want string }{{"expocode", r[1], c.Expocode}, {"station", r[2], c.Station}, {"cast", r[3], c.Number},
-			{"cast_role", r[4], c.Role.String()}, {"cast_direction", r[5], c.Direction.String()}, {"time", r[8], export.CastTime(c)}}
+		words := []struct{ what, got, want string }{{"expocode", r[1], c.Expocode}, {"station", r[2], c.Station},
+			{"cast", r[3], c.Number},
+			{"cast_role", r[4], c.Role.String()}, {"cast_direction", r[5], c.Direction.String()},
+			{"time", r[8], export.CastTime(c)}}
 		words = append(words, struct{ what, got, want string }{"system", r[6], export.OrNone(c.System)})
 		if members != nil {
-			words = append(words, struct{ what, got, want string }{"sections", r[7], export.OrNone(strings.Join(members[r[0]], " "))})
+			words = append(words, struct{ what, got, want string }{"sections", r[7],
+				export.OrNone(strings.Join(members[r[0]], " "))})
 		}
 		for _, w := range words {
 			if w.got != w.want {
@@ -440,8 +451,8 @@ func (a *archive) stations(inputs map[string]string) {
 	}
 }
 
-// sectionMembers gives the sections that each cast stands in, in the order in which the table of stations lists them; nil when a section
-// file cannot be looked at.
+// sectionMembers gives the sections that each cast stands in, in the order in which the table of stations lists them;
+// nil when a section file cannot be looked at.
 func (a *archive) sectionMembers() map[string][]string {
 	names, c := a.sectionNames()
 	if c == nil {
@@ -510,7 +521,8 @@ func (a *archive) geojson() {
 			a.fault("table.geojson", rel, "", "cast %s lies elsewhere than in NetCDF (%g %g)", f.ID, c.At[1], c.At[0])
 		}
 		text := func(name string) string { s, _ := f.Properties[name].(string); return s }
-		if text("station") != c.Station || text("cast") != c.Number || text("role") != c.Role.String() || text("time") != export.CastTime(c) {
+		if text("station") != c.Station || text("cast") != c.Number || text("role") != c.Role.String() ||
+			text("time") != export.CastTime(c) {
 			a.fault("table.geojson", rel, "", "station, cast, role or time of %s is not that in NetCDF", f.ID)
 		}
 		if d, ok := f.Properties["water_depth_m"].(float64); ok == math.IsNaN(c.BottomM) || ok && d != c.BottomM {
@@ -560,15 +572,17 @@ func (a *archive) track(rel, id, kind string, raw json.RawMessage) {
 // findings holds the table of findings to its form.
 func (a *archive) findings() {
 	const rel = "data/tables/findings.csv"
-	rows := a.readCSV(rel, "severity", "check", "cast_id", "variable", "first_dbar", "last_dbar", "count", "proposed_flag", "file", "line", "column",
+	rows := a.readCSV(rel, "severity", "check", "cast_id", "variable", "first_dbar", "last_dbar", "count",
+		"proposed_flag", "file", "line", "column",
 		"message", "remedy")
 	if rows == nil {
 		return
 	}
 	for n, r := range rows[1:] {
 		say := func(format string, args ...any) {
-			a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: rel, Line: n + 2}, Severity: metadata.Failure,
-				Check: "table.findings", Message: fmt.Sprintf(format, args...)})
+			a.report.Findings = append(a.report.Findings,
+				metadata.Finding{Position: metadata.Position{File: rel, Line: n + 2}, Severity: metadata.Failure,
+					Check: "table.findings", Message: fmt.Sprintf(format, args...)})
 		}
 		if r[0] != "note" && r[0] != "warning" {
 			say("severity %q in a finished archive", r[0])
@@ -606,9 +620,12 @@ func (a *archive) section(rel string) {
 		if k.Levels() > 0 && c.Levels() > 0 && a.isMean(rel) {
 			continue
 		}
-		if k.At != c.At || !k.Time.Equal(c.Time) || !(k.BottomM == c.BottomM || math.IsNaN(k.BottomM) && math.IsNaN(c.BottomM)) ||
-			k.Expocode != c.Expocode || k.Station != c.Station || k.Number != c.Number || k.Role != c.Role || k.Direction != c.Direction {
-			a.fault("table.section", rel, "", "place, time, depth or name of cast %s is not that of %s", id, path.Base(a.castNC()))
+		if k.At != c.At || !k.Time.Equal(c.Time) || !(k.BottomM == c.BottomM || math.IsNaN(k.BottomM) &&
+			math.IsNaN(c.BottomM)) ||
+			k.Expocode != c.Expocode || k.Station != c.Station || k.Number != c.Number || k.Role != c.Role ||
+			k.Direction != c.Direction {
+			a.fault("table.section", rel, "", "place, time, depth or name of cast %s is not that of %s", id,
+				path.Base(a.castNC()))
 		}
 		at := map[float64][]int{} // several levels where a cast repeats a pressure, of which the section has one
 		for j, p := range c.PressureDbar {
@@ -623,17 +640,23 @@ func (a *archive) section(rel string) {
 				}
 				continue
 			}
-			if o.Derived && !col.Derived && !hasValue(col) { // derived in this cast, measured in others: a section file holds the measured ones
+			if o.Derived && !col.Derived && !hasValue(col) {
+				// derived in this cast, measured in others: a section file holds the measured ones
 				continue
 			}
 			for n, v := range col.Values {
 				same := func(m int) bool { return v == o.Values[m] || math.IsNaN(v) && math.IsNaN(o.Values[m]) }
-				flagged := func(m int) bool { return same(m) && (col.Flags == nil || o.Flags == nil || col.Flags[n] == o.Flags[m]) }
+				flagged := func(m int) bool {
+					return same(m) && (col.Flags == nil || o.Flags == nil ||
+						col.Flags[n] == o.Flags[m])
+				}
 				if levels := at[k.PressureDbar[n]]; !slices.ContainsFunc(levels, same) {
-					a.fault("table.section", rel, col.Name, "cast %s at %g dbar: %g is not the value of %s", id, k.PressureDbar[n], v, path.Base(a.castNC()))
+					a.fault("table.section", rel, col.Name, "cast %s at %g dbar: %g is not the value of %s", id,
+						k.PressureDbar[n], v, path.Base(a.castNC()))
 					break
 				} else if !slices.ContainsFunc(levels, flagged) {
-					a.fault("table.section", rel, col.Name+"_flag_woce", "cast %s at %g dbar: %d is not the flag of %s", id, k.PressureDbar[n], col.Flags[n],
+					a.fault("table.section", rel, col.Name+"_flag_woce", "cast %s at %g dbar: %d is not the flag of %s",
+						id, k.PressureDbar[n], col.Flags[n],
 						path.Base(a.castNC()))
 					break
 				}
@@ -660,7 +683,8 @@ func (a *archive) isMean(rel string) bool {
 // transports compares the table of transports with the files of station pairs.
 func (a *archive) transports() {
 	const rel = "data/tables/transports.csv"
-	rows := a.readCSV(rel, "section", "what", "station_a", "station_b", "lower", "upper", "bound_unit", "kind", "unit", "transport", "stated_error")
+	rows := a.readCSV(rel, "section", "what", "station_a", "station_b", "lower", "upper", "bound_unit", "kind", "unit",
+		"transport", "stated_error")
 	if rows == nil {
 		return
 	}
@@ -670,8 +694,10 @@ func (a *archive) transports() {
 		a.fault("table.read", rel, "", "its head line is not that of the table")
 		return
 	}
-	scale := map[string]float64{"volume": 1e-6, "mass": 1e-9, "temperature": 1e-15, "heat": 1e-15, "salt": 1e-6, "freshwater": 1e-9}
-	variable := map[string]string{"volume": "transport", "mass": "transport_mass", "temperature": "transport_temperature", "heat": "transport_heat", "salt": "transport_salt",
+	scale := map[string]float64{"volume": 1e-6, "mass": 1e-9, "temperature": 1e-15, "heat": 1e-15, "salt": 1e-6,
+		"freshwater": 1e-9}
+	variable := map[string]string{"volume": "transport", "mass": "transport_mass",
+		"temperature": "transport_temperature", "heat": "transport_heat", "salt": "transport_salt",
 		"freshwater": "transport_freshwater"}
 	pairs := map[string]int{} // pairs of each section that have a line, by section and kind
 	seen := map[string]int{}
@@ -684,8 +710,9 @@ func (a *archive) transports() {
 			continue
 		}
 		say := func(v, format string, args ...any) {
-			a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: rel, Line: n + 2}, Severity: metadata.Failure,
-				Check: "table.transports", Variable: v, Message: fmt.Sprintf(format, args...)})
+			a.report.Findings = append(a.report.Findings,
+				metadata.Finding{Position: metadata.Position{File: rel, Line: n + 2}, Severity: metadata.Failure,
+					Check: "table.transports", Variable: v, Message: fmt.Sprintf(format, args...)})
 		}
 		k := r[7]
 		if k == "all" { // of a pair without velocity
@@ -727,8 +754,10 @@ func (a *archive) transports() {
 			for _, w := range []struct {
 				column int
 				name   string
-			}{{9, v}, {10, v + "_err"}, {column("part_per_cast"), v + "_err_per_cast"}, {column("part_common"), v + "_err_common"},
-				{column("part_position"), v + "_err_position"}, {column("cumulative"), v + "_cumulative"}, {column("second_reference"), v + "_second"}} {
+			}{{9, v}, {10, v + "_err"}, {column("part_per_cast"), v + "_err_per_cast"},
+				{column("part_common"), v + "_err_common"},
+				{column("part_position"), v + "_err_position"}, {column("cumulative"), v + "_cumulative"},
+				{column("second_reference"), v + "_second"}} {
 				x := f.named(w.name)
 				if w.column < 0 || x == nil {
 					continue
@@ -763,7 +792,8 @@ func (a *archive) transports() {
 			continue
 		}
 		name := strings.TrimSuffix(path.Base(file), "_geostrophy.nc")
-		if i := pairs[name+" volume"]; i == 0 && slices.ContainsFunc(f.named("pair_status"), func(x float64) bool { return x < 2 }) {
+		if i := pairs[name+" volume"]; i == 0 && slices.ContainsFunc(f.named("pair_status"),
+			func(x float64) bool { return x < 2 }) {
 			a.fault("table.transports", rel, "", "has no line of section %s", name)
 		}
 		a.pairCasts(file, name, f)

@@ -7,7 +7,8 @@ import (
 	"github.com/castwright/castwright/section/derived"
 )
 
-// Verification compares each derived variable of the registry to the precision that stands there: a value within it is the same, one beyond it is not.
+// Verification compares each derived variable of the registry to the precision that stands there: a value within it is
+// the same, one beyond it is not.
 func TestToleranceOfDerivedVariables(t *testing.T) {
 	for _, v := range derived.Variables() {
 		if differ(v.Name, 0.5*v.Precision, 0) || !differ(v.Name, 2*v.Precision, 0) || !differ(v.Name, math.NaN(), 0) {

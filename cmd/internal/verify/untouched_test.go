@@ -15,7 +15,8 @@ import (
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 )
 
-// Archives of other settings and casts than the demo's are not accused either, whether a sample or all is computed again.
+// Archives of other settings and casts than the demo's are not accused either, whether a sample or all is computed
+// again.
 func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 	kinds := map[string]struct {
 		change []string                        // pairs of old and new text of the cruise file
@@ -26,22 +27,35 @@ func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 	}{
 		"no inputs": {change: []string{"casts:\n", "inputs: omit\ncasts:\n"}, all: true, coarse: true},
 		"means of repeats, layers and classes": {change: []string{"reference: deepest",
-			"reference: deepest, repeats: mean, positive: right, triangle: linear_to_zero, layers: [0, 100, 300], classes: {sigma0: [26.5, 27.5, 27.8]}"}, all: true, coarse: true},
-		"known velocities": {change: []string{"reference: 800", "reference: {velocities: v.csv}"}, tables: map[string]string{"v.csv": velocities()}, all: true, coarse: true},
-		"no pair with a velocity": {change: []string{"reference: 800", "reference: {levels: l.csv}, layers: [0, 100], classes: {sigma0: [26, 27]}"},
-			tables: map[string]string{"l.csv": "station_a,station_b,pressure_dbar\n1,2,100\n"}, all: true, coarse: true},
-		"final, more derived": {change: []string{"release: {status: preliminary,", "derived: [sigma2, dens, specvol_anom]\nrelease: {status: final, version: '1.0', date: 2026-06-01,",
-			"reference: deepest", "reference: {sigma0: 27.5}, interpolation: linear, uncertainty: {members: 20, seed: 3}"}, all: true, coarse: true},
-		"fields that hang together": {change: []string{"reference: deepest", "reference: deepest, grid: {method: density, step_km: 20, step_dbar: 20}",
-			"reference: 800", "reference: 800, grid: {method: choose, step_km: 20, step_dbar: 50}"}},
+			"reference: deepest, repeats: mean, positive: right, triangle: linear_to_zero, layers: [0, 100, 300], classes: {sigma0: [26.5, 27.5, 27.8]}"},
+			all: true, coarse: true},
+		"known velocities": {change: []string{"reference: 800", "reference: {velocities: v.csv}"},
+			tables: map[string]string{"v.csv": velocities()}, all: true, coarse: true},
+		"no pair with a velocity": {
+			change: []string{"reference: 800",
+				"reference: {levels: l.csv}, layers: [0, 100], classes: {sigma0: [26, 27]}"},
+			tables: map[string]string{"l.csv": "station_a,station_b,pressure_dbar\n1,2,100\n"}, all: true,
+			coarse: true},
+		"final, more derived": {change: []string{"release: {status: preliminary,",
+			"derived: [sigma2, dens, specvol_anom]\nrelease: {status: final, version: '1.0', date: 2026-06-01,",
+			"reference: deepest",
+			"reference: {sigma0: 27.5}, interpolation: linear, uncertainty: {members: 20, seed: 3}"}, all: true,
+			coarse: true},
+		"fields that hang together": {
+			change: []string{"reference: deepest",
+				"reference: deepest, grid: {method: density, step_km: 20, step_dbar: 20}",
+				"reference: 800", "reference: 800, grid: {method: choose, step_km: 20, step_dbar: 50}"}},
 		"levels of their own": {casts: shifted, all: true},
-		"a field, checks":     {change: []string{"sections:\n", "fields: [{name: survey, grid: {step_dbar: 100}}]\nsections:\n"}, coarse: true},
-		"two legs": {change: []string{"  people:", "    - {expocode: ZZSM20260510}\n  people:"}, casts: func(k int, b string) string {
-			if k < 10 {
-				return b
-			}
-			return strings.Replace(b, "ZZSM20260504", "ZZSM20260510", 1)
-		}, coarse: true},
+		"a field, checks": {
+			change: []string{"sections:\n", "fields: [{name: survey, grid: {step_dbar: 100}}]\nsections:\n"},
+			coarse: true},
+		"two legs": {change: []string{"  people:", "    - {expocode: ZZSM20260510}\n  people:"},
+			casts: func(k int, b string) string {
+				if k < 10 {
+					return b
+				}
+				return strings.Replace(b, "ZZSM20260504", "ZZSM20260510", 1)
+			}, coarse: true},
 		"columns of one cast alone": {casts: func(k int, b string) string {
 			if k != 4 {
 				return b
@@ -85,8 +99,10 @@ func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 			at := len(lines) - 20 - k
 			return strings.Join(slices.Insert(lines, at, lines[at]), "\n")
 		}, all: true, coarse: true},
-		"no systems, no grids": {change: []string{"reference: 800", "reference: 800, grid: {method: none}", "systems:\n", "#systems:\n", "\n  - label: main", "", "\n    bin: {", "\n#   bin: {",
-			"\n    sensors:", "", "\n      - {variables", "\n#      - {variables", "\n    salinity: {", "\n#   salinity: {", "\n    oxygen: {", "\n#   oxygen: {"}},
+		"no systems, no grids": {change: []string{"reference: 800", "reference: 800, grid: {method: none}",
+			"systems:\n", "#systems:\n", "\n  - label: main", "", "\n    bin: {", "\n#   bin: {",
+			"\n    sensors:", "", "\n      - {variables", "\n#      - {variables", "\n    salinity: {",
+			"\n#   salinity: {", "\n    oxygen: {", "\n#   oxygen: {"}},
 	}
 	for name, k := range kinds {
 		if testing.Short() && !k.all { // under the race detector, which is slow
@@ -191,7 +207,8 @@ func shifted(k int, text string) string {
 	return strings.Join(lines, "\n")
 }
 
-// Every NetCDF file of the demo archive opens in two readers that are not ours, without a word of warning, and with times decoded.
+// Every NetCDF file of the demo archive opens in two readers that are not ours, without a word of warning, and with
+// times decoded.
 func TestOtherReadersOpenTheDemo(t *testing.T) {
 	var names []string
 	for _, n := range files(demoArchive(t)) {

@@ -66,7 +66,8 @@ func (r *Report) Faults() int {
 func (r *Report) sort() {
 	r.Findings = metadata.JoinFindings(r.Findings)
 	r.Findings = slices.CompactFunc(r.Findings, func(a, b metadata.Finding) bool {
-		return a.Position == b.Position && a.Check == b.Check && a.Variable == b.Variable && a.Message == b.Message && a.Severity == b.Severity
+		return a.Position == b.Position && a.Check == b.Check && a.Variable == b.Variable && a.Message == b.Message &&
+			a.Severity == b.Severity
 	})
 }
 
@@ -76,7 +77,8 @@ const largestSingle = 2 << 30
 // firstLine is how the first line of an exchange file may begin, so that a file of another kind is not judged as one.
 var firstLine = regexp.MustCompile(`(?mi)^\s*["']?(CTD|BOTTLE)\b`)
 
-// File judges one file by what its first bytes say it is. The error is for a path at which no regular file can be read, and for ctx.
+// File judges one file by what its first bytes say it is. The error is for a path at which no regular file can be read,
+// and for ctx.
 func File(ctx context.Context, plan Plan) (*Report, error) {
 	abs, err := filepath.Abs(plan.Path)
 	if err != nil {
@@ -84,14 +86,16 @@ func File(ctx context.Context, plan Plan) (*Report, error) {
 	}
 	// A link is followed by us once, so that the library sees the name of a regular file.
 	if abs, err = filepath.EvalSymlinks(abs); err != nil {
-		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: errors.New("there is no such file"), Remedy: "name an archive or a file"}
+		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path},
+			Err: errors.New("there is no such file"), Remedy: "name an archive or a file"}
 	}
 	info, err := os.Stat(abs)
 	if err != nil {
 		return nil, err
 	}
 	if !info.Mode().IsRegular() {
-		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: errors.New("not a regular file"), Remedy: "name an archive or a file"}
+		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path},
+			Err: errors.New("not a regular file"), Remedy: "name an archive or a file"}
 	}
 	head, err := firstBytes(abs)
 	if err != nil {
@@ -113,7 +117,8 @@ func File(ctx context.Context, plan Plan) (*Report, error) {
 		r.Findings = found[0]
 		return r, nil
 	case info.Size() > largestSingle:
-		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: fmt.Errorf("%d bytes are more than is read of one file", info.Size()),
+		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path},
+			Err:    fmt.Errorf("%d bytes are more than is read of one file", info.Size()),
 			Remedy: "name a single exchange file, a bundle or a NetCDF file"}
 	}
 	data, err := regular.ReadFile(abs)
@@ -125,11 +130,13 @@ func File(ctx context.Context, plan Plan) (*Report, error) {
 		r.Kind = "exchange bundle"
 		r.Findings, _, _ = checkBundle(data, plan.Path)
 		if !strings.HasSuffix(name, "_ct1.zip") {
-			r.Findings = append(r.Findings, metadata.Finding{Position: metadata.Position{File: plan.Path}, Severity: metadata.Warning, Check: "exchange.3.1",
+			r.Findings = append(r.Findings, metadata.Finding{Position: metadata.Position{File: plan.Path},
+				Severity: metadata.Warning, Check: "exchange.3.1",
 				Message: "the name of a bundle ends in _ct1.zip by custom"})
 		}
 	case !strings.HasSuffix(name, ".csv") && !firstLine.Match(data[:min(len(data), 4096)]):
-		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: errors.New("neither NetCDF nor an exchange file"),
+		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path},
+			Err:    errors.New("neither NetCDF nor an exchange file"),
 			Remedy: "name an archive, or a file .nc, _ct1.csv, _ct1.zip or _hy1.csv"}
 	default:
 		r.Kind = "exchange CTD"
@@ -181,11 +188,13 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &archive{plan: &plan, dir: abs, report: &Report{Path: plan.Path, Kind: "archive"}, trust: map[string]bool{}, sums: map[string][32]byte{},
-		nc: map[string]*ncFile{}, unlisted: map[string]bool{}, bad: map[string]bool{}}
+	a := &archive{plan: &plan, dir: abs, report: &Report{Path: plan.Path, Kind: "archive"}, trust: map[string]bool{},
+		sums: map[string][32]byte{},
+		nc:   map[string]*ncFile{}, unlisted: map[string]bool{}, bad: map[string]bool{}}
 	defer a.close()
 	if a.bag, err = bag.Check(ctx, abs); err != nil {
-		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: err, Remedy: "name the folder of an archive, or a single file"}
+		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: err,
+			Remedy: "name the folder of an archive, or a single file"}
 	}
 	if err := notAnArchive(plan.Path, abs); err != nil {
 		return nil, err
@@ -201,8 +210,8 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 	return a.report, nil
 }
 
-// content checks what is in the files: each against its standard, and all against what comes out when they are computed again. The two go on
-// at the same time; a file is not compared before it was judged.
+// content checks what is in the files: each against its standard, and all against what comes out when they are computed
+// again. The two go on at the same time; a file is not compared before it was judged.
 func (a *archive) content(ctx context.Context) error {
 	var done atomic.Int32
 	step := func() {
@@ -253,8 +262,8 @@ func (a *archive) close() {
 	}
 }
 
-// notAnArchive is an error for a folder with nothing of a bag in it, which was named by mistake: a list of all that it lacks would hide that.
-// Where archives lie in the folder, the remedy names one.
+// notAnArchive is an error for a folder with nothing of a bag in it, which was named by mistake: a list of all that it
+// lacks would hide that. Where archives lie in the folder, the remedy names one.
 func notAnArchive(name, dir string) error {
 	for _, f := range []string{"bagit.txt", "bag-info.txt", "data", "manifest-sha256.txt", "manifest-sha512.txt"} {
 		if _, err := os.Lstat(filepath.Join(dir, f)); err == nil {
@@ -265,23 +274,26 @@ func notAnArchive(name, dir string) error {
 	if below, err := filepath.Glob(filepath.Join(dir, "*", "bagit.txt")); err == nil && len(below) > 0 {
 		remedy = "did you mean " + filepath.Join(name, filepath.Base(filepath.Dir(below[0])))
 	}
-	return &metadata.InputError{Position: metadata.Position{File: name}, Err: errors.New("no archive: a folder without bagit.txt and data"), Remedy: remedy}
+	return &metadata.InputError{Position: metadata.Position{File: name},
+		Err: errors.New("no archive: a folder without bagit.txt and data"), Remedy: remedy}
 }
 
 // fault adds a finding of severity error.
 func (a *archive) fault(check, file, variable, format string, args ...any) {
-	a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: file}, Severity: metadata.Failure, Check: check,
+	a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: file},
+		Severity: metadata.Failure, Check: check,
 		Variable: variable, Message: fmt.Sprintf(format, args...)})
 }
 
 // note adds something to know.
 func (a *archive) note(check, file, format string, args ...any) {
-	a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: file}, Severity: metadata.Note, Check: check,
+	a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: file},
+		Severity: metadata.Note, Check: check,
 		Message: fmt.Sprintf(format, args...)})
 }
 
-// takeBag turns the faults of the bag into findings, and finds out which files are proved unchanged: those without a fault, as long as no
-// list of checksums has one.
+// takeBag turns the faults of the bag into findings, and finds out which files are proved unchanged: those without a
+// fault, as long as no list of checksums has one.
 func (a *archive) takeBag() {
 	lists := true
 	for _, f := range a.bag.Faults {
@@ -290,10 +302,12 @@ func (a *archive) takeBag() {
 			a.unlisted[f.File] = true
 			continue
 		}
-		a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: f.File, Line: f.Line}, Severity: metadata.Failure,
-			Check: "bag." + f.Kind.String(), Message: f.Detail})
+		a.report.Findings = append(a.report.Findings,
+			metadata.Finding{Position: metadata.Position{File: f.File, Line: f.Line}, Severity: metadata.Failure,
+				Check: "bag." + f.Kind.String(), Message: f.Detail})
 		a.bad[f.File] = true
-		if strings.HasPrefix(f.File, "manifest-") || strings.HasPrefix(f.File, "tagmanifest-") || f.File == "bagit.txt" {
+		if strings.HasPrefix(f.File, "manifest-") || strings.HasPrefix(f.File, "tagmanifest-") ||
+			f.File == "bagit.txt" {
 			lists = false
 		}
 	}
@@ -326,7 +340,8 @@ func (a *archive) readable(rel string) bool {
 	return a.trust[rel] && !slices.Contains(a.unreadable(), rel)
 }
 
-// open opens a NetCDF file that the manifest vouches for, and keeps it open; nil when it does not, or when it cannot be read.
+// open opens a NetCDF file that the manifest vouches for, and keeps it open; nil when it does not, or when it cannot be
+// read.
 func (a *archive) open(rel string) *ncFile {
 	if f, ok := a.nc[rel]; ok || !a.readable(rel) {
 		return f
@@ -336,7 +351,8 @@ func (a *archive) open(rel string) *ncFile {
 	}
 	f, err := openNC(a.path(rel))
 	if err != nil {
-		a.fault("netcdf.read", rel, "", "cannot be opened: %s", strings.ReplaceAll(err.Error(), a.path(rel), path.Base(rel)))
+		a.fault("netcdf.read", rel, "", "cannot be opened: %s", strings.ReplaceAll(err.Error(), a.path(rel),
+			path.Base(rel)))
 	}
 	a.nc[rel] = f
 	return f
@@ -420,8 +436,8 @@ func (a *archive) share(names []string) [][]string {
 	return groups
 }
 
-// exchange holds every exchange file to the rules of the format. What a strict file may have and a reader remarks on is left to the table
-// of findings.
+// exchange holds every exchange file to the rules of the format. What a strict file may have and a reader remarks on is
+// left to the table of findings.
 func (a *archive) exchange(ctx context.Context) error {
 	keep := func(found []metadata.Finding) {
 		for _, f := range found {
@@ -430,7 +446,8 @@ func (a *archive) exchange(ctx context.Context) error {
 			}
 		}
 	}
-	for _, rel := range append(a.with("data/casts/", "_ct1.zip"), append(a.with("data/casts/", "_ct1.csv"), a.with("data/casts/", "_hy1.csv")...)...) {
+	for _, rel := range append(a.with("data/casts/", "_ct1.zip"), append(a.with("data/casts/", "_ct1.csv"),
+		a.with("data/casts/", "_hy1.csv")...)...) {
 		if err := ctx.Err(); err != nil {
 			return err
 		}

@@ -1,6 +1,6 @@
-// Command generate writes the demo cruise: an invented ship, an invented ocean and the small troubles that real casts have.
-// The places are real (a strait between two coasts, and the slope south of it) so that maps and the anomaly atlas have
-// something to work on; every number of the sea is made up by the formulas below.
+// Command generate writes the demo cruise: an invented ship, an invented ocean and the small troubles that real casts
+// have. The places are real (a strait between two coasts, and the slope south of it) so that maps and the anomaly atlas
+// have something to work on; every number of the sea is made up by the formulas below.
 //
 //	go run ./testdata/cruise/generate -out testdata/cruise
 //
@@ -58,22 +58,26 @@ func plan() []station {
 		"2": "late first bins", "3": "header count one too few", "4": "bad salinity run", "5": "questionable oxygen",
 		"6": "dead oxygen", "7": "missing bins", "8": "no end line and CRLF", "9": "longitude to 360 and short time",
 		"10": "no water depth", "12": "interpolated bins", "13": "old user header", "14": "fluorometer never judged",
-		"15": "comments in odd places", "16": "misspelt unit", "17": "stopped high above the bottom", "18": "temperature spike",
+		"15": "comments in odd places", "16": "misspelt unit", "17": "stopped high above the bottom",
+		"18": "temperature spike",
 	}
 	for i := range s {
 		s[i].trouble = troubles[s[i].name]
 	}
 	s = append(s,
 		station{name: "T1", cast: "1", lat: 66.905, lon: -27.71, depthM: 541, hours: -9, trouble: "test cast"},
-		station{name: "6", cast: "2", section: "STRAIT", lat: 66.607, lon: -26.926, depthM: 667, hours: 29.4, trouble: "repeat"},
-		station{name: "19", cast: "1", section: "SLOPE", lat: 63.42, lon: -34.87, depthM: 2610, hours: 78.2, trouble: "damaged file"},
+		station{name: "6", cast: "2", section: "STRAIT", lat: 66.607, lon: -26.926, depthM: 667, hours: 29.4,
+			trouble: "repeat"},
+		station{name: "19", cast: "1", section: "SLOPE", lat: 63.42, lon: -34.87, depthM: 2610, hours: 78.2,
+			trouble: "damaged file"},
 	)
 	return s
 }
 
 // ocean gives temperature (ITS-90), practical salinity, oxygen, beam transmission and fluorescence of the invented sea.
 func ocean(st station, p float64, wave [3]float64) (t, s, o, xm, fl float64) {
-	// across: 0 on the cold north-western side, 1 on the warm south-eastern side; the slope line lies on the warm side of the front.
+	// across: 0 on the cold north-western side, 1 on the warm south-eastern side; the slope line lies on the warm side
+	// of the front.
 	across := (st.lon+29.9)/5.35 + 0.15*(67.05-st.lat)/0.8
 	if st.section == "SLOPE" {
 		across = 0.42 + 0.10*math.Sin((st.lon+34)/1.1)
@@ -167,7 +171,8 @@ func levels(st station, index int) []level {
 
 func file(st station, index int) []byte {
 	var b bytes.Buffer
-	start := time.Date(2026, 5, 4, 18, 0, 0, 0, time.UTC).Add(time.Duration(st.hours * float64(time.Hour))).Truncate(time.Minute)
+	start := time.Date(2026, 5, 4, 18, 0, 0, 0, time.UTC).Add(time.Duration(st.hours * float64(time.Hour))).Truncate(
+		time.Minute)
 	line := func(f string, a ...any) { fmt.Fprintf(&b, f+"\n", a...) }
 	line("CTD,20260517SKRSMTOWL")
 	line("# Invented demo cruise of RV Saltmarten; no number here was measured")
@@ -186,7 +191,8 @@ func file(st station, index int) []byte {
 	if st.trouble == "no water depth" {
 		depth = "-999"
 	}
-	headers = append(headers, "STNNBR = "+st.name, "CASTNO = "+st.cast, "DATE = "+start.Format("20060102"), "TIME = "+clock,
+	headers = append(headers, "STNNBR = "+st.name, "CASTNO = "+st.cast, "DATE = "+start.Format("20060102"),
+		"TIME = "+clock,
 		fmt.Sprintf("LATITUDE = %.4f", st.lat), fmt.Sprintf("LONGITUDE = %.4f", lon), "DEPTH = "+depth)
 	if st.trouble == "old user header" {
 		headers = append(headers, "WATCH = starboard")
@@ -207,7 +213,8 @@ func file(st station, index int) []byte {
 	if st.trouble == "misspelt unit" {
 		dbar = "DBARS"
 	}
-	names := "CTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W,CTDOXY,CTDOXY_FLAG_W,CTDXMISS,CTDXMISS_FLAG_W,CTDFLUOR,"
+	names :=
+		"CTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W,CTDOXY,CTDOXY_FLAG_W,CTDXMISS,CTDXMISS_FLAG_W,CTDFLUOR,"
 	units := dbar + ",,ITS-90,,PSS-78,,UMOL/KG,,%TRANS,,MG/M^3,"
 	if judged {
 		names += "CTDFLUOR_FLAG_W,"
@@ -225,7 +232,8 @@ func file(st station, index int) []byte {
 		if l.o == fill {
 			o = "     -999"
 		}
-		fmt.Fprintf(&b, "%8.1f,%d,%9.4f,%d,%9.4f,%d,%s,%d,%8.3f,%d,%8.3f,", l.p, l.f[0], l.t, l.f[1], l.s, l.f[2], o, l.f[3], l.xm, l.f[4], l.fl)
+		fmt.Fprintf(&b, "%8.1f,%d,%9.4f,%d,%9.4f,%d,%s,%d,%8.3f,%d,%8.3f,", l.p, l.f[0], l.t, l.f[1], l.s, l.f[2], o,
+			l.f[3], l.xm, l.f[4], l.fl)
 		if judged {
 			fmt.Fprintf(&b, "%d,", l.f[5])
 		}
@@ -257,7 +265,8 @@ func main() {
 	}
 	for i, st := range plan() {
 		name := fmt.Sprintf("%s_%05s_%05s_ct1.csv", expocode, st.name, st.cast)
-		if err := os.WriteFile(filepath.Join(casts, strings.ReplaceAll(name, " ", "0")), file(st, i), 0o644); err != nil {
+		if err := os.WriteFile(filepath.Join(casts, strings.ReplaceAll(name, " ", "0")), file(st, i),
+			0o644); err != nil {
 			log.Fatal(err)
 		}
 	}

@@ -1,5 +1,6 @@
-// Command generate writes the casts of six small invented cruises, one for each kind of work that the demo cruise does not show:
-// a shelf survey, a lake, a yo-yo series, two legs that repeat their station numbers, sensors swapped midway and a line across the equator.
+// Command generate writes the casts of six small invented cruises, one for each kind of work that the demo cruise does
+// not show: a shelf survey, a lake, a yo-yo series, two legs that repeat their station numbers, sensors swapped midway
+// and a line across the equator.
 //
 //	go run ./testdata/cruises/generate -out testdata/cruises
 //
@@ -43,11 +44,13 @@ func day(s string) time.Time {
 	return t
 }
 
-// ocean returns temperature in degC, practical salinity and oxygen in umol/kg of a sea whose thermocline deepens with the coordinate u, 0 to 1.
+// ocean returns temperature in degC, practical salinity and oxygen in umol/kg of a sea whose thermocline deepens with
+// the coordinate u, 0 to 1.
 func ocean(p, u, warm, scale float64) (t, s, o float64) {
 	pe := math.Max(p-0.35*scale*u*(1-math.Exp(-p/(0.3*scale))), 0)
 	t = 1.9 + warm*math.Exp(-pe/scale) + 0.3*math.Exp(-pe/(4*scale))
-	s = 34.75 + 0.55*math.Exp(-pe/(1.4*scale)) - 0.25*math.Exp(-math.Pow((pe-1.3*scale)/(0.6*scale), 2)) + 0.05*u*math.Exp(-pe/scale)
+	s = 34.75 + 0.55*math.Exp(-pe/(1.4*scale)) - 0.25*math.Exp(-math.Pow((pe-1.3*scale)/(0.6*scale), 2)) +
+		0.05*u*math.Exp(-pe/scale)
 	o = 235 - 95*math.Exp(-math.Pow((pe-1.1*scale)/(0.9*scale), 2)) - 25*u*math.Exp(-pe/scale)
 	return t, s, o
 }
@@ -61,8 +64,10 @@ func shelf() cruise {
 	for line := range 2 {
 		for i, depth := range []float64{24, 58, 92, 131, 187} {
 			k := 5*line + i
-			c.casts = append(c.casts, cast{"ZZKW20260701", "", fmt.Sprint(k + 1), "1", 58.1 + 0.35*float64(line) + 0.03*float64(i),
-				-3.9 - 0.32*float64(i), depth - 3*float64(line), start.Add(time.Duration(k)*80*time.Minute + time.Duration(line)*4*time.Hour), false})
+			c.casts = append(c.casts, cast{"ZZKW20260701", "", fmt.Sprint(k + 1), "1",
+				58.1 + 0.35*float64(line) + 0.03*float64(i),
+				-3.9 - 0.32*float64(i), depth - 3*float64(line),
+				start.Add(time.Duration(k)*80*time.Minute + time.Duration(line)*4*time.Hour), false})
 		}
 	}
 	return c
@@ -73,7 +78,8 @@ func lake() cruise {
 		return 4.6 + 13.5/(1+math.Exp((p-14)/3)), 0.211 + 0.006*(1-math.Exp(-p/60)), 322 - 0.5*p
 	}}
 	for i, depth := range []float64{38, 96, 148, 141, 77, 29} {
-		c.casts = append(c.casts, cast{"ZZPW20260815", "", fmt.Sprint("L", i+1), "1", 62.05 - 0.055*float64(i), 30.9 + 0.09*float64(i), depth,
+		c.casts = append(c.casts, cast{"ZZPW20260815", "", fmt.Sprint("L", i+1), "1", 62.05 - 0.055*float64(i),
+			30.9 + 0.09*float64(i), depth,
 			day("2026-08-15 07:00").Add(time.Duration(i) * 45 * time.Minute), false})
 	}
 	return c
@@ -86,20 +92,24 @@ func yoyo() cruise {
 		return ocean(math.Max(p+14*math.Sin(phase)*math.Sin(math.Pi*p/520), 0), 0.4, 14, 180)
 	}
 	for i := range 12 {
-		c.casts = append(c.casts, cast{"ZZTD20260310", "", "7", fmt.Sprint(i + 1), 36.412, -12.205 + 0.0004*float64(i%3), 522,
+		c.casts = append(c.casts, cast{"ZZTD20260310", "", "7", fmt.Sprint(i + 1), 36.412,
+			-12.205 + 0.0004*float64(i%3), 522,
 			day("2026-03-11 02:00").Add(time.Duration(i) * 75 * time.Minute), false})
 	}
 	return c
 }
 
 func twoLegs() cruise {
-	c := cruise{name: "two-legs", bin: 10, bottles: []float64{1200, 1000, 800, 600, 400, 200, 100, 20}, water: func(c cast, p float64) (float64, float64, float64) {
-		return ocean(p, (c.lon+24)/4, 15, 420)
-	}}
+	c := cruise{name: "two-legs", bin: 10, bottles: []float64{1200, 1000, 800, 600, 400, 200, 100, 20},
+		water: func(c cast, p float64) (float64, float64, float64) {
+			return ocean(p, (c.lon+24)/4, 15, 420)
+		}}
 	for leg, e := range []string{"ZZGR20260905", "ZZGR20260921"} {
 		for i := range 6 {
-			c.casts = append(c.casts, cast{e, "", fmt.Sprint(i + 1), "1", 31.5 + 1.5*float64(leg), -24 + 0.8*float64(i), 1420 + 60*float64(i),
-				day([]string{"2026-09-06 10:00", "2026-09-22 10:00"}[leg]).Add(time.Duration(i) * 7 * time.Hour), false})
+			c.casts = append(c.casts, cast{e, "", fmt.Sprint(i + 1), "1", 31.5 + 1.5*float64(leg), -24 + 0.8*float64(i),
+				1420 + 60*float64(i),
+				day([]string{"2026-09-06 10:00", "2026-09-22 10:00"}[leg]).Add(time.Duration(i) * 7 * time.Hour),
+				false})
 		}
 	}
 	return c
@@ -110,7 +120,8 @@ func swapped() cruise {
 		return ocean(p, (c.lat-41)/3.5, 11, 500)
 	}}
 	for i := range 8 {
-		c.casts = append(c.casts, cast{"ZZFM20260418", "", fmt.Sprint(i + 30), "1", 41 + 0.5*float64(i), -19.5, 2100 - 25*float64(i),
+		c.casts = append(c.casts, cast{"ZZFM20260418", "", fmt.Sprint(i + 30), "1", 41 + 0.5*float64(i), -19.5,
+			2100 - 25*float64(i),
 			day("2026-04-19 03:00").Add(time.Duration(i) * 6 * time.Hour), i >= 4})
 	}
 	return c
@@ -135,7 +146,8 @@ func (c cruise) bins(k cast, index int, f func(p, t, s, o float64, n int)) {
 		if k.second {
 			s += 0.003
 		}
-		f(p, t+0.0006*rng.NormFloat64(), s+0.0006*rng.NormFloat64()*math.Min(s, 1), o+0.2*rng.NormFloat64(), int(24*c.bin)-2+rng.IntN(5))
+		f(p, t+0.0006*rng.NormFloat64(), s+0.0006*rng.NormFloat64()*math.Min(s, 1), o+0.2*rng.NormFloat64(),
+			int(24*c.bin)-2+rng.IntN(5))
 	}
 }
 
@@ -147,7 +159,8 @@ func (c cruise) file(k cast, index int) []byte {
 	line("# Downcast, pressures at the centre of the bins")
 	line("NUMBER_HEADERS = 9")
 	line("EXPOCODE = %s\nSTNNBR = %s\nCASTNO = %s", k.expocode, k.station, k.number)
-	line("DATE = %s\nTIME = %s\nLATITUDE = %.4f\nLONGITUDE = %.4f\nDEPTH = %.0f", k.at.Format("20060102"), k.at.Format("1504"), k.lat, k.lon, k.depthM)
+	line("DATE = %s\nTIME = %s\nLATITUDE = %.4f\nLONGITUDE = %.4f\nDEPTH = %.0f", k.at.Format("20060102"),
+		k.at.Format("1504"), k.lat, k.lon, k.depthM)
 	line("CTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W,CTDOXY,CTDOXY_FLAG_W,CTDNOBS")
 	line("DBAR,,ITS-90,,PSS-78,,UMOL/KG,,")
 	c.bins(k, index, func(p, t, s, o float64, n int) { line("%8.1f,2,%9.4f,2,%9.4f,2,%9.1f,2,%5d", p, t, s, o, n) })
@@ -160,7 +173,8 @@ func (c cruise) bottleFile() []byte {
 	line := func(f string, a ...any) { fmt.Fprintf(&b, f+"\n", a...) }
 	line("BOTTLE,20261101ZZZZZZCTW")
 	line("# Invented cruise; no number here was measured")
-	line("EXPOCODE,STNNBR,CASTNO,SAMPNO,BTLNBR,BTLNBR_FLAG_W,DATE,TIME,LATITUDE,LONGITUDE,DEPTH,CTDPRS,CTDTMP,CTDSAL,CTDSAL_FLAG_W,SALNTY,SALNTY_FLAG_W,OXYGEN,OXYGEN_FLAG_W")
+	line(
+		"EXPOCODE,STNNBR,CASTNO,SAMPNO,BTLNBR,BTLNBR_FLAG_W,DATE,TIME,LATITUDE,LONGITUDE,DEPTH,CTDPRS,CTDTMP,CTDSAL,CTDSAL_FLAG_W,SALNTY,SALNTY_FLAG_W,OXYGEN,OXYGEN_FLAG_W")
 	line(",,,,,,,,,,METERS,DBAR,ITS-90,PSS-78,,PSS-78,,UMOL/KG,")
 	for index, k := range c.casts {
 		if k.expocode != c.casts[0].expocode {
@@ -172,8 +186,10 @@ func (c cruise) bottleFile() []byte {
 			c.bins(k, index, func(p, t, s, o float64, _ int) {
 				if p == at {
 					n++
-					line("%s,%s,%s,%d,%d,2,%s,%s,%.4f,%.4f,%.0f,%.1f,%.4f,%.4f,2,%.4f,2,%.1f,2", k.expocode, k.station, k.number, n, n, k.at.Format("20060102"),
-						k.at.Add(time.Hour).Format("1504"), k.lat, k.lon, k.depthM, p, t, s, s+0.0008*rng.NormFloat64(), o+0.6*rng.NormFloat64())
+					line("%s,%s,%s,%d,%d,2,%s,%s,%.4f,%.4f,%.0f,%.1f,%.4f,%.4f,2,%.4f,2,%.1f,2", k.expocode, k.station,
+						k.number, n, n, k.at.Format("20060102"),
+						k.at.Add(time.Hour).Format("1504"), k.lat, k.lon, k.depthM, p, t, s, s+0.0008*rng.NormFloat64(),
+						o+0.6*rng.NormFloat64())
 				}
 			})
 		}
@@ -195,7 +211,8 @@ func main() {
 	}
 	for _, c := range []cruise{shelf(), lake(), yoyo(), twoLegs(), swapped(), equator()} {
 		for i, k := range c.casts {
-			write(filepath.Join(*out, c.name, "casts", fmt.Sprintf("%s_%s_%s_ct1.csv", k.expocode, k.station, k.number)), c.file(k, i))
+			write(filepath.Join(*out, c.name, "casts", fmt.Sprintf("%s_%s_%s_ct1.csv", k.expocode, k.station,
+				k.number)), c.file(k, i))
 		}
 		if c.bottles != nil {
 			write(filepath.Join(*out, c.name, "bottles_hy1.csv"), c.bottleFile())

@@ -1,6 +1,6 @@
-// Command generate writes seven invented cruises that are hard to draw: a deep section across 180 degrees, a shelf beside
-// an abyss, a meridional section of sixty stations, a polar section, a yo-yo with repeats, a survey with a grid of water
-// depth, and a shelf with turbidity. What it writes is not kept:
+// Command generate writes seven invented cruises that are hard to draw: a deep section across 180 degrees, a shelf
+// beside an abyss, a meridional section of sixty stations, a polar section, a yo-yo with repeats, a survey with a grid
+// of water depth, and a shelf with turbidity. What it writes is not kept:
 //
 //	go run ./testdata/hard/generate -out ../hard
 //	castwright build --out ../hard ../hard/dateline/cruise.yaml
@@ -109,17 +109,21 @@ func cruises() []cruise {
 						0.75*(1-math.Exp(-p/1800)), 34.9 - 2.6*math.Exp(-p/70) + 0.03*atlantic,
 					300 + 70*math.Exp(-p/60) - 15*atlantic
 			}},
-		{"repeats", "  role: [{yoyo: 7}, {repeat: \"20/2, 21/2, 22/2, 23/2, 24/2, 25/2\"}]\nsections: [{name: canyon, stations: 20-25, reference: deepest}]", repeats, 2, false,
+		{"repeats",
+			"  role: [{yoyo: 7}, {repeat: \"20/2, 21/2, 22/2, 23/2, 24/2, 25/2\"}]\nsections: [{name: canyon, stations: 20-25, reference: deepest}]",
+			repeats, 2, false,
 			func(u, p float64, c cast) (float64, float64, float64) {
 				return ocean(0.3+0.1*u, p+35*math.Sin(c.hour*2*math.Pi/12.42)*math.Sin(math.Pi*min(1, p/640)), 8, 180)
 			}},
-		{"survey", "  bathymetry: depth.nc\nsections:\n  - {name: south, stations: 1-6, reference: deepest}\n  - {name: north, stations: 19-24, reference: deepest}\n" +
-			"fields: [{name: bank, grid: {variables: [ctemp, asal]}}]", survey, 2, false,
+		{"survey",
+			"  bathymetry: depth.nc\nsections:\n  - {name: south, stations: 1-6, reference: deepest}\n  - {name: north, stations: 19-24, reference: deepest}\n" +
+				"fields: [{name: bank, grid: {variables: [ctemp, asal]}}]", survey, 2, false,
 			func(u, p float64, c cast) (float64, float64, float64) {
 				return ocean(0.2+0.1*math.Sin(3*c.lon), p, 6,
 					210)
 			}},
-		{"turbid", "sections: [{name: estuary, stations: 1-12, reference: deepest, grid: {variables: [ctemp, asal, turb]}}]",
+		{"turbid",
+			"sections: [{name: estuary, stations: 1-12, reference: deepest, grid: {variables: [ctemp, asal, turb]}}]",
 			line(12, [2]float64{3.1, 53.4}, [2]float64{4.5, 53.1}, 1, func(u float64) float64 {
 				return 38 - 20*u
 			}), 0.5, true, func(u, p float64, c cast) (float64, float64, float64) {
