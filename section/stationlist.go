@@ -94,7 +94,7 @@ func (e *ListError) Error() string { return fmt.Sprintf("column %d: %v", e.Colum
 func (e *ListError) Unwrap() error { return e.Err }
 
 // maxListItems bounds a list, so that a damaged file cannot ask for endless work.
-const maxListItems = 10000
+const maxListItems = 1000
 
 // ParseStations reads a list of stations:
 //

@@ -86,35 +86,50 @@ func (r *StationRange) contains(expocode, station, number string) bool {
 	return CompareStations(from, station) <= 0 && CompareStations(station, to) <= 0
 }
 
-// Select gives the casts that the list names, in the order of the list: all casts of a station (whatever their role) by
+// maxMissing is how many items of a list that name no cast get an error of their own.
+const maxMissing = 5
+
+// Select returns the casts that the list names, in the order of the list: all casts of a station (whatever their role) by
 // leg and cast number, unless the list chooses one. A station listed twice comes twice, so that a section may close on
-// itself. What the list names and the casts do not have is an error, one for each item, joined; so is an item that does
-// not say which of several legs it means (LegsError). "all" is all casts of all legs.
+// itself. What the list names and the casts do not have is an error, one for each of the first items of that kind and one
+// for the rest, joined; so is an item that does not say which of several legs it means (LegsError). "all" is all casts of
+// all legs.
 func Select(casts []*Cast, list StationList) ([]*Cast, error) {
 	sorted := slices.Clone(casts)
 	slices.SortStableFunc(sorted, CompareCasts)
 	var picked []*Cast
 	var faults []error
+	more := 0
+	fault := func(err error) {
+		if len(faults) < maxMissing {
+			faults = append(faults, err)
+		} else {
+			more++
+		}
+	}
 	if list.All {
 		picked = append(picked, sorted...)
 	}
 	for i := range list.Items {
 		item := &list.Items[i]
 		if err := item.missing(sorted); err != nil {
-			faults = append(faults, err)
+			fault(err)
 			continue
 		}
 		picked = append(picked, item.pick(sorted)...)
 	}
 	for i := range list.Except {
 		if err := list.Except[i].missing(sorted); err != nil {
-			faults = append(faults, fmt.Errorf("except: %w", err))
+			fault(fmt.Errorf("except: %w", err))
 		}
 	}
 	if len(faults) == 0 && !list.All {
 		for _, e := range MixedLegs(sorted, list) {
 			faults = append(faults, e)
 		}
+	}
+	if more > 0 {
+		faults = append(faults, fmt.Errorf("%d more items of the list name stations or casts that are not there", more))
 	}
 	if len(faults) > 0 {
 		return nil, errors.Join(faults...)
@@ -229,7 +244,7 @@ func bareStation(s string) string {
 }
 
 // MaxNames bounds what Names makes of runs.
-const MaxNames = 100000
+const MaxNames = 10000
 
 // Names spells the list out without looking at casts, each item by StationRange.Names, exceptions taken out. "all"
 // gives none.

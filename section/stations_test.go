@@ -48,7 +48,7 @@ func TestParseStations(t *testing.T) {
 		{text: "§except 3", err: `station wanted, not the word "except"`},
 		{text: "1, §all", err: `station wanted, not the word "all"`},
 		{text: "all§, 3", err: `"all" stands alone`},
-		{text: "§" + strings.Repeat("1,", 10001) + "1", err: "more than 10000 items"},
+		{text: "§" + strings.Repeat("1,", 1001) + "1", err: "more than 1000 items"},
 	} {
 		text := strings.Replace(c.text, "§", "", 1)
 		l, err := ParseStations(text)
@@ -126,6 +126,21 @@ func named(casts []*Cast) string {
 		words[i] = c.Expocode + ":" + c.Station + "/" + c.Number
 	}
 	return strings.ReplaceAll(strings.Join(words, " "), "X:", "")
+}
+
+// A long list that names nothing ends in a few errors, in a moment: the error names the first items and counts the rest.
+func TestSelectOfManyThatAreNotThere(t *testing.T) {
+	items := strings.Repeat("7000-7001,", 500) + "8000"
+	list, err := ParseStations(items + " except " + items)
+	if err != nil {
+		t.Fatal(err)
+	}
+	casts := []*Cast{{Station: "1", Number: "1"}, {Station: "2", Number: "1"}}
+	_, err = Select(casts, list)
+	if err == nil || strings.Count(err.Error(), "\n") > 12 ||
+		!strings.Contains(err.Error(), "997 more items of the list name stations or casts that are not there") {
+		t.Error(err)
+	}
 }
 
 func TestSelect(t *testing.T) {
