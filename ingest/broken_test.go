@@ -42,6 +42,11 @@ func TestBroken(t *testing.T) {
 				if rows, failed = ReadKnownLevels(data, "broken/"+name, strings.HasSuffix(name, "_velocities.csv")); failed != nil && rows != nil {
 					t.Error("levels in spite of an error")
 				}
+			case strings.HasSuffix(name, "_layout.txt"):
+				c, f, err := ParseLayout(data, "broken/"+name, brokenLayout(name), Options{Legs: []Leg{{Expocode: "ZZSD20260812"}}})
+				if found, failed = f, err; err != nil && c != nil {
+					t.Error("casts in spite of an error")
+				}
 			case strings.HasSuffix(name, ".zip"):
 				_, found, failed = ReadZip(data, "broken/"+name, Options{})
 			default:

@@ -70,11 +70,11 @@ func (b *builder) cell(k int, s []byte, line, column int) bool {
 	f.width = -1
 	if math.IsNaN(v) && f.pressure && ok {
 		if b.o.Lenient {
-			b.warn(metadata.Warning, "exchange.no_pressure", "", line, column, "", "pressure is missing; line skipped")
+			b.warn(metadata.Warning, "exchange.no_pressure", "", line, column, "", "%s is missing; line skipped", f.axis())
 			return false
 		}
-		offerLenient(b.fail(line, column, "write the pressure of the level or take the line out",
-			"pressure is missing: %s", firstBytes(s)))
+		offerLenient(b.fail(line, column, "write the "+f.axis()+" of the level or take the line out",
+			"%s is missing: %s", f.axis(), firstBytes(s)))
 	}
 	if !math.IsNaN(v) {
 		var text []byte
@@ -85,6 +85,14 @@ func (b *builder) cell(k int, s []byte, line, column int) bool {
 	}
 	f.dst[b.row] = v
 	return true
+}
+
+// axis returns the word for the field that says where the levels are: pressure, or depth.
+func (f *field) axis() string {
+	if f.variable.Name == "depth" {
+		return "depth"
+	}
+	return "pressure"
 }
 
 // flag reads a flag, also one that is not one digit.

@@ -53,7 +53,7 @@ func (b *builder) column(i int) (section.Column, bool) {
 		b.toITS90(f, &col)
 	}
 	if f.pressure {
-		b.checkPressure(col.Values, col.Decimals)
+		b.checkPressure(f, &col)
 	}
 	return col, true
 }
@@ -143,11 +143,15 @@ func (b *builder) checkRange(f *field, c *section.Column) {
 	}
 }
 
-// checkPressure says where pressure does not increase; the order is kept.
-func (b *builder) checkPressure(p []float64, decimals int) {
+// checkPressure says where pressure, or depth, does not increase; the order is kept.
+func (b *builder) checkPressure(f *field, c *section.Column) {
+	p, decimals, axis, unit := c.Values, c.Decimals, f.axis(), "dbar"
+	if axis == "depth" {
+		unit = "m"
+	}
 	if i := slices.IndexFunc(p, func(v float64) bool { return math.Abs(v) > maxDbar }); i >= 0 {
-		b.fail(b.lineOf(i), 0, "correct the pressure or take the line out",
-			"%g dbar is no pressure in the sea, where the largest is below %d dbar", p[i], maxDbar)
+		b.fail(b.lineOf(i), 0, "correct the "+axis+" or take the line out",
+			"%g %s is no %s in the sea, where the largest is below %d %s", p[i], unit, axis, maxDbar, unit)
 	}
 	first, last, n := 0, 0, 0
 	for i := 1; i < len(p); i++ {
@@ -160,10 +164,10 @@ func (b *builder) checkPressure(p []float64, decimals int) {
 		}
 	}
 	if n > 0 {
-		f := b.warn(metadata.Warning, "exchange.pressure_order", "pres", b.lineOf(first), 0, "", "pressure does not increase on %d %s, first %.*f after %.*f dbar; order kept",
-			n, plural(n, "line", "lines"), decimals, p[first], decimals, p[first-1])
-		b.span(f, p[first], p[last], n)
-		f.Proposed = metadata.Bad
+		w := b.warn(metadata.Warning, "exchange.pressure_order", "pres", b.lineOf(first), 0, "", "%s does not increase on %d %s, first %.*f after %.*f %s; order kept",
+			axis, n, plural(n, "line", "lines"), decimals, p[first], decimals, p[first-1], unit)
+		b.span(w, p[first], p[last], n)
+		w.Proposed = metadata.Bad
 	}
 }
 

@@ -13,8 +13,11 @@ import (
 
 // Options are the choices of a reader. The zero value is strict.
 type Options struct {
-	Lenient bool    // skip lines of wrong length; what is no number becomes missing with flag 4
-	Aliases []Alias // columns that the cruise file explains
+	Lenient bool           // skip lines of wrong length; what is no number becomes missing with flag 4
+	Aliases []Alias        // columns that the cruise file explains
+	Layouts []Layout       // of files that are not exchange files
+	Legs    []Leg          // whose expocodes the casts have that say none
+	Log     []StationEntry // positions and depths of casts whose files say none
 }
 
 // Read reads one exchange CTD file. name is only used to say where something was found.

@@ -168,7 +168,7 @@ func (x *exchange) countHeaders(h *header) {
 }
 
 // named reads a station or cast number, which becomes part of file names.
-func (x *exchange) named(h *header, what string) string {
+func (x *report) named(h *header, what string) string {
 	if len(h.value) > metadata.LongestName {
 		x.fail(h.line, h.column, "write a shorter one: it becomes part of a file name", "%s has %d characters, the limit is %d: %s", what, len(h.value), metadata.LongestName, firstBytes([]byte(h.value)))
 		return h.value[:metadata.LongestName]
