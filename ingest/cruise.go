@@ -104,10 +104,11 @@ func freeNumber(casts []*section.Cast, f *section.Cast, want string) string {
 	return want
 }
 
-// A Leg is an expocode that the cruise file declares, and where.
+// A Leg is an expocode that the cruise file declares, its days, and where it does.
 type Leg struct {
-	Expocode string
-	At       metadata.Position
+	Expocode   string
+	Start, End time.Time // zero when not stated
+	At         metadata.Position
 }
 
 // expocodes compares the expocodes of the casts with each other, or with those declared.

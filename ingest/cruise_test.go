@@ -47,7 +47,7 @@ func TestCheckCruise(t *testing.T) {
 		{"expocodes that differ", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0), cast("b.csv", "318M20130401", "2", "1", "", 0, 0), cast("c.csv", "318M20130401", "3", "1", "", 0, 0)}, nil,
 			"warning: b.csv: [exchange.expocode_differs] expocode 318M20130401 (first in b.csv) differs from 318M20130321 (first in a.csv)\n" +
 				"  hint: if it belongs to the cruise, declare it with this in the cruise file:\n        cruise:\n          legs:\n            - {expocode: 318M20130321}\n            - {expocode: 318M20130401}\n"},
-		{"an expocode that is not declared, and one that no file has", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0)}, []Leg{{"318M20130401", metadata.Position{File: "a.cruise.yaml", Line: 3}}},
+		{"an expocode that is not declared, and one that no file has", []*section.Cast{cast("a.csv", e, "1", "1", "", 0, 0)}, []Leg{{Expocode: "318M20130401", At: metadata.Position{File: "a.cruise.yaml", Line: 3}}},
 			"warning: a.cruise.yaml:3: [exchange.expocode_unused] expocode 318M20130401 is declared, and no file has it\n" +
 				"  hint: correct the legs of the cruise file, or the sources\n" +
 				"warning: a.csv: [exchange.expocode_differs] expocode 318M20130321 (first in a.csv) is not declared; declared: 318M20130401\n" +

@@ -57,7 +57,8 @@ func decodeText(data []byte, declared Encoding) (text []byte, used Encoding, err
 	return text, used, nil
 }
 
-// utf16Order returns 'l' or 'b' for the order of bytes of UTF-16 and the length of its mark; 0 when the bytes look otherwise.
+// utf16Order returns 'l' or 'b' for the order of bytes of UTF-16 and the length of its mark; 0 when the bytes look
+// otherwise.
 func utf16Order(data []byte) (order byte, mark int) {
 	switch {
 	case bytes.HasPrefix(data, []byte("\xff\xfe")):
@@ -87,8 +88,8 @@ func fromUTF16(data []byte, bigEndian bool) ([]byte, error) {
 	return []byte(string(utf16.Decode(units))), nil
 }
 
-// windowsRune returns the character of a byte of Latin-1; 0x80 to 0x9f, which are control characters there, are read as the printing characters
-// of Windows code page 1252 that text of measurements has: minus signs, quotes and primes.
+// windowsRune returns the character of a byte of Latin-1; 0x80 to 0x9f, which are control characters there, are read as
+// the printing characters of Windows code page 1252 that text of measurements has: minus signs, quotes and primes.
 func windowsRune(c byte) rune {
 	switch c {
 	case 0x91, 0x92:

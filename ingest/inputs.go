@@ -65,16 +65,18 @@ type Listing struct {
 	Files    []File
 	Findings []metadata.Finding
 
-	named map[string]bool // on disk: what the cruise file names elsewhere
+	named   map[string]bool // on disk: what the cruise file names elsewhere
+	layouts []Layout        // of files that are not exchange files
 }
 
 // maxFile is the largest exchange file that is read, in bytes.
 const maxFile = 256 << 20
 
-// List finds the files that sources name below dir; others are further files that the cruise file names, which are not missed where a folder holds them. A file named twice is listed once. A source that names nothing is an error.
+// List finds the files that sources name below dir; of the files of a folder those that a layout is for are taken too. others are further files that
+// the cruise file names, which are not missed where a folder holds them. A file named twice is listed once. A source that names nothing is an error.
 // What is wrong with one file, archive or member is told when that is read, so that it can be left out.
-func List(dir string, sources []Source, kind Kind, others ...string) (*Listing, error) {
-	l := &Listing{named: map[string]bool{}}
+func List(dir string, sources []Source, kind Kind, layouts []Layout, others ...string) (*Listing, error) {
+	l := &Listing{named: map[string]bool{}, layouts: layouts}
 	for _, o := range others {
 		l.named[within(dir, path.Clean(o))] = true
 	}
@@ -189,6 +191,8 @@ func (l *Listing) folder(dir string, s Source, name string, kind Kind) ([]string
 			names = append(names, n)
 		case strings.HasSuffix(low, ".csv") && beginsWith(within(dir, n), stamp):
 			names = append(names, n)
+		case kind == CTD && LayoutFor(l.layouts, n) != nil && !otherKind(low) && !beginsWith(within(dir, n), "BOTTLE"):
+			names = append(names, n)
 		default:
 			others = append(others, e.Name())
 		}
@@ -199,6 +203,15 @@ func (l *Listing) folder(dir string, s Source, name string, kind Kind) ([]string
 	l.unread(name, others, stamp)
 	slices.Sort(names)
 	return names, nil
+}
+
+// otherKind reports whether a file is of a kind that no layout is for, by its ending: archives, pictures, documents, NetCDF.
+func otherKind(name string) bool {
+	switch path.Ext(name) {
+	case ".zip", ".gz", ".nc", ".png", ".jpg", ".pdf", ".svg", ".xls", ".xlsx", ".ods", ".doc", ".docx", ".md", ".yaml", ".yml", ".json", ".sha256":
+		return true
+	}
+	return strings.HasSuffix(name, "_hy1.csv")
 }
 
 // dataEndings are endings of files that may hold casts in a form that is not read.
@@ -226,7 +239,7 @@ func (l *Listing) unread(folder string, names []string, stamp string) {
 		if ending != "" {
 			f.Severity, f.Message = metadata.Warning, fmt.Sprintf("%d %s that %s in %s %s not read, since the first line is not that of an exchange file (%s): %s",
 				len(list), plural(len(list), "file", "files"), plural(len(list), "ends", "end"), ending, plural(len(list), "was", "were"), stamp, shown)
-			f.Remedy = "if they hold casts, write them as exchange files; else name the files or a pattern under sources instead of the folder"
+			f.Remedy = "if they hold casts, describe them under casts: layouts (castwright help cruise-file); else name the files or a pattern under sources instead of the folder"
 		}
 		l.Findings = append(l.Findings, f)
 	}
@@ -242,7 +255,12 @@ func beginsWith(file, stamp string) bool {
 	defer f.Close()
 	b := make([]byte, 64<<10)
 	n, _ := io.ReadFull(f, b)
-	b = bytes.TrimPrefix(b[:n], []byte("\xef\xbb\xbf"))
+	return stamped(b[:n], stamp)
+}
+
+// stamped is beginsWith for the bytes of a file.
+func stamped(b []byte, stamp string) bool {
+	b = bytes.TrimPrefix(b, []byte("\xef\xbb\xbf"))
 	if bytes.HasPrefix(b, []byte("\xff\xfe")) || bytes.HasPrefix(b, []byte("\xfe\xff")) {
 		b = bytes.ReplaceAll(b[2:], []byte{0}, nil)
 	}
@@ -359,11 +377,15 @@ func (r *Reader) Bytes(in *Input) ([]byte, error) {
 	return b, nil
 }
 
-// Casts reads the casts of an input of kind CTD, as Parse does. The SHA-256 in their Source is of the very bytes read.
+// Casts reads the casts of an input of kind CTD, as ParseLayout does where a layout is for the file and it does not begin as exchange files do, else
+// as Parse does. The SHA-256 in their Source is of the very bytes read.
 func (r *Reader) Casts(in *Input) ([]section.Cast, []metadata.Finding, error) {
 	data, err := r.Bytes(in)
 	if err != nil {
 		return nil, nil, err
+	}
+	if l := LayoutFor(r.Layouts, in.Name); l != nil && !stamped(data[:min(len(data), 64<<10)], "CTD") {
+		return ParseLayout(data, in.Name, l, r.Options)
 	}
 	return Parse(data, in.Name, r.Options)
 }

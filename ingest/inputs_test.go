@@ -69,7 +69,7 @@ func TestFolderByFirstLine(t *testing.T) {
 	write(t, dir, map[string]string{"a.csv": "# history\n\n \n#\n" + ex, "b.csv": wide, "c.csv": "ctd 20130709\n", "d.csv": "\"CTD,20130709\"\n", "e.csv": "# a\rCTD,20130709ODF\r",
 		"f.csv": "#CTD,20130709\n#x\nname,CTD\n", "g.csv": "CTDPRS,CTDTMP\n", "h.csv": "# BOTTLE\n\nBOTTLE,20130709\n", "i.csv": "", "j.csv": "#"})
 	for kind, want := range map[Kind]string{CTD: "./a.csv ./b.csv ./c.csv ./d.csv ./e.csv", Bottles: "./h.csv"} {
-		l, err := List(dir, []Source{{Path: "."}}, kind)
+		l, err := List(dir, []Source{{Path: "."}}, kind, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -111,7 +111,7 @@ func TestList(t *testing.T) {
 		for _, p := range strings.Split(strings.ReplaceAll(c.sources, "a [strange] name", "a%[strange]%name"), " ") {
 			sources = append(sources, Source{Path: strings.ReplaceAll(p, "%", " ")})
 		}
-		l, err := List(dir, sources, CTD)
+		l, err := List(dir, sources, CTD, nil)
 		if err != nil {
 			t.Errorf("%s: %v", c.sources, err)
 			continue
@@ -126,11 +126,11 @@ func TestList(t *testing.T) {
 			}
 		}
 	}
-	l, err := List(dir, []Source{{Path: "leg1"}, {Path: "many"}, {Path: "two_ct1.zip"}}, CTD)
+	l, err := List(dir, []Source{{Path: "leg1"}, {Path: "many"}, {Path: "two_ct1.zip"}}, CTD, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	const hint = "  hint: if they hold casts, write them as exchange files; else name the files or a pattern under sources instead of the folder\n"
+	const hint = "  hint: if they hold casts, describe them under casts: layouts (castwright help cruise-file); else name the files or a pattern under sources instead of the folder\n"
 	want := "note: leg1: [exchange.other_files] 2 other entries in the folder are not read: deep samples_hy1.csv\n" +
 		"warning: leg1: [exchange.other_files] 1 file that ends in .csv was not read, since the first line is not that of an exchange file (CTD): table.csv\n" + hint +
 		"warning: leg1: [exchange.other_files] 1 file that ends in .txt was not read, since the first line is not that of an exchange file (CTD): notes.txt\n" + hint +
@@ -141,7 +141,7 @@ func TestList(t *testing.T) {
 	if f := l.Files[len(l.Files)-1]; f.Name != "two_ct1.zip" || f.Digest.Bytes == 0 || len(l.Files) != 5 {
 		t.Errorf("files %+v", l.Files)
 	}
-	if l, err = List(dir, []Source{{Path: "leg1"}}, Bottles); err != nil || listed(l) != "leg1/samples_hy1.csv" {
+	if l, err = List(dir, []Source{{Path: "leg1"}}, Bottles, nil); err != nil || listed(l) != "leg1/samples_hy1.csv" {
 		t.Errorf("%v %v", l, err)
 	}
 	var r Reader
@@ -159,7 +159,7 @@ func TestListErrors(t *testing.T) {
 	}
 	var b strings.Builder
 	for _, p := range []string{"nowhere", "leg*/x.csv", "empty", "", "**/x.csv", "x[", "pipe_ct1.csv"} {
-		_, err := List(dir, []Source{{Path: p, At: metadata.Position{File: "cruise.yaml", Line: 7, Column: 5}}}, CTD)
+		_, err := List(dir, []Source{{Path: p, At: metadata.Position{File: "cruise.yaml", Line: 7, Column: 5}}}, CTD, nil)
 		b.WriteString(describe(nil, err))
 	}
 	golden.Check(t, "sources.txt", []byte(b.String()))
@@ -229,7 +229,7 @@ func TestOneBadInputLeavesTheOthers(t *testing.T) {
 	if err := os.Truncate(filepath.Join(dir, "large_ct1.csv"), maxFile+1); err != nil {
 		t.Fatal(err)
 	}
-	l, err := List(dir, []Source{{Path: "."}}, CTD)
+	l, err := List(dir, []Source{{Path: "."}}, CTD, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -250,7 +250,7 @@ func TestReaderReusesItsMemory(t *testing.T) {
 	dir := t.TempDir()
 	ex := example(t)
 	write(t, dir, map[string]string{"a_ct1.csv": ex, "b_ct1.csv": strings.Replace(ex, "19.1840", "18.1840", 1)})
-	l, err := List(dir, []Source{{Path: "*.csv"}}, CTD)
+	l, err := List(dir, []Source{{Path: "*.csv"}}, CTD, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

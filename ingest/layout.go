@@ -9,8 +9,9 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// A Layout describes text files that are not exchange files: how lines are divided into fields, what the lines above the data say of a cast, and
-// which field is which variable. Lines that hold no data are the head of the cast whose data follow.
+// A Layout describes text files that are not exchange files: how lines are divided into fields, what the lines above
+// the data say of a cast, and which field is which variable. Lines that hold no data are the head of the cast whose
+// data follow.
 type Layout struct {
 	Name      string
 	Match     string      // pattern of file names (path.Match); of the whole name when it holds a slash; "" all files
@@ -18,7 +19,7 @@ type Layout struct {
 	Format    Format      // how a data line is divided into fields
 	Delimiter byte        // Delimited: what stands between fields; 0: found
 	Comma     bool        // decimal comma
-	Skip      []Skip      // lines that are no data
+	Skip      Skip        // lines that are no data
 	Header    []Pattern   // what lines of the head, or file names, say of the cast
 	Given     []GivenFact // what no file says
 	Columns   []LayoutColumn
@@ -39,6 +40,9 @@ const (
 	Fixed                   // by numbers of characters
 )
 
+// String returns the word of the cruise file.
+func (f Format) String() string { return [...]string{"delimited", "space", "fixed"}[f] }
+
 // Travel says which way the instrument moved while the lines of a file were taken.
 type Travel uint8
 
@@ -50,10 +54,10 @@ const (
 	TravelBoth // down, and then up: two casts
 )
 
-// A Skip says which lines are no data: the first so many of a file, or those that match.
+// A Skip says which lines are no data: the first so many of a file, and those that match.
 type Skip struct {
-	Lines   int
-	Pattern *regexp.Regexp
+	Lines    int
+	Patterns []*regexp.Regexp
 }
 
 // A Pattern finds facts of a cast in a line, or in the file name: the names of its groups are those of Facts.
@@ -69,7 +73,8 @@ type GivenFact struct {
 	At         metadata.Position
 }
 
-// A Place says where a field is in a data line: under a name, as the field of a number, or from one character to another. Both count from 1.
+// A Place says where a field is in a data line: under a name, as the field of a number, or from one character to
+// another. Both count from 1.
 type Place struct {
 	Column   string
 	Number   int
@@ -92,9 +97,11 @@ const Keep = "keep"
 // A FlagPlace says where the flags of a column are, and what they mean.
 type FlagPlace struct {
 	Place
-	Digit  int             // the flag is one character of a word that holds those of several columns; 0: it is the whole field
-	Scheme Scheme          // meaning of the characters
-	Codes  map[string]byte // of a scheme of the file's own: what is written, and the WOCE CTD flag that it means; nil: Scheme counts
+	// the flag is one character of a word that holds those of several columns; 0: it is the whole field
+	Digit  int
+	Scheme Scheme // meaning of the characters
+	// of a scheme of the file's own: what is written, and the WOCE CTD flag that it means; nil: Scheme counts
+	Codes map[string]byte
 }
 
 // Scheme is a published set of flags.
@@ -107,11 +114,16 @@ const (
 	SchemeL34         // NVS vocabulary L34
 )
 
-// Facts returns the words for what a head says of a cast, in a fixed order. Those of columns are the same but for depth, which there is the
-// variable; the water depth is bottom_depth in both.
+// String returns the word of the cruise file.
+func (s Scheme) String() string { return [...]string{"woce", "l20", "l34"}[s] }
+
+// Facts returns the words for what a head says of a cast, in a fixed order. Those of columns are the same but for
+// depth, which there is the variable; the water depth is bottom_depth in both.
 func Facts() []string {
-	return []string{"expocode", "station", "cast", "section", "date", "time", "zone", "year", "month", "day", "hour", "minute", "second", "day_of_year",
-		"elapsed_days", "latitude", "latitude_minutes", "latitude_seconds", "latitude_hemisphere", "longitude", "longitude_minutes", "longitude_seconds",
+	return []string{"expocode", "station", "cast", "section", "date", "time", "zone", "year", "month", "day", "hour",
+		"minute", "second", "day_of_year",
+		"elapsed_days", "latitude", "latitude_minutes", "latitude_seconds", "latitude_hemisphere", "longitude",
+		"longitude_minutes", "longitude_seconds",
 		"longitude_hemisphere", "depth", "bottom_depth", "direction"}
 }
 

@@ -39,7 +39,7 @@ func (x *layoutReader) cast(b *block, rows []int, f facts, nth int, source metad
 		r := &report{name: x.name}
 		c := layoutCast{layoutReader: x, report: r, block: b, nth: nth, firstLine: part[0] + 1, rows: part}
 		c.builder = builder{report: r, o: x.o, lineOf: c.lineOfRow}
-		c.cast = section.Cast{BottomM: math.NaN(), AtDecimals: [2]int{-1, -1}, Source: source}
+		c.cast = section.Cast{BottomM: math.NaN(), AtDecimals: [2]int{-1, -1}, Source: source, Layout: x.l.Name}
 		c.header(f)
 		if k == 1 {
 			c.cast.Direction, c.cast.Number, c.cast.Role = section.Up, c.cast.Number+"U", section.Repeat
@@ -94,7 +94,8 @@ func (x *layoutCast) upwards() {
 	}
 	x.rows = slices.Clone(x.rows)
 	slices.Reverse(x.rows)
-	x.warn(metadata.Note, "layout.upcast", "", x.firstLine, 0, "", "the levels of the upcast are in the order in which they were taken; put in order of pressure")
+	x.warn(metadata.Note, "layout.upcast", "", x.firstLine, 0, "",
+		"the levels of the upcast are in the order in which they were taken; put in order of pressure")
 	x.remarks = append(x.remarks, "# upcast; levels put in order of pressure")
 }
 
@@ -160,9 +161,9 @@ func (x *layoutCast) fields() bool {
 		if isFact(c.Means) {
 			continue
 		}
-		f := field{raw: c.label(), unit: x.unitOf(k), of: -1, flagged: -1, pressure: k == x.axis}
+		f := field{raw: c.String(), unit: x.unitOf(k), of: -1, flagged: -1, pressure: k == x.axis}
 		if c.Means == Keep {
-			f.raw = exchangeWord(c.label())
+			f.raw = exchangeWord(c.String())
 			f.variable = x.carried(&f, taken)
 		} else if !x.meaning(k, &f, taken) {
 			return false
@@ -215,7 +216,8 @@ func exchangeWord(s string) string {
 	return string(out)
 }
 
-// exchangeColumn returns the name and unit of a variable in an exchange file; one that the format does not list gets a name of its own.
+// exchangeColumn returns the name and unit of a variable in an exchange file; one that the format does not list gets a
+// name of its own.
 func exchangeColumn(v *metadata.Variable) {
 	if v.Exchange != "" {
 		return
@@ -235,20 +237,22 @@ func exchangeColumn(v *metadata.Variable) {
 func (x *layoutCast) meaning(k int, f *field, taken map[string]bool) bool {
 	c := &x.l.Columns[k]
 	fail := func(remedy, format string, args ...any) bool {
-		x.errs = append(x.errs, &metadata.InputError{Position: c.At, Err: fmt.Errorf("layout %s: "+format, append([]any{x.l.Name}, args...)...), Remedy: remedy})
+		x.errs = append(x.errs, &metadata.InputError{Position: c.At, Err: fmt.Errorf("layout %s: "+format,
+			append([]any{x.l.Name}, args...)...), Remedy: remedy})
 		return false
 	}
 	v, ok := metadata.ByName(c.Means)
 	switch {
 	case !ok:
-		return fail("use a variable name of the table (castwright help cruise-file), such as temp2 or psal2", "no variable is called %q", c.Means)
+		return fail("use a variable name of the table (castwright help cruise-file), such as temp2 or psal2",
+			"no variable is called %q", c.Means)
 	case taken[v.Name]:
 		return fail("say of one of the two what it is", "two columns mean %s", v.Name)
 	}
 	taken[v.Name] = true
 	exchangeColumn(&v)
 	f.variable, f.known = v, true
-	f.alias = &Alias{Column: c.label(), Means: c.Means, At: c.At}
+	f.alias = &Alias{Column: c.String(), Means: c.Means, At: c.At}
 	unit := strings.NewReplacer("°", "deg ", "º", "deg ", "µ", "u", "μ", "u").Replace(f.unit)
 	listed := metadata.ExchangeUnit(strings.TrimSpace(unit))
 	switch {
@@ -265,11 +269,14 @@ func (x *layoutCast) meaning(k int, f *field, taken map[string]bool) bool {
 	default:
 		to, err := layoutConversion(unit, listed, &v)
 		if err != nil && c.Unit != "" {
-			return fail("write the unit that the values have, or leave unit out when they are in "+v.Units, "unit %q of column %s cannot be converted to %s", f.unit, c.label(), v.Units)
+			return fail("write the unit that the values have, or leave unit out when they are in "+v.Units,
+				"unit %q of column %s cannot be converted to %s", f.unit, c.String(), v.Units)
 		}
 		if err != nil {
-			x.warn(metadata.Warning, "layout.unit", v.Name, x.firstLine, 0, "say in the layout which unit the column has: unit: "+v.Units,
-				"the file gives the unit of %s as %q, which is not one of %s; the values are taken as %s", c.label(), f.unit, v.Name, v.Units)
+			x.warn(metadata.Warning, "layout.unit", v.Name, x.firstLine, 0,
+				"say in the layout which unit the column has: unit: "+v.Units,
+				"the file gives the unit of %s as %q, which is not one of %s; the values are taken as %s", c.String(),
+				f.unit, v.Name, v.Units)
 		} else if !to.Identity() {
 			f.from, f.change = f.unit, to
 		}
@@ -370,7 +377,8 @@ func (x *layoutCast) flagAt(i, k int, p piece, no int) metadata.Flag {
 		f, ok := where.Codes[string(s)]
 		if !ok {
 			if len(s) > 0 {
-				x.warn(metadata.Warning, "layout.flag", name, no, p.at+1, "add the flag to the codes of the column", "%s: flag %q is none of the codes of the layout; read as not evaluated", x.l.Columns[k].label(), s)
+				x.warn(metadata.Warning, "layout.flag", name, no, p.at+1, "add the flag to the codes of the column",
+					"%s: flag %q is none of the codes of the layout; read as not evaluated", x.l.Columns[k].String(), s)
 			}
 			return metadata.NotEvaluated
 		}
@@ -391,7 +399,8 @@ func (x *layoutCast) flagAt(i, k int, p piece, no int) metadata.Flag {
 		}
 	}
 	if where.Scheme != SchemeWOCE && len(s) > 0 {
-		x.warn(metadata.Warning, "layout.flag", name, no, p.at+1, "name the scheme that the flags are of", "%s: flag %q is none of its scheme; read as not evaluated", x.l.Columns[k].label(), s)
+		x.warn(metadata.Warning, "layout.flag", name, no, p.at+1, "name the scheme that the flags are of",
+			"%s: flag %q is none of its scheme; read as not evaluated", x.l.Columns[k].String(), s)
 		return metadata.NotEvaluated
 	}
 	return x.flag(&x.field[i], s, no, p.at+1)
@@ -406,6 +415,7 @@ func (x *layoutCast) noteFlag(name, note string, no int) {
 		x.noted = map[string]bool{}
 	}
 	x.noted[name+note] = true
-	x.found = append(x.found, metadata.Finding{Position: metadata.Position{File: x.layoutReader.name, Line: no}, Severity: metadata.Note, Check: "layout.flag_scheme",
+	x.found = append(x.found, metadata.Finding{Position: metadata.Position{File: x.layoutReader.name, Line: no},
+		Severity: metadata.Note, Check: "layout.flag_scheme",
 		Variable: name, Message: "flags of " + name + ": " + note, Count: 1})
 }

@@ -13,12 +13,6 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// A Leg says which expocode the casts of some days have, for files that do not say it.
-type Leg struct {
-	Expocode   string
-	Start, End time.Time // days; zero when not stated
-}
-
 // A fact is what a head says of a cast, and where; the zero line is the layout or the file name.
 type fact struct {
 	text         string
@@ -27,7 +21,8 @@ type fact struct {
 
 type facts map[string]fact
 
-// match adds what the patterns of the layout find in a line, and reports whether one of them matched. What was found first counts.
+// match adds what the patterns of the layout find in a line, and reports whether one of them matched. What was found
+// first counts.
 func (l *Layout) match(f facts, line []byte, no int) (matched bool) {
 	for i := range l.Header {
 		h := &l.Header[i]
@@ -52,7 +47,8 @@ func (l *Layout) match(f facts, line []byte, no int) (matched bool) {
 	return matched
 }
 
-// outer returns the facts that do not come from lines: what the layout gives, and what the file name says, which counts more.
+// outer returns the facts that do not come from lines: what the layout gives, and what the file name says, which counts
+// more.
 func (l *Layout) outer(name string) facts {
 	f := facts{}
 	for _, g := range l.Given {
@@ -120,7 +116,9 @@ func (x *layoutCast) header(f facts) {
 	if v, ok := f.any("station"); ok {
 		c.Station = x.named(&header{value: v.text, line: v.line, column: v.column}, "station")
 	} else {
-		x.fail(x.firstLine, 0, "add a header pattern with the group (?P<station>...), of a line or of the file name, or a column that means station",
+		x.fail(x.firstLine, 0,
+			"add a header pattern with the group (?P<station>...), of a line or of the file name, or a column "+
+				"that means station",
 			"nothing says the station of the cast%s", x.seen(f))
 	}
 	c.Number = "1"
@@ -144,7 +142,8 @@ func (x *layoutCast) seen(f facts) string {
 	return "; the head gives " + strings.Join(slices.Sorted(maps.Keys(f)), " ")
 }
 
-// entry returns the line of the station table of a cast; nil without one. Zeros in front of a station do not count where no line has them.
+// entry returns the line of the station table of a cast; nil without one. Zeros in front of a station do not count
+// where no line has them.
 func (o *Options) entry(station, number string) *StationEntry {
 	for _, same := range []func(a, b string) bool{
 		func(a, b string) bool { return a == b },
@@ -163,7 +162,8 @@ func (o *Options) entry(station, number string) *StationEntry {
 func (x *layoutCast) time(f facts, log *StationEntry) {
 	c := &x.cast
 	fail := func(v fact, err error) {
-		x.fail(v.line, v.column, "declare the order of the date (date: ymd, dmy or mdy), or correct the header pattern", "%w", err)
+		x.fail(v.line, v.column, "declare the order of the date (date: ymd, dmy or mdy), or correct the header pattern",
+			"%w", err)
 	}
 	day, rest, at, ok, err := x.day(f)
 	switch {
@@ -172,7 +172,9 @@ func (x *layoutCast) time(f facts, log *StationEntry) {
 		return
 	case !ok:
 		if log == nil || log.Time.IsZero() {
-			x.fail(x.firstLine, 0, "add a header pattern with the group (?P<date>...), or year with day_of_year or elapsed_days, or name a station table that has it",
+			x.fail(x.firstLine, 0,
+				"add a header pattern with the group (?P<date>...), or year with day_of_year or elapsed_days, or "+
+					"name a station table that has it",
 				"nothing says the date of the cast%s", x.seen(f))
 		}
 		return
@@ -259,7 +261,9 @@ func (x *layoutCast) position(f facts, log *StationEntry) {
 			c.At, c.AtDecimals = log.At, log.AtDecimals
 			return
 		}
-		x.fail(x.firstLine, 0, "add header patterns with the groups (?P<latitude>...) and (?P<longitude>...), or name a station table that has the position",
+		x.fail(x.firstLine, 0,
+			"add header patterns with the groups (?P<latitude>...) and (?P<longitude>...), or name a station "+
+				"table that has the position",
 			"nothing says the position of the cast%s", x.seen(f))
 		return
 	}
@@ -275,7 +279,9 @@ func (x *layoutCast) position(f facts, log *StationEntry) {
 			err = fmt.Errorf("the %s is missing", w.name)
 		}
 		if err != nil {
-			x.fail(at.line, at.column, "correct the header pattern, or the file: degrees, or degrees and minutes, with a sign or N, S, E, W", "%w", err)
+			x.fail(at.line, at.column,
+				"correct the header pattern, or the file: degrees, or degrees and minutes, with a sign or N, S, E, W",
+				"%w", err)
 			continue
 		}
 		c.At[i], c.AtDecimals[i] = deg, decimals
@@ -288,7 +294,8 @@ func (x *layoutCast) position(f facts, log *StationEntry) {
 	}
 }
 
-// depth sets the water depth of the cast from its head, else from the station table; one that is no depth of the sea is unknown.
+// depth sets the water depth of the cast from its head, else from the station table; one that is no depth of the sea is
+// unknown.
 func (x *layoutCast) depth(f facts, log *StationEntry) {
 	c := &x.cast
 	v, ok := f.any("depth", "bottom_depth")
@@ -305,7 +312,9 @@ func (x *layoutCast) depth(f facts, log *StationEntry) {
 	d, decimals, _, ok := scanNumber([]byte(s))
 	switch {
 	case !ok || math.IsNaN(d) || d < 0 || d > 12000:
-		x.warn(metadata.Warning, "layout.depth", "", v.line, v.column, "correct the header pattern or the file: the water depth in metres", "the water depth is %q; taken as unknown", v.text)
+		x.warn(metadata.Warning, "layout.depth", "", v.line, v.column,
+			"correct the header pattern or the file: the water depth in metres",
+			"the water depth is %q; taken as unknown", v.text)
 	case d > 0:
 		c.BottomM, c.BottomDecimals, c.BottomText = d, decimals, ownText(s, d, decimals)
 	}
@@ -324,10 +333,13 @@ func (x *layoutCast) expocode(f facts) {
 		return
 	}
 	for _, g := range legs {
-		if !c.Time.IsZero() && !g.Start.IsZero() && !c.Time.Before(g.Start) && c.Time.Before(g.End.AddDate(0, 0, 1)) {
+		if !c.Time.IsZero() && !g.Start.IsZero() && !c.Time.Before(g.Start) &&
+			(g.End.IsZero() || c.Time.Before(g.End.AddDate(0, 0, 1))) {
 			c.Expocode = g.Expocode
 			return
 		}
 	}
-	x.fail(x.firstLine, 0, "declare the legs under cruise: with expocode, start and end, or write given: {expocode: ...} in the layout", "nothing says the expocode of the cast")
+	x.fail(x.firstLine, 0,
+		"declare the legs under cruise: with expocode, start and end, or write given: {expocode: ...} in the layout",
+		"nothing says the expocode of the cast")
 }

@@ -12,7 +12,8 @@ type piece struct {
 	at   int
 }
 
-// A slot is a place of the layout, resolved for the lines at hand: the number of its field from 0, or a range of characters.
+// A slot is a place of the layout, resolved for the lines at hand: the number of its field from 0, or a range of
+// characters.
 type slot struct {
 	Place
 	index int // -1: not found yet
@@ -26,8 +27,8 @@ func newSlot(p Place) slot {
 	return s
 }
 
-// label is what a place is called in messages.
-func (p *Place) label() string {
+// String returns what a place is called in messages.
+func (p Place) String() string {
 	switch {
 	case p.Column != "":
 		return p.Column
@@ -138,7 +139,8 @@ func (s *slot) take(line []byte, pieces []piece) (piece, bool) {
 // delimiters are those that are found by themselves, the likeliest to be meant first.
 const delimiters = "\t;|,"
 
-// findDelimiter returns the delimiter that most lines have equally often, looked for in the last lines of a file, where the data are.
+// findDelimiter returns the delimiter that most lines have equally often, looked for in the last lines of a file, where
+// the data are.
 func findDelimiter(lines [][]byte, decimalComma bool) byte {
 	last := lines[max(0, len(lines)-200):]
 	best, most := byte(','), 0
@@ -166,8 +168,8 @@ type columnName struct {
 	text, bare, unit string
 }
 
-// namesOf divides a line of names. Signs of a comment before the first name are left out; for columns divided by blanks, what is in brackets
-// belongs to the name before it.
+// namesOf divides a line of names. Signs of a comment before the first name are left out; for columns divided by
+// blanks, what is in brackets belongs to the name before it.
 func (l *Layout) namesOf(line []byte, delimiter byte) []columnName {
 	line = bytes.TrimLeft(line, "#%*!/ \t")
 	var pieces []piece
@@ -214,7 +216,8 @@ func nameAndUnit(s string) columnName {
 	return n
 }
 
-// findName returns the number of the column of a name, from 0; -1 without one. The whole name comes before the name without its unit.
+// findName returns the number of the column of a name, from 0; -1 without one. The whole name comes before the name
+// without its unit.
 func findName(names []columnName, want string) int {
 	want = strings.Join(strings.Fields(want), " ")
 	bare := nameAndUnit(want).bare

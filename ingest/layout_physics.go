@@ -15,7 +15,8 @@ type change struct {
 	from string // unit
 }
 
-// oxygenUnit returns the unit of oxygen per volume, as UDUNITS writes it, that a unit of a file means; "" for any other.
+// oxygenUnit returns the unit of oxygen per volume, as UDUNITS writes it, that a unit of a file means; "" for any
+// other.
 func oxygenUnit(listed string) string {
 	switch listed {
 	case "ML/L", "ML L-1", "ML(STP)/L", "CM3/DM3":
@@ -31,14 +32,16 @@ func oxygenUnit(listed string) string {
 // oxygenMolarMass is the mass of a mole of O2 in grams (IUPAC 2021 atomic weight of oxygen, 15.999).
 const oxygenMolarMass = 31.998
 
-// physics makes the columns that follow from others: pressure from depth, salinity from conductivity, oxygen per mass from oxygen per volume.
+// physics makes the columns that follow from others: pressure from depth, salinity from conductivity, oxygen per mass
+// from oxygen per volume.
 func (x *layoutCast) physics() {
 	c := &x.cast
 	if c.Column("pres") == nil {
 		x.pressureOfDepth(c.Column("depth"))
 	}
 	for _, second := range []string{"", "2"} {
-		if cond, t := c.Column("cond"+second), c.Column("temp"+second); c.Column("psal"+second) == nil && cond != nil && t != nil {
+		if cond, t := c.Column("cond"+second), c.Column("temp"+second); c.Column("psal"+second) == nil && cond != nil &&
+			t != nil {
 			x.salinity("psal"+second, cond, t)
 		}
 	}
@@ -52,24 +55,28 @@ func (x *layoutCast) physics() {
 // pressureOfDepth turns the column of depths into one of pressures, in its place.
 func (x *layoutCast) pressureOfDepth(depth *section.Column) {
 	v := metadata.MustVariable("pres")
-	col := section.Column{Variable: v, Decimals: min(max(depth.MostDecimals(), 0)+1, maxConverted), Flags: depth.Flags, Values: make([]float64, len(depth.Values))}
+	col := section.Column{Variable: v, Decimals: min(max(depth.MostDecimals(), 0)+1, maxConverted), Flags: depth.Flags,
+		Values: make([]float64, len(depth.Values))}
 	for i, z := range depth.Values {
 		col.Values[i] = roundTo(seawater.Pressure(-z, x.cast.At[1]), col.Decimals)
 	}
 	col.Comment = "computed from depth in metres and latitude (TEOS-10, inverse of height from pressure)"
-	col.Converted = section.Conversion{From: "depth in m", To: "dbar", Formula: "TEOS-10 pressure from height and latitude"}
+	col.Converted = section.Conversion{From: "depth in m", To: "dbar",
+		Formula: "TEOS-10 pressure from height and latitude"}
 	x.remarks = append(x.remarks, "# CTDPRS computed from depth in metres and latitude (TEOS-10)")
-	x.warn(metadata.Note, "layout.depth_to_pressure", "pres", x.firstLine, 0, "", "the levels are depths; pressure computed from depth and latitude")
+	x.warn(metadata.Note, "layout.depth_to_pressure", "pres", x.firstLine, 0, "",
+		"the levels are depths; pressure computed from depth and latitude")
 	*depth = col
 }
 
-// salinity adds practical salinity computed from conductivity. It has the decimals that the conductivity holds, at least four, and the worse of
-// the flags of conductivity and temperature.
+// salinity adds practical salinity computed from conductivity. It has the decimals that the conductivity holds, at
+// least four, and the worse of the flags of conductivity and temperature.
 func (x *layoutCast) salinity(name string, cond, t *section.Column) {
 	v := metadata.MustVariable(name)
 	exchangeColumn(&v)
 	p := x.cast.Column("pres")
-	col := section.Column{Variable: v, Decimals: min(max(cond.MostDecimals()-1, 4), 8), Values: make([]float64, len(cond.Values))}
+	col := section.Column{Variable: v, Decimals: min(max(cond.MostDecimals()-1, 4), 8),
+		Values: make([]float64, len(cond.Values))}
 	lost := 0
 	for i, s := range cond.Values {
 		col.Values[i] = roundTo(seawater.PracticalSalinity(10*s, t.Values[i], p.Values[i]), col.Decimals)
@@ -79,9 +86,11 @@ func (x *layoutCast) salinity(name string, cond, t *section.Column) {
 	}
 	col.Flags = worseFlags(col.Values, cond.Flags, t.Flags)
 	col.Comment = "computed from conductivity, temperature and pressure (PSS-78)"
-	col.Converted = section.Conversion{From: "conductivity", To: "practical salinity", Formula: "PSS-78 of conductivity, temperature and pressure"}
+	col.Converted = section.Conversion{From: "conductivity", To: "practical salinity",
+		Formula: "PSS-78 of conductivity, temperature and pressure"}
 	x.remarks = append(x.remarks, "# "+v.Exchange+" computed from conductivity, temperature and pressure (PSS-78)")
-	x.warn(metadata.Note, "layout.conductivity", name, x.firstLine, 0, "", "no column is %s; computed from %s and %s", v.LongName, cond.Name, t.Name)
+	x.warn(metadata.Note, "layout.conductivity", name, x.firstLine, 0, "", "no column is %s; computed from %s and %s",
+		v.LongName, cond.Name, t.Name)
 	x.lost(name, lost)
 	x.cast.Columns = append(x.cast.Columns, col)
 }
@@ -91,12 +100,15 @@ func (x *layoutCast) oxygen(col *section.Column, from string) {
 	c := &x.cast
 	p, t, s := c.Column("pres"), c.Column("temp"), c.Column("psal")
 	if t == nil || s == nil {
-		x.fail(x.firstLine, 0, "declare the columns of temperature and of salinity or conductivity; or let the column mean oxy_ml when it is in ml/l, which is not converted",
+		x.fail(x.firstLine, 0,
+			"declare the columns of temperature and of salinity or conductivity; or let the column mean oxy_ml "+
+				"when it is in ml/l, which is not converted",
 			"%s is in %s and becomes %s only with temperature and salinity", col.Name, from, col.Units)
 		return
 	}
 	place := seawater.PlaceOf(c.At[0], c.At[1])
-	perUnit := map[string]float64{"ml l-1": 1, "umol l-1": 1 / seawater.MicromolesPerMillilitre, "mg l-1": 1000 / oxygenMolarMass / seawater.MicromolesPerMillilitre}[from]
+	perUnit := map[string]float64{"ml l-1": 1, "umol l-1": 1 / seawater.MicromolesPerMillilitre,
+		"mg l-1": 1000 / oxygenMolarMass / seawater.MicromolesPerMillilitre}[from]
 	most := max(col.MostDecimals(), 0)
 	per := seawater.OxygenPerMass(perUnit, 1025)
 	col.Decimals = min(max(most+1-int(math.Ceil(math.Log10(per))), most-1, 0), maxConverted)
@@ -121,7 +133,8 @@ func (x *layoutCast) oxygen(col *section.Column, from string) {
 	col.Comment = "converted from " + from + " with " + formula
 	col.Converted = section.Conversion{From: from, To: col.Units, Formula: formula}
 	x.remarks = append(x.remarks, "# "+col.Exchange+" converted from "+from+" to umol kg-1 with "+formula)
-	x.warn(metadata.Note, "layout.oxygen", col.Name, x.firstLine, 0, "", "%s is in %s; converted to %s with %s", col.Name, from, col.Units, formula)
+	x.warn(metadata.Note, "layout.oxygen", col.Name, x.firstLine, 0, "", "%s is in %s; converted to %s with %s",
+		col.Name, from, col.Units, formula)
 	x.lost(col.Name, lost)
 	if k := slices.IndexFunc(x.field, func(f field) bool { return f.variable.Name == col.Name }); k >= 0 {
 		x.checkRange(&x.field[k], col)
@@ -133,8 +146,10 @@ func (x *layoutCast) lost(name string, n int) {
 	if n == 0 {
 		return
 	}
-	f := x.warn(metadata.Warning, "layout.not_computed", name, x.firstLine, 0, "give the missing temperatures and salinities, or take the values out",
-		"%s: %d %s not computed, since temperature or salinity is missing there", name, n, plural(n, "value was", "values were"))
+	f := x.warn(metadata.Warning, "layout.not_computed", name, x.firstLine, 0,
+		"give the missing temperatures and salinities, or take the values out",
+		"%s: %d %s not computed, since temperature or salinity is missing there", name, n,
+		plural(n, "value was", "values were"))
 	x.span(f, x.cast.Column("pres").Values[0], x.cast.Column("pres").Values[x.row-1], n)
 }
 

@@ -11,9 +11,9 @@ type angle struct {
 	degrees, minutes, seconds, hemisphere string
 }
 
-// degrees reads an angle: decimal degrees, or degrees, minutes and seconds with any usual signs between them, with a sign or a letter of the
-// hemisphere. comma says that decimals follow a comma. It returns the digits after the point that hold the value: two more than minutes have, four
-// more than seconds have.
+// degrees reads an angle: decimal degrees, or degrees, minutes and seconds with any usual signs between them, with a
+// sign or a letter of the hemisphere. comma says that decimals follow a comma. It returns the digits after the point
+// that hold the value: two more than minutes have, four more than seconds have.
 func (a angle) read(positive, negative byte, limit float64, comma bool) (deg float64, decimals int, err error) {
 	what := "latitude"
 	if positive == 'E' {

@@ -4,7 +4,7 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"errors"
-	"math"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -15,8 +15,8 @@ import (
 // maxLayoutLines is the most lines that a file with a layout may have: a table of all casts of a cruise has a million.
 const maxLayoutLines = 4_000_000
 
-// ParseLayout reads the casts of a text file as a layout describes it. It keeps nothing of data. When err is not nil there are no casts; err joins
-// every problem of the file, up to 20 for each cast, as *metadata.InputError.
+// ParseLayout reads the casts of a text file as a layout describes it. It keeps nothing of data. When err is not nil
+// there are no casts; err joins every problem of the file, up to 20 for each cast, as *metadata.InputError.
 func ParseLayout(data []byte, name string, l *Layout, o Options) ([]section.Cast, []metadata.Finding, error) {
 	x := &layoutReader{report: &report{name: name}, l: l, o: &o, axis: -1}
 	text, used, err := decodeText(data, l.Encoding)
@@ -50,6 +50,7 @@ func ParseLayout(data []byte, name string, l *Layout, o Options) ([]section.Cast
 	if len(casts) == 0 && len(x.errs) == 0 {
 		x.noData()
 	}
+	x.unlistedColumns()
 	var out []section.Cast
 	var found []metadata.Finding
 	for i := range casts {
@@ -65,7 +66,8 @@ func ParseLayout(data []byte, name string, l *Layout, o Options) ([]section.Cast
 	return x.finishLayout(out, found)
 }
 
-func (x *layoutReader) finishLayout(casts []section.Cast, found []metadata.Finding) ([]section.Cast, []metadata.Finding, error) {
+func (x *layoutReader) finishLayout(casts []section.Cast, found []metadata.Finding) ([]section.Cast, []metadata.Finding,
+	error) {
 	if len(x.errs) > maxErrors {
 		x.errs = x.errs[:maxErrors]
 	}
@@ -126,7 +128,8 @@ func (x *layoutReader) prepare() {
 		x.axis = depth
 	}
 	if x.axis < 0 {
-		x.errs = append(x.errs, &metadata.InputError{Position: l.At, Err: errors.New("layout " + l.Name + " has no column that means pres or depth"),
+		x.errs = append(x.errs, &metadata.InputError{Position: l.At,
+			Err:    errors.New("layout " + l.Name + " has no column that means pres or depth"),
 			Remedy: "say which column is pressure: {column: NAME, means: pres}"})
 	}
 }
@@ -146,11 +149,11 @@ func (x *layoutReader) blocks() (out []block) {
 	l := x.l
 	cur := block{facts: facts{}}
 	var base facts
-	skipTo, started := x.skipLines(), false
+	skipTo, started := l.Skip.Lines, false
 	inHead := true
 	next := func(from facts) {
 		out = append(out, cur)
-		cur = block{facts: maps0(from)}
+		cur = block{facts: (facts{}).with(from)}
 		inHead = true
 	}
 	for i := 0; i < len(x.lines) && !x.full; i++ {
@@ -161,12 +164,12 @@ func (x *layoutReader) blocks() (out []block) {
 		if l.Split != nil && l.Split.Match(line) {
 			if !started {
 				base, started = cur.facts, true
-				cur.facts = maps0(base)
+				cur.facts = (facts{}).with(base)
 			} else {
 				next(base)
 			}
 			inHead = true
-			skipTo = i + x.skipLines()
+			skipTo = i + l.Skip.Lines
 			l.match(cur.facts, line, i+1)
 			x.keep(&cur, line)
 			continue
@@ -202,24 +205,8 @@ func (x *layoutReader) blocks() (out []block) {
 	return slices.DeleteFunc(out, func(b block) bool { return len(b.rows) == 0 })
 }
 
-func maps0(f facts) facts { return facts{}.with(f) }
-
-func (x *layoutReader) skipLines() int {
-	for _, s := range x.l.Skip {
-		if s.Pattern == nil {
-			return s.Lines
-		}
-	}
-	return 0
-}
-
 func (x *layoutReader) skipped(line []byte) bool {
-	for _, s := range x.l.Skip {
-		if s.Pattern != nil && s.Pattern.Match(line) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(x.l.Skip.Patterns, func(p *regexp.Regexp) bool { return p.Match(line) })
 }
 
 // maxHeadLines is how many lines of a head are kept as comments of the cast.
@@ -239,7 +226,8 @@ func printable(r rune) rune {
 	return r
 }
 
-// isNames reports whether a line holds the names of all columns that the layout names, and takes it for the lines that follow.
+// isNames reports whether a line holds the names of all columns that the layout names, and takes it for the lines that
+// follow.
 func (x *layoutReader) isNames(line []byte) bool {
 	if !x.byName || x.l.Format == Fixed {
 		return false
@@ -273,7 +261,10 @@ func (x *layoutReader) units(line []byte) {
 	units := make([]string, len(fields))
 	for i := range fields {
 		units[i] = strings.Trim(fields[i].text, "[]() ")
-		letters = letters || strings.ContainsFunc(units[i], func(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' })
+		letters = letters || strings.ContainsFunc(units[i], func(r rune) bool {
+			return r >= 'a' && r <= 'z' ||
+				r >= 'A' && r <= 'Z'
+		})
 	}
 	if letters {
 		x.unitsFound = units
@@ -284,14 +275,15 @@ func (x *layoutReader) units(line []byte) {
 func (x *layoutReader) divided(line []byte) []piece {
 	x.pieces = x.l.divide(x.pieces, line, x.delimiter)
 	p := x.pieces
-	if n := len(p); x.l.Format == Delimited && n > 1 && len(p[n-1].text) == 0 && (x.width == n-1 || x.width == 0 && len(x.names) == n-1) {
+	if n := len(p); x.l.Format == Delimited && n > 1 && len(p[n-1].text) == 0 &&
+		(x.width == n-1 || x.width == 0 && len(x.names) == n-1) {
 		p = p[:n-1]
 	}
 	return p
 }
 
-// dataLike reports whether a line is a data line: pressure is a number and, in a head, every other column of numbers is one or missing. Among data
-// lines it is enough that the line has their number of fields and half of them are numbers.
+// dataLike reports whether a line is a data line: pressure is a number and, in a head, every other column of numbers is
+// one or missing. Among data lines it is enough that the line has their number of fields and half of them are numbers.
 func (x *layoutReader) dataLike(line []byte, inHead bool) bool {
 	pieces := x.divided(line)
 	numbers, odd := 0, 0
@@ -339,9 +331,11 @@ func (x *layoutReader) addRow(b *block, i int) {
 	case n == x.width:
 		b.rows = append(b.rows, i)
 	case n < x.width && x.cut && i == len(x.lines)-1:
-		x.warn(metadata.Warning, "layout.truncated", "", i+1, 0, "compare the file with the one it was copied from", "the last line is cut short: %d of %d fields; left out", n, x.width)
+		x.warn(metadata.Warning, "layout.truncated", "", i+1, 0, "compare the file with the one it was copied from",
+			"the last line is cut short: %d of %d fields; left out", n, x.width)
 	case x.o.Lenient:
-		x.warn(metadata.Warning, "layout.field_count", "", i+1, 0, "compare the line with its neighbours", "line has %d fields, the first has %d; skipped", n, x.width)
+		x.warn(metadata.Warning, "layout.field_count", "", i+1, 0, "compare the line with its neighbours",
+			"line has %d fields, the first has %d; skipped", n, x.width)
 	default:
 		offerLenient(x.fail(i+1, 0, "compare the line with its neighbours",
 			"data line has %d %s, the first has %d", n, plural(n, "field", "fields"), x.width))
@@ -351,7 +345,8 @@ func (x *layoutReader) addRow(b *block, i int) {
 // strangeLine reports a line among the data that is neither data nor known.
 func (x *layoutReader) strangeLine(line []byte, no int) {
 	if x.o.Lenient {
-		x.warn(metadata.Warning, "layout.strange_line", "", no, 1, "compare the line with its neighbours", "%s is no data line; skipped", firstBytes(line))
+		x.warn(metadata.Warning, "layout.strange_line", "", no, 1, "compare the line with its neighbours",
+			"%s is no data line; skipped", firstBytes(line))
 		return
 	}
 	offerLenient(x.fail(no, 1, "when it is no data line, add a pattern that matches it to skip in the layout",
@@ -365,10 +360,29 @@ func (x *layoutReader) noData() {
 		x.fail(0, 0, "give each column from and to", "columns of a fixed layout have no names in the file")
 	case x.byName && !x.resolved:
 		line, missing := x.nearestNames()
-		x.fail(line, 0, "compare the names of the columns, and the delimiter, of the layout with the file", "no line holds the names of all columns of layout %s; the nearest lacks %s",
+		x.fail(line, 0, "compare the names of the columns, and the delimiter, of the layout with the file",
+			"no line holds the names of all columns of layout %s; the nearest lacks %s",
 			x.l.Name, strings.Join(missing, ", "))
 	default:
-		x.fail(0, 0, "compare the columns and skip of the layout with the file", "no data lines: in no line are all columns of layout %s numbers", x.l.Name)
+		x.fail(0, 0, "compare the columns and skip of the layout with the file",
+			"no data lines: in no line are all columns of layout %s numbers", x.l.Name)
+	}
+}
+
+// unlistedColumns notes which columns of the file the layout does not list.
+func (x *layoutReader) unlistedColumns() {
+	var none []string
+	for i, n := range x.names {
+		used := func(s slot) bool { return s.index == i }
+		if !slices.ContainsFunc(x.slots, used) && !slices.ContainsFunc(x.flagSlots, used) {
+			none = append(none, n.text)
+		}
+	}
+	if len(none) > 0 {
+		x.warn(metadata.Note, "layout.unlisted", "", 0, 0,
+			"to have a column copied as it is, add it to the columns of the layout with means: keep",
+			"the layout does not list %s of the file: %s; not read", plural(len(none), "this column", "these columns"),
+			strings.Join(none, ", "))
 	}
 }
 
@@ -389,98 +403,4 @@ func (x *layoutReader) nearestNames() (line int, missing []string) {
 		}
 	}
 	return line, missing
-}
-
-// canonical returns the text of a number as the builder reads it, and whether it is one that means missing.
-func (x *layoutReader) canonical(k int, s []byte) (number []byte, missing bool) {
-	s = cutQuotes(s)
-	if len(s) == 0 {
-		return nil, true
-	}
-	for _, codes := range [2][]string{x.l.Missing, x.l.Columns[k].Missing} {
-		for _, code := range codes {
-			if strings.EqualFold(code, string(s)) {
-				return nil, true
-			}
-		}
-	}
-	if x.l.Comma {
-		if bytes.Count(s, []byte(",")) == 1 && bytes.IndexByte(s, '.') < 0 {
-			s = bytes.Replace(s, []byte(","), []byte("."), 1)
-		}
-	}
-	if bytes.HasPrefix(s, []byte("\u2212")) {
-		s = append([]byte("-"), s[len("\u2212"):]...)
-	}
-	if s[0] == '+' && len(s) > 1 {
-		s = s[1:]
-	}
-	if i := bytes.IndexAny(s, "Dd"); i > 0 {
-		s = bytes.Clone(s)
-		s[i] = 'e'
-	}
-	v, _, _, ok := scanNumber(s)
-	if !ok {
-		return s, false
-	}
-	if math.IsNaN(v) {
-		return nil, true
-	}
-	for _, codes := range [2][]string{x.l.Missing, x.l.Columns[k].Missing} {
-		for _, code := range codes {
-			if m, _, _, ok := scanNumber([]byte(strings.Replace(code, ",", ".", 1))); ok && m == v {
-				return nil, true
-			}
-		}
-	}
-	return s, false
-}
-
-// A group is the data lines of one cast of a block, and what columns say of it.
-type group struct {
-	rows  []int
-	facts facts
-}
-
-// groups divides the data lines of a block by what its columns say of station, cast and direction.
-func (x *layoutReader) groups(b *block) []group {
-	var keys []int
-	var factColumns []int
-	for k := range x.l.Columns {
-		switch m := x.l.Columns[k].Means; {
-		case m == "station" || m == "cast" || m == "direction" || m == "expocode":
-			keys = append(keys, k)
-			factColumns = append(factColumns, k)
-		case isFact(m):
-			factColumns = append(factColumns, k)
-		}
-	}
-	if len(factColumns) == 0 {
-		return []group{{rows: b.rows}}
-	}
-	at := map[string]int{}
-	var out []group
-	for _, i := range b.rows {
-		pieces := x.divided(x.lines[i])
-		var key strings.Builder
-		for _, k := range keys {
-			p, _ := b.slots[k].take(x.lines[i], pieces)
-			key.Write(p.text)
-			key.WriteByte(0)
-		}
-		n, there := at[key.String()]
-		if !there {
-			n = len(out)
-			at[key.String()] = n
-			g := group{facts: facts{}}
-			for _, k := range factColumns {
-				if p, ok := b.slots[k].take(x.lines[i], pieces); ok && len(p.text) > 0 {
-					g.facts[x.l.Columns[k].Means] = fact{string(p.text), i + 1, p.at + 1}
-				}
-			}
-			out = append(out, g)
-		}
-		out[n].rows = append(out[n].rows, i)
-	}
-	return out
 }

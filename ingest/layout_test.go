@@ -26,6 +26,8 @@ func patterns(lines ...string) (out []Pattern) {
 	return out
 }
 
+func skipping(p *regexp.Regexp) Skip { return Skip{Patterns: []*regexp.Regexp{p}} }
+
 func named(meanings ...string) (out []LayoutColumn) {
 	for i := 0; i < len(meanings); i += 2 {
 		means, unit, _ := strings.Cut(meanings[i+1], " in ")
@@ -55,42 +57,63 @@ func flagged(columns []LayoutColumn, at map[string]FlagPlace) []LayoutColumn {
 func dialects() map[string]Layout {
 	return map[string]Layout{
 		"decimal-comma": {Encoding: Latin1, Delimiter: ';', Comma: true, Date: DayMonthYear,
-			Header:  patterns(`^Station;(?P<station>\d+)`, `^Datum;(?P<date>.*)`, `^Uhrzeit;(?P<time>.*)`, `^Breite;(?P<latitude>.*)`, `^Länge;(?P<longitude>.*)`, `^Wassertiefe;(?P<depth>.*)`),
+			Header: patterns(`^Station;(?P<station>\d+)`, `^Datum;(?P<date>.*)`, `^Uhrzeit;(?P<time>.*)`,
+				`^Breite;(?P<latitude>.*)`, `^Länge;(?P<longitude>.*)`, `^Wassertiefe;(?P<depth>.*)`),
 			Columns: named("Druck", "pres", "Temperatur", "temp", "Salzgehalt", "psal", "Sauerstoff [µmol/kg]", "oxy")},
 		"utf-16": {Encoding: UTF16, Date: MonthDayYear, Missing: []string{"-99.0"},
-			Header: patterns(`^Station\t(?P<station>\w+)`, `^Cast\t(?P<cast>\w+)`, `^Date\t(?P<date>.*)`, `^Time\t(?P<time>.*)`, `^Lat\t(?P<latitude>.*)`, `^Lon\t(?P<longitude>.*)`, `^Sounding\t(?P<depth>.*)`),
-			Columns: flagged(named("Pressure", "pres", "Temperature", "temp", "Salinity", "psal", "Oxygen", "oxy"), map[string]FlagPlace{
-				"temp": {Place: Place{Column: "QF_T"}, Scheme: SchemeL20}, "psal": {Place: Place{Column: "QF_S"}, Scheme: SchemeL20}, "oxy": {Place: Place{Column: "QF_O"}, Scheme: SchemeL20}})},
+			Header: patterns(`^Station\t(?P<station>\w+)`, `^Cast\t(?P<cast>\w+)`, `^Date\t(?P<date>.*)`,
+				`^Time\t(?P<time>.*)`, `^Lat\t(?P<latitude>.*)`, `^Lon\t(?P<longitude>.*)`, `^Sounding\t(?P<depth>.*)`),
+			Columns: flagged(named("Pressure", "pres", "Temperature", "temp", "Salinity", "psal", "Oxygen", "oxy"),
+				map[string]FlagPlace{
+					"temp": {Place: Place{Column: "QF_T"}, Scheme: SchemeL20}, "psal": {Place: Place{Column: "QF_S"},
+						Scheme: SchemeL20}, "oxy": {Place: Place{Column: "QF_O"}, Scheme: SchemeL20}})},
 		"fixed-width": {Format: Fixed, Missing: []string{"999.99"}, Date: YearMonthDay,
-			Header: patterns(`^STN (?P<station>\d+) CAST (?P<cast>\d+) (?P<date>\d{6}) (?P<time>\d{4}Z) (?P<latitude>[ \d.]+[NS]) (?P<longitude>[ \d.]+[EW]) *(?P<depth>\d+)M`),
-			Columns: []LayoutColumn{{Place: Place{From: 1, To: 6}, Means: "pres"}, {Place: Place{From: 7, To: 14}, Means: "temp"}, {Place: Place{From: 15, To: 22}, Means: "psal"},
+			Header: patterns(
+				`^STN (?P<station>\d+) CAST (?P<cast>\d+) (?P<date>\d{6}) (?P<time>\d{4}Z) (?P<latitude>[ \d.]+[NS]) (?P<longitude>[ \d.]+[EW]) *(?P<depth>\d+)M`),
+			Columns: []LayoutColumn{{Place: Place{From: 1, To: 6}, Means: "pres"},
+				{Place: Place{From: 7, To: 14}, Means: "temp"}, {Place: Place{From: 15, To: 22}, Means: "psal"},
 				{Place: Place{From: 23, To: 28}, Means: "oxy"}}},
-		"minutes": {Format: Space, Missing: []string{"-9.9"}, Skip: []Skip{{Pattern: regexp.MustCompile(`^\*`)}},
-			Header:  patterns(`file: ctd(?P<station>\d+)_(?P<cast>\d+)`, `Latitude: +(?P<latitude>.*)`, `Longitude: +(?P<longitude>.*)`, `Start: (?P<date>.*)`, `Water depth: (?P<depth>\d+)`),
+		"minutes": {Format: Space, Missing: []string{"-9.9"}, Skip: skipping(regexp.MustCompile(`^\*`)),
+			Header: patterns(`file: ctd(?P<station>\d+)_(?P<cast>\d+)`, `Latitude: +(?P<latitude>.*)`,
+				`Longitude: +(?P<longitude>.*)`, `Start: (?P<date>.*)`, `Water depth: (?P<depth>\d+)`),
 			Columns: named("press", "pres", "temp", "temp", "salt", "psal", "oxygen", "oxy")},
-		"day-of-year": {Format: Space, Missing: []string{"-9.990e-29"}, Skip: []Skip{{Lines: 1}},
-			Header:  patterns(`^ *(?P<station>\d+) (?P<cast>\d+) (?P<year>\d{4}) (?P<day_of_year>[\d.]+) (?P<latitude>\S+) (?P<longitude>\S+) (?P<depth>\d+)$`),
+		"day-of-year": {Format: Space, Missing: []string{"-9.990e-29"}, Skip: Skip{Lines: 1},
+			Header: patterns(
+				`^ *(?P<station>\d+) (?P<cast>\d+) (?P<year>\d{4}) (?P<day_of_year>[\d.]+) (?P<latitude>\S+) (?P<longitude>\S+) (?P<depth>\d+)$`),
 			Columns: numbered("pres", "temp", "psal", "oxy")},
-		"packed-flags": {Header: patterns(`file: stn_(?P<station>\d+)_cast_(?P<cast>\d+)`, `^Time \(UTC\): (?P<date>.*)`, `^Position: (?P<latitude>[-\d.]+), (?P<longitude>[-\d.]+)`, `^Bottom depth .m.: (?P<depth>.*)`),
-			Columns: flagged(named("P", "pres", "T90", "temp", "S", "psal", "DO", "oxy"), map[string]FlagPlace{"pres": {Place: Place{Column: "QUALITY"}, Digit: 1},
-				"temp": {Place: Place{Column: "QUALITY"}, Digit: 2}, "psal": {Place: Place{Column: "QUALITY"}, Digit: 3}, "oxy": {Place: Place{Column: "QUALITY"}, Digit: 4}})},
-		"conductivity": {Missing: []string{"-"}, Skip: []Skip{{Pattern: regexp.MustCompile(`^#`)}},
-			Header:  patterns(`station = (?P<station>.*)`, `cast = (?P<cast>.*)`, `datetime = (?P<date>.*)`, `latitude = (?P<latitude>.*)`, `longitude = (?P<longitude>.*)`, `bottom = (?P<depth>.*)`),
-			Columns: named("pressure_dbar", "pres", "temperature_C", "temp", "conductivity_mS_cm", "cond in mS/cm", "oxygen_umol_L", "oxy in umol/l")},
-		"depth": {Format: Space, Missing: []string{"-1"}, Skip: []Skip{{Pattern: regexp.MustCompile(`^%`)}},
-			Header:  patterns(`STATION (?P<station>\d+) YEAR (?P<year>\d+) DAYS (?P<elapsed_days>\S+)`, `LAT (?P<latitude>\S+) LON (?P<longitude>\S+) SOUNDING (?P<depth>\S+)`),
+		"packed-flags": {Header: patterns(`file: stn_(?P<station>\d+)_cast_(?P<cast>\d+)`,
+			`^Time \(UTC\): (?P<date>.*)`, `^Position: (?P<latitude>[-\d.]+), (?P<longitude>[-\d.]+)`,
+			`^Bottom depth .m.: (?P<depth>.*)`),
+			Columns: flagged(named("P", "pres", "T90", "temp", "S", "psal", "DO", "oxy"),
+				map[string]FlagPlace{"pres": {Place: Place{Column: "QUALITY"}, Digit: 1},
+					"temp": {Place: Place{Column: "QUALITY"}, Digit: 2}, "psal": {Place: Place{Column: "QUALITY"},
+						Digit: 3}, "oxy": {Place: Place{Column: "QUALITY"}, Digit: 4}})},
+		"conductivity": {Missing: []string{"-"}, Skip: skipping(regexp.MustCompile(`^#`)),
+			Header: patterns(`station = (?P<station>.*)`, `cast = (?P<cast>.*)`, `datetime = (?P<date>.*)`,
+				`latitude = (?P<latitude>.*)`, `longitude = (?P<longitude>.*)`, `bottom = (?P<depth>.*)`),
+			Columns: named("pressure_dbar", "pres", "temperature_C", "temp", "conductivity_mS_cm", "cond in mS/cm",
+				"oxygen_umol_L", "oxy in umol/l")},
+		"depth": {Format: Space, Missing: []string{"-1"}, Skip: skipping(regexp.MustCompile(`^%`)),
+			Header: patterns(`STATION (?P<station>\d+) YEAR (?P<year>\d+) DAYS (?P<elapsed_days>\S+)`,
+				`LAT (?P<latitude>\S+) LON (?P<longitude>\S+) SOUNDING (?P<depth>\S+)`),
 			Columns: named("depth_m", "depth", "t90", "temp", "sp", "psal", "o2_ml_l", "oxy in ml/l")},
 		"upcasts": {Format: Space, Missing: []string{"NA"}, Direction: TravelUp,
-			Header:  patterns(`station (?P<station>\d+), cast (?P<cast>\d+)`, `^(?P<date>\d+ \w+ \d{4} \d\d:\d\d) +(?P<latitude>\S+) +(?P<longitude>\S+) +bottom (?P<depth>\d+)`),
+			Header: patterns(`station (?P<station>\d+), cast (?P<cast>\d+)`,
+				`^(?P<date>\d+ \w+ \d{4} \d\d:\d\d) +(?P<latitude>\S+) +(?P<longitude>\S+) +bottom (?P<depth>\d+)`),
 			Columns: named("PR", "pres", "T68", "temp", "SAL", "psal", "OX", "oxy")},
-		"two-in-a-file": {Header: patterns(`Station (?P<station>\d+) / Cast (?P<cast>\d+)`, `^(?P<date>\d{4}/\d\d/\d\d) (?P<time>\d\d:\d\d)`, `^(?P<latitude>\d+\.\d+) (?P<longitude>-\d+\.\d+)$`, `^Depth (?P<depth>\d+)`),
-			Skip: []Skip{{Pattern: regexp.MustCompile(`^End of`)}}, Columns: named("Pres", "pres", "Temp", "temp", "Sal", "psal", "Oxy", "oxy")},
-		"table": {Columns: named("Cruise", "expocode", "Station", "station", "Cast", "cast", "yyyy-mm-ddThh:mm", "date", "Longitude", "longitude", "Latitude", "latitude", "Bottom depth", "bottom_depth",
+		"two-in-a-file": {Header: patterns(`Station (?P<station>\d+) / Cast (?P<cast>\d+)`,
+			`^(?P<date>\d{4}/\d\d/\d\d) (?P<time>\d\d:\d\d)`, `^(?P<latitude>\d+\.\d+) (?P<longitude>-\d+\.\d+)$`,
+			`^Depth (?P<depth>\d+)`),
+			Skip: skipping(regexp.MustCompile(`^End of`)), Columns: named("Pres", "pres", "Temp", "temp", "Sal", "psal",
+				"Oxy", "oxy")},
+		"table": {Columns: named("Cruise", "expocode", "Station", "station", "Cast", "cast", "yyyy-mm-ddThh:mm", "date",
+			"Longitude", "longitude", "Latitude", "latitude", "Bottom depth", "bottom_depth",
 			"Pressure", "pres", "Temperature", "temp", "Salinity", "psal", "Oxygen", "oxy")},
 	}
 }
 
-func readFolder(t *testing.T, dir string, read func(data []byte, name string) ([]section.Cast, []metadata.Finding, error)) map[string]*section.Cast {
+func readFolder(t *testing.T, dir string, read func(data []byte, name string) ([]section.Cast, []metadata.Finding,
+	error)) map[string]*section.Cast {
 	t.Helper()
 	files, err := filepath.Glob(filepath.Join("../testdata/layouts", dir, "*"))
 	if err != nil || len(files) == 0 {
@@ -118,8 +141,8 @@ func readFolder(t *testing.T, dir string, read func(data []byte, name string) ([
 	return out
 }
 
-// The same casts in eleven forms have the same numbers, within half a unit of the digits in which each form gives them. Where a quantity is
-// computed from another, half a unit of that one is propagated: the limits of the table.
+// The same casts in eleven forms have the same numbers, within half a unit of the digits in which each form gives them.
+// Where a quantity is computed from another, half a unit of that one is propagated: the limits of the table.
 func TestDialects(t *testing.T) {
 	want := readFolder(t, "exchange", func(data []byte, name string) ([]section.Cast, []metadata.Finding, error) {
 		return Parse(data, name, Options{})
@@ -129,7 +152,8 @@ func TestDialects(t *testing.T) {
 	}
 	legs := []Leg{{Expocode: "ZZSD20260812"}}
 	within := map[string]map[string]float64{
-		// 0.00005 mS/cm is 0.00005 in salinity (PSS-78: dS/dC is 0.98 to 1.05 per mS/cm here); the column itself has half a unit of 4 decimals.
+		// 0.00005 mS/cm is 0.00005 in salinity (PSS-78: dS/dC is 0.98 to 1.05 per mS/cm here); the column itself has
+		//   half a unit of 4 decimals.
 		// 0.005 umol/l is 0.005 umol/kg, and the exchange file has half a unit of 1 decimal more.
 		"conductivity": {"psal": 1.1e-4, "oxy": 0.005 + 0.0005},
 		// 0.005 m of depth is 0.0051 dbar; 0.0005 ml/l is 0.0218 umol/kg (44.66/1.025/1000 per 0.001 ml/l).
@@ -163,8 +187,10 @@ func TestDialects(t *testing.T) {
 
 func compareCasts(t *testing.T, g, w *section.Cast, within map[string]float64, flags bool) {
 	t.Helper()
-	if !g.Time.Equal(w.Time) || g.DateOnly || g.Expocode != w.Expocode || strings.TrimLeft(g.Number, "0") != w.Number || g.BottomM != w.BottomM {
-		t.Errorf("station %s: %v %s %s %v, want %v %s %s %v", w.Station, g.Time, g.Expocode, g.Number, g.BottomM, w.Time, w.Expocode, w.Number, w.BottomM)
+	if !g.Time.Equal(w.Time) || g.DateOnly || g.Expocode != w.Expocode || strings.TrimLeft(g.Number, "0") != w.Number ||
+		g.BottomM != w.BottomM {
+		t.Errorf("station %s: %v %s %s %v, want %v %s %s %v", w.Station, g.Time, g.Expocode, g.Number, g.BottomM,
+			w.Time, w.Expocode, w.Number, w.BottomM)
 	}
 	if math.Abs(g.At[0]-w.At[0]) > 0.5e-5 || math.Abs(g.At[1]-w.At[1]) > 0.5e-5 {
 		t.Errorf("station %s: position %v, want %v", w.Station, g.At, w.At)
@@ -180,8 +206,10 @@ func compareCasts(t *testing.T, g, w *section.Cast, within map[string]float64, f
 			limit = v
 		}
 		for i := range b.Values {
-			if d := math.Abs(a.Values[i] - b.Values[i]); d > limit || math.IsNaN(a.Values[i]) != math.IsNaN(b.Values[i]) {
-				t.Errorf("station %s, level %d: %s is %v, want %v within %g", w.Station, i, name, a.Values[i], b.Values[i], limit)
+			if d := math.Abs(a.Values[i] - b.Values[i]); d > limit ||
+				math.IsNaN(a.Values[i]) != math.IsNaN(b.Values[i]) {
+				t.Errorf("station %s, level %d: %s is %v, want %v within %g", w.Station, i, name, a.Values[i],
+					b.Values[i], limit)
 				break
 			}
 		}
@@ -191,20 +219,28 @@ func compareCasts(t *testing.T, g, w *section.Cast, within map[string]float64, f
 	}
 }
 
-// Dates in the forms that logs and heads have. A date that could be read with the day or the month first is refused until the order is said.
+// Dates in the forms that logs and heads have. A date that could be read with the day or the month first is refused
+// until the order is said.
 func TestOrderedDates(t *testing.T) {
 	for _, c := range []struct {
 		text  string
 		order DateOrder
 		want  string // YYYY-MM-DD and the rest, "" for an error
 	}{
-		{"2026-08-14", OrderUnstated, "2026-08-14|"}, {"2026-08-14T06:30:00Z", OrderUnstated, "2026-08-14|T06:30:00Z"}, {"2026/08/14 06:30", OrderUnstated, "2026-08-14| 06:30"},
-		{"20260814", OrderUnstated, "2026-08-14|"}, {"20260814 0630", OrderUnstated, "2026-08-14| 0630"}, {"14082026", DayMonthYear, "2026-08-14|"}, {"140826", DayMonthYear, "2026-08-14|"},
-		{"260814", YearMonthDay, "2026-08-14|"}, {"260814", OrderUnstated, ""}, {"14.08.2026", OrderUnstated, "2026-08-14|"}, {"04.08.2026", OrderUnstated, ""},
-		{"04.08.2026", DayMonthYear, "2026-08-04|"}, {"08/04/2026", MonthDayYear, "2026-08-04|"}, {"08/14/2026", OrderUnstated, "2026-08-14|"}, {"07/07/2026", OrderUnstated, "2026-07-07|"},
-		{"14-Aug-2026", OrderUnstated, "2026-08-14|"}, {"Aug 14 2026 06:30:00", OrderUnstated, "2026-08-14| 06:30:00"}, {"Fri Aug 14, 2026", OrderUnstated, "2026-08-14|"},
-		{"14 September 26", OrderUnstated, "2026-09-14|"}, {"2026 Aug 14", OrderUnstated, "2026-08-14|"}, {"14.08.26", DayMonthYear, "2026-08-14|"}, {"8/4/98", MonthDayYear, "1998-08-04|"},
-		{"31.04.2026", DayMonthYear, ""}, {"2026-13-01", OrderUnstated, ""}, {"", OrderUnstated, ""}, {"yesterday", OrderUnstated, ""}, {"14 Augustus 2026", OrderUnstated, ""},
+		{"2026-08-14", OrderUnstated, "2026-08-14|"}, {"2026-08-14T06:30:00Z", OrderUnstated, "2026-08-14|T06:30:00Z"},
+		{"2026/08/14 06:30", OrderUnstated, "2026-08-14| 06:30"},
+		{"20260814", OrderUnstated, "2026-08-14|"}, {"20260814 0630", OrderUnstated, "2026-08-14| 0630"},
+		{"14082026", DayMonthYear, "2026-08-14|"}, {"140826", DayMonthYear, "2026-08-14|"},
+		{"260814", YearMonthDay, "2026-08-14|"}, {"260814", OrderUnstated, ""},
+		{"14.08.2026", OrderUnstated, "2026-08-14|"}, {"04.08.2026", OrderUnstated, ""},
+		{"04.08.2026", DayMonthYear, "2026-08-04|"}, {"08/04/2026", MonthDayYear, "2026-08-04|"},
+		{"08/14/2026", OrderUnstated, "2026-08-14|"}, {"07/07/2026", OrderUnstated, "2026-07-07|"},
+		{"14-Aug-2026", OrderUnstated, "2026-08-14|"}, {"Aug 14 2026 06:30:00", OrderUnstated, "2026-08-14| 06:30:00"},
+		{"Fri Aug 14, 2026", OrderUnstated, "2026-08-14|"},
+		{"14 September 26", OrderUnstated, "2026-09-14|"}, {"2026 Aug 14", OrderUnstated, "2026-08-14|"},
+		{"14.08.26", DayMonthYear, "2026-08-14|"}, {"8/4/98", MonthDayYear, "1998-08-04|"},
+		{"31.04.2026", DayMonthYear, ""}, {"2026-13-01", OrderUnstated, ""}, {"", OrderUnstated, ""},
+		{"yesterday", OrderUnstated, ""}, {"14 Augustus 2026", OrderUnstated, ""},
 		{"1826-08-14", OrderUnstated, ""},
 	} {
 		day, rest, err := readOrderedDate(c.text, c.order)
@@ -220,8 +256,10 @@ func TestOrderedDates(t *testing.T) {
 
 func TestClocks(t *testing.T) {
 	for text, want := range map[string]string{
-		"06:30": "6h30m0s", "0630": "6h30m0s", "630": "6h30m0s", "06:30:15": "6h30m15s", "063015": "6h30m15s", "6:30 PM": "18h30m0s", "12:05 am": "5m0s", "T06:30Z": "6h30m0s zoned",
-		" 06:30 UTC": "6h30m0s zoned", "08:30+02:00": "8h30m0s zoned 2h0m0s", "06:30:14.6": "6h30m15s", "06h30": "6h30m0s", "": "unknown", "-999": "unknown",
+		"06:30": "6h30m0s", "0630": "6h30m0s", "630": "6h30m0s", "06:30:15": "6h30m15s", "063015": "6h30m15s",
+		"6:30 PM": "18h30m0s", "12:05 am": "5m0s", "T06:30Z": "6h30m0s zoned",
+		" 06:30 UTC": "6h30m0s zoned", "08:30+02:00": "8h30m0s zoned 2h0m0s", "06:30:14.6": "6h30m15s",
+		"06h30": "6h30m0s", "": "unknown", "-999": "unknown",
 		"25:00": "error", "06:60": "error", "6": "error", "13:00 PM": "error", "noon": "error", "24:00": "24h0m0s",
 	} {
 		since, ahead, zoned, known, err := readClock(text)
@@ -248,7 +286,9 @@ func TestDaysOfYear(t *testing.T) {
 		first float64
 		want  string
 	}{
-		{"1.0000", 1, "2026-01-01T00:00:00Z"}, {"0.0000", 0, "2026-01-01T00:00:00Z"}, {"226.27083", 1, "2026-08-14T06:30:00Z"}, {"225.27083", 0, "2026-08-14T06:30:00Z"}, {"226.2708", 1, "2026-08-14T06:30:00Z"},
+		{"1.0000", 1, "2026-01-01T00:00:00Z"}, {"0.0000", 0, "2026-01-01T00:00:00Z"},
+		{"226.27083", 1, "2026-08-14T06:30:00Z"}, {"225.27083", 0, "2026-08-14T06:30:00Z"},
+		{"226.2708", 1, "2026-08-14T06:30:00Z"},
 		{"226", 1, "2026-08-14T00:00:00Z"}, {"0.5", 1, ""}, {"400", 1, ""}, {"x", 0, ""},
 	} {
 		at, _, err := dayInYear(2026, c.text, c.first)
@@ -270,12 +310,18 @@ func TestAngles(t *testing.T) {
 		decimals int
 		fails    string
 	}{
-		{a: angle{degrees: "54.5000"}, want: 54.5, decimals: 4}, {a: angle{degrees: "-54.5"}, want: -54.5, decimals: 1}, {a: angle{degrees: "54,5000"}, comma: true, want: 54.5, decimals: 4},
-		{a: angle{degrees: "54 30.000 S"}, want: -54.5, decimals: 5}, {a: angle{degrees: "S54°30.0'"}, want: -54.5, decimals: 3}, {a: angle{degrees: "54-30.0N"}, want: 54.5, decimals: 3},
-		{a: angle{degrees: "54 30 36 N"}, want: 54.51, decimals: 4}, {a: angle{degrees: "54°30′36″ South"}, want: -54.51, decimals: 4}, {a: angle{"54", "30.0", "", "s"}, want: -54.5, decimals: 3},
-		{a: angle{degrees: "54 deg 30.6 min N"}, want: 54.51, decimals: 3}, {a: angle{degrees: "-54 30.0"}, want: -54.5, decimals: 3}, {a: angle{degrees: "0 30.0 S"}, want: -0.5, decimals: 3},
-		{a: angle{degrees: "-54.5 S"}, fails: "both"}, {a: angle{degrees: "54 61.0 N"}, fails: "60 or more"}, {a: angle{degrees: "54.5 30 N"}, fails: "last part"}, {a: angle{degrees: "94.5"}, fails: "beyond"},
-		{a: angle{degrees: "here"}, fails: "cannot be read"}, {a: angle{}, fails: "missing"}, {a: angle{degrees: "-999"}, fails: "missing"},
+		{a: angle{degrees: "54.5000"}, want: 54.5, decimals: 4}, {a: angle{degrees: "-54.5"}, want: -54.5, decimals: 1},
+		{a: angle{degrees: "54,5000"}, comma: true, want: 54.5, decimals: 4},
+		{a: angle{degrees: "54 30.000 S"}, want: -54.5, decimals: 5}, {a: angle{degrees: "S54°30.0'"}, want: -54.5,
+			decimals: 3}, {a: angle{degrees: "54-30.0N"}, want: 54.5, decimals: 3},
+		{a: angle{degrees: "54 30 36 N"}, want: 54.51, decimals: 4}, {a: angle{degrees: "54°30′36″ South"},
+			want: -54.51, decimals: 4}, {a: angle{"54", "30.0", "", "s"}, want: -54.5, decimals: 3},
+		{a: angle{degrees: "54 deg 30.6 min N"}, want: 54.51, decimals: 3}, {a: angle{degrees: "-54 30.0"}, want: -54.5,
+			decimals: 3}, {a: angle{degrees: "0 30.0 S"}, want: -0.5, decimals: 3},
+		{a: angle{degrees: "-54.5 S"}, fails: "both"}, {a: angle{degrees: "54 61.0 N"}, fails: "60 or more"},
+		{a: angle{degrees: "54.5 30 N"}, fails: "last part"}, {a: angle{degrees: "94.5"}, fails: "beyond"},
+		{a: angle{degrees: "here"}, fails: "cannot be read"}, {a: angle{}, fails: "missing"},
+		{a: angle{degrees: "-999"}, fails: "missing"},
 	} {
 		v, d, err := c.a.read('N', 'S', 90, c.comma)
 		switch {

@@ -27,8 +27,8 @@ func (o DateOrder) String() string { return [...]string{"not stated", "ymd", "dm
 // errOrder is the fault of a date whose order must be said.
 var errOrder = errors.New("could be read with the day or the month first")
 
-// readOrderedDate reads a date in any usual form: numbers with any signs between them, a month by its English name, or digits alone. What follows
-// the date is returned as rest.
+// readOrderedDate reads a date in any usual form: numbers with any signs between them, a month by its English name, or
+// digits alone. What follows the date is returned as rest.
 func readOrderedDate(s string, order DateOrder) (day time.Time, rest string, err error) {
 	s = strings.TrimSpace(s)
 	if s == "" {
@@ -68,7 +68,8 @@ func readOrderedDate(s string, order DateOrder) (day time.Time, rest string, err
 	return day, rest, err
 }
 
-// dateParts returns the numbers at the beginning of a text, at most three with a month's name among them, the month, and what follows.
+// dateParts returns the numbers at the beginning of a text, at most three with a month's name among them, the month,
+// and what follows.
 func dateParts(s string) (parts []string, month int, rest string) {
 	i := 0
 	for i < len(s) {
@@ -110,9 +111,11 @@ func dateParts(s string) (parts []string, month int, rest string) {
 	return parts, month, s[i:]
 }
 
-var monthNames = []string{"january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december"}
+var monthNames = []string{"january", "february", "march", "april", "may", "june", "july", "august", "september",
+	"october", "november", "december"}
 
-// monthOf returns the number of the month of an English name or the first three or four letters of one; 0 for other text.
+// monthOf returns the number of the month of an English name or the first three or four letters of one; 0 for other
+// text.
 func monthOf(s string) int {
 	low := strings.ToLower(s)
 	for i, m := range monthNames {
@@ -179,8 +182,8 @@ func calendarDay(s, y, m, d string) (time.Time, error) {
 	return day, nil
 }
 
-// readClock reads a time of day with colons or of four or six digits, with AM or PM, and the zone behind it. known is false for nothing and for
-// -999; ahead is how far the zone is ahead of UTC.
+// readClock reads a time of day with colons or of four or six digits, with AM or PM, and the zone behind it. known is
+// false for nothing and for -999; ahead is how far the zone is ahead of UTC.
 func readClock(s string) (since, ahead time.Duration, zoned, known bool, err error) {
 	t := strings.ToUpper(strings.TrimLeft(strings.TrimSpace(s), "T,; "))
 	if t == "" || strings.HasPrefix(t, "-9") {
@@ -235,12 +238,13 @@ func readClock(s string) (since, ahead time.Duration, zoned, known bool, err err
 	if h < 0 || h > 24 || m < 0 || m > 59 || sec < 0 || sec >= 61 || h == 24 && (m > 0 || sec > 0) {
 		return 0, 0, false, false, bad
 	}
-	since = time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + time.Duration(math.Round(sec))*time.Second + max(half, 0)
+	since = time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + time.Duration(math.Round(sec))*time.Second +
+		max(half, 0)
 	return since, ahead, zoned, true, nil
 }
 
-// dayInYear returns the time of a day of the year, which counts from first (1 for a day of the year, 0 for elapsed days). A time of day that is
-// given to five decimals or more is rounded to the second, one of fewer to the minute.
+// dayInYear returns the time of a day of the year, which counts from first (1 for a day of the year, 0 for elapsed
+// days). A time of day that is given to five decimals or more is rounded to the second, one of fewer to the minute.
 func dayInYear(year int, text string, first float64) (t time.Time, dateOnly bool, err error) {
 	v, decimals, q, ok := scanNumber([]byte(text))
 	if !ok || q == blank || q == notNumber || v < first || v >= first+367 {

@@ -88,6 +88,7 @@ type Cast struct {
 	Headers  []Header  // header lines that have no field here ("user headers"), in order
 
 	Source metadata.Digest
+	Layout string // name of the layout of the file that it was read from; "" for other formats
 }
 
 // A Comment is one comment line of an exchange file with its leading '#', and where it stood.

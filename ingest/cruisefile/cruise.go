@@ -59,7 +59,8 @@ type Casts struct {
 	MaxGapDbar   *float64 // nil: the gap rule; +Inf: none
 	// lines that cannot be read are skipped, values that are no numbers are missing with flag 4
 	Lenient bool
-	Aliases []ingest.Alias // names of columns and units that the reader does not know
+	Aliases []ingest.Alias  // names of columns and units that the reader does not know
+	Layouts []ingest.Layout // of text files that are not exchange files
 }
 
 // Named returns every file, folder and pattern that the cruise file names, in its order.

@@ -80,6 +80,38 @@ Tables of levels and velocities (reference: levels, velocities) have the columns
 velocities velocity_ms and standard_error_ms.
 `
 
+const documentationLayouts = `
+LAYOUTS (casts: layouts) describe text files that are not exchange files: which lines are the head and what they say, and what each column is.
+Of the file
+  Station: 21                      * a comment
+  14.08.2026 06:30  54 30.00 N  010 15.00 W
+  Pres [dbar];Temp [degC];Cond [mS/cm];QF
+  2,0;16,1118;43,0574;22
+the layout is
+`
+
+// documentationLayoutExample is checked by a test to read the file above it.
+const documentationLayoutExample = `layouts:
+  - name: text
+    match: "*.txt"
+    decimal: comma
+    date: dmy
+    header:
+      - 'Station: (?P<station>\d+)'
+      - '^(?P<date>[\d.]+) (?P<time>[\d:]+)  (?P<latitude>.*[NS])  (?P<longitude>.*[EW])'
+    columns:
+      - {column: Pres, means: pres}
+      - {column: Temp, means: temp, flags: {column: QF, digit: 1}}
+      - {column: Cond, means: cond, flags: {column: QF, digit: 2}}
+`
+
+const documentationLayoutRules = `A column is found by its name (with or without the unit in brackets), its number, or its characters (format: fixed); columns
+that the layout does not list are named in a note and not read. Lines above the first data line are the head: header patterns look at them, and they are kept as
+comments of the cast. A later line that a header pattern matches begins the next cast of the file. What the head does not say comes from
+given, the station table (position, water depth, time) or the legs (expocode). Practical salinity is computed from conductivity where no
+column means psal, pressure from depth where none means pres; oxygen in ml/l, umol/l or mg/l becomes umol/kg; each is recorded.
+`
+
 // Documentation is the text of "castwright help cruise-file": every key with its meaning, legal values, default and an
 // example. It is made of the same table that decodes.
 func Documentation() string {
@@ -95,6 +127,11 @@ func Documentation() string {
 	w := documenter{out: &b, seen: map[*about]string{}}
 	w.keys(cruiseForm.keys(), "", 0)
 	b.WriteString(documentationTables)
+	b.WriteString(documentationLayouts)
+	for _, line := range strings.SplitAfter(strings.TrimSuffix(documentationLayoutExample, "\n"), "\n") {
+		b.WriteString("  " + line)
+	}
+	b.WriteString("\n" + documentationLayoutRules)
 	b.WriteString("\nVARIABLES\n")
 	for _, v := range metadata.Variables() {
 		fmt.Fprintf(&b, "  %-16s %s\n", v.Name, v.LongName)

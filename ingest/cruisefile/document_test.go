@@ -2,13 +2,17 @@ package cruisefile
 
 import (
 	"fmt"
+	"math"
 	"reflect"
 	"slices"
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/internal/golden"
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
+	"github.com/paulmach/orb"
 )
 
 func TestDocumentation(t *testing.T) {
@@ -30,6 +34,29 @@ func TestDocumentationExampleIsAccepted(t *testing.T) {
 	}
 	if n := strings.Count(documentationExample, "\n"); n > 24 {
 		t.Errorf("a complete file has %d lines: more than a screen of 24", n)
+	}
+}
+
+// The layout of the documentation reads the file that it is shown with.
+func TestDocumentationLayoutReadsItsFile(t *testing.T) {
+	yaml := "cruise: {id: a}\ncasts:\n  sources: a\n  " + strings.ReplaceAll(documentationLayoutExample, "\n", "\n  ") + "\n"
+	c, _, err := Read([]byte(yaml), "example.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, _ := strings.Cut(documentationLayouts, "Of the file\n")
+	file, _, _ := strings.Cut(rest, "the layout is\n")
+	casts, found, err := ingest.ParseLayout([]byte(strings.ReplaceAll(file, "\n  ", "\n")), "a.txt", &c.Casts.Layouts[0], ingest.Options{Legs: []ingest.Leg{{Expocode: "ZZSD20260812"}}})
+	if err != nil || len(casts) != 1 {
+		t.Fatalf("%v %v", err, found)
+	}
+	k := &casts[0]
+	if k.Station != "21" || k.At != (orb.Point{-10.25, 54.5}) || k.Time.Format("2006-01-02 15:04") != "2026-08-14 06:30" || len(k.Columns) != 4 {
+		t.Errorf("%+v", k)
+	}
+	// The conductivity is that of salinity 34.1480 at this temperature and pressure (PSS-78), written with 4 decimals.
+	if s := k.Column("psal"); s == nil || math.Abs(s.Values[0]-34.148) > 1.1e-4 || len(s.Flags) != 1 || s.Flags[0] != metadata.Acceptable {
+		t.Errorf("%+v", s)
 	}
 }
 
@@ -61,7 +88,11 @@ func compose(path []*about) string {
 				parts = append(parts, "cast: 6/2")
 			case keys[0].Key == "from" && k != "from" && k != "file":
 				parts = append(parts, "from: 6/2")
-			case keys[0].Key == "column" && k == "means":
+			case keys[0].Key == "column" && k == "from":
+				parts = append(parts, "to: 8")
+			case keys[0].Key == "column" && k == "to":
+				parts = append(parts, "from: 1")
+			case keys[0].Key == "column" && !rest[0].Choice:
 				parts = append(parts, "column: X")
 			case keys[0].Key == "stations" && len(keys) == 4 && (k == "stations" || k == "of"):
 				parts = append(parts, "zone: UTC")
@@ -69,7 +100,11 @@ func compose(path []*about) string {
 		}
 		return "{" + strings.Join(parts, ", ") + "}"
 	}
-	return inside(cruiseForm.keys(), path) + "\n"
+	file := inside(cruiseForm.keys(), path) + "\n"
+	if last := path[len(path)-1].Key; strings.Contains(file, "layouts: ") && (last == "from" || last == "to") {
+		return strings.NewReplacer("name: text, ", "name: text, format: fixed, ", "column: X", "from: 1, to: 4").Replace(file)
+	}
+	return file
 }
 
 // Every documented key is accepted with its example, and the example changes what is decoded or is the default.

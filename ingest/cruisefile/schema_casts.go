@@ -57,6 +57,9 @@ var castsForm = mapping(shape[Casts]{fresh: func() Casts { return newCruise().Ca
 		"no: they keep their file out", "yes"),
 	entry("aliases", func(c *Casts) *[]ingest.Alias { return &c.Aliases }, list(aliasForm),
 		"columns and units that the reader does not know", "none", "[{column: CTDTMP2, means: temp2}]"),
+	entry("layouts", func(c *Casts) *[]ingest.Layout { return &c.Layouts }, list(layoutForm),
+		"text files that are not exchange files, and how they are laid out", "none",
+		`[{name: text, match: "*.asc", format: space, columns: [{number: 1, means: pres}, {number: 2, means: temp}]}]`),
 )
 
 var leaveOutForm = mapping(shape[LeaveOut]{

@@ -77,6 +77,7 @@ var table = map[string][]string{
 	"testdata/cruise/generate":  {"metadata", "section", "section/seawater", "internal/nc"},
 	"testdata/hard/generate":    {"internal/nc"},
 	"testdata/cruises/generate": {},
+	"testdata/layouts/generate": {"section/seawater"},
 }
 
 // heavy: imports that only some packages may have, theirs or of the standard library, by the beginning of the path.

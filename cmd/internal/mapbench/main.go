@@ -75,7 +75,7 @@ func write(dir, name string, g *gridding.Grid, data []float64) error {
 // readLegs reads the casts and cuts them into legs wherever the section designation changes; where temperature or
 // salinity is not usable neither is used, as in the peer.
 func readLegs(dir string) ([]*section.Section, error) {
-	l, err := ingest.List(dir, []ingest.Source{{Path: "."}}, ingest.CTD)
+	l, err := ingest.List(dir, []ingest.Source{{Path: "."}}, ingest.CTD, nil)
 	if err != nil {
 		return nil, err
 	}

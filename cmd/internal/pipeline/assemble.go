@@ -39,8 +39,12 @@ func assemble(c *cruisefile.Cruise, casts []*section.Cast, entries []ingest.Stat
 		}
 	}
 	for _, k := range kept {
-		k.Role = section.Primary
-		k.Direction = c.Casts.Direction
+		if k.Role == section.Unstated { // a layout may say what a cast is
+			k.Role = section.Primary
+		}
+		if k.Direction == section.DirectionUnknown {
+			k.Direction = c.Casts.Direction
+		}
 		if k.Direction == section.DirectionUnknown {
 			k.Direction = section.Down
 		}

@@ -30,6 +30,7 @@ func (w *survey) recordRead(done *assembled) {
 			Params: []metadata.Param{{Name: "column", Value: orDefault(a.Column, "any")},
 				{Name: "unit", Value: orDefault(a.Unit, "any")}, {Name: "means", Value: a.Means}}})
 	}
+	w.recordLayouts()
 	for _, o := range w.out {
 		name := o.file
 		if o.cast != nil {
@@ -86,6 +87,30 @@ func (w *survey) recordRead(done *assembled) {
 	w.record(metadata.Record{Step: "assign", Text: "what the cruise file says of the casts",
 		Inputs: []metadata.Digest{w.plan0}, Params: w.assignments()})
 	w.recordConversions()
+}
+
+// recordLayouts records how text files were laid out that are not exchange files.
+func (w *survey) recordLayouts() {
+	for i := range w.cruise.Casts.Layouts {
+		l := &w.cruise.Casts.Layouts[i]
+		casts := slices.DeleteFunc(slices.Clone(w.casts), func(k *section.Cast) bool { return k.Layout != l.Name })
+		if len(casts) == 0 {
+			continue
+		}
+		var columns []string
+		for _, c := range l.Columns {
+			text := c.Place.String() + " is " + c.Means
+			if c.Unit != "" {
+				text += " in " + c.Unit
+			}
+			columns = append(columns, text)
+		}
+		w.record(metadata.Record{Step: "layout", Text: fmt.Sprintf("%d casts read as layout %s describes", len(casts), l.Name), Inputs: w.castDigests(casts),
+			Params: []metadata.Param{{Name: "format", Value: l.Format.String()}, {Name: "encoding", Value: l.Encoding.String()},
+				{Name: "decimal", Value: map[bool]string{true: "comma", false: "point"}[l.Comma]}, {Name: "date", Value: l.Date.String()},
+				{Name: "missing", Value: orDefault(strings.Join(l.Missing, " "), "nothing, NaN and -999")}, {Name: "columns", Value: strings.Join(columns, "; ")},
+				{Name: "line", Value: l.At.String()}}})
+	}
 }
 
 // readInputs gives every file read, those of casts with the lines that were used.

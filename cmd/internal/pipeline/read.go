@@ -74,6 +74,7 @@ func readInputs(ctx context.Context, r *run) (*inputs, error) {
 	if err := w.enclosed(); err != nil {
 		return nil, err
 	}
+	w.tables = w.readTables() // before the casts: layouts take positions from the station table
 	if err := w.readCasts(ctx); err != nil {
 		return nil, err
 	}
@@ -85,7 +86,6 @@ func readInputs(ctx context.Context, r *run) (*inputs, error) {
 		return nil, err
 	}
 	w.readKnown()
-	w.tables = w.readTables()
 	return w, w.compareRecord()
 }
 
@@ -145,7 +145,9 @@ func declaredLegs(c *cruisefile.Cruise) []ingest.Leg {
 	var out []ingest.Leg
 	for _, l := range c.Legs {
 		if l.Expocode != "" {
-			out = append(out, ingest.Leg{Expocode: l.Expocode, At: l.At})
+			start, _ := time.Parse(time.DateOnly, l.Start) // a day that is not stated is zero
+			end, _ := time.Parse(time.DateOnly, l.End)
+			out = append(out, ingest.Leg{Expocode: l.Expocode, Start: start, End: end, At: l.At})
 		}
 	}
 	return out
@@ -164,7 +166,7 @@ func (w *inputs) list(sources []ingest.Source, kind ingest.Kind) *ingest.Listing
 	for _, s := range w.cruise.Named() {
 		others = append(others, s.Path)
 	}
-	l, err := ingest.List(w.dir, from, kind, others...)
+	l, err := ingest.List(w.dir, from, kind, w.cruise.Casts.Layouts, others...)
 	if err != nil {
 		w.fault(err, "input.source")
 		w.unlisted = w.unlisted || kind == ingest.CTD
