@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -17,6 +18,7 @@ import (
 type csvForm struct {
 	legal []string // all that are known
 	need  []string // those that must be there
+	oneOf []string // exactly one of these, unless there are none
 	head  string   // a first line to copy
 }
 
@@ -62,20 +64,33 @@ func (r *Row) fail(column, remedy, format string, a ...any) {
 
 // number reads a number from lo to hi and the digits after its point; NaN for an empty field.
 func (r *Row) number(column string, lo, hi float64) (v float64, decimals int) {
-	s := r.text(column)
-	if s == "" {
+	if r.text(column) == "" {
 		return math.NaN(), 0
 	}
+	return r.numberOf(column, lo, hi, ", or leave the field empty")
+}
+
+// given reads a number from lo to hi that must be there; NaN when the table has no such column.
+func (r *Row) given(column string, lo, hi float64) float64 {
+	if _, ok := r.at[column]; !ok {
+		return math.NaN()
+	}
+	v, _ := r.numberOf(column, lo, hi, "")
+	return v
+}
+
+func (r *Row) numberOf(column string, lo, hi float64, or string) (v float64, decimals int) {
+	s := r.text(column)
 	v, decimals, q, ok := scanNumber([]byte(s))
 	switch {
 	case !ok || q == blank || q == notNumber || q == quoted:
-		r.fail(column, "write a number, digits with a point, or leave the field empty", "%s is %q, which is not a number", column, s)
-		return math.NaN(), 0
+		r.fail(column, "write a number, digits with a point"+or, "%s is %q, which is not a number", column, s)
 	case v < lo || v > hi:
-		r.fail(column, fmt.Sprintf("write a number from %g to %g, or leave the field empty", lo, hi), "%s is %s", column, s)
-		return math.NaN(), 0
+		r.fail(column, fmt.Sprintf("write a number from %g to %g", lo, hi)+or, "%s is %s", column, s)
+	default:
+		return v, decimals
 	}
-	return v, decimals
+	return math.NaN(), 0
 }
 
 // name reads a station or cast number, which must be there.
@@ -90,96 +105,130 @@ func (r *Row) name(column string) string {
 	return s
 }
 
-// readCSV reads a table and calls each for its lines. The error joins what is wrong with it, up to 20 faults, in the order of places.
+// A csvReader reads the lines of one table.
+type csvReader struct {
+	*csv.Reader
+	file string
+	form *csvForm
+	at   map[string]int // column of each name
+	errs []error
+}
+
+func (c *csvReader) fail(line, column int, remedy, format string, a ...any) {
+	c.errs = append(c.errs, &metadata.InputError{Position: metadata.Position{File: c.file, Line: line, Column: column},
+		Err: fmt.Errorf(format, a...), Remedy: remedy})
+}
+
+// readCSV reads a table and calls each for its lines. The error joins what is wrong with it, up to 20 faults, in the
+// order of places.
 func readCSV(data []byte, file string, form *csvForm, each func(r *Row)) error {
-	fail := func(line, column int, remedy, format string, a ...any) error {
-		return &metadata.InputError{Position: metadata.Position{File: file, Line: line, Column: column}, Err: fmt.Errorf(format, a...), Remedy: remedy}
-	}
-	head := "write a first line such as " + form.head
+	c := &csvReader{file: file, form: form, at: map[string]int{}}
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	if at := notText(data); at >= 0 {
-		line := bytes.Count(data[:at], []byte{'\n'}) + 1
-		return fail(line, at-bytes.LastIndexByte(data[:at], '\n'), "save the table as CSV in UTF-8", "byte %#02x is no text in UTF-8", data[at])
+		c.fail(bytes.Count(data[:at], []byte{'\n'})+1, at-bytes.LastIndexByte(data[:at], '\n'),
+			"save the table as CSV in UTF-8", "byte %#02x is no text in UTF-8", data[at])
+		return c.errs[0]
 	}
-	data = oneLineEnd(data)
-	c := csv.NewReader(bytes.NewReader(data))
+	c.Reader = csv.NewReader(bytes.NewReader(oneLineEnd(data)))
 	c.Comment, c.TrimLeadingSpace, c.FieldsPerRecord, c.ReuseRecord = '#', true, 0, false
+	c.names()
+	if len(c.errs) == 0 {
+		c.rows(each)
+	}
+	return errors.Join(c.errs[:min(len(c.errs), maxTableErrors)]...)
+}
+
+// names reads the first line, which names the columns.
+func (c *csvReader) names() {
+	head := "write a first line such as " + c.form.head
 	names, err := c.Read()
+	var pe *csv.ParseError
 	switch {
 	case errors.Is(err, io.EOF):
-		return fail(1, 0, head, "the table is empty")
+		c.fail(1, 0, head, "the table is empty")
+		return
+	case errors.As(err, &pe):
+		c.fail(pe.Line, pe.Column, head, "%w", pe.Err)
+		return
 	case err != nil:
-		var pe *csv.ParseError
-		if errors.As(err, &pe) {
-			return fail(pe.Line, pe.Column, head, "%w", pe.Err)
-		}
-		return fail(1, 0, head, "%w", err)
+		c.fail(1, 0, head, "%w", err)
+		return
 	}
-	at := map[string]int{}
-	var errs []error
 	for i, raw := range names {
 		line, col := c.FieldPos(i)
 		n := strings.ToLower(strings.TrimSpace(raw))
-		known := false
-		for _, l := range form.legal {
-			known = known || l == n
-		}
-		_, twice := at[n]
+		_, twice := c.at[n]
 		switch {
 		case len(names) == 1 && strings.ContainsAny(n, ";\t"):
-			return fail(line, col, "put commas between the columns", "one column only, with semicolons or tabs in its name")
+			c.fail(line, col, "put commas between the columns", "one column only, with semicolons or tabs in its name")
+			return
 		case n == "" && !twice:
-			errs = append(errs, fail(line, col, "give the column a name or take it out; "+head, "column %d has no name", i+1))
-		case !known:
+			c.fail(line, col, "give the column a name or take it out; "+head, "column %d has no name", i+1)
+		case !slices.Contains(c.form.legal, n):
 			remedy := head
-			if near, ok := metadata.Nearest(n, form.legal); ok {
+			if near, ok := metadata.Nearest(n, c.form.legal); ok {
 				remedy = "did you mean " + near
 			}
-			errs = append(errs, fail(line, col, remedy, "column %q is not a known column", strings.TrimSpace(raw)))
+			c.fail(line, col, remedy, "column %q is not a known column", strings.TrimSpace(raw))
 		case twice:
-			errs = append(errs, fail(line, col, "take one out", "column %q occurs twice", n))
+			c.fail(line, col, "take one out", "column %q occurs twice", n)
 		}
 		if !twice {
-			at[n] = i
+			c.at[n] = i
 		}
 	}
-	headLine, _ := c.FieldPos(0)
-	for _, n := range form.need {
-		if _, ok := at[n]; !ok {
-			errs = append(errs, fail(headLine, 0, head, "no column %s", n))
+	line, _ := c.FieldPos(0)
+	for _, n := range c.form.need {
+		if _, ok := c.at[n]; !ok {
+			c.fail(line, 0, head, "no column %s", n)
 		}
 	}
-	if len(errs) > 0 {
-		return errors.Join(errs[:min(len(errs), maxTableErrors)]...)
+	there := 0
+	for _, n := range c.form.oneOf {
+		if _, ok := c.at[n]; ok {
+			there++
+		}
 	}
-	for n := 0; len(errs) < maxTableErrors; n++ {
+	choice := strings.Join(c.form.oneOf, " or ")
+	switch {
+	case there > 1:
+		c.fail(line, 0, "keep one of these columns", "there is more than one column %s", choice)
+	case there == 0 && choice != "":
+		c.fail(line, 0, head, "no column %s", choice)
+	}
+}
+
+// rows reads the lines below the first.
+func (c *csvReader) rows(each func(r *Row)) {
+	for n := 0; len(c.errs) < maxTableErrors; n++ {
 		rec, err := c.Read()
-		if n == maxTableRows && !errors.Is(err, io.EOF) {
-			line, _ := c.FieldPos(0)
-			return fail(line, 0, "keep the lines of this cruise", "more than %d lines; that is the limit", maxTableRows)
-		}
 		if errors.Is(err, io.EOF) {
-			break
+			return
 		}
 		var pe *csv.ParseError
-		if errors.As(err, &pe) {
-			if errors.Is(err, csv.ErrFieldCount) {
-				line, _ := c.FieldPos(0)
-				errs = append(errs, fail(line, 0, "give each line as many fields as the first, and put text with commas in double quotes",
-					"line has %d fields, expected %d", len(rec), len(names)))
-				continue
-			}
-			errs = append(errs, fail(pe.Line, pe.Column, `put text with commas or quotes in double quotes, and write " inside as ""`, "%w", pe.Err))
-			break
+		switch {
+		case n == maxTableRows:
+			line, _ := c.FieldPos(0)
+			c.errs = nil
+			c.fail(line, 0, "keep the lines of this cruise", "more than %d lines; that is the limit", maxTableRows)
+			return
+		case errors.Is(err, csv.ErrFieldCount):
+			line, _ := c.FieldPos(0)
+			c.fail(line, 0, "give each line as many fields as the first, and put text with commas in double quotes",
+				"line has %d fields, expected %d", len(rec), c.FieldsPerRecord)
+			continue
+		case errors.As(err, &pe):
+			c.fail(pe.Line, pe.Column, `put text with commas or quotes in double quotes, and write " inside as ""`,
+				"%w", pe.Err)
+			return
+		case err != nil:
+			c.fail(0, 0, "", "%w", err)
+			return
 		}
-		if err != nil {
-			return fail(0, 0, "", "%w", err)
-		}
+		r := &Row{file: c.file, at: c.at, rec: rec, pos: make([][2]int, len(rec)), errs: &c.errs}
 		blank := true
-		r := &Row{file: file, at: at, rec: rec, pos: make([][2]int, len(rec)), errs: &errs}
 		for i := range rec {
-			line, col := c.FieldPos(i)
-			r.pos[i] = [2]int{line, col}
+			r.pos[i][0], r.pos[i][1] = c.FieldPos(i)
 			blank = blank && strings.TrimSpace(rec[i]) == ""
 		}
 		if blank { // spreadsheets write empty rows as commas
@@ -188,7 +237,6 @@ func readCSV(data []byte, file string, form *csvForm, each func(r *Row)) error {
 		each(r)
 		r.rec, r.errs = nil, nil
 	}
-	return errors.Join(errs[:min(len(errs), maxTableErrors)]...)
 }
 
 // notText gives the offset of the first byte that is no text, -1 when all is.

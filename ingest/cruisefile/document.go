@@ -77,7 +77,7 @@ Station table (casts: station_table) fills and overrides what the headers of cas
   direction, role, system  words of the cruise file; what the cruise file says of a cast by name goes before the table
 
 Tables of levels and velocities (reference: levels, velocities) have the columns station_a, station_b, pressure_dbar or depth_m, and for
-velocities velocity_ms and standard_error_ms.
+velocities velocity_ms and standard_error_ms. A station that several legs have is written EXPOCODE:STATION.
 `
 
 const documentationLayouts = `

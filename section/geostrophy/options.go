@@ -49,13 +49,20 @@ type Reference struct {
 	Known        []Known // AtLevels, AtVelocities: one for each pair
 }
 
-// A Known is a level, and the velocity there, for the pair of two stations (their names, in either order).
+// A Known is a level, and the velocity there, for the pair of two stations: their names, in either order, with EXPOCODE:
+// before a name where stations of several legs have it.
 type Known struct {
 	StationA, StationB string
 	PressureDbar       float64 // NaN: DepthM is given instead
 	DepthM             float64
 	Velocity           float64 // m/s, averaged over the pair, positive as Options.Positive says; 0 for AtLevels
 	StandardError      float64 // m/s
+}
+
+// Of reports whether a known level is that of the pair of two casts.
+func (k *Known) Of(a, b *section.Cast) bool {
+	is := func(name string, c *section.Cast) bool { return name == c.Station || name == c.Expocode+":"+c.Station }
+	return is(k.StationA, a) && is(k.StationB, b) || is(k.StationA, b) && is(k.StationB, a)
 }
 
 // Direction is the side towards which velocity counts as positive.

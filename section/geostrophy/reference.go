@@ -47,8 +47,7 @@ func (g *pairWork) resolve(ref Reference, runs []run, pr *Pair, a, b *stationWor
 		return g.reach(p, runs, deepest), Computed, ""
 	}
 	for _, k := range ref.Known {
-		same := k.StationA == a.cast.Station && k.StationB == b.cast.Station
-		if !same && !(k.StationA == b.cast.Station && k.StationB == a.cast.Station) {
+		if !k.Of(a.cast, b.cast) {
 			continue
 		}
 		p := k.PressureDbar

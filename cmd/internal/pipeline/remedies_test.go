@@ -376,3 +376,34 @@ func TestLegsAreNeverMixed(t *testing.T) {
 		t.Errorf("%d lines of the station table named, want 2", n)
 	}
 }
+
+// A line of a table of levels that pairs of two legs match is an error that names the form with the expocode; with that
+// form each leg has its own level.
+func TestLevelsOfTwoLegs(t *testing.T) {
+	const second = "ZZTE20260601"
+	files := map[string]string{}
+	for leg, expocode := range []string{code, second} {
+		for _, s := range []string{"1", "2"} {
+			files[fmt.Sprintf("casts/%d_%s_ct1.csv", leg, s)] = ctd(expocode, s, "1", fmt.Sprintf("20260%d0%s", 5+leg, s),
+				"0400", fmt.Sprintf("6%d.%s", leg, s), "-20.0", "400", 20)
+		}
+	}
+	files["cruise.yaml"] = "cruise:\n  id: r\nfigures: none\ncasts:\n  sources: [casts]\nsections:\n  - {name: s, stations: '" +
+		code + ":1-2, " + second + ":1-2', reference: {levels: levels.csv}, grid: none}\n"
+	level := func(table string) (failures []string, wantsExpocode bool) {
+		files["levels.csv"] = "station_a,station_b,pressure_dbar\n" + table
+		for _, f := range check(t, files).Findings {
+			if f.Severity == metadata.Failure {
+				failures = append(failures, f.Check+": "+f.Message)
+				wantsExpocode = strings.Contains(f.Advice(), code+":1 and "+code+":2")
+			}
+		}
+		return failures, wantsExpocode
+	}
+	if failures, said := level("1,2,10\n"); len(failures) != 1 || !said {
+		t.Errorf("a line for two legs: %v, with the form %v", failures, said)
+	}
+	if failures, _ := level(code + ":1," + code + ":2,10\n" + second + ":2," + second + ":1,12\n"); len(failures) != 0 {
+		t.Errorf("a line for each leg: %v", failures)
+	}
+}

@@ -97,7 +97,7 @@ func (w *survey) assembleSections(context.Context) error {
 		for _, f := range ingest.CutOff(s.Name, sec.Casts, func(k *section.Cast) string { return w.remarks[k] }) {
 			w.find(f)
 		}
-		w.unusedKnown(s.Name, sec)
+		w.checkKnown(s.Name, sec)
 		w.oneStation(s, sec)
 		w.sections = append(w.sections, sectionWork{settings: s, section: sec})
 	}
@@ -183,19 +183,26 @@ func (w *survey) flows(ctx context.Context) error {
 	return nil
 }
 
-// unusedKnown names the lines of a table of levels or velocities that belong to no pair of the section.
-func (w *inputs) unusedKnown(name string, sec *section.Section) {
+// checkKnown finds the lines of a table of levels or velocities that belong to no pair of the section, or to pairs of
+// several legs.
+func (w *inputs) checkKnown(name string, sec *section.Section) {
 	for i, k := range w.known[name] {
-		if slices.ContainsFunc(sec.Pairs(), func(p section.Pair) bool {
-			a, b := sec.Casts[p.A].Station, sec.Casts[p.B].Station
-			return a == k.StationA && b == k.StationB || a == k.StationB && b == k.StationA
-		}) {
+		of := slices.DeleteFunc(sec.Pairs(), func(p section.Pair) bool { return !k.Of(sec.Casts[p.A], sec.Casts[p.B]) })
+		f := metadata.Finding{Position: w.knownAt[name][i], Check: "geostrophy.known"}
+		switch {
+		case len(of) == 0:
+			f.Severity, f.Message = metadata.Warning, fmt.Sprintf(
+				"stations %s and %s do not follow each other in section %s: the line is not used", k.StationA, k.StationB, name)
+			f.Remedy = "name two stations that follow each other in the section, or take the line out"
+		case len(of) > 1:
+			a, b := sec.Casts[of[0].A], sec.Casts[of[0].B]
+			f.Severity, f.Message = metadata.Failure, fmt.Sprintf("section %s has several pairs of stations %s and %s: the line "+
+				"does not say which is meant", name, k.StationA, k.StationB)
+			f.Remedy = fmt.Sprintf("write EXPOCODE:STATION, such as %s:%s and %s:%s", a.Expocode, a.Station, b.Expocode, b.Station)
+		default:
 			continue
 		}
-		w.find(metadata.Finding{Position: w.knownAt[name][i], Severity: metadata.Warning, Check: "geostrophy.known",
-			Message: fmt.Sprintf("stations %s and %s do not follow each other in section %s: the line is not used",
-				k.StationA, k.StationB, name),
-			Remedy: "name two stations that follow each other in the section, or take the line out"})
+		w.find(f)
 	}
 }
 
