@@ -44,6 +44,11 @@ func (c *Column) UsableAt(k int, withOne bool) bool {
 	return !math.IsNaN(c.Values[k]) && (c.Flags == nil || c.Flags[k].Usable(withOne))
 }
 
+// HasValue reports whether the column has a number at any level.
+func (c *Column) HasValue() bool {
+	return slices.ContainsFunc(c.Values, func(x float64) bool { return !math.IsNaN(x) })
+}
+
 // Take appends to dst the values at the given levels.
 func Take(dst, values []float64, levels []int) []float64 {
 	for _, k := range levels {

@@ -1,5 +1,9 @@
-// Package ncprofile reads CF NetCDF that others made: here grids of water depth. It trusts nothing that it finds;
-// whoever calls it for a file that no manifest vouches for does so in a process of its own (cmd/internal/child).
+// Package ncprofile reads CF NetCDF: the casts of profile files, and grids of water depth.
+//
+//	f, err := nc.OpenFile("/abs/ID_ctd.nc")
+//	casts, err := ncprofile.ReadCasts(f)
+//
+// A file not covered by a verified checksum is read in a child process (cmd/internal/child).
 package ncprofile
 
 import (

@@ -42,9 +42,10 @@ var table = map[string][]string{
 	"gridding/contour":  {},
 	"gridding/delaunay": {},
 
-	"ingest":           ingest,
-	"ingest/qc":        {"metadata", "section", "section/seawater"},
-	"ingest/ncprofile": append(slices.Clone(ingest), "internal/nc"),
+	"ingest":    ingest,
+	"ingest/qc": {"metadata", "section", "section/seawater"},
+	// derived: which columns of a file were derived
+	"ingest/ncprofile": append(slices.Clone(ingest), "section/derived", "internal/nc"),
 	"ingest/cruisefile": append(slices.Clone(words), "section", "section/interpolate", "section/geostrophy",
 		"section/derived", "gridding", "ingest",
 		"ingest/qc"), // it returns the settings of these
@@ -64,6 +65,7 @@ var table = map[string][]string{
 	"export/report":       append(slices.Clone(exports), "export", "export/figure"),
 	"export/statement":    append(slices.Clone(exports), "export"),
 
+	"cmd/internal/cf":  {"metadata", "metadata/units", "internal/nc"},
 	"cmd/castwright":   every,
 	"cmd/internal/...": every,
 

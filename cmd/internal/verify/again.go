@@ -15,6 +15,8 @@ import (
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest/cruisefile"
+	"github.com/castwright/castwright/ingest/ncprofile"
+	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/derived"
@@ -101,26 +103,26 @@ func (a *archive) fromStored(ctx context.Context) error {
 	a.report.Again = fmt.Sprintf(
 		"from the stored values, derived values (casts: %d), %d of %d files of station pairs, %d of %d section grids %s; "+
 			"not computed again: measured values, grids of fields, captions, pictures, documents and the table of findings",
-		len(all.casts), flows,
+		len(all.Casts), flows,
 		len(a.with("data/sections/", "_geostrophy.nc")), grids, len(a.with("data/sections/", "_grid.nc")), columns)
 	return err
 }
 
 // derivedAgain computes the derived columns of all casts again.
-func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) {
+func (a *archive) derivedAgain(c *cruisefile.Cruise, all *ncprofile.Collection) {
 	rel := a.castNC()
 	opts := derived.Options{Extra: c.Derived, NotCalibratedUsable: c.Casts.Uncalibrated}
 	var w derived.Workspace
-	for i := range all.casts {
-		k := measured(all.casts[i])
+	for i := range all.Casts {
+		k := measured(all.Casts[i])
 		k.Lake = c.Casts.Lake
 		if _, err := derived.Columns(k, opts, &w); err != nil {
-			a.fault("recompute", rel, "", "cast %s: %v", all.ids[i], err)
+			a.fault("recompute", rel, "", "cast %s: %v", all.IDs[i], err)
 			continue
 		}
-		for j := range all.casts[i].Columns {
-			old := &all.casts[i].Columns[j]
-			if !old.Derived || old.Name == "dynamic_height" || all.twins[old.Name] && !hasValue(old) {
+		for j := range all.Casts[i].Columns {
+			old := &all.Casts[i].Columns[j]
+			if !old.Derived || old.Name == "dynamic_height" || all.Both[old.Name] && !old.HasValue() {
 				// measured, without a value, in this cast
 				continue
 			}
@@ -132,7 +134,7 @@ func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) {
 				}
 				if differ(old.Name, v, got) {
 					a.fault("recompute."+old.Name, rel, old.Name, "cast %s at %g dbar: %v, computed again %v",
-						all.ids[i], k.PressureDbar[m], v, got)
+						all.IDs[i], k.PressureDbar[m], v, got)
 					break
 				}
 			}
@@ -141,14 +143,14 @@ func (a *archive) derivedAgain(c *cruisefile.Cruise, all *castFile) {
 }
 
 // sectionsAgain computes dynamic height, velocity and transport of each section again, and its grid.
-func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *castFile) (flows, grids int,
+func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *ncprofile.Collection) (flows, grids int,
 	err error) {
-	casts := make([]*section.Cast, len(all.casts))
+	casts := make([]*section.Cast, len(all.Casts))
 	ids := map[*section.Cast]string{}
-	for i, k := range all.casts {
+	for i, k := range all.Casts {
 		k.Lake = c.Casts.Lake
 		casts[i] = k
-		ids[k] = all.ids[i]
+		ids[k] = all.IDs[i]
 	}
 	for i := range c.Sections {
 		s := &c.Sections[i]
@@ -180,9 +182,9 @@ func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *
 }
 
 // sectionAgain compares the choice of casts and their distances.
-func (a *archive) sectionAgain(s *cruisefile.Section, sec *section.Section, f *ncFile, ids map[*section.Cast]string) {
+func (a *archive) sectionAgain(s *cruisefile.Section, sec *section.Section, f *nc.File, ids map[*section.Cast]string) {
 	rel := "data/sections/" + s.Name + "_section.nc"
-	stored, km := f.namedWords("profile_id"), f.named("distance")
+	stored, km := f.WordsOf("profile_id"), f.NumbersOf("distance")
 	if len(stored) != len(sec.Casts) || len(km) != len(sec.Casts) {
 		a.fault("recompute.section", rel, "profile_id", "%d casts, chosen again %d", len(stored), len(sec.Casts))
 		return
@@ -201,7 +203,7 @@ func (a *archive) sectionAgain(s *cruisefile.Section, sec *section.Section, f *n
 }
 
 // flowAgain computes station pairs again.
-func (a *archive) flowAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *section.Section, sf *ncFile) bool {
+func (a *archive) flowAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *section.Section, sf *nc.File) bool {
 	rel := "data/sections/" + s.Name + "_geostrophy.nc"
 	f := a.open(rel)
 	if f == nil || len(sec.Casts) < 2 {
@@ -216,13 +218,13 @@ func (a *archive) flowAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 		a.fault("recompute", rel, "", "cannot be computed again: %v", err)
 		return false
 	}
-	stored := f.namedWords("pair_id")
+	stored := f.WordsOf("pair_id")
 	if len(stored) != len(r.Pairs) {
 		a.fault("recompute", rel, "pair_id", "%d pairs, computed again %d", len(stored), len(r.Pairs))
 		return true
 	}
 	number := func(name string, get func(*geostrophy.Pair) float64) {
-		x := f.named(name)
+		x := f.NumbersOf(name)
 		if x == nil {
 			return
 		}
@@ -231,7 +233,7 @@ func (a *archive) flowAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 			if r.Pairs[i].Status.HasVelocity() {
 				v = get(&r.Pairs[i])
 			}
-			if got := orNaN(x[i]); differ(name, got, v) {
+			if got := x[i]; differ(name, got, v) {
 				a.fault("recompute."+name, rel, name, "pair %s: %v, computed again %v", stored[i], got, v)
 				return
 			}
@@ -253,11 +255,11 @@ func (a *archive) flowAgain(c *cruisefile.Cruise, s *cruisefile.Section, sec *se
 }
 
 // levelsAgain compares what pairs have at their levels.
-func (a *archive) levelsAgain(rel string, f *ncFile, r *geostrophy.Result, stored []string) {
-	pres := f.named("pres")
-	level := f.s.Dim("pres")
+func (a *archive) levelsAgain(rel string, f *nc.File, r *geostrophy.Result, stored []string) {
+	pres := f.NumbersOf("pres")
+	level := f.Dim("pres")
 	ragged := level < 0
-	rows := f.named("row_size")
+	rows := f.NumbersOf("row_size")
 	if ragged && rows == nil || pres == nil {
 		return
 	}
@@ -270,7 +272,7 @@ func (a *archive) levelsAgain(rel string, f *ncFile, r *geostrophy.Result, store
 		"velocity_shear":         func(p *geostrophy.Pair) []float64 { return p.Shear },
 		"dynamic_height_a":       func(p *geostrophy.Pair) []float64 { return p.HeightA },
 		"dynamic_height_b":       func(p *geostrophy.Pair) []float64 { return p.HeightB }} {
-		x := f.named(name)
+		x := f.NumbersOf(name)
 		if x == nil {
 			continue
 		}
@@ -288,9 +290,9 @@ func (a *archive) levelsAgain(rel string, f *ncFile, r *geostrophy.Result, store
 			want := make([]float64, len(axis))
 			geostrophy.Spread(want, axis, p.PressureDbar, get(p))
 			for k, v := range row {
-				if differ(name, orNaN(v), want[k]) {
+				if differ(name, v, want[k]) {
 					a.fault("recompute."+name, rel, name, "pair %s at %g dbar: %v, computed again %v", stored[i],
-						axis[k], orNaN(v), want[k])
+						axis[k], v, want[k])
 					break
 				}
 			}
@@ -299,16 +301,16 @@ func (a *archive) levelsAgain(rel string, f *ncFile, r *geostrophy.Result, store
 }
 
 // heightsAgain compares the dynamic height in the file of the section's casts.
-func (a *archive) heightsAgain(s *cruisefile.Section, sf *ncFile, r *geostrophy.Result) {
+func (a *archive) heightsAgain(s *cruisefile.Section, sf *nc.File, r *geostrophy.Result) {
 	rel := "data/sections/" + s.Name + "_section.nc"
-	if sf.s.Var("dynamic_height") < 0 {
+	if sf.Var("dynamic_height") < 0 {
 		return
 	}
-	stored, err := readCasts(sf)
-	if err != nil || len(stored.casts) != len(r.Stations)+len(r.LeftOut) {
+	stored, err := ncprofile.ReadCasts(sf)
+	if err != nil || len(stored.Casts) != len(r.Stations)+len(r.LeftOut) {
 		return
 	}
-	for _, k := range stored.casts {
+	for _, k := range stored.Casts {
 		at := slices.IndexFunc(r.Stations, func(t geostrophy.Station) bool {
 			return t.Cast.Station == k.Station && t.Cast.Number == k.Number && t.Cast.Expocode == k.Expocode
 		})
@@ -495,50 +497,50 @@ func (a *archive) compareNetCDF(rel, made string) bool {
 	if f == nil {
 		return true // told already
 	}
-	g, err := openNC(made)
+	g, err := nc.OpenFile(made)
 	if err != nil {
 		a.fault("rebuild", rel, "", "what comes out of the inputs cannot be opened: %v", err)
 		return true
 	}
-	defer g.close()
+	defer g.Close()
 	n := len(a.report.Findings)
 	say := func(v, format string, args ...any) { a.fault("rebuild", rel, v, format, args...) }
-	if len(f.s.Dims) != len(g.s.Dims) {
-		say("", "%d dimensions, made again %d", len(f.s.Dims), len(g.s.Dims))
+	if len(f.Dims) != len(g.Dims) {
+		say("", "%d dimensions, made again %d", len(f.Dims), len(g.Dims))
 	}
 	exact := a.madeBy() == a.plan.Program
-	compareAttrs(say, "", f.s.Attrs, g.s.Attrs, exact)
-	for i := range g.s.Vars {
-		if f.s.Var(g.s.Vars[i].Name) < 0 {
-			say(g.s.Vars[i].Name, "comes out of the inputs and is not in the file")
+	compareAttrs(say, "", f.Attrs, g.Attrs, exact)
+	for i := range g.Vars {
+		if f.Var(g.Vars[i].Name) < 0 {
+			say(g.Vars[i].Name, "comes out of the inputs and is not in the file")
 		}
 	}
-	for i := range f.s.Vars {
-		v := &f.s.Vars[i]
-		k := g.s.Var(v.Name)
+	for i := range f.Vars {
+		v := &f.Vars[i]
+		k := g.Var(v.Name)
 		if k < 0 {
 			say(v.Name, "does not come out of the inputs")
 			continue
 		}
-		w := &g.s.Vars[k]
+		w := &g.Vars[k]
 		compareAttrs(say, v.Name, v.Attrs, w.Attrs, exact)
-		if v.Type != w.Type || fmt.Sprint(v.Fill) != fmt.Sprint(w.Fill) || !slices.Equal(f.s.Shape(i), g.s.Shape(k)) ||
-			!slices.Equal(f.dims(i), g.dims(k)) {
+		if v.Type != w.Type || fmt.Sprint(v.Fill) != fmt.Sprint(w.Fill) || !slices.Equal(f.Shape(i), g.Shape(k)) ||
+			!slices.Equal(f.DimNames(i), g.DimNames(k)) {
 			say(v.Name, "type, _FillValue or dimensions are not those made again")
 			continue
 		}
 		a.compareValues(say, f, g, i, k)
-		f.forget(i)
-		g.forget(k)
+		f.Forget(i)
+		g.Forget(k)
 	}
 	return len(a.report.Findings) > n
 }
 
-func (a *archive) compareValues(say func(string, string, ...any), f, g *ncFile, i, k int) {
-	v := &f.s.Vars[i]
-	if !numeric(v.Type) {
-		x, err := f.words(i)
-		y, err2 := g.words(k)
+func (a *archive) compareValues(say func(string, string, ...any), f, g *nc.File, i, k int) {
+	v := &f.Vars[i]
+	if !v.Type.Numeric() {
+		x, err := f.Words(i)
+		y, err2 := g.Words(k)
 		if err != nil || err2 != nil {
 			say(v.Name, "cannot be read: %v", errors.Join(err, err2))
 			return
@@ -551,8 +553,8 @@ func (a *archive) compareValues(say func(string, string, ...any), f, g *ncFile, 
 		}
 		return
 	}
-	x, err := f.values(i)
-	y, err2 := g.values(k)
+	x, err := f.Values(i)
+	y, err2 := g.Values(k)
 	if err != nil || err2 != nil {
 		say(v.Name, "cannot be read: %v", errors.Join(err, err2))
 		return
@@ -560,10 +562,10 @@ func (a *archive) compareValues(say func(string, string, ...any), f, g *ncFile, 
 	n, first := 0, -1
 	for m := range x {
 		p, q := x[m], y[m]
-		if f.missing(i, p) {
+		if f.Missing(i, p) {
 			p = math.NaN()
 		}
-		if g.missing(k, q) {
+		if g.Missing(k, q) {
 			q = math.NaN()
 		}
 		if differ(v.Name, p, q) {
@@ -579,8 +581,8 @@ func (a *archive) compareValues(say func(string, string, ...any), f, g *ncFile, 
 }
 
 // compareAttrs compares attributes in any order. Unless exact, what names the version of the program may differ.
-func compareAttrs(say func(string, string, ...any), v string, x, y []ncAttr, exact bool) {
-	find := func(list []ncAttr, name string) any {
+func compareAttrs(say func(string, string, ...any), v string, x, y []nc.Attr, exact bool) {
+	find := func(list []nc.Attr, name string) any {
 		for i := range list {
 			if list[i].Name == name {
 				return list[i].Value
@@ -609,10 +611,10 @@ func compareAttrs(say func(string, string, ...any), v string, x, y []ncAttr, exa
 }
 
 func sameAttr(x, y any) bool {
-	if typeOfAttr(x) != typeOfAttr(y) {
+	if nc.TypeOfValue(x) != nc.TypeOfValue(y) {
 		return false
 	}
-	p, q := floats(x), floats(y)
+	p, q := nc.Floats(x), nc.Floats(y)
 	if p == nil || q == nil {
 		return fmt.Sprint(x) == fmt.Sprint(y)
 	}
@@ -650,4 +652,16 @@ func plainHistory(v any) string {
 		out = append(out, line)
 	}
 	return strings.Join(out, "\n")
+}
+
+// measured gives the cast without its derived columns and without those that it has no value of.
+func measured(c *section.Cast) *section.Cast {
+	out := *c
+	out.Columns = nil
+	for i := range c.Columns {
+		if k := &c.Columns[i]; k.Name == "pres" || !k.Derived && k.HasValue() {
+			out.Columns = append(out.Columns, *k)
+		}
+	}
+	return &out
 }

@@ -8,7 +8,9 @@ import (
 	"io"
 	"strings"
 
+	"github.com/castwright/castwright/cmd/internal/cf"
 	"github.com/castwright/castwright/cmd/internal/child"
+	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -71,18 +73,18 @@ func Child(in io.Reader, out io.Writer) int {
 // judge opens a file and holds it to the rules of CF.
 func (x *childFile) judge() *childReply {
 	var a childReply
-	f, err := openNC(x.Path)
+	f, err := nc.OpenFile(x.Path)
 	if err != nil {
 		a.Error = err.Error()
 		return &a
 	}
-	defer f.close()
-	for _, c := range checkCF(f, x.Name, x.Ours) {
+	defer f.Close()
+	for _, c := range cf.Check(f, x.Name, x.Ours) {
 		a.Findings = append(a.Findings, childFinding{uint8(c.Severity), c.Check, c.Variable, c.Message})
 	}
-	for i := range f.s.Vars { // what is compared later is read once within the limits
-		if err := f.read(i); err != nil && a.Error == "" {
-			a.Findings = append(a.Findings, childFinding{uint8(metadata.Failure), "netcdf.read", f.s.Vars[i].Name,
+	for i := range f.Vars { // what is compared later is read once within the limits
+		if err := f.Try(i); err != nil && a.Error == "" {
+			a.Findings = append(a.Findings, childFinding{uint8(metadata.Failure), "netcdf.read", f.Vars[i].Name,
 				"cannot be read: " + strings.ReplaceAll(err.Error(), x.Path, x.Name)})
 		}
 	}

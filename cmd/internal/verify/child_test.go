@@ -15,13 +15,29 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/cmd/internal/cf"
 	"github.com/castwright/castwright/cmd/internal/child"
+	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 )
 
+// compile makes a NetCDF file of CDL text.
+func compile(t *testing.T, cdl, name string) string {
+	t.Helper()
+	dir := t.TempDir()
+	src, out := filepath.Join(dir, "x.cdl"), filepath.Join(dir, name)
+	if err := os.WriteFile(src, []byte(cdl), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if b, err := exec.Command("ncgen", "-o", out, "-k", "nc4", src).CombinedOutput(); err != nil {
+		t.Fatalf("ncgen (package netcdf-bin): %v\n%s", err, b)
+	}
+	return out
+}
+
 func example(t *testing.T, name string) []byte {
 	t.Helper()
-	text, err := os.ReadFile("testdata/examples/" + name + ".cdl")
+	text, err := os.ReadFile("../cf/testdata/examples/" + name + ".cdl")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -34,14 +50,17 @@ func example(t *testing.T, name string) []byte {
 
 // A file judged in a child gets the same findings as one judged here.
 func TestChildFindsTheSame(t *testing.T) {
-	p := violations[10]
-	file := compile(t, p.plant(t), "x.nc")
-	f, err := openNC(file)
+	text, err := os.ReadFile("../cf/testdata/examples/profiles_ragged.cdl")
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer f.close()
-	want := checkCF(f, "x.nc", true)
+	file := compile(t, strings.ReplaceAll(string(text), `"time lat lon pres station"`, `"time lat lon depth"`), "x.nc")
+	f, err := nc.OpenFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	want := cf.Check(f, "x.nc", true)
 	all, err := judgeInChild(t.Context(), "",
 		childRequest{Files: []childFile{{file, "x.nc", true}, {file, "y.nc", false}}})
 	if err != nil || len(all) != 2 {
@@ -265,4 +284,35 @@ func TestFileThatEndsTheRecomputation(t *testing.T) {
 
 func netCDFFiles(dir string) []string {
 	return slices.DeleteFunc(files(dir), func(n string) bool { return !strings.HasSuffix(n, ".nc") })
+}
+
+// A file that the manifests vouch for and that is no NetCDF is a fault of the archive, not the end of verify.
+func TestUnreadableNetCDFWithChecksums(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "a")
+	if err := copyOf(demoArchive(t), dir); err != nil {
+		t.Fatal(err)
+	}
+	const rel = "data/sections/strait_section.nc"
+	if err := rewrite(filepath.Join(dir, rel), []byte("hello")); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "data/fields.nc"), []byte("hello"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := repair(dir); err != nil {
+		t.Fatal(err)
+	}
+	r, err := Archive(t.Context(), Plan{Path: dir})
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := map[string]bool{}
+	for _, f := range r.Findings {
+		if f.Check == "netcdf.read" {
+			found[f.File] = true
+		}
+	}
+	if !found[rel] || !found["data/fields.nc"] {
+		t.Errorf("faults of reading: %v", found)
+	}
 }

@@ -20,6 +20,7 @@ import (
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/export/place"
 	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -73,7 +74,7 @@ func RecomputeChild(in io.Reader, out io.Writer) int {
 	}
 	a := &archive{plan: &Plan{Program: q.Program, All: q.All, Workers: q.Workers, Seed: q.Seed}, dir: q.Dir,
 		report: &Report{}, trust: q.Trust, bad: q.Bad, sums: q.Sums,
-		bag: &bag.Report{Info: q.Info, Files: q.Files}, nc: map[string]*ncFile{}}
+		bag: &bag.Report{Info: q.Info, Files: q.Files}, nc: map[string]*nc.File{}}
 	a.opened = func(rel string) { fmt.Fprintf(out, "%q\n", rel) }
 	for _, rel := range q.Crashed {
 		a.nc[rel] = nil
@@ -104,7 +105,7 @@ func RecomputeChild(in io.Reader, out io.Writer) int {
 func (a *archive) recomputeInChild(ctx context.Context, unreadable func() []string) (*recomputeReply, error) {
 	if a.plan.remake != nil { // a test that makes archives in its own way
 		b := *a
-		b.report, b.nc, b.unreadable = &Report{}, map[string]*ncFile{}, unreadable
+		b.report, b.nc, b.unreadable = &Report{}, map[string]*nc.File{}, unreadable
 		defer b.close()
 		err := b.recompute(ctx)
 		return &recomputeReply{Findings: b.report.Findings, Again: b.report.Again}, err
@@ -243,17 +244,17 @@ func (a *archive) columns(rel string, n int) []int {
 	if x == nil {
 		return picked
 	}
-	for i := range x.s.Vars {
-		if len(x.s.Vars[i].Dims) < 2 || !numeric(x.s.Vars[i].Type) {
+	for i := range x.Vars {
+		if len(x.Vars[i].Dims) < 2 || !x.Vars[i].Type.Numeric() {
 			continue
 		}
-		v, err := x.values(i)
+		v, err := x.Values(i)
 		if err != nil || len(v) <= n || len(v)%n != 0 {
 			continue
 		}
 		hasData := make([]bool, n)
 		for k := range v {
-			hasData[k%n] = hasData[k%n] || !x.missing(i, v[k])
+			hasData[k%n] = hasData[k%n] || !x.Missing(i, v[k])
 		}
 		need := sampleColumns
 		for _, k := range picked {
@@ -277,17 +278,17 @@ func (a *archive) stored(rel string, f *gridding.Field) []float64 {
 	if x == nil {
 		return nil
 	}
-	i := x.s.Var(netcdf.FieldName(f))
-	if i < 0 || !numeric(x.s.Vars[i].Type) {
+	i := x.Var(netcdf.FieldName(f))
+	if i < 0 || !x.Vars[i].Type.Numeric() {
 		return nil
 	}
-	v, err := x.values(i)
+	v, err := x.Values(i)
 	if err != nil {
 		return nil
 	}
 	out := slices.Clone(v)
 	for k := range out {
-		if x.missing(i, out[k]) {
+		if x.Missing(i, out[k]) {
 			out[k] = math.NaN()
 		}
 	}

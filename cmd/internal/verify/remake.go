@@ -8,12 +8,9 @@ import (
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/cmd/internal/rebuild"
-	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 )
-
-type ncAttr = nc.Attr
 
 // remakeArchive makes the archive again below out and gives its place.
 func remakeArchive(ctx context.Context, program, archive, out string, workers int, c *pipeline.Compared) (string,

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/castwright/castwright/internal/nc"
 )
 
 // The sample of columns holds columns with data of each variable, also of one that has data at one place of forty, for
@@ -26,14 +28,14 @@ variables:
 	double oxy(pres, distance) ; oxy:_FillValue = -9999. ;
 data: pres = 1, 2 ; ctemp = %s ; oxy = %s ;
 }`, n, strings.Join(full, ", "), strings.Join(sparse, ", ")), "x.nc")
-	f, err := openNC(file)
+	f, err := nc.OpenFile(file)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer f.close()
+	defer f.Close()
 	seen := map[int]bool{}
 	for seed := range uint64(50) {
-		a := &archive{plan: &Plan{Seed: seed}, nc: map[string]*ncFile{"x.nc": f}}
+		a := &archive{plan: &Plan{Seed: seed}, nc: map[string]*nc.File{"x.nc": f}}
 		got := a.columns("x.nc", n)
 		if again := a.columns("x.nc", n); !slices.Equal(got, again) {
 			t.Errorf("seed %d gives %v, then %v", seed, got, again)

@@ -18,6 +18,8 @@ import (
 	"strings"
 
 	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/ingest/ncprofile"
+	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -34,7 +36,7 @@ func (a *archive) castNC() string {
 }
 
 // allCasts reads the casts back from NetCDF, once; nil when nothing vouches for the file or it cannot be read.
-func (a *archive) allCasts() *castFile {
+func (a *archive) allCasts() *ncprofile.Collection {
 	if a.casts != nil {
 		return a.casts
 	}
@@ -43,7 +45,7 @@ func (a *archive) allCasts() *castFile {
 	if f == nil {
 		return nil
 	}
-	c, err := readCasts(f)
+	c, err := ncprofile.ReadCasts(f)
 	if err != nil {
 		a.fault("netcdf.read", rel, "", "casts cannot be read back: %v", err)
 		return nil
@@ -60,9 +62,9 @@ func (a *archive) bundle(rel string, members map[string]*section.Cast, order []s
 	}
 	code := strings.TrimSuffix(path.Base(rel), "_ct1.zip")
 	var want []string
-	for i, c := range all.casts {
+	for i, c := range all.Casts {
 		if c.Expocode == code {
-			want = append(want, all.ids[i]+"_ct1.csv")
+			want = append(want, all.IDs[i]+"_ct1.csv")
 		}
 	}
 	if !slices.Equal(order, want) {
@@ -82,7 +84,7 @@ func (a *archive) bundle(rel string, members map[string]*section.Cast, order []s
 		}
 	}
 	for _, n := range order {
-		c := all.byID[strings.TrimSuffix(n, "_ct1.csv")]
+		c := all.Cast(strings.TrimSuffix(n, "_ct1.csv"))
 		if c == nil {
 			continue
 		}
@@ -140,7 +142,7 @@ func compareCast(x, c *section.Cast) []difference {
 			// NetCDF may call it otherwise, since it sees the other casts
 			for j := range c.Columns {
 				if k := &c.Columns[j]; k.Exchange == col.Exchange && k.ExchangeUnit == col.ExchangeUnit &&
-					col.Exchange != "" && (o == nil || o.Exchange != k.Exchange || hasValue(k)) {
+					col.Exchange != "" && (o == nil || o.Exchange != k.Exchange || k.HasValue()) {
 					o = k
 				}
 			}
@@ -401,7 +403,7 @@ func (a *archive) stations(inputs map[string]string) {
 		if all == nil {
 			continue
 		}
-		c := all.byID[r[0]]
+		c := all.Cast(r[0])
 		if c == nil {
 			say("", "is not in %s", path.Base(a.castNC()))
 			continue
@@ -424,7 +426,7 @@ func (a *archive) stations(inputs map[string]string) {
 			what, got string
 			want      float64
 		}{{"lat", r[10], c.At[1]}, {"lon", r[11], c.At[0]}, {"bottom_depth", r[12], c.BottomM}}
-		if all.exact && c.Levels() > 0 {
+		if all.Exact && c.Levels() > 0 {
 			numbers = append(numbers, struct {
 				what, got string
 				want      float64
@@ -443,7 +445,7 @@ func (a *archive) stations(inputs map[string]string) {
 		}
 	}
 	if all != nil {
-		for _, id := range all.ids {
+		for _, id := range all.IDs {
 			if !slices.Contains(kept, id) {
 				a.fault("table.stations", rel, "", "has no line for cast %s of %s", id, path.Base(a.castNC()))
 			}
@@ -470,7 +472,7 @@ func (a *archive) sectionMembers() map[string][]string {
 		if f == nil {
 			return nil
 		}
-		for _, id := range f.namedWords("profile_id") {
+		for _, id := range f.WordsOf("profile_id") {
 			if !slices.Contains(out[id], n) {
 				out[id] = append(out[id], n)
 			}
@@ -512,7 +514,7 @@ func (a *archive) geojson() {
 			a.track(rel, f.ID, f.Geometry.Type, f.Geometry.Coordinates)
 			continue
 		}
-		c := all.byID[f.ID]
+		c := all.Cast(f.ID)
 		if c == nil {
 			continue // left out; the table of stations says so
 		}
@@ -529,7 +531,7 @@ func (a *archive) geojson() {
 			a.fault("table.geojson", rel, "", "water depth of %s is not that in NetCDF", f.ID)
 		}
 	}
-	for _, id := range all.ids {
+	for _, id := range all.IDs {
 		if !seen[id] {
 			a.fault("table.geojson", rel, "", "has no point for cast %s", id)
 		}
@@ -552,7 +554,7 @@ func (a *archive) track(rel, id, kind string, raw json.RawMessage) {
 	} else if json.Unmarshal(raw, &parts) != nil {
 		parts = nil
 	}
-	lat, lon := f.named("lat"), f.named("lon")
+	lat, lon := f.NumbersOf("lat"), f.NumbersOf("lon")
 	k := 0
 	for _, part := range parts {
 		for _, p := range part {
@@ -605,13 +607,13 @@ func (a *archive) section(rel string) {
 	if all == nil || f == nil {
 		return
 	}
-	s, err := readCasts(f)
+	s, err := ncprofile.ReadCasts(f)
 	if err != nil {
 		a.fault("netcdf.read", rel, "", "casts cannot be read back: %v", err)
 		return
 	}
-	for i, id := range s.ids {
-		c, k := all.byID[id], s.casts[i]
+	for i, id := range s.IDs {
+		c, k := all.Cast(id), s.Casts[i]
 		if c == nil {
 			// The mean of repeated casts carries the id of the first; it is in the file of casts then.
 			a.fault("table.section", rel, "profile_id", "cast %s is not in %s", id, path.Base(a.castNC()))
@@ -640,7 +642,7 @@ func (a *archive) section(rel string) {
 				}
 				continue
 			}
-			if o.Derived && !col.Derived && !hasValue(col) {
+			if o.Derived && !col.Derived && !col.HasValue() {
 				// derived in this cast, measured in others: a section file holds the measured ones
 				continue
 			}
@@ -726,7 +728,7 @@ func (a *archive) transports() {
 			if k == "" { // withheld: one line for all kinds
 				i = seen[name]
 			}
-			words := f.namedWords("station_a")
+			words := f.WordsOf("station_a")
 			for ; k != "" && i < len(words) && !hasVelocity(f, i); i++ {
 			}
 			for ; k == "" && i < len(words) && hasVelocity(f, i); i++ {
@@ -740,12 +742,12 @@ func (a *archive) transports() {
 			} else {
 				pairs[key] = i + 1
 			}
-			other := f.namedWords("station_b")
+			other := f.WordsOf("station_b")
 			if r[2] != words[i] || i >= len(other) || r[3] != other[i] {
 				say("", "pair %s, %s is not pair %d of NetCDF", r[2], r[3], i+1)
 				continue
 			}
-			if x := f.named("pair_length"); i < len(x) && !sameNumber(r[distance], orNaN(x[i])) {
+			if x := f.NumbersOf("pair_length"); i < len(x) && !sameNumber(r[distance], x[i]) {
 				say("pair_length", "%s km, in NetCDF %g", r[distance], x[i])
 			}
 			if k == "" {
@@ -758,16 +760,16 @@ func (a *archive) transports() {
 				{column("part_common"), v + "_err_common"},
 				{column("part_position"), v + "_err_position"}, {column("cumulative"), v + "_cumulative"},
 				{column("second_reference"), v + "_second"}} {
-				x := f.named(w.name)
+				x := f.NumbersOf(w.name)
 				if w.column < 0 || x == nil {
 					continue
 				}
-				if y := orNaN(x[i]); !sameNumber(r[w.column], y*scale[k]) {
+				if y := x[i]; !sameNumber(r[w.column], y*scale[k]) {
 					say(w.name, "%s, in NetCDF %g", r[w.column], y*scale[k])
 				}
 			}
 		case "section":
-			at := f.s.Var(v)
+			at := f.Var(v)
 			if at < 0 {
 				continue
 			}
@@ -776,7 +778,7 @@ func (a *archive) transports() {
 				attr   string
 			}{{9, "total"}, {10, "total_standard_error"}, {column("part_per_cast"), "total_standard_error_per_cast"},
 				{column("part_common"), "total_standard_error_common"}} {
-				x := floats(f.s.Vars[at].Attr(w.attr))
+				x := nc.Floats(f.Vars[at].Attr(w.attr))
 				if w.column < 0 || len(x) != 1 {
 					continue
 				}
@@ -792,7 +794,7 @@ func (a *archive) transports() {
 			continue
 		}
 		name := strings.TrimSuffix(path.Base(file), "_geostrophy.nc")
-		if i := pairs[name+" volume"]; i == 0 && slices.ContainsFunc(f.named("pair_status"),
+		if i := pairs[name+" volume"]; i == 0 && slices.ContainsFunc(f.NumbersOf("pair_status"),
 			func(x float64) bool { return x < 2 }) {
 			a.fault("table.transports", rel, "", "has no line of section %s", name)
 		}
@@ -801,8 +803,8 @@ func (a *archive) transports() {
 }
 
 // hasVelocity says whether a pair was computed, questionable or not (CF flags 0 and 1 of pair_status).
-func hasVelocity(f *ncFile, i int) bool {
-	x := f.named("pair_status")
+func hasVelocity(f *nc.File, i int) bool {
+	x := f.NumbersOf("pair_status")
 	return i < len(x) && x[i] < 2
 }
 
@@ -814,14 +816,14 @@ func orNaN(x float64) float64 {
 }
 
 // pairCasts compares the casts of station pairs with those of the section.
-func (a *archive) pairCasts(file, name string, f *ncFile) {
+func (a *archive) pairCasts(file, name string, f *nc.File) {
 	s := a.open("data/sections/" + name + "_section.nc")
 	if s == nil {
 		return
 	}
-	ids := s.namedWords("profile_id")
+	ids := s.WordsOf("profile_id")
 	for _, v := range []string{"cast_a", "cast_b"} {
-		for _, id := range f.namedWords(v) {
+		for _, id := range f.WordsOf(v) {
 			if !slices.Contains(ids, id) {
 				a.fault("table.section", file, v, "cast %s is not in section %s", id, name)
 			}

@@ -20,6 +20,7 @@ import (
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/ingest/cruisefile"
+	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
@@ -170,13 +171,13 @@ type archive struct {
 	bag    *bag.Report
 	trust  map[string]bool // files whose every checksum holds
 	sums   map[string][32]byte
-	nc     map[string]*ncFile // open files whose checksums hold; nil for one that cannot be opened
-	opened func(rel string)   // is called before a NetCDF file is opened; nil: nobody
+	nc     map[string]*nc.File // open files whose checksums hold; nil for one that cannot be opened
+	opened func(rel string)    // is called before a NetCDF file is opened; nil: nobody
 	// unreadable waits until every NetCDF file was judged, and returns those that cannot be read
 	unreadable func() []string
 	bad        map[string]bool // files of which the check of the bag reports a fault
 	unlisted   map[string]bool // tag files that are no part of the archive
-	casts      *castFile
+	casts      *ncprofile.Collection
 	cruiseRead bool // the cruise file that the archive keeps was read, into kept; nil when it cannot be
 	kept       *cruisefile.Cruise
 }
@@ -190,7 +191,7 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 	}
 	a := &archive{plan: &plan, dir: abs, report: &Report{Path: plan.Path, Kind: "archive"}, trust: map[string]bool{},
 		sums: map[string][32]byte{},
-		nc:   map[string]*ncFile{}, unlisted: map[string]bool{}, bad: map[string]bool{}}
+		nc:   map[string]*nc.File{}, unlisted: map[string]bool{}, bad: map[string]bool{}}
 	defer a.close()
 	if a.bag, err = bag.Check(ctx, abs); err != nil {
 		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path}, Err: err,
@@ -257,7 +258,7 @@ func (a *archive) content(ctx context.Context) error {
 func (a *archive) close() {
 	for _, f := range a.nc {
 		if f != nil {
-			f.close()
+			f.Close()
 		}
 	}
 }
@@ -342,14 +343,14 @@ func (a *archive) readable(rel string) bool {
 
 // open opens a NetCDF file that the manifest vouches for, and keeps it open; nil when it does not, or when it cannot be
 // read.
-func (a *archive) open(rel string) *ncFile {
+func (a *archive) open(rel string) *nc.File {
 	if f, ok := a.nc[rel]; ok || !a.readable(rel) {
 		return f
 	}
 	if a.opened != nil {
 		a.opened(rel)
 	}
-	f, err := openNC(a.path(rel))
+	f, err := nc.OpenFile(a.path(rel))
 	if err != nil {
 		a.fault("netcdf.read", rel, "", "cannot be opened: %s", strings.ReplaceAll(err.Error(), a.path(rel),
 			path.Base(rel)))

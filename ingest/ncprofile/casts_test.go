@@ -1,6 +1,6 @@
 //go:build cgo
 
-package verify
+package ncprofile
 
 import (
 	"path/filepath"
@@ -35,19 +35,19 @@ func TestFlagsThatAreNone(t *testing.T) {
 	if err := w.Close(); err != nil {
 		t.Fatal(err)
 	}
-	f, err := openNC(path)
+	f, err := nc.OpenFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer f.close()
-	c, err := readCasts(f)
-	if err != nil || len(c.casts) != 1 {
+	defer f.Close()
+	c, err := ReadCasts(f)
+	if err != nil || len(c.Casts) != 1 {
 		t.Fatal(c, err)
 	}
-	if got := c.casts[0].Columns[0].Flags; got != nil {
+	if got := c.Casts[0].Columns[0].Flags; got != nil {
 		t.Errorf("flags of pressure: %v", got)
 	}
-	if got, want := c.casts[0].Column("temp").Flags, []metadata.Flag{metadata.Acceptable, metadata.NotEvaluated,
+	if got, want := c.Casts[0].Column("temp").Flags, []metadata.Flag{metadata.Acceptable, metadata.NotEvaluated,
 		metadata.NotEvaluated}; !slices.Equal(got, want) {
 		t.Errorf("flags of temp: %v", got)
 	}

@@ -1,6 +1,6 @@
 //go:build cgo
 
-package verify
+package cf
 
 import (
 	"fmt"
@@ -10,6 +10,7 @@ import (
 	"sync"
 	"testing"
 
+	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -318,13 +319,13 @@ func TestPlantedViolationsAreFoundUnderTheirNumber(t *testing.T) {
 					name = "x.nc"
 				}
 				text := p.plant(t)
-				f, err := openNC(compile(t, text, name, p.format(text)...))
+				f, err := nc.OpenFile(compile(t, text, name, p.format(text)...))
 				if err != nil {
 					t.Fatal(err)
 				}
-				defer f.close()
+				defer f.Close()
 				want := fmt.Sprintf("cf.%d", p.rule)
-				found := checkCF(f, name, true)
+				found := Check(f, name, true)
 				at := slices.IndexFunc(found, func(x metadata.Finding) bool {
 					return x.Check == want &&
 						x.Severity == metadata.Failure
@@ -342,7 +343,7 @@ func TestPlantedViolationsAreFoundUnderTheirNumber(t *testing.T) {
 		}()
 	}
 	wg.Wait()
-	for rule := 1; rule < len(cfRules); rule++ {
+	for rule := 1; rule < len(rules); rule++ {
 		if !hit[rule] {
 			t.Errorf("no violation of rule %d is planted", rule)
 		}
@@ -366,15 +367,15 @@ func TestStrangeFilesAreJudgedByCFAlone(t *testing.T) {
 		if name == "" {
 			name = "x.nc"
 		}
-		f, err := openNC(compile(t, text, name, p.format(text)...))
+		f, err := nc.OpenFile(compile(t, text, name, p.format(text)...))
 		if err != nil {
 			t.Fatal(err)
 		}
-		if claimsOurs(f.s) {
+		if claimsOurs(f.Schema) {
 			t.Fatal("the file still claims to be ours")
 		}
 		got := ""
-		for _, x := range checkCF(f, name, false) {
+		for _, x := range Check(f, name, false) {
 			if x.Check == fmt.Sprintf("cf.%d", p.rule) && (got == "" || x.Severity == metadata.Failure) {
 				got = x.Severity.String()
 			}
@@ -382,6 +383,6 @@ func TestStrangeFilesAreJudgedByCFAlone(t *testing.T) {
 		if got != p.foreign {
 			t.Errorf("violation %d of rule %d: %q, want %q", k, p.rule, got, p.foreign)
 		}
-		f.close()
+		f.Close()
 	}
 }

@@ -1,4 +1,4 @@
-package verify
+package cf
 
 import (
 	"fmt"
@@ -14,8 +14,8 @@ var featureTypes = []string{"point", "timeseries", "trajectory", "profile", "tim
 var cfRoles = []string{"profile_id", "trajectory_id", "timeseries_id"}
 
 // sampling checks rules 60 to 72: discrete sampling geometries.
-func (c *cfCheck) sampling() {
-	s := c.s
+func (c *check) sampling() {
+	s := c
 	feature := strings.ToLower(s.Text("featureType"))
 	if c.profile && !slices.Contains(featureTypes, feature) {
 		c.fault(60, "", "featureType is %q", s.Text("featureType"))
@@ -53,7 +53,7 @@ func (c *cfCheck) sampling() {
 		if (c.isTime(i) || c.isLat(i) || c.isLon(i)) && slices.Equal(s.Vars[i].Dims, []int{c.inst}) {
 			if x, ok := c.get(i); ok {
 				for k, y := range x {
-					if c.missing(i, y) {
+					if c.Missing(i, y) {
 						c.fault(70, s.Vars[i].Name, "is missing for instance %d", k)
 						break
 					}
@@ -71,17 +71,17 @@ func (c *cfCheck) sampling() {
 // profilesUnderOtherName checks rule 60: data that lie along a vertical coordinate while the time has one value for all
 // of these levels are profiles (CF 9.2, table 9.1), and a file that calls them trajectories, time series or points is
 // wrong.
-func (c *cfCheck) profilesUnderOtherName(feature string) {
+func (c *check) profilesUnderOtherName(feature string) {
 	if feature != "trajectory" && feature != "timeseries" && feature != "point" {
 		return
 	}
-	for i := range c.s.Vars {
+	for i := range c.Vars {
 		if !c.isData(i) || c.beside[i] {
 			continue
 		}
 		around := c.coordinatesOf(i)
 		for _, z := range around {
-			d := c.shape(z)
+			d := c.Vars[z].Axes()
 			if !c.isVertical(z) && !c.verticalByName(z) || len(d) == 0 {
 				continue
 			}
@@ -90,13 +90,13 @@ func (c *cfCheck) profilesUnderOtherName(feature string) {
 			for _, k := range around {
 				if c.isTime(k) || c.isLat(k) || c.isLon(k) {
 					timed = timed || c.isTime(k)
-					level = level && !slices.Contains(c.shape(k), along)
+					level = level && !slices.Contains(c.Vars[k].Axes(), along)
 				}
 			}
 			if timed && level {
-				c.fault(60, c.s.Vars[i].Name,
+				c.fault(60, c.Vars[i].Name,
 					"featureType is %q, and the data are profiles: %s changes along %s, time and place do not",
-					c.s.Text("featureType"), c.s.Vars[z].Name, c.s.Dims[along].Name)
+					c.Text("featureType"), c.Vars[z].Name, c.Dims[along].Name)
 				return
 			}
 		}
@@ -105,28 +105,28 @@ func (c *cfCheck) profilesUnderOtherName(feature string) {
 
 // onGrid says whether data have two dimensions or more with coordinate variables of their own, one of them horizontal:
 // no sampling geometry has that.
-func (c *cfCheck) onGrid(i int) bool {
+func (c *check) onGrid(i int) bool {
 	if !c.isData(i) {
 		return false
 	}
 	n, across := 0, false
-	for _, d := range c.s.Vars[i].Dims {
-		k := c.s.Var(c.s.Dims[d].Name)
-		if k < 0 || !c.isCoordinate(k) {
+	for _, d := range c.Vars[i].Dims {
+		k := c.Var(c.Dims[d].Name)
+		if k < 0 || !c.IsCoordinate(k) {
 			continue
 		}
 		n++
-		axis := c.s.Vars[k].Text("axis")
+		axis := c.Vars[k].Text("axis")
 		across = across || c.isLat(k) || c.isLon(k) || axis == "X" || axis == "Y"
 	}
 	return n > 1 && across
 }
 
-func (c *cfCheck) roles() int {
+func (c *check) roles() int {
 	n := 0
 	seen := map[string]bool{}
-	for i := range c.s.Vars {
-		v := &c.s.Vars[i]
+	for i := range c.Vars {
+		v := &c.Vars[i]
 		if v.Attr("cf_role") == nil {
 			continue
 		}
@@ -150,10 +150,10 @@ func (c *cfCheck) roles() int {
 }
 
 // unique checks rule 66.
-func (c *cfCheck) unique(i int) {
-	v := &c.s.Vars[i]
+func (c *check) unique(i int) {
+	v := &c.Vars[i]
 	var words []string
-	if numeric(v.Type) {
+	if v.Type.Numeric() {
 		x, ok := c.get(i)
 		if !ok {
 			return
@@ -179,10 +179,10 @@ func (c *cfCheck) unique(i int) {
 }
 
 // counts checks rules 67 and 68.
-func (c *cfCheck) counts() {
+func (c *check) counts() {
 	if c.count >= 0 {
-		v := &c.s.Vars[c.count]
-		whole := v.Type != nc.Float && v.Type != nc.Double && numeric(v.Type)
+		v := &c.Vars[c.count]
+		whole := v.Type != nc.Float && v.Type != nc.Double && v.Type.Numeric()
 		switch {
 		case !whole:
 			c.fault(67, v.Name, "a count variable is %s", v.Type)
@@ -199,9 +199,9 @@ func (c *cfCheck) counts() {
 					}
 					sum += n
 				}
-				if sum != float64(c.s.Dims[c.sample].Len) {
-					c.fault(67, v.Name, "counts add up to %g, dimension %s has %d", sum, c.s.Dims[c.sample].Name,
-						c.s.Dims[c.sample].Len)
+				if sum != float64(c.Dims[c.sample].Len) {
+					c.fault(67, v.Name, "counts add up to %g, dimension %s has %d", sum, c.Dims[c.sample].Name,
+						c.Dims[c.sample].Len)
 				}
 			}
 		}
@@ -209,19 +209,19 @@ func (c *cfCheck) counts() {
 	if c.index < 0 {
 		return
 	}
-	v := &c.s.Vars[c.index]
+	v := &c.Vars[c.index]
 	switch {
-	case !numeric(v.Type) || v.Type == nc.Float || v.Type == nc.Double:
+	case !v.Type.Numeric() || v.Type == nc.Float || v.Type == nc.Double:
 		c.fault(68, v.Name, "an index variable is %s", v.Type)
 	case len(v.Dims) != 1:
 		c.fault(68, v.Name, "an index variable has %d dimensions", len(v.Dims))
-	case c.s.Dim(v.Text("instance_dimension")) < 0: // the ids may have told the instance dimension all the same
+	case c.Dim(v.Text("instance_dimension")) < 0: // the ids may have told the instance dimension all the same
 		c.fault(68, v.Name, "instance_dimension %q is not in the file", v.Text("instance_dimension"))
 	default:
 		if x, ok := c.get(c.index); ok {
 			for _, n := range x {
-				if n < 0 || n >= float64(c.s.Dims[c.inst].Len) {
-					c.fault(68, v.Name, "index %g of %d instances", n, c.s.Dims[c.inst].Len)
+				if n < 0 || n >= float64(c.Dims[c.inst].Len) {
+					c.fault(68, v.Name, "index %g of %d instances", n, c.Dims[c.inst].Len)
 					break
 				}
 			}
@@ -230,17 +230,17 @@ func (c *cfCheck) counts() {
 }
 
 // sampled checks rules 62, 63, 71 and 72 of one variable.
-func (c *cfCheck) sampled(i int, feature string) {
-	v := &c.s.Vars[i]
+func (c *check) sampled(i int, feature string) {
+	v := &c.Vars[i]
 	for k, d := range v.Dims {
-		if k > 0 && slices.Contains(c.s.Unlimited, d) && c.atLevels(i) {
-			c.fault(71, v.Name, "the unlimited dimension %s does not lead", c.s.Dims[d].Name)
+		if k > 0 && slices.Contains(c.Unlimited, d) && c.atLevels(i) {
+			c.fault(71, v.Name, "the unlimited dimension %s does not lead", c.Dims[d].Name)
 		}
 	}
 	_, isBounds := c.bounds[i]
 	levels := c.atLevels(i)
 	data := levels && !c.named[i] && !c.isVertical(i) && i != c.count && i != c.index
-	if !c.ours && (c.beside[i] || !numeric(v.Type)) {
+	if !c.ours && (c.beside[i] || !v.Type.Numeric()) {
 		// flags and text: their places are those of the data that name them
 		return
 	}
@@ -248,16 +248,16 @@ func (c *cfCheck) sampled(i int, feature string) {
 		c.fault(63, v.Name, "has no coordinates")
 	}
 	if data && c.sample >= 0 {
-		for _, d := range c.shape(i) {
+		for _, d := range c.Vars[i].Axes() {
 			if d != c.sample {
-				c.fault(72, v.Name, "has dimension %s beside the sample dimension", c.s.Dims[d].Name)
+				c.fault(72, v.Name, "has dimension %s beside the sample dimension", c.Dims[d].Name)
 			}
 		}
 	}
 	if isBounds || v.Attr("coordinates") == nil && !data {
 		return
 	}
-	if feature != "profile" || c.named[i] || c.isCoordinate(i) || !(levels || slices.Contains(v.Dims, c.inst)) {
+	if feature != "profile" || c.named[i] || c.IsCoordinate(i) || !(levels || slices.Contains(v.Dims, c.inst)) {
 		return
 	}
 	around := c.coordinatesOf(i)
@@ -274,39 +274,39 @@ func (c *cfCheck) sampled(i int, feature string) {
 }
 
 // levelled says whether a variable lies along the levels of the profiles, not along layers, treatments or the like.
-func (c *cfCheck) levelled(i int) bool {
+func (c *check) levelled(i int) bool {
 	if c.sample >= 0 {
 		return true
 	}
-	for k := range c.s.Vars {
-		if c.isVertical(k) && !slices.Equal(c.s.Vars[k].Dims, []int{c.inst}) && len(c.s.Vars[k].Dims) > 0 {
-			last := c.s.Vars[k].Dims[len(c.s.Vars[k].Dims)-1]
-			if _, b := c.bounds[k]; !b && slices.Contains(c.s.Vars[i].Dims, last) {
+	for k := range c.Vars {
+		if c.isVertical(k) && !slices.Equal(c.Vars[k].Dims, []int{c.inst}) && len(c.Vars[k].Dims) > 0 {
+			last := c.Vars[k].Dims[len(c.Vars[k].Dims)-1]
+			if _, b := c.bounds[k]; !b && slices.Contains(c.Vars[i].Dims, last) {
 				return true
 			}
 		}
 	}
-	return !slices.ContainsFunc(c.s.Vars, func(w nc.Var) bool {
-		k := c.s.Var(w.Name)
+	return !slices.ContainsFunc(c.Vars, func(w nc.Var) bool {
+		k := c.Var(w.Name)
 		_, b := c.bounds[k]
 		return c.isVertical(k) && !b && len(w.Dims) > 0
 	})
 }
 
 // padding checks rule 69 of an incomplete file.
-func (c *cfCheck) padding() {
-	for k := range c.s.Vars {
-		z := &c.s.Vars[k]
-		if !c.isVertical(k) || len(z.Dims) != 2 || c.isCoordinate(k) || !c.named[k] {
+func (c *check) padding() {
+	for k := range c.Vars {
+		z := &c.Vars[k]
+		if !c.isVertical(k) || len(z.Dims) != 2 || c.IsCoordinate(k) || !c.named[k] {
 			continue
 		}
 		p, ok := c.get(k)
 		if !ok {
 			continue
 		}
-		for i := range c.s.Vars {
-			v := &c.s.Vars[i]
-			if i == k || !slices.Equal(v.Dims, z.Dims) || !numeric(v.Type) || v.Fill == nil {
+		for i := range c.Vars {
+			v := &c.Vars[i]
+			if i == k || !slices.Equal(v.Dims, z.Dims) || !v.Type.Numeric() || v.Fill == nil {
 				continue
 			}
 			x, ok := c.get(i)
@@ -314,26 +314,26 @@ func (c *cfCheck) padding() {
 				continue
 			}
 			for n := range x {
-				if c.missing(k, p[n]) && !c.missing(i, x[n]) {
+				if c.Missing(k, p[n]) && !c.Missing(i, x[n]) {
 					c.fault(69, v.Name, "has a value where %s has none", z.Name)
 					break
 				}
 			}
-			c.forget(i)
+			c.Forget(i)
 		}
 	}
 }
 
 // ourOwn checks rules 65 and 73 to 77.
-func (c *cfCheck) ourOwn() {
-	s := c.s
+func (c *check) ourOwn() {
+	s := c
 	c.sectionFile()
 	c.sensors()
 	c.proposals()
 	c.expocodes()
 	for i := range s.Vars {
 		c.seaValues(i)
-		c.forget(i)
+		c.Forget(i)
 	}
 	status := s.Text("release_status")
 	if !slices.Contains([]string{"underway", "preliminary", "final"}, status) {
@@ -347,7 +347,7 @@ func (c *cfCheck) ourOwn() {
 		}
 	}
 	for name, most := range map[string]float64{"cast_direction": 2, "cast_role": 6} {
-		for k, x := range c.ncFile.named(name) {
+		for k, x := range c.NumbersOf(name) {
 			if x < 0 || x > most || x != math.Trunc(x) {
 				c.fault(77, name, "value %g of instance %d is not a listed one", x, k)
 				break
@@ -356,8 +356,8 @@ func (c *cfCheck) ourOwn() {
 	}
 }
 
-func (c *cfCheck) sectionFile() {
-	s := c.s
+func (c *check) sectionFile() {
+	s := c
 	if !c.profile {
 		return
 	}
@@ -371,7 +371,7 @@ func (c *cfCheck) sectionFile() {
 	if s.Vars[at].Attr("cf_role") != nil {
 		c.fault(65, "section_id", "has a cf_role")
 	}
-	if len(c.shape(at)) != 0 {
+	if len(c.Vars[at].Axes()) != 0 {
 		c.fault(65, "section_id", "is not one label")
 	}
 	for i := range s.Vars {
@@ -383,20 +383,20 @@ func (c *cfCheck) sectionFile() {
 	}
 }
 
-func (c *cfCheck) sensors() {
-	s := c.s
-	labels := c.namedWords("system_label")
+func (c *check) sensors() {
+	s := c
+	labels := c.WordsOf("system_label")
 	for _, name := range []string{"system", "sensor_system"} {
-		for k, x := range c.ncFile.named(name) {
+		for k, x := range c.NumbersOf(name) {
 			if x < 0 || x >= float64(len(labels)) {
 				c.fault(73, name, "value %g of %d is no row of system_label", x, k)
 				break
 			}
 		}
 	}
-	systems := c.ncFile.named("sensor_system")
+	systems := c.NumbersOf("sensor_system")
 	seen := map[string]bool{}
-	for k, list := range c.namedWords("sensor_variable") {
+	for k, list := range c.WordsOf("sensor_variable") {
 		for _, w := range strings.Fields(list) {
 			if _, listed := metadata.ByName(w); s.Var(w) < 0 && !listed {
 				c.fault(73, "sensor_variable", "%s is no variable", w)
@@ -418,8 +418,8 @@ func (c *cfCheck) sensors() {
 	}
 }
 
-func (c *cfCheck) proposals() {
-	s := c.s
+func (c *check) proposals() {
+	s := c
 	want := []string{"not_evaluated"}
 	for _, f := range []metadata.Flag{metadata.NotCalibrated, metadata.Acceptable, metadata.Questionable, metadata.Bad,
 		metadata.NotReported,
@@ -430,8 +430,8 @@ func (c *cfCheck) proposals() {
 		v := &s.Vars[i]
 		parent, auto := strings.CutSuffix(v.Name, "_flag_auto")
 		if !auto {
-			if p, ok := strings.CutSuffix(v.Name, "_flag_woce"); ok && s.Var(p) >= 0 && numeric(v.Type) {
-				if f := floats(v.Attr("flag_values")); !slices.Contains(f, 0) {
+			if p, ok := strings.CutSuffix(v.Name, "_flag_woce"); ok && s.Var(p) >= 0 && v.Type.Numeric() {
+				if f := nc.Floats(v.Attr("flag_values")); !slices.Contains(f, 0) {
 					if x, ok := c.get(i); ok && slices.Contains(x, 0) {
 						c.fault(74, v.Name, "holds 0 and flag_values does not begin with it")
 					}
@@ -444,7 +444,7 @@ func (c *cfCheck) proposals() {
 			c.fault(74, v.Name, "has no parent %s", parent)
 			continue
 		}
-		if !c.isCoordinate(p) {
+		if !c.IsCoordinate(p) {
 			if !slices.Equal(s.Vars[p].Dims, v.Dims) {
 				c.fault(74, v.Name, "has not the shape of %s", parent)
 			}
@@ -460,13 +460,13 @@ func (c *cfCheck) proposals() {
 	}
 }
 
-func (c *cfCheck) expocodes() {
-	s := c.s
-	codes := c.namedWords("expocode")
+func (c *check) expocodes() {
+	s := c
+	codes := c.WordsOf("expocode")
 	if codes == nil {
 		return
 	}
-	ids := c.namedWords("profile_id")
+	ids := c.WordsOf("profile_id")
 	var set []string
 	for k, e := range codes {
 		if e == "" {
@@ -486,9 +486,9 @@ func (c *cfCheck) expocodes() {
 }
 
 // seaValues checks rule 76.
-func (c *cfCheck) seaValues(i int) {
-	v := &c.s.Vars[i]
-	if !numeric(v.Type) {
+func (c *check) seaValues(i int) {
+	v := &c.Vars[i]
+	if !v.Type.Numeric() {
 		return
 	}
 	_, isBounds := c.bounds[i]
@@ -511,22 +511,22 @@ func (c *cfCheck) seaValues(i int) {
 	if a == nil {
 		return // a measured value may have come from a file of numbers, not text
 	}
-	if d := floats(a); len(d) != 1 || d[0] < 0 || d[0] != math.Trunc(d[0]) {
+	if d := nc.Floats(a); len(d) != 1 || d[0] < 0 || d[0] != math.Trunc(d[0]) {
 		c.fault(76, v.Name, "decimals is %v", a)
 	}
 }
 
 // decimals compares values with the decimals that most of them are said to have: a variable of which no value has so
 // few states them wrongly.
-func (c *cfCheck) decimals(i int, x []float64) {
-	v := &c.s.Vars[i]
-	d := floats(v.Attr("decimals"))
-	if len(d) != 1 || d[0] < 0 || d[0] > 15 || c.s.Var("section_id") >= 0 || !c.atLevels(i) {
+func (c *check) decimals(i int, x []float64) {
+	v := &c.Vars[i]
+	d := nc.Floats(v.Attr("decimals"))
+	if len(d) != 1 || d[0] < 0 || d[0] > 15 || c.Var("section_id") >= 0 || !c.atLevels(i) {
 		return // means of repeated casts, and positions once written in minutes, have others
 	}
 	scale, more := math.Pow(10, d[0]), 0
 	for _, y := range x {
-		if c.missing(i, y) {
+		if c.Missing(i, y) {
 			continue
 		}
 		if n := math.RoundToEven(y * scale); math.Abs(n/scale-y) <= 1e-14*max(math.Abs(y), 1/scale) {

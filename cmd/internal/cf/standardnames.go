@@ -1,6 +1,8 @@
-package verify
+package cf
 
-import "github.com/castwright/castwright/metadata"
+import (
+	"github.com/castwright/castwright/metadata"
+)
 
 // tableVersion is that of the CF standard name table in metadata.
 const tableVersion = 83

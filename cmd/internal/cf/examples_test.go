@@ -1,6 +1,6 @@
 //go:build cgo
 
-package verify
+package cf
 
 import (
 	"os"
@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"github.com/castwright/castwright/internal/nc"
 )
 
 // compile makes a NetCDF file of CDL text, NetCDF-4 classic model unless kind says otherwise.
@@ -47,14 +49,14 @@ func TestExamplesObeyEveryRule(t *testing.T) {
 		}
 		for _, format := range []string{"nc4", "classic"} {
 			path := compile(t, string(text), strings.TrimSuffix(filepath.Base(src), ".cdl")+".nc", "-k", format)
-			f, err := openNC(path)
+			f, err := nc.OpenFile(path)
 			if err != nil {
 				t.Fatal(err)
 			}
-			for _, x := range checkCF(f, filepath.Base(path), true) {
+			for _, x := range Check(f, filepath.Base(path), true) {
 				t.Errorf("%s (%s): %s %s: %s", filepath.Base(src), format, x.Check, x.Variable, x.Message)
 			}
-			f.close()
+			f.Close()
 		}
 	}
 }

@@ -1,4 +1,4 @@
-package verify
+package cf
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/metadata/units"
 )
 
 // kind says who makes a rule.
@@ -19,9 +20,9 @@ const (
 	own                // a choice of ours, asked of our own files only
 )
 
-// cfRules are the numbered rules: sections of CF 1.11 to 1.13 and of their conformance documents, and ours. A rule may
+// rules are the numbered rules: sections of CF 1.11 to 1.13 and of their conformance documents, and ours. A rule may
 // hold parts of another kind than its first; the checks say which.
-var cfRules = [...]struct {
+var rules = [...]struct {
 	kind kind
 	text string
 }{
@@ -106,9 +107,9 @@ var cfRules = [...]struct {
 	79: {must, "8.2: compress names dimensions of the file, and the list points into them"},
 }
 
-// A cfCheck is one file under judgement.
-type cfCheck struct {
-	*ncFile
+// A check is one file under judgement.
+type check struct {
+	*nc.File
 	name  string // as it is reported
 	ours  bool   // the file claims to be ours: all rules are faults
 	found []metadata.Finding
@@ -127,20 +128,20 @@ type cfCheck struct {
 
 // checkCF holds a file to every rule. name is the path that is reported; ours forces the rules of our own files, else
 // the file's claim decides.
-func checkCF(f *ncFile, name string, ours bool) []metadata.Finding {
-	c := &cfCheck{ncFile: f, name: name, ours: ours || claimsOurs(f.s), bounds: map[int]int{}, named: map[int]bool{},
+func Check(f *nc.File, name string, ours bool) []metadata.Finding {
+	c := &check{File: f, name: name, ours: ours || claimsOurs(f.Schema), bounds: map[int]int{}, named: map[int]bool{},
 		beside: map[int]bool{},
 		spread: map[int][]int{}, count: -1, index: -1, ids: -1, inst: -1, sample: -1}
 	c.survey()
 	c.wholeFile()
-	for i := range f.s.Vars {
+	for i := range f.Vars {
 		c.variable(i)
 		c.flags(i)
 		c.coordinate(i)
 		c.formulaTerms(i)
 		c.compressed(i)
 		c.cells(i)
-		c.forget(i)
+		c.Forget(i)
 	}
 	c.sampling()
 	if c.ours {
@@ -160,7 +161,7 @@ func claimsOurs(s *nc.Schema) bool {
 	return s.Text("release_status") != "" && s.Text("expocode") != ""
 }
 
-func (c *cfCheck) say(rule int, k kind, v string, format string, a ...any) {
+func (c *check) say(rule int, k kind, v string, format string, a ...any) {
 	severity := metadata.Failure
 	switch {
 	case c.ours || k == must:
@@ -175,39 +176,39 @@ func (c *cfCheck) say(rule int, k kind, v string, format string, a ...any) {
 }
 
 // fault says that a rule is broken, with the weight of the rule.
-func (c *cfCheck) fault(rule int, v string, format string, a ...any) {
-	c.say(rule, cfRules[rule].kind, v, format, a...)
+func (c *check) fault(rule int, v string, format string, a ...any) {
+	c.say(rule, rules[rule].kind, v, format, a...)
 }
 
 // unread says that values could not be read: that is a fault of the file whatever the rule.
-func (c *cfCheck) unread(v string, err error) {
+func (c *check) unread(v string, err error) {
 	c.found = append(c.found, metadata.Finding{Position: metadata.Position{File: c.name}, Severity: metadata.Failure,
 		Check: "netcdf.read", Variable: v,
 		Message: "values cannot be read: " + err.Error()})
 }
 
 // get gives the numbers of a variable, or reports that they cannot be read.
-func (c *cfCheck) get(i int) ([]float64, bool) {
-	x, err := c.values(i)
+func (c *check) get(i int) ([]float64, bool) {
+	x, err := c.Values(i)
 	if err != nil {
-		c.unread(c.s.Vars[i].Name, err)
+		c.unread(c.Vars[i].Name, err)
 		return nil, false
 	}
 	return x, true
 }
 
-func (c *cfCheck) getWords(i int) ([]string, bool) {
-	x, err := c.words(i)
+func (c *check) getWords(i int) ([]string, bool) {
+	x, err := c.Words(i)
 	if err != nil {
-		c.unread(c.s.Vars[i].Name, err)
+		c.unread(c.Vars[i].Name, err)
 		return nil, false
 	}
 	return x, true
 }
 
 // survey finds out what each variable is.
-func (c *cfCheck) survey() {
-	s := c.s
+func (c *check) survey() {
+	s := c
 	c.profile = s.Attr("featureType") != nil
 	for i := range s.Vars {
 		v := &s.Vars[i]
@@ -246,7 +247,7 @@ func (c *cfCheck) survey() {
 		}
 	}
 	if c.ids >= 0 && c.inst < 0 {
-		if d := c.shape(c.ids); len(d) > 0 {
+		if d := c.Vars[c.ids].Axes(); len(d) > 0 {
 			c.inst = d[0]
 		}
 	}
@@ -261,25 +262,25 @@ func (c *cfCheck) survey() {
 
 // isData says whether a variable is data: not a coordinate, bounds, count, index, id, label or part of the table of
 // sensors.
-func (c *cfCheck) isData(i int) bool {
-	v := &c.s.Vars[i]
-	if _, b := c.bounds[i]; b || c.isCoordinate(i) || c.named[i] || i == c.count || i == c.index || i == c.ids ||
+func (c *check) isData(i int) bool {
+	v := &c.Vars[i]
+	if _, b := c.bounds[i]; b || c.IsCoordinate(i) || c.named[i] || i == c.count || i == c.index || i == c.ids ||
 		v.Attr("cf_role") != nil ||
 		v.Attr("grid_mapping_name") != nil || v.Attr("compress") != nil {
 		return false
 	}
-	return numeric(v.Type)
+	return v.Type.Numeric()
 }
 
 // atLevels says whether a variable has a value for each level of a profile file.
-func (c *cfCheck) atLevels(i int) bool {
+func (c *check) atLevels(i int) bool {
 	if !c.profile || c.inst < 0 {
 		return false
 	}
-	if _, b := c.bounds[i]; b || c.isCoordinate(i) {
+	if _, b := c.bounds[i]; b || c.IsCoordinate(i) {
 		return false
 	}
-	d := c.shape(i)
+	d := c.Vars[i].Axes()
 	if c.sample >= 0 {
 		return slices.Contains(d, c.sample)
 	}
@@ -288,20 +289,60 @@ func (c *cfCheck) atLevels(i int) bool {
 
 // coordinatesOf gives the variables that are coordinates of a variable: those it names and the coordinate variables of
 // its dimensions.
-func (c *cfCheck) coordinatesOf(i int) []int {
+func (c *check) coordinatesOf(i int) []int {
 	var out []int
 	add := func(k int) {
 		if k >= 0 && k != i && !slices.Contains(out, k) {
 			out = append(out, k)
 		}
 	}
-	for _, d := range c.gatheredFrom(c.s.Vars[i].Dims) {
-		if k := c.s.Var(c.s.Dims[d].Name); k >= 0 && c.isCoordinate(k) {
+	for _, d := range c.gatheredFrom(c.Vars[i].Dims) {
+		if k := c.Var(c.Dims[d].Name); k >= 0 && c.IsCoordinate(k) {
 			add(k)
 		}
 	}
-	for _, n := range strings.Fields(c.s.Vars[i].Text("coordinates")) {
-		add(c.s.Var(n))
+	for _, n := range strings.Fields(c.Vars[i].Text("coordinates")) {
+		add(c.Var(n))
 	}
 	return out
+}
+
+func (c *check) isLat(i int) bool {
+	v := &c.Vars[i]
+	return v.Type.Numeric() && metadata.IsLatitude(v.Text("standard_name"), v.Text("units"))
+}
+
+func (c *check) isLon(i int) bool {
+	v := &c.Vars[i]
+	return v.Type.Numeric() && metadata.IsLongitude(v.Text("standard_name"), v.Text("units"))
+}
+
+func (c *check) isTime(i int) bool {
+	v := &c.Vars[i]
+	return v.Type.Numeric() && (v.Text("standard_name") == "time" || strings.Contains(v.Text("units"), " since "))
+}
+
+// isVertical says whether a variable can be the vertical coordinate: by axis, positive or standard name.
+func (c *check) isVertical(i int) bool {
+	v := &c.Vars[i]
+	if !v.Type.Numeric() || v.Text("standard_name") == "reference_pressure" {
+		return false
+	}
+	return v.Text("axis") == "Z" || v.Attr("positive") != nil || v.Attr("formula_terms") != nil ||
+		metadata.IsVertical(v.Text("standard_name"))
+}
+
+// parsed gives the units of a variable; false when there are none or they do not parse.
+func (c *check) parsed(i int) (units.Unit, bool) {
+	s := c.Vars[i].Text("units")
+	if s == "" {
+		return units.Unit{}, false
+	}
+	u, err := units.Parse(s)
+	return u, err == nil
+}
+
+func sameUnits(u units.Unit, as string) bool {
+	w, err := units.Parse(as)
+	return err == nil && u.Compatible(w)
 }

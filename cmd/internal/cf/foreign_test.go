@@ -1,14 +1,13 @@
 //go:build cgo
 
-package verify
+package cf
 
 import (
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -69,47 +68,16 @@ data:
 	for _, when := range [][2]string{{"days since 1990-1-1", "noleap"}, {"days since 0001-01-01", "standard"},
 		{"days since 1999-02-30", "360_day"}, {"months since 1990-01-01", "standard"}} {
 		text := strings.NewReplacer("UNITS", when[0], "CALENDAR", when[1]).Replace(climatology)
-		f, err := openNC(compile(t, text, "x.nc", "-k", "classic"))
+		f, err := nc.OpenFile(compile(t, text, "x.nc", "-k", "classic"))
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, x := range checkCF(f, "x.nc", false) {
+		for _, x := range Check(f, "x.nc", false) {
 			if x.Severity == metadata.Failure || x.Check == "cf.19" {
 				t.Errorf("%v: %s %s: %s", when, x.Check, x.Variable, x.Message)
 			}
 		}
-		f.close()
-	}
-}
-
-// A file that the manifests vouch for and that is no NetCDF is a fault of the archive, not the end of verify.
-func TestUnreadableNetCDFWithChecksums(t *testing.T) {
-	dir := filepath.Join(t.TempDir(), "a")
-	if err := copyOf(demoArchive(t), dir); err != nil {
-		t.Fatal(err)
-	}
-	const rel = "data/sections/strait_section.nc"
-	if err := rewrite(filepath.Join(dir, rel), []byte("hello")); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(dir, "data/fields.nc"), []byte("hello"), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	if err := repair(dir); err != nil {
-		t.Fatal(err)
-	}
-	r, err := Archive(t.Context(), Plan{Path: dir})
-	if err != nil {
-		t.Fatal(err)
-	}
-	found := map[string]bool{}
-	for _, f := range r.Findings {
-		if f.Check == "netcdf.read" {
-			found[f.File] = true
-		}
-	}
-	if !found[rel] || !found["data/fields.nc"] {
-		t.Errorf("faults of reading: %v", found)
+		f.Close()
 	}
 }
 
@@ -203,15 +171,15 @@ data:
 
 func TestKindsOfValidFilesAreNotAccused(t *testing.T) {
 	for _, k := range notAccused {
-		f, err := openNC(compile(t, k.cdl, "x.nc"))
+		f, err := nc.OpenFile(compile(t, k.cdl, "x.nc"))
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, x := range checkCF(f, "x.nc", false) {
+		for _, x := range Check(f, "x.nc", false) {
 			if x.Severity == metadata.Failure || slices.Contains(k.silent, x.Check) {
 				t.Errorf("%s: %s %s: %s", k.what, x.Check, x.Variable, x.Message)
 			}
 		}
-		f.close()
+		f.Close()
 	}
 }

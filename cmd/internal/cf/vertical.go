@@ -1,4 +1,4 @@
-package verify
+package cf
 
 import (
 	"regexp"
@@ -12,9 +12,9 @@ var verticalWords = regexp.MustCompile(
 
 // noPositive checks rule 29 of a variable without the attribute positive. CF 4.3 asks for it on a vertical coordinate
 // with dimensional units other than those of pressure.
-func (c *cfCheck) noPositive(i int) {
-	v := &c.s.Vars[i]
-	if _, isBounds := c.bounds[i]; isBounds || !(c.isCoordinate(i) || c.named[i]) || !numeric(v.Type) {
+func (c *check) noPositive(i int) {
+	v := &c.Vars[i]
+	if _, isBounds := c.bounds[i]; isBounds || !(c.IsCoordinate(i) || c.named[i]) || !v.Type.Numeric() {
 		return
 	}
 	u, ok := c.parsed(i)
@@ -26,7 +26,7 @@ func (c *cfCheck) noPositive(i int) {
 		}
 	case c.verticalByName(i):
 		c.fault(29, v.Name, "a coordinate in %s that is vertical by its name has no positive", v.Text("units"))
-	case length && c.isCoordinate(i) && v.Text("standard_name") == "" && v.Text("axis") == "" &&
+	case length && c.IsCoordinate(i) && v.Text("standard_name") == "" && v.Text("axis") == "" &&
 		verticalWords.MatchString(strings.ReplaceAll(v.Name, "_", " ")+" ; "+v.Text("long_name")):
 		c.fault(29, v.Name, "an axis in %s that is vertical by its name has no positive", v.Text("units"))
 	}
@@ -38,10 +38,10 @@ var verticalNameAlone = regexp.MustCompile(
 
 // verticalByName reports whether a coordinate in metres without standard name, axis or positive is called as only a
 // vertical one is.
-func (c *cfCheck) verticalByName(i int) bool {
-	v := &c.s.Vars[i]
+func (c *check) verticalByName(i int) bool {
+	v := &c.Vars[i]
 	u, ok := c.parsed(i)
-	return ok && numeric(v.Type) && sameUnits(u, "m") && v.Text("standard_name") == "" && v.Text("axis") == "" &&
+	return ok && v.Type.Numeric() && sameUnits(u, "m") && v.Text("standard_name") == "" && v.Text("axis") == "" &&
 		(verticalNameAlone.MatchString(v.Name) || verticalNameAlone.MatchString(v.Text("long_name")))
 }
 
@@ -63,8 +63,8 @@ var formulas = map[string][]string{
 // formulaTerms checks rule 78. A term that is not given counts as zero (CF 4.3.3), so only those that are given are
 // looked at. The bounds of a parametric coordinate have formula_terms of their own, and their parent has the standard
 // name.
-func (c *cfCheck) formulaTerms(i int) {
-	v := &c.s.Vars[i]
+func (c *check) formulaTerms(i int) {
+	v := &c.Vars[i]
 	if v.Attr("formula_terms") == nil {
 		return
 	}
@@ -72,7 +72,7 @@ func (c *cfCheck) formulaTerms(i int) {
 	if !isBounds {
 		parent = i
 	}
-	name := c.s.Vars[parent].Text("standard_name")
+	name := c.Vars[parent].Text("standard_name")
 	terms, parametric := formulas[name]
 	if !parametric {
 		c.fault(78, v.Name,
@@ -92,7 +92,7 @@ func (c *cfCheck) formulaTerms(i int) {
 		case parametric && !slices.Contains(terms, term):
 			c.fault(78, v.Name, "formula_terms has the term %s, which the formula of %s has not", term, name)
 		}
-		if c.s.Var(words[k+1]) < 0 {
+		if c.Var(words[k+1]) < 0 {
 			c.fault(78, v.Name, "formula_terms names %s, which is not in the file", words[k+1])
 		}
 	}

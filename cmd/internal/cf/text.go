@@ -1,4 +1,4 @@
-package verify
+package cf
 
 import (
 	"math"
@@ -22,15 +22,15 @@ var (
 )
 
 // textOK holds one text to rule 2.
-func (c *cfCheck) textOK(v, where, text string) {
+func (c *check) textOK(v, where, text string) {
 	if !utf8.ValidString(text) || !norm.NFC.IsNormalString(text) {
 		c.fault(2, v, "%s is not UTF-8 in normal form C", where)
 	}
 }
 
 // wholeFile checks rules 1 to 6, 11, 12 and 54 to 59.
-func (c *cfCheck) wholeFile() {
-	s := c.s
+func (c *check) wholeFile() {
+	s := c
 	if !strings.HasSuffix(c.name, ".nc") {
 		c.fault(1, "", "the name does not end in .nc")
 	}
@@ -95,7 +95,7 @@ func (c *cfCheck) wholeFile() {
 	if s.Attr("external_variables") != nil {
 		c.fault(54, "", "external_variables names variables of other files")
 	}
-	if n := c.r.Groups(); n > 0 {
+	if n := c.Reader.Groups(); n > 0 {
 		c.fault(55, "", "the variables in groups (%d) were not examined, only those outside", n)
 	}
 	c.conventions()
@@ -108,14 +108,14 @@ func (c *cfCheck) wholeFile() {
 			}
 		}
 		for i := range s.Vars {
-			if v := s.Vars[i].Attr(n); v != nil && floats(v) != nil {
+			if v := s.Vars[i].Attr(n); v != nil && nc.Floats(v) != nil {
 				c.fault(12, s.Vars[i].Name, "%s is not a string", n)
 			}
 		}
 	}
 }
 
-func (c *cfCheck) attrsText(v string, attrs []nc.Attr) {
+func (c *check) attrsText(v string, attrs []nc.Attr) {
 	for _, a := range attrs {
 		if !nameForm.MatchString(a.Name) && a.Name != "_Encoding" && a.Name != "_Unsigned" {
 			c.fault(4, v, "attribute %q has other signs than letters, digits and underscores, or no letter first",
@@ -137,14 +137,14 @@ func (c *cfCheck) attrsText(v string, attrs []nc.Attr) {
 
 // dimensionOrder checks the second half of rule 5 on data: T, Z, Y, X as far as the dimensions have coordinate
 // variables.
-func (c *cfCheck) dimensionOrder(i int) {
+func (c *check) dimensionOrder(i int) {
 	if !c.isData(i) {
 		return
 	}
 	rank := -1
-	for _, d := range c.s.Vars[i].Dims {
-		k := c.s.Var(c.s.Dims[d].Name)
-		if k < 0 || !c.isCoordinate(k) || !numeric(c.s.Vars[k].Type) {
+	for _, d := range c.Vars[i].Dims {
+		k := c.Var(c.Dims[d].Name)
+		if k < 0 || !c.IsCoordinate(k) || !c.Vars[k].Type.Numeric() {
 			continue
 		}
 		r := -1
@@ -153,16 +153,16 @@ func (c *cfCheck) dimensionOrder(i int) {
 			r = 0
 		case c.isVertical(k):
 			r = 1
-		case c.isLat(k), c.s.Vars[k].Text("axis") == "Y":
+		case c.isLat(k), c.Vars[k].Text("axis") == "Y":
 			r = 2
-		case c.isLon(k), c.s.Vars[k].Text("axis") == "X":
+		case c.isLon(k), c.Vars[k].Text("axis") == "X":
 			r = 3
 		default:
 			continue
 		}
 		if r < rank {
-			c.say(5, should, c.s.Vars[i].Name, "dimensions %s are not in the order T, Z, Y, X",
-				strings.Join(c.ncFile.dims(i), ", "))
+			c.say(5, should, c.Vars[i].Name, "dimensions %s are not in the order T, Z, Y, X",
+				strings.Join(c.DimNames(i), ", "))
 			return
 		}
 		rank = r
@@ -172,9 +172,9 @@ func (c *cfCheck) dimensionOrder(i int) {
 // newestCF is the minor number of the newest version of CF whose rules are here, 1.13 of December 2025.
 const newestCF = 13
 
-func (c *cfCheck) conventions() {
-	v := c.s.Attr("Conventions")
-	text := c.s.Text("Conventions")
+func (c *check) conventions() {
+	v := c.Attr("Conventions")
+	text := c.Text("Conventions")
 	m := cfVersion.FindStringSubmatch(text)
 	version := -1
 	if m != nil {
@@ -226,8 +226,8 @@ func hasTemperature(text string) bool {
 }
 
 // variable checks rules 7 to 10 and 13 to 20 of one variable.
-func (c *cfCheck) variable(i int) {
-	v := &c.s.Vars[i]
+func (c *check) variable(i int) {
+	v := &c.Vars[i]
 	lo, hi := c.validRange(i)
 	c.fill(i, lo, hi)
 	c.actualRange(i, lo, hi)
@@ -244,8 +244,8 @@ func (c *cfCheck) variable(i int) {
 }
 
 // standardName checks rule 20 and gives the table's entry.
-func (c *cfCheck) standardName(i int) (*standardName, string) {
-	v := &c.s.Vars[i]
+func (c *check) standardName(i int) (*standardName, string) {
+	v := &c.Vars[i]
 	a := v.Attr("standard_name")
 	if a == nil {
 		return nil, ""
@@ -272,7 +272,7 @@ func (c *cfCheck) standardName(i int) (*standardName, string) {
 	n, ok := lookUp(words[0])
 	if !ok {
 		k := must
-		if newer(c.s.Text("standard_name_vocabulary")) {
+		if newer(c.Text("standard_name_vocabulary")) {
 			k = should
 		}
 		c.say(20, k, v.Name, "standard name %q is not in table v%d", words[0], tableVersion)
@@ -304,10 +304,10 @@ func factor(text string) bool {
 }
 
 // unitsOf checks rules 13 to 18.
-func (c *cfCheck) unitsOf(i int, name *standardName, modifier string) {
-	v := &c.s.Vars[i]
+func (c *check) unitsOf(i int, name *standardName, modifier string) {
+	v := &c.Vars[i]
 	text := v.Text("units")
-	if v.Attr("units") != nil && floats(v.Attr("units")) != nil {
+	if v.Attr("units") != nil && nc.Floats(v.Attr("units")) != nil {
 		c.fault(13, v.Name, "units is not a string")
 		return
 	}
@@ -318,7 +318,7 @@ func (c *cfCheck) unitsOf(i int, name *standardName, modifier string) {
 			canonical = strings.Trim(m, "-")
 		}
 	}
-	if !numeric(v.Type) {
+	if !v.Type.Numeric() {
 		return
 	}
 	if text == "" {
@@ -398,8 +398,8 @@ func (c *cfCheck) unitsOf(i int, name *standardName, modifier string) {
 }
 
 // validRange checks rule 7 and the types, and gives the limits.
-func (c *cfCheck) validRange(i int) (lo, hi float64) {
-	v := &c.s.Vars[i]
+func (c *check) validRange(i int) (lo, hi float64) {
+	v := &c.Vars[i]
 	lo, hi = math.Inf(-1), math.Inf(1)
 	r, a, b := v.Attr("valid_range"), v.Attr("valid_min"), v.Attr("valid_max")
 	if r != nil && (a != nil || b != nil) {
@@ -410,68 +410,68 @@ func (c *cfCheck) validRange(i int) (lo, hi float64) {
 		name  string
 		value any
 	}{{"valid_range", r}, {"valid_min", a}, {"valid_max", b}} {
-		if x.value != nil && typeOfAttr(x.value) != v.Type && !packed {
-			c.fault(7, v.Name, "%s is %s, the variable %s", x.name, typeOfAttr(x.value), v.Type)
+		if x.value != nil && nc.TypeOfValue(x.value) != v.Type && !packed {
+			c.fault(7, v.Name, "%s is %s, the variable %s", x.name, nc.TypeOfValue(x.value), v.Type)
 		}
 	}
-	if x := floats(r); len(x) == 2 {
+	if x := nc.Floats(r); len(x) == 2 {
 		lo, hi = x[0], x[1]
 	} else if r != nil {
 		c.fault(7, v.Name, "valid_range has not two values")
 	}
-	if x := floats(a); len(x) == 1 {
+	if x := nc.Floats(a); len(x) == 1 {
 		lo = x[0]
 	}
-	if x := floats(b); len(x) == 1 {
+	if x := nc.Floats(b); len(x) == 1 {
 		hi = x[0]
 	}
 	return lo, hi
 }
 
-func (c *cfCheck) fill(i int, lo, hi float64) {
-	v := &c.s.Vars[i]
+func (c *check) fill(i int, lo, hi float64) {
+	v := &c.Vars[i]
 	m := v.Attr("missing_value")
-	if m != nil && typeOfAttr(m) != v.Type && !(v.Type == nc.Char && typeOfAttr(m) == nc.Char) {
-		c.fault(8, v.Name, "missing_value is %s, the variable %s", typeOfAttr(m), v.Type)
+	if m != nil && nc.TypeOfValue(m) != v.Type && !(v.Type == nc.Char && nc.TypeOfValue(m) == nc.Char) {
+		c.fault(8, v.Name, "missing_value is %s, the variable %s", nc.TypeOfValue(m), v.Type)
 	}
-	if v.Fill != nil && numeric(v.Type) && typeOfAttr(v.Fill) != v.Type {
-		c.fault(8, v.Name, "_FillValue is %s, the variable %s", typeOfAttr(v.Fill), v.Type)
+	if v.Fill != nil && v.Type.Numeric() && nc.TypeOfValue(v.Fill) != v.Type {
+		c.fault(8, v.Name, "_FillValue is %s, the variable %s", nc.TypeOfValue(v.Fill), v.Type)
 	}
-	x, y := floats(v.Fill), floats(m)
+	x, y := nc.Floats(v.Fill), nc.Floats(m)
 	if len(x) > 0 && len(y) > 0 && !slices.Contains(y, x[0]) && !(math.IsNaN(x[0]) && math.IsNaN(y[0])) {
 		c.say(8, should, v.Name, "missing_value %g is not _FillValue %g", y[0], x[0])
 	}
 	if len(x) > 0 && (!math.IsInf(lo, 0) || !math.IsInf(hi, 0)) && x[0] >= lo && x[0] <= hi {
 		c.fault(9, v.Name, "_FillValue %g lies within the valid range", x[0])
 	}
-	if _, b := c.bounds[i]; c.ours && v.Fill != nil && (c.isCoordinate(i) || b || v.Attr("flag_values") != nil ||
+	if _, b := c.bounds[i]; c.ours && v.Fill != nil && (c.IsCoordinate(i) || b || v.Attr("flag_values") != nil ||
 		v.Attr("sample_dimension") != nil) {
 		c.say(8, own, v.Name, "a coordinate, bounds, flag or count variable has a _FillValue")
 	}
 }
 
 // actualRange checks rule 10.
-func (c *cfCheck) actualRange(i int, lo, hi float64) {
-	v := &c.s.Vars[i]
+func (c *check) actualRange(i int, lo, hi float64) {
+	v := &c.Vars[i]
 	a := v.Attr("actual_range")
-	if a == nil || !numeric(v.Type) {
+	if a == nil || !v.Type.Numeric() {
 		return
 	}
-	r := floats(a)
+	r := nc.Floats(a)
 	if len(r) != 2 {
 		c.fault(10, v.Name, "actual_range has not two values")
 		return
 	}
 	scale, offset := 1.0, 0.0
 	packed := false
-	if x := floats(v.Attr("scale_factor")); len(x) == 1 {
+	if x := nc.Floats(v.Attr("scale_factor")); len(x) == 1 {
 		scale, packed = x[0], true
 	}
-	if x := floats(v.Attr("add_offset")); len(x) == 1 {
+	if x := nc.Floats(v.Attr("add_offset")); len(x) == 1 {
 		offset, packed = x[0], true
 	}
-	if !packed && typeOfAttr(a) != v.Type {
-		c.fault(10, v.Name, "actual_range is %s, the variable %s", typeOfAttr(a), v.Type)
+	if !packed && nc.TypeOfValue(a) != v.Type {
+		c.fault(10, v.Name, "actual_range is %s, the variable %s", nc.TypeOfValue(a), v.Type)
 	}
 	x, ok := c.get(i)
 	if !ok {
@@ -479,7 +479,7 @@ func (c *cfCheck) actualRange(i int, lo, hi float64) {
 	}
 	least, most, n := math.Inf(1), math.Inf(-1), 0
 	for _, y := range x {
-		if c.missing(i, y) {
+		if c.Missing(i, y) {
 			continue
 		}
 		y = y*scale + offset

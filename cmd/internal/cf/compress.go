@@ -1,4 +1,4 @@
-package verify
+package cf
 
 import (
 	"math"
@@ -8,13 +8,13 @@ import (
 )
 
 // gathered notes the dimensions that a list variable of compression by gathering (CF 8.2) stands for.
-func (c *cfCheck) gathered(i int) {
-	v := &c.s.Vars[i]
+func (c *check) gathered(i int) {
+	v := &c.Vars[i]
 	if v.Attr("compress") == nil || len(v.Dims) != 1 {
 		return
 	}
 	for _, n := range strings.Fields(v.Text("compress")) {
-		if d := c.s.Dim(n); d >= 0 && d != v.Dims[0] {
+		if d := c.Dim(n); d >= 0 && d != v.Dims[0] {
 			c.spread[v.Dims[0]] = append(c.spread[v.Dims[0]], d)
 		}
 	}
@@ -22,7 +22,7 @@ func (c *cfCheck) gathered(i int) {
 
 // gatheredFrom returns dims, each compressed one followed by the dimensions that it stands for: coordinates and cell
 // methods of the data are about those.
-func (c *cfCheck) gatheredFrom(dims []int) []int {
+func (c *check) gatheredFrom(dims []int) []int {
 	if len(c.spread) == 0 {
 		return dims
 	}
@@ -34,30 +34,30 @@ func (c *cfCheck) gatheredFrom(dims []int) []int {
 }
 
 // compressed checks rule 79 of a list variable.
-func (c *cfCheck) compressed(i int) {
-	v := &c.s.Vars[i]
+func (c *check) compressed(i int) {
+	v := &c.Vars[i]
 	if v.Attr("compress") == nil {
 		return
 	}
 	names := strings.Fields(v.Text("compress"))
 	size := 1.0
 	for _, n := range names {
-		d := c.s.Dim(n)
+		d := c.Dim(n)
 		if d < 0 {
 			c.fault(79, v.Name, "compress names %s, which is no dimension of the file", n)
 			size = math.NaN()
 			continue
 		}
-		size *= float64(c.s.Dims[d].Len)
+		size *= float64(c.Dims[d].Len)
 	}
 	switch {
 	case len(names) == 0:
 		c.fault(79, v.Name, "compress is empty or no string")
 		return
-	case !numeric(v.Type) || v.Type == nc.Float || v.Type == nc.Double:
+	case !v.Type.Numeric() || v.Type == nc.Float || v.Type == nc.Double:
 		c.fault(79, v.Name, "a list of gathered points is %s, not whole numbers", v.Type)
 		return
-	case len(v.Dims) != 1 || !c.isCoordinate(i):
+	case len(v.Dims) != 1 || !c.IsCoordinate(i):
 		c.fault(79, v.Name, "a list of gathered points has not one dimension of its own name")
 		return
 	}

@@ -1,4 +1,4 @@
-package verify
+package cf
 
 import (
 	"fmt"
@@ -9,22 +9,23 @@ import (
 	"strings"
 
 	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/metadata/units"
 )
 
 // flags checks rules 21 to 24.
-func (c *cfCheck) flags(i int) {
-	v := &c.s.Vars[i]
+func (c *check) flags(i int) {
+	v := &c.Vars[i]
 	for _, n := range strings.Fields(v.Text("ancillary_variables")) {
-		k := c.s.Var(n)
+		k := c.Var(n)
 		if k < 0 {
 			c.fault(21, v.Name, "ancillary_variables names %s, which is not in the file", n)
 			continue
 		}
-		for _, d := range c.shape(k) {
+		for _, d := range c.Vars[k].Axes() {
 			if !slices.Contains(c.gatheredFrom(v.Dims), d) {
 				c.fault(21, v.Name, "ancillary variable %s has dimension %s, which its parent has not", n,
-					c.s.Dims[d].Name)
+					c.Dims[d].Name)
 			}
 		}
 	}
@@ -53,9 +54,9 @@ func (c *cfCheck) flags(i int) {
 	if masks == nil {
 		return
 	}
-	m := floats(masks)
-	if typeOfAttr(masks) != v.Type || v.Type == nc.Float || v.Type == nc.Double {
-		c.fault(24, v.Name, "flag_masks is %s, the variable %s", typeOfAttr(masks), v.Type)
+	m := nc.Floats(masks)
+	if nc.TypeOfValue(masks) != v.Type || v.Type == nc.Float || v.Type == nc.Double {
+		c.fault(24, v.Name, "flag_masks is %s, the variable %s", nc.TypeOfValue(masks), v.Type)
 	}
 	if len(words) > 0 && len(m) != len(words) {
 		c.fault(24, v.Name, "%d flag_masks for %d words", len(m), len(words))
@@ -65,11 +66,11 @@ func (c *cfCheck) flags(i int) {
 	}
 }
 
-func (c *cfCheck) flagValues(i int, attr any, words []string, masked bool) {
-	v := &c.s.Vars[i]
-	f := floats(attr)
-	if typeOfAttr(attr) != v.Type {
-		c.fault(22, v.Name, "flag_values is %s, the variable %s", typeOfAttr(attr), v.Type)
+func (c *check) flagValues(i int, attr any, words []string, masked bool) {
+	v := &c.Vars[i]
+	f := nc.Floats(attr)
+	if nc.TypeOfValue(attr) != v.Type {
+		c.fault(22, v.Name, "flag_values is %s, the variable %s", nc.TypeOfValue(attr), v.Type)
 	}
 	if len(words) > 0 && f != nil && len(f) != len(words) {
 		c.fault(22, v.Name, "%d flag_values for %d words", len(f), len(words))
@@ -79,7 +80,7 @@ func (c *cfCheck) flagValues(i int, attr any, words []string, masked bool) {
 			c.fault(23, v.Name, "flag value %g occurs twice", x)
 		}
 	}
-	if masked || !numeric(v.Type) || !c.ours {
+	if masked || !v.Type.Numeric() || !c.ours {
 		return
 	}
 	x, ok := c.get(i)
@@ -88,7 +89,7 @@ func (c *cfCheck) flagValues(i int, attr any, words []string, masked bool) {
 	}
 	strange := map[float64]int{}
 	for _, y := range x {
-		if !slices.Contains(f, y) && !c.missing(i, y) {
+		if !slices.Contains(f, y) && !c.Missing(i, y) {
 			strange[y]++
 		}
 	}
@@ -110,32 +111,32 @@ var calendars = []string{"standard", "gregorian", "proleptic_gregorian", "julian
 	"366_day", "360_day", "utc", "tai", "none"}
 
 // coordinate checks rules 25 to 45 of one variable.
-func (c *cfCheck) coordinate(i int) {
-	v := &c.s.Vars[i]
+func (c *check) coordinate(i int) {
+	v := &c.Vars[i]
 	c.axis(i)
 	c.place(i)
 	c.time(i)
-	if c.isCoordinate(i) {
+	if c.IsCoordinate(i) {
 		c.coordinateVariable(i)
 	} else {
-		names := c.ncFile.dims(i)
+		names := c.DimNames(i)
 		if len(v.Dims) > 1 && c.named[i] && slices.Contains(names, v.Name) {
 			c.fault(36, v.Name, "has several dimensions and the name of one of them")
 		}
-		if len(c.shape(i)) == 0 && c.named[i] && c.s.Dim(v.Name) >= 0 {
+		if len(c.Vars[i].Axes()) == 0 && c.named[i] && c.Dim(v.Name) >= 0 {
 			c.fault(37, v.Name, "is a scalar coordinate with the name of a dimension")
 		}
 	}
 	for _, n := range strings.Fields(v.Text("coordinates")) {
-		k := c.s.Var(n)
+		k := c.Var(n)
 		if k < 0 {
 			c.fault(34, v.Name, "coordinates names %s, which is not in the file", n)
 			continue
 		}
-		for _, d := range c.shape(k) {
+		for _, d := range c.Vars[k].Axes() {
 			if !slices.Contains(c.gatheredFrom(v.Dims), d) &&
 				!(d == c.inst && c.sample >= 0 && slices.Contains(v.Dims, c.sample)) {
-				c.fault(35, v.Name, "coordinate %s has dimension %s, which the data have not", n, c.s.Dims[d].Name)
+				c.fault(35, v.Name, "coordinate %s has dimension %s, which the data have not", n, c.Dims[d].Name)
 			}
 		}
 	}
@@ -156,8 +157,8 @@ func (c *cfCheck) coordinate(i int) {
 	}
 }
 
-func (c *cfCheck) axis(i int) {
-	v := &c.s.Vars[i]
+func (c *check) axis(i int) {
+	v := &c.Vars[i]
 	text := v.Text("axis")
 	if v.Attr("axis") != nil {
 		u := v.Text("units")
@@ -171,7 +172,7 @@ func (c *cfCheck) axis(i int) {
 		case text != "Z" && v.Attr("positive") != nil:
 			c.fault(25, v.Name, "axis %s beside positive", text)
 		}
-		if !c.profile && !c.isCoordinate(i) && len(c.shape(i)) > 0 {
+		if !c.profile && !c.IsCoordinate(i) && len(c.Vars[i].Axes()) > 0 {
 			c.fault(27, v.Name, "an auxiliary coordinate of a grid has axis")
 		}
 	}
@@ -180,28 +181,28 @@ func (c *cfCheck) axis(i int) {
 	}
 	seen := map[string]string{}
 	for _, k := range c.coordinatesOf(i) {
-		a := c.s.Vars[k].Text("axis")
+		a := c.Vars[k].Text("axis")
 		if a == "" {
 			continue
 		}
 		if other, ok := seen[a]; ok {
-			c.fault(26, v.Name, "coordinates %s and %s both have axis %s", other, c.s.Vars[k].Name, a)
+			c.fault(26, v.Name, "coordinates %s and %s both have axis %s", other, c.Vars[k].Name, a)
 		}
-		seen[a] = c.s.Vars[k].Name
+		seen[a] = c.Vars[k].Name
 	}
 }
 
 // place checks rules 28 and 29.
-func (c *cfCheck) place(i int) {
-	v := &c.s.Vars[i]
+func (c *check) place(i int) {
+	v := &c.Vars[i]
 	u := v.Text("units")
 	switch v.Text("standard_name") {
 	case "latitude":
-		if !slices.Contains(latitudeUnits, u) || c.ours && u != "degrees_north" {
+		if !metadata.IsLatitude("", u) || c.ours && u != "degrees_north" {
 			c.fault(28, v.Name, "units of latitude are %q", u)
 		}
 	case "longitude":
-		if !slices.Contains(longitudeUnits, u) || c.ours && u != "degrees_east" {
+		if !metadata.IsLongitude("", u) || c.ours && u != "degrees_east" {
 			c.fault(28, v.Name, "units of longitude are %q", u)
 		}
 	}
@@ -221,8 +222,8 @@ func (c *cfCheck) place(i int) {
 }
 
 // time checks rules 30 and 31.
-func (c *cfCheck) time(i int) {
-	v := &c.s.Vars[i]
+func (c *check) time(i int) {
+	v := &c.Vars[i]
 	cal := v.Attr("calendar")
 	_, isBounds := c.bounds[i]
 	if !c.isTime(i) {
@@ -257,12 +258,12 @@ func (c *cfCheck) time(i int) {
 }
 
 // coordinateVariable checks rule 33.
-func (c *cfCheck) coordinateVariable(i int) {
-	v := &c.s.Vars[i]
+func (c *check) coordinateVariable(i int) {
+	v := &c.Vars[i]
 	if v.Attr("compress") != nil { // a list of indices, which is no axis
 		return
 	}
-	if !numeric(v.Type) {
+	if !v.Type.Numeric() {
 		if v.Type == nc.Char {
 			c.fault(33, v.Name, "a coordinate variable is text")
 		}
@@ -291,24 +292,24 @@ func (c *cfCheck) coordinateVariable(i int) {
 }
 
 // gridded checks rules 32 and 38 of data on a grid.
-func (c *cfCheck) gridded(i int) {
-	v := &c.s.Vars[i]
+func (c *check) gridded(i int) {
+	v := &c.Vars[i]
 	around := c.coordinatesOf(i)
 	has := func(is func(int) bool) bool { return slices.ContainsFunc(around, is) }
 	for _, d := range c.gatheredFrom(v.Dims) {
-		if k := c.s.Var(c.s.Dims[d].Name); k >= 0 && c.isCoordinate(k) {
+		if k := c.Var(c.Dims[d].Name); k >= 0 && c.IsCoordinate(k) {
 			continue
 		}
 		along := slices.IndexFunc(around, func(k int) bool {
-			return slices.Equal(c.shape(k), []int{d}) && (c.isLat(k) || c.isLon(k) || c.isTime(k) || c.isVertical(k))
+			return slices.Equal(c.Vars[k].Axes(), []int{d}) && (c.isLat(k) || c.isLon(k) || c.isTime(k) || c.isVertical(k))
 		})
-		lone := !slices.ContainsFunc(around, func(k int) bool { return slices.Contains(c.shape(k), d) })
+		lone := !slices.ContainsFunc(around, func(k int) bool { return slices.Contains(c.Vars[k].Axes(), d) })
 		if along >= 0 && !c.twoAlong(around, d) || lone && c.ours {
-			c.fault(32, v.Name, "dimension %s has no coordinate variable", c.s.Dims[d].Name)
+			c.fault(32, v.Name, "dimension %s has no coordinate variable", c.Dims[d].Name)
 		}
 	}
 	other := slices.ContainsFunc(around, func(k int) bool {
-		a := c.s.Vars[k].Text("axis")
+		a := c.Vars[k].Text("axis")
 		return (a == "X" || a == "Y") && !c.isLat(k) && !c.isLon(k)
 	})
 	if other && !(has(c.isLat) && has(c.isLon)) {
@@ -319,10 +320,10 @@ func (c *cfCheck) gridded(i int) {
 
 // twoAlong says whether both a latitude and a longitude lie along one dimension: then it is a track or list of places,
 // not an axis.
-func (c *cfCheck) twoAlong(around []int, d int) bool {
+func (c *check) twoAlong(around []int, d int) bool {
 	lat, lon := false, false
 	for _, k := range around {
-		if slices.Equal(c.shape(k), []int{d}) {
+		if slices.Equal(c.Vars[k].Axes(), []int{d}) {
 			lat, lon = lat || c.isLat(k), lon || c.isLon(k)
 		}
 	}
@@ -338,11 +339,11 @@ var mappings = []string{"albers_conical_equal_area", "azimuthal_equidistant", "g
 	"vertical_perspective"}
 
 // mapping checks rule 39.
-func (c *cfCheck) mapping(i int) {
-	v := &c.s.Vars[i]
+func (c *check) mapping(i int) {
+	v := &c.Vars[i]
 	if g := v.Text("grid_mapping"); g != "" {
 		name, _, _ := strings.Cut(strings.TrimSuffix(strings.Fields(g)[0], ":"), ":")
-		if c.s.Var(name) < 0 {
+		if c.Var(name) < 0 {
 			c.fault(39, v.Name, "grid_mapping names %s, which is not in the file", name)
 		}
 	}
@@ -359,7 +360,7 @@ func (c *cfCheck) mapping(i int) {
 	for _, n := range []string{"semi_major_axis", "semi_minor_axis", "inverse_flattening", "earth_radius",
 		"longitude_of_prime_meridian",
 		"latitude_of_projection_origin", "longitude_of_central_meridian", "false_easting", "false_northing"} {
-		if x := v.Attr(n); x != nil && floats(x) == nil {
+		if x := v.Attr(n); x != nil && nc.Floats(x) == nil {
 			c.fault(39, v.Name, "%s is not a number", n)
 		}
 	}
@@ -376,20 +377,20 @@ func (c *cfCheck) mapping(i int) {
 }
 
 // bound checks rules 41 to 45.
-func (c *cfCheck) bound(i int) {
-	v := &c.s.Vars[i]
+func (c *check) bound(i int) {
+	v := &c.Vars[i]
 	name := v.Text("bounds")
-	b := c.s.Var(name)
+	b := c.Var(name)
 	if b < 0 {
 		c.fault(41, v.Name, "bounds names %q, which is not in the file", name)
 		return
 	}
-	w := &c.s.Vars[b]
-	if !numeric(w.Type) || len(w.Dims) != len(v.Dims)+1 || !slices.Equal(w.Dims[:len(v.Dims)], v.Dims) {
+	w := &c.Vars[b]
+	if !w.Type.Numeric() || len(w.Dims) != len(v.Dims)+1 || !slices.Equal(w.Dims[:len(v.Dims)], v.Dims) {
 		c.fault(41, v.Name, "bounds %s are not numbers with the dimensions of %s and one more", name, v.Name)
 		return
 	}
-	vertices := c.s.Dims[w.Dims[len(v.Dims)]].Len
+	vertices := c.Dims[w.Dims[len(v.Dims)]].Len
 	if len(v.Dims) <= 1 && vertices != 2 || len(v.Dims) > 1 && vertices <= 2 {
 		c.fault(42, v.Name, "bounds %s have %d vertices", name, vertices)
 		return
@@ -418,16 +419,16 @@ func (c *cfCheck) bound(i int) {
 	c.boundValues(i, x, y)
 }
 
-func (c *cfCheck) boundValues(i int, x, y []float64) {
-	v := &c.s.Vars[i]
+func (c *check) boundValues(i int, x, y []float64) {
+	v := &c.Vars[i]
 	sense := 0.0
-	if len(x) > 1 && c.isCoordinate(i) {
+	if len(x) > 1 && c.IsCoordinate(i) {
 		sense = x[1] - x[0]
 	}
 	outside, backward, edge := false, false, false
 	for k := range x {
 		a, b := y[2*k], y[2*k+1]
-		if c.missing(i, x[k]) {
+		if c.Missing(i, x[k]) {
 			continue
 		}
 		if !(min(a, b) <= x[k] && x[k] <= max(a, b)) && !outside {
@@ -458,8 +459,8 @@ var cellMethod = regexp.MustCompile(
 	`^\s*((?:[A-Za-z][A-Za-z0-9_]*:\s+)+)([A-Za-z_]+)((?:\s+(?:where|over|within)\s+[A-Za-z][A-Za-z0-9_]*)*)\s*(\([^()]*\))?\s*`)
 
 // cells checks rules 46 to 53.
-func (c *cfCheck) cells(i int) {
-	v := &c.s.Vars[i]
+func (c *check) cells(i int) {
+	v := &c.Vars[i]
 	if v.Attr("cell_methods") != nil {
 		c.cellMethods(i)
 	}
@@ -467,7 +468,7 @@ func (c *cfCheck) cells(i int) {
 		c.cellMeasures(i)
 	}
 	c.packing(i)
-	coordinate := c.isCoordinate(i) || c.named[i]
+	coordinate := c.IsCoordinate(i) || c.named[i]
 	if _, b := c.bounds[i]; b || coordinate {
 		for _, a := range v.Attrs {
 			if a.Name == "quantization" || strings.HasPrefix(a.Name, "quantization_") ||
@@ -478,8 +479,8 @@ func (c *cfCheck) cells(i int) {
 	}
 }
 
-func (c *cfCheck) cellMethods(i int) {
-	v := &c.s.Vars[i]
+func (c *check) cellMethods(i int) {
+	v := &c.Vars[i]
 	rest := v.Text("cell_methods")
 	seen := map[string]bool{}
 	if strings.TrimSpace(rest) == "" {
@@ -495,23 +496,23 @@ func (c *cfCheck) cellMethods(i int) {
 		rest = rest[len(m[0]):]
 		for _, n := range strings.Fields(strings.ReplaceAll(m[1], ":", " ")) {
 			_, standard := lookUp(n)
-			d, k := c.s.Dim(n), c.s.Var(n)
+			d, k := c.Dim(n), c.Var(n)
 			switch {
 			case d >= 0 && slices.Contains(c.gatheredFrom(v.Dims), d):
-			case k >= 0 && len(c.shape(k)) == 0:
+			case k >= 0 && len(c.Vars[k].Axes()) == 0:
 			case standard, n == "area":
 			default:
 				c.fault(47, v.Name,
 					"cell_methods names %s, which is no dimension of the variable, scalar coordinate, standard name or area",
 					n)
 			}
-			if seen[n] && d >= 0 && !(k >= 0 && c.s.Vars[k].Attr("climatology") != nil) {
+			if seen[n] && d >= 0 && !(k >= 0 && c.Vars[k].Attr("climatology") != nil) {
 				// within and over, of climatological time (7.4)
 				c.fault(47, v.Name, "cell_methods names %s twice", n)
 			}
 			seen[n] = true
-			if m[2] != "point" && k >= 0 && c.isCoordinate(k) && c.s.Vars[k].Attr("bounds") == nil &&
-				c.s.Vars[k].Attr("climatology") == nil {
+			if m[2] != "point" && k >= 0 && c.IsCoordinate(k) && c.Vars[k].Attr("bounds") == nil &&
+				c.Vars[k].Attr("climatology") == nil {
 				c.fault(49, v.Name, "method %s over %s, which has no bounds", m[2], n)
 			}
 		}
@@ -535,16 +536,16 @@ func (c *cfCheck) cellMethods(i int) {
 		return
 	}
 	for _, d := range v.Dims {
-		n := c.s.Dims[d].Name
-		if k := c.s.Var(n); k >= 0 && c.isCoordinate(k) && c.s.Vars[k].Text("axis") != "" && !seen[n] &&
-			!seen[c.s.Vars[k].Text("standard_name")] {
+		n := c.Dims[d].Name
+		if k := c.Var(n); k >= 0 && c.IsCoordinate(k) && c.Vars[k].Text("axis") != "" && !seen[n] &&
+			!seen[c.Vars[k].Text("standard_name")] {
 			c.fault(49, v.Name, "cell_methods says nothing of %s", n)
 		}
 	}
 }
 
-func (c *cfCheck) cellMeasures(i int) {
-	v := &c.s.Vars[i]
+func (c *check) cellMeasures(i int) {
+	v := &c.Vars[i]
 	f := strings.Fields(v.Text("cell_measures"))
 	if len(f) == 0 || len(f)%2 != 0 {
 		c.fault(51, v.Name, "cell_measures %q does not parse", v.Text("cell_measures"))
@@ -556,21 +557,21 @@ func (c *cfCheck) cellMeasures(i int) {
 			c.fault(51, v.Name, "cell measure %q is neither area nor volume", f[k])
 			continue
 		}
-		at := c.s.Var(f[k+1])
+		at := c.Var(f[k+1])
 		if at < 0 {
-			if !slices.Contains(strings.Fields(c.s.Text("external_variables")), f[k+1]) {
+			if !slices.Contains(strings.Fields(c.Text("external_variables")), f[k+1]) {
 				c.fault(51, v.Name, "cell_measures names %s, which is not in the file", f[k+1])
 			}
 			continue
 		}
 		if u, ok := c.parsed(at); !ok || !sameUnits(u, want) {
-			c.fault(51, f[k+1], "a cell measure has units %q, not %s", c.s.Vars[at].Text("units"), want)
+			c.fault(51, f[k+1], "a cell measure has units %q, not %s", c.Vars[at].Text("units"), want)
 		}
 	}
 }
 
-func (c *cfCheck) packing(i int) {
-	v := &c.s.Vars[i]
+func (c *check) packing(i int) {
+	v := &c.Vars[i]
 	s, o := v.Attr("scale_factor"), v.Attr("add_offset")
 	if s == nil && o == nil {
 		return
@@ -580,7 +581,7 @@ func (c *cfCheck) packing(i int) {
 		if a == nil {
 			continue
 		}
-		t := typeOfAttr(a)
+		t := nc.TypeOfValue(a)
 		if t != nc.Float && t != nc.Double && t != v.Type {
 			c.fault(52, v.Name, "scale_factor or add_offset is %s", t)
 		}
@@ -590,7 +591,7 @@ func (c *cfCheck) packing(i int) {
 		c.fault(52, v.Name, "scale_factor is %s, add_offset %s", types[0], types[1])
 	}
 	switch {
-	case !numeric(v.Type):
+	case !v.Type.Numeric():
 		c.fault(52, v.Name, "%s cannot be packed", v.Type)
 	case types[0] == nc.Float && v.Type != nc.Byte && v.Type != nc.UByte && v.Type != nc.Short && v.Type != nc.UShort &&
 		v.Type != nc.Float:
