@@ -7,7 +7,7 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// A CastNumber is one number of a whole cast: how it was made stands in the variable's Comment, why there is none in
+// A CastNumber is one number of a whole cast: how it was made is in the variable's Comment, why there is none in
 // Reason.
 type CastNumber struct {
 	Cast string // identity of the cast

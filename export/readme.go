@@ -18,7 +18,7 @@ type KeyNotes struct {
 	Keys       [][2]string // name and meaning
 }
 
-// Readme is what the README of an archive tells.
+// Readme is what the README of an archive is made from.
 type Readme struct {
 	Cruise, Title string
 	Status        string // release status
@@ -143,7 +143,7 @@ func (p *page) reading() {
 	p.line("Check the copy with: sha256sum -c manifest-sha256.txt (in the folder above data).")
 }
 
-// wrap breaks text at blanks into lines of at most width runes; a longer word stands alone.
+// wrap breaks text at blanks into lines of at most width runes; a longer word has its own line.
 func wrap(text string, width int) []string {
 	var lines []string
 	cur := ""

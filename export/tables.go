@@ -19,7 +19,7 @@ import (
 type StationRow struct {
 	ID       string
 	Cast     *section.Cast
-	Sections []string // sections that the cast stands in
+	Sections []string // sections that the cast is in
 	File     string
 	LeftOut  string // why the cast was left out; "" when it was not
 	Remark   string // of the station table

@@ -48,7 +48,7 @@ func direction(p orb.Point) [3]float64 {
 	return [3]float64{cosLat * cosLon, cosLat * sinLon, sinLat}
 }
 
-// Issue 4, done when 3: a scattered survey across the antimeridian and one at 80 N grid without a seam: the fields are
+// A scattered survey across the antimeridian and one at 80 N grid without a seam: the fields are
 // those of the same casts with every longitude turned by the same angle, to rounding, and no step from column to column
 // is larger at 180 than elsewhere.
 func TestFieldsWithoutSeam(t *testing.T) {

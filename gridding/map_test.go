@@ -244,7 +244,7 @@ func TestTwoCasts(t *testing.T) {
 	}
 }
 
-// Issue 4, done when 4: the same bits for 1 and 8 workers, whatever the method.
+// The same bits for 1 and 8 workers, whatever the method.
 func TestWorkersDoNotMatter(t *testing.T) {
 	o := newOcean(5, true)
 	sec := o.sample(5, 9, true)

@@ -38,7 +38,7 @@ func (o *ocean) truth(grids []*Grid, name string) ([]float64, int) {
 	return out, n
 }
 
-// Issue 4, done when 2, on 20 invented oceans, each sampled as the demo cruise does (20 casts to 2500 dbar, close
+// 20 invented oceans, each sampled as the demo cruise does (20 casts to 2500 dbar, close
 // together on the slope) and as a shelf line (9 casts to 180 dbar): over all samplings the default has the lowest
 // median true rms of all methods, in degC and as part of that of the linear method; for each kind of sampling, the true
 // error lies within two stated errors at 90 to 99 % of the unmasked points between the ends (median over oceans);

@@ -85,7 +85,7 @@ func (x *exchange) identified() bool {
 			continue
 		}
 		if name == "SAMPNO" && have["BTLNBR"] {
-			x.warn(metadata.Warning, "exchange.sampno", "", x.no, 0, "", "no column SAMPNO; BTLNBR stands in for it, as older files have it")
+			x.warn(metadata.Warning, "exchange.sampno", "", x.no, 0, "", "no column SAMPNO; BTLNBR is used in its place, as in older files")
 			continue
 		}
 		good = false
@@ -312,7 +312,7 @@ func (x *exchange) unique(b *section.Bottles, sample *field) {
 		r := &b.Rows[i]
 		k := key{r.Expocode, r.Station, r.Cast, r.Sample}
 		if j, there := first[k]; there {
-			x.fail(x.lineOf(i), x.columnOf(x.lineOf(i), sample), "give one of the two another sample number", "station %s cast %s sample %s stands on line %d already", r.Station, r.Cast, r.Sample, x.lineOf(j))
+			x.fail(x.lineOf(i), x.columnOf(x.lineOf(i), sample), "give one of the two another sample number", "station %s cast %s sample %s is on line %d already", r.Station, r.Cast, r.Sample, x.lineOf(j))
 		} else {
 			first[k] = i
 		}

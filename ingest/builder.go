@@ -42,7 +42,7 @@ type field struct {
 }
 
 // A builder makes the columns of a cast of a table of text: what each column is, by its name, its unit and what the cruise file says of it; numbers
-// with their digits; flags; conversion to the units of the variables. A format gives it names and units (meanings), makes room (size), sets the
+// with their digits; flags; conversion to the units of the variables. A format gives it names and units (meanings), sizes its columns (size), sets the
 // cells of one row after the other (cell, or the fields themselves) and takes the columns (column). It has no notion of lines but the places that
 // it is given.
 type builder struct {
@@ -60,7 +60,7 @@ type builder struct {
 
 type cell struct{ field, row int }
 
-// size makes room for n rows.
+// size sizes the columns for n rows.
 func (b *builder) size(n int) {
 	nv, nf := 0, 0
 	for i := range b.field {

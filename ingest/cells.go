@@ -14,7 +14,7 @@ func offerLenient(e *metadata.InputError) {
 	offer(e, "have such lines skipped, and values that are no numbers taken as missing with flag 4,", metadata.Lenient())
 }
 
-// cell sets one cell of the current row from its text, which stands at a line and column. It is false when the row is not to be kept.
+// cell sets one cell of the current row from its text, which is at a line and column. It is false when the row is not to be kept.
 func (b *builder) cell(k int, s []byte, line, column int) bool {
 	f := &b.field[k]
 	switch f.kind {
@@ -59,7 +59,7 @@ func (b *builder) cell(k int, s []byte, line, column int) bool {
 	case odd:
 		b.warn(metadata.Note, "exchange.number_form", f.variable.Name, line, column, "", "%s: %s has a plus or an exponent; read all the same", f.raw, firstBytes(s))
 	case quoted:
-		b.warn(metadata.Note, "exchange.number_form", f.variable.Name, line, column, "", "%s: %s stands in quotes; taken off", f.raw, firstBytes(s))
+		b.warn(metadata.Note, "exchange.number_form", f.variable.Name, line, column, "", "%s: %s is in quotes, which were removed", f.raw, firstBytes(s))
 	}
 	if v == -999 {
 		v = math.NaN()
@@ -136,7 +136,7 @@ func (b *builder) addText(f *field, s []byte) {
 	f.txt = append(f.txt[:b.row], t)
 }
 
-// turn makes a column that nobody knows one of text; the data lines are read once more.
+// turn makes an unknown column one of text; the data lines are read once more.
 func (f *field) turn(b *builder) {
 	f.kind = texts
 	f.same = map[string]string{}

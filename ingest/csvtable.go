@@ -28,7 +28,7 @@ const maxTableErrors = 20
 // maxTableRows is the most lines that a table may have below its names.
 const maxTableRows = 100_000
 
-// A Row is where a line of a table stands.
+// A Row is a line of a table and its place.
 type Row struct {
 	file string
 	at   map[string]int

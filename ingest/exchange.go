@@ -140,7 +140,7 @@ func (x *exchange) head(comment func(section.CommentPlace) func([]byte)) (params
 	}
 }
 
-// separator tells a parameter line whose names stand between tabs, semicolons or blanks: the column of the first of them, and their name.
+// separator finds a parameter line whose names are separated by tabs, semicolons or blanks: the column of the first of them, and their name.
 func (x *exchange) separator(line []byte) (column int, what string) {
 	for _, s := range []struct{ sign, name string }{{"\t", "tabs"}, {";", "semicolons"}, {" ", "blanks"}} {
 		lead := len(line) - len(bytes.TrimLeft(line, " \t"))

@@ -140,7 +140,7 @@ func (l *Listing) expand(dir string, s Source, kind Kind) ([]string, error) {
 
 func glob(dir string, s Source, name string) ([]string, error) {
 	if strings.Contains(name, "**") {
-		return nil, sourceError(s, "list each folder", "%s: ** is not known; * stands for a part of one name", s.Path)
+		return nil, sourceError(s, "list each folder", "%s: ** has no meaning; * is any part of one name", s.Path)
 	}
 	pattern := filepath.FromSlash(name)
 	lead := ""
@@ -246,7 +246,7 @@ func (l *Listing) unread(folder string, names []string, stamp string) {
 }
 
 // beginsWith says whether the first line of a file that is neither blank nor a comment begins with stamp. A file in UTF-16 counts: reading
-// it tells what to do about it.
+// it says what to do about it.
 func beginsWith(file, stamp string) bool {
 	f, err := regular.Open(file)
 	if err != nil {

@@ -17,7 +17,7 @@ type Layout struct {
 	Match     string      // pattern of file names (path.Match); of the whole name when it holds a slash; "" all files
 	Encoding  Encoding    // of the bytes; the zero value: found
 	Format    Format      // how a data line is divided into fields
-	Delimiter byte        // Delimited: what stands between fields; 0: found
+	Delimiter byte        // Delimited: what is between fields; 0: found
 	Comma     bool        // decimal comma
 	Skip      Skip        // lines that are no data
 	Header    []Pattern   // what lines of the head, or file names, say of the cast

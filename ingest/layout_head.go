@@ -213,7 +213,7 @@ func (x *layoutCast) time(f facts, log *StationEntry) {
 	c.Time, c.DateOnly = day.Add(since-ahead), false
 }
 
-// wholeTime stands for the rest of a date when the date was a number of days that holds the time of day.
+// wholeTime is the rest of a date when the date was a number of days that holds the time of day.
 const wholeTime = "\x00"
 
 // day returns the day that the facts say, and the text behind it in the same fact.

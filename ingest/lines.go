@@ -9,7 +9,7 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// onlyCommas tells a line that holds nothing, which a spreadsheet may write as commas.
+// onlyCommas reports whether a line holds nothing, which a spreadsheet may write as commas.
 func onlyCommas(s []byte) bool {
 	for _, c := range s {
 		if c != ',' && !isBlank(c) {
@@ -19,14 +19,14 @@ func onlyCommas(s []byte) bool {
 	return true
 }
 
-// isEnd tells END_DATA and its usual misspellings.
+// isEnd reports whether a line is END_DATA or one of its usual misspellings.
 func isEnd(s []byte) bool {
 	s = bytes.TrimRight(s, ", \t")
 	return len(s) == 8 && strings.EqualFold(string(s[:3]), "END") && (s[3] == '_' || s[3] == ' ') && strings.EqualFold(string(s[4:]), "DATA") ||
 		strings.EqualFold(string(s), "ENDDATA")
 }
 
-// isStamp tells the first line of another exchange file.
+// isStamp reports whether a line is the first of another exchange file.
 func isStamp(s []byte) bool {
 	rest, ok := bytes.CutPrefix(s, []byte("CTD"))
 	if !ok {
@@ -45,7 +45,7 @@ func (x *exchange) second(line []byte) {
 	x.full = true
 }
 
-// afterEnd keeps what stands after END_DATA, which the standard leaves free, unless it is another cast. Lines that look like data are named: an
+// afterEnd keeps what follows END_DATA, which the standard leaves free, unless it is another cast. Lines that look like data are named: an
 // END_DATA that slipped in takes the rest of the cast away.
 func (x *exchange) afterEnd() {
 	lost := metadata.Finding{}

@@ -161,7 +161,7 @@ func (b *builder) has(raw string, but int) bool {
 	return false
 }
 
-// isFlagName tells flag columns by name: the WOCE ones and those of other schemes.
+// isFlagName reports whether a name is that of a column of flags, WOCE ones or of another scheme.
 func isFlagName(s string) bool {
 	return strings.HasSuffix(s, "_FLAG_W") || strings.HasSuffix(s, "_FLAG_I") || strings.HasSuffix(s, "_FLAG_U") || strings.HasSuffix(s, "_FLAG_AS_READ") || s == "QUALT1" || s == "QUALT2"
 }

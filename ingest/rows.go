@@ -23,7 +23,7 @@ type table struct {
 // rowLine says that from row on, line number = row + shift.
 type rowLine struct{ row, shift int }
 
-// lineAtRow gives the line of the file on which a row stands.
+// lineAtRow returns the line of the file that holds a row.
 func (t *table) lineAtRow(row int) int {
 	i := len(t.rowLines) - 1
 	for i > 0 && t.rowLines[i].row > row {
@@ -110,7 +110,7 @@ lines:
 	}
 }
 
-// plainFlag sets the flag of a row from one digit that stands at offset i of d and ends in end, and returns the offset behind it; false for any
+// plainFlag sets the flag of a row from one digit at offset i of d and ends in end, and returns the offset behind it; false for any
 // other text.
 func (f *field) plainFlag(d []byte, i int, end byte, row int) (next int, good bool) {
 	for d[i] == ' ' {
@@ -131,7 +131,7 @@ func (f *field) plainFlag(d []byte, i int, end byte, row int) (next int, good bo
 	return i + 1, true
 }
 
-// plainNumber sets the value of a row from a plain decimal number that stands at offset i of d and ends in end, and returns the offset behind it;
+// plainNumber sets the value of a row from a plain decimal number at offset i of d and ends in end, and returns the offset behind it;
 // false for any other text, and for numbers that need a second look.
 func (f *field) plainNumber(d []byte, i int, end byte, row int) (next int, good bool) {
 	begin := i

@@ -39,7 +39,7 @@ var stationForm = csvForm{
 }
 
 // ReadStationTable reads a station table: CSV whose first line names its columns in any order (castwright help cruise-file describes
-// them). Lines that start with # are comments. A cast that stands twice is a fault. On error there are no entries; it joins every fault, up to 20,
+// them). Lines that start with # are comments. A cast that occurs twice is a fault. On error there are no entries; it joins every fault, up to 20,
 // as *metadata.InputError. The name is only for positions.
 func ReadStationTable(data []byte, name string) ([]StationEntry, error) {
 	var out []StationEntry
@@ -49,7 +49,7 @@ func ReadStationTable(data []byte, name string) ([]StationEntry, error) {
 			Remark: r.words("remark", 1000), BottomM: math.NaN()}
 		key := [3]string{e.Expocode, e.Station, e.Cast}
 		if line, twice := first[key]; twice {
-			r.fail("station", "keep one of the two lines", "station %s cast %s stands on line %d too", e.Station, e.Cast, line)
+			r.fail("station", "keep one of the two lines", "station %s cast %s is on line %d too", e.Station, e.Cast, line)
 		} else {
 			first[key] = r.Place("station").Line
 		}

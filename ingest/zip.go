@@ -29,7 +29,7 @@ type member struct {
 	file *zip.File
 }
 
-// ReadZip reads every cast of a bundle _ct1.zip that stands in memory. A bad member does not stop the others: its error is joined to
+// ReadZip reads every cast of a bundle _ct1.zip that is in memory. A bad member does not stop the others: its error is joined to
 // err, and the casts of the others are given all the same.
 func ReadZip(data []byte, name string, o Options) ([]section.Cast, []metadata.Finding, error) {
 	inputs, found, _, err := listZip(data, name, CTD)

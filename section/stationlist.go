@@ -132,7 +132,7 @@ func ParseStations(text string) (StationList, error) {
 	}
 	if !p.end() {
 		if p.text[p.at] == ',' && l.All {
-			return StationList{}, p.fault(`"all" stands alone`, "leave out what else is listed, or write all except …")
+			return StationList{}, p.fault(`"all" is used alone`, "leave out what else is listed, or write all except …")
 		}
 		remedy := "put a comma between stations, such as 1-12, 14"
 		if p.longDash() {
@@ -273,7 +273,7 @@ func (p *listParser) name(what string) (string, error) {
 	if name == "all" || name == "except" {
 		p.at = start
 		return "", p.fault(fmt.Sprintf("%s wanted, not the word %q", what, name),
-			fmt.Sprintf(`write all before, except after the stations; a station of that name stands in quotes: "%s"`,
+			fmt.Sprintf(`write all before, except after the stations; put a station of that name in quotes: "%s"`,
 				name))
 	}
 	if name == "" {
@@ -281,7 +281,7 @@ func (p *listParser) name(what string) (string, error) {
 		if p.longDash() {
 			remedy = plainHyphen
 		} else if !p.end() && p.text[p.at] > ' ' && p.text[p.at] != ',' {
-			remedy = `a name with characters other than letters, digits, _ and . stands in quotes, such as "T-1"`
+			remedy = `put a name with characters other than letters, digits, _ and . in quotes, such as "T-1"`
 		}
 		return "", p.fault(fmt.Sprintf("%s wanted, found %s", what, p.seen()), remedy)
 	}

@@ -47,7 +47,7 @@ func TestParseStations(t *testing.T) {
 		{text: "1 except §", err: "station wanted, found the end"},
 		{text: "§except 3", err: `station wanted, not the word "except"`},
 		{text: "1, §all", err: `station wanted, not the word "all"`},
-		{text: "all§, 3", err: `"all" stands alone`},
+		{text: "all§, 3", err: `"all" is used alone`},
 		{text: "§" + strings.Repeat("1,", 1001) + "1", err: "more than 1000 items"},
 	} {
 		text := strings.Replace(c.text, "§", "", 1)

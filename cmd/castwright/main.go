@@ -1,5 +1,5 @@
 // Command castwright turns the binned CTD casts of a cruise into the cruise's data products: an archive with CF NetCDF,
-// exchange files, sections, geostrophic velocity, figures and their provenance. castwright help tells the commands.
+// exchange files, sections, geostrophic velocity, figures and their provenance. castwright help lists the commands.
 package main
 
 import (

@@ -54,7 +54,7 @@ func (u *ui) failure(err error) {
 	}
 }
 
-// asFindings gives an error as findings of severity error, each with the position it knows.
+// asFindings returns an error as findings of severity error, each with its position.
 func asFindings(err error) []metadata.Finding {
 	var fs []metadata.Finding
 	for _, e := range metadata.Parts(err) {

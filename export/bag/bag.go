@@ -1,5 +1,5 @@
 // Package bag writes and checks bags: folders whose every file can be proved unchanged (BagIt 1.0, RFC 8493, October
-// 2018). It knows nothing of what the files hold and imports nothing of ours.
+// 2018). It does not depend on what the files hold and imports nothing of ours.
 //
 //	// dir holds data/ and becomes a bag.
 //	err := bag.Write(ctx, dir, []bag.Field{{Label: "Bagging-Date", Value: "2024-05-02"}})

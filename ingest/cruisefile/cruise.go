@@ -1,5 +1,5 @@
 // Package cruisefile turns a cruise file (YAML) into values. The schema is strict: an unknown or misspelt key is an
-// error with line, column and the nearest valid key. Everything has a default except what only a person knows;
+// error with line, column and the nearest valid key. Everything has a default except what only a person can say;
 // defaults that scale with the depth and spacing at hand stay "not set" here (nil, 0, "" or NaN as each field says)
 // and are filled in where the numbers are known.
 package cruisefile

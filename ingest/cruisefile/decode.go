@@ -10,11 +10,11 @@ import (
 	"gopkg.in/yaml.v3"
 )
 
-// about is what the documentation says of a key. It stands in the same table that decodes.
+// about is what the documentation says of a key. It is in the same table that decodes.
 type about struct {
 	Key      string
 	Meaning  string
-	Default  string // in words; "" when nothing stands for it
+	Default  string // in words; "" when it has none
 	Example  string // flow YAML of the value
 	Required bool
 	Choice   bool           // one of a few keys of which one is needed
@@ -137,7 +137,7 @@ func (d *decoder) unknownKey(k, v, n *yaml.Node, of string, names []string) stri
 		remedy = fmt.Sprintf("did you mean %q?", near)
 	case n.Style&yaml.FlowStyle != 0 && isNull(v):
 		// {reason: lost, no copy} is two keys to YAML.
-		remedy = "text that contains a comma stands in quotes inside { }; " + remedy
+		remedy = "put text that contains a comma in quotes inside { }; " + remedy
 	}
 	d.fault(k, remedy, "%s has no key %s", of, shorten(k.Value))
 	return near

@@ -7,7 +7,7 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-const documentationHead = `The cruise file says where a cruise's casts are, what only a person knows about them, and what to make. It is YAML in
+const documentationHead = `The cruise file says where a cruise's casts are, what only a person can say about them, and what to make. It is YAML in
 UTF-8: keys and values, indented with blanks. Every key but those marked "required" may be left out. An unknown or misspelt key is an
 error. A complete file for a cruise with two sections:
 
@@ -166,7 +166,7 @@ func (w *documenter) keys(keys []about, path string, depth int) {
 			w.out.WriteByte('\n')
 		}
 		w.paragraph(depth, what)
-		// The example stands in a line of its own, so that it can be copied.
+		// The example is in a line of its own, so that it can be copied.
 		w.out.WriteString(strings.Repeat("  ", depth+3) + "> " + k.Key + ": " + k.Example + "\n")
 		if k.Keys != nil {
 			inner := k.Key

@@ -276,7 +276,7 @@ func readStations(d *decoder, n *yaml.Node, name string, dst *section.StationLis
 	var fault *section.ListError
 	if errors.As(err, &fault) {
 		p := d.position(n)
-		// The column inside the text is that of the file only where the text stands as it is in one line.
+		// The column inside the text is that of the file only where the text is in one line without quotes.
 		if n.Style&(yaml.DoubleQuotedStyle|yaml.SingleQuotedStyle) != 0 {
 			p.Column++
 		}

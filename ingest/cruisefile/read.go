@@ -200,7 +200,7 @@ func (d *decoder) syntax(err error) error {
 	switch m := anchorAsked.FindStringSubmatch(what); {
 	case m != nil:
 		e.Err = fmt.Errorf("alias *%s: aliases are not used in cruise files", m[1])
-		e.Remedy = "text that begins with * stands in quotes"
+		e.Remedy = "put text that begins with * in quotes"
 		e.Position = metadata.Position{File: d.name}
 		for i, l := range d.lines {
 			if j := strings.Index(l, "*"+m[1]); j >= 0 {
@@ -209,7 +209,7 @@ func (d *decoder) syntax(err error) error {
 			}
 		}
 	case strings.Contains(what, "mapping values are not allowed"):
-		e.Remedy = `text that contains ": " stands in quotes; else check the indentation`
+		e.Remedy = `put text that contains ": " in quotes; else check the indentation`
 		if i := strings.Index(line, ": "); i >= 0 {
 			if j := strings.Index(line[i+2:], ": "); j >= 0 {
 				e.Column = i + 2 + j + 1
@@ -325,15 +325,15 @@ func (d *decoder) inspect(n *yaml.Node, depth int, nodes *int) {
 	case *nodes > maxNodes:
 		return
 	case n.Kind == yaml.AliasNode:
-		d.fault(n, "write the value out; text that begins with * stands in quotes",
+		d.fault(n, "write the value out; put text that begins with * in quotes",
 			"alias *%s: aliases are not used in cruise files", n.Value)
 		return
 	case n.Anchor != "":
-		d.fault(n, "remove it; text that begins with & stands in quotes",
+		d.fault(n, "remove it; put text that begins with & in quotes",
 			"anchor &%s: anchors are not used in cruise files", n.Anchor)
 		return
 	case n.Style&yaml.TaggedStyle != 0:
-		d.fault(n, "remove it; text that begins with ! stands in quotes", "tag %s: tags are not used in cruise files",
+		d.fault(n, "remove it; put text that begins with ! in quotes", "tag %s: tags are not used in cruise files",
 			n.Tag)
 		return
 	}
@@ -342,7 +342,7 @@ func (d *decoder) inspect(n *yaml.Node, depth int, nodes *int) {
 		for i := 0; i+1 < len(n.Content); i += 2 {
 			k := n.Content[i]
 			if k.Kind != yaml.ScalarNode {
-				d.fault(k, "a key is a word; text that contains brackets stands in quotes", "a key that is not a word")
+				d.fault(k, "a key is a word; put text that contains brackets in quotes", "a key that is not a word")
 				continue
 			}
 			if before := first[k.Value]; before != nil {

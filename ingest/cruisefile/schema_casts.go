@@ -153,7 +153,7 @@ var aliasForm = mapping(shape[ingest.Alias]{
 	at: func(a *ingest.Alias) *metadata.Position { return &a.At },
 	check: func(d *decoder, n *yaml.Node, a *ingest.Alias, has map[string]*yaml.Node) {
 		if has["column"] == nil && has["unit"] == nil {
-			d.fault(n, "add column: NAME as it stands in the file", "aliases: neither column nor unit is given")
+			d.fault(n, "add column: NAME as it is in the file", "aliases: neither column nor unit is given")
 		}
 	}},
 	choice(entry("column", func(a *ingest.Alias) *string { return &a.Column }, text, "column name in the file",

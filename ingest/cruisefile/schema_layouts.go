@@ -41,7 +41,7 @@ var layoutForm = mapping(shape[ingest.Layout]{at: func(l *ingest.Layout) *metada
 		"what lines above the data, or file names, say of the cast", "nothing: columns or the station table do",
 		`[{pattern: 'Station: (?P<station>\d+)'}]`),
 	entry("given", func(l *ingest.Layout) *[]ingest.GivenFact { return &l.Given }, givenForm,
-		"what holds for every cast and stands in no file", "nothing", "{year: 2026}"),
+		"what holds for every cast and is in no file", "nothing", "{year: 2026}"),
 	required(entry("columns", func(l *ingest.Layout) *[]ingest.LayoutColumn { return &l.Columns },
 		list(layoutColumnForm),
 		"columns that are read; pressure or depth is one of them", "", "[{column: Pres, means: pres}]")),
@@ -81,7 +81,7 @@ var regexpForm = form[*regexp.Regexp]{legal: "a regular expression (RE2), best i
 		*dst = re
 	}}
 
-// anyText is a scalar as it stands, numbers too.
+// anyText is a scalar as written, numbers too.
 var anyText = textLike("text", func(s string) (string, string) { return s, "" })
 
 var filePattern = textLike("a pattern of file names with * and ?", func(s string) (string, string) {

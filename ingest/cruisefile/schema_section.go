@@ -28,7 +28,7 @@ func sigmaKeys[T, F any](f form[F], at func(t *T, sigmaDbar float64) *F, example
 	return out
 }
 
-// referenceForm reads into the section, whose table of known levels stands beside the reference.
+// referenceForm reads into the section, whose table of known levels is beside the reference.
 var referenceForm = mapping(shape[Section]{
 	legal: "a number of dbar, or deepest",
 	short: func(d *decoder, n *yaml.Node, name string, s *Section) bool {

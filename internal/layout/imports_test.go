@@ -113,13 +113,14 @@ var core = []string{"metadata", "metadata/units", "ingest/cruisefile", "section"
 
 var outside = []string{"os", "os/exec", "log", "log/slog", "io/ioutil", "path/filepath", "syscall"}
 
-// A source is one Go file, parsed. Room is the folder from the repository's root.
+// A source is one Go file, parsed; its names are from the repository's root.
 type source struct {
-	file, room string
+	file, folder string
 	test       bool // name_test.go
 	external   bool // package x_test
 	made       bool // left out of the build by its first line: a program that made a file beside it
 	syntax     *ast.File
+	fset       *token.FileSet
 }
 
 // root is the repository.
@@ -166,7 +167,7 @@ func sources(t *testing.T, mode parser.Mode) []source {
 			return err
 		}
 		rel = filepath.ToSlash(rel)
-		s := source{file: rel, room: path.Dir(rel), syntax: f}
+		s := source{file: rel, folder: path.Dir(rel), syntax: f, fset: fset}
 		s.test = strings.HasSuffix(rel, "_test.go")
 		s.external = s.test && strings.HasSuffix(f.Name.Name, "_test")
 		for _, group := range f.Comments {
@@ -188,12 +189,12 @@ func sources(t *testing.T, mode parser.Mode) []source {
 	return out
 }
 
-// row finds the room's line in the table.
-func row(room string) ([]string, bool) {
-	if may, ok := table[room]; ok {
+// row finds the folder's line in the table.
+func row(folder string) ([]string, bool) {
+	if may, ok := table[folder]; ok {
 		return may, true
 	}
-	for r := room; strings.Contains(r, "/"); {
+	for r := folder; strings.Contains(r, "/"); {
 		r = path.Dir(r)
 		if may, ok := table[r+"/..."]; ok {
 			return may, true
@@ -209,30 +210,30 @@ func mayImport(s source, what string) string {
 	}
 	for _, h := range heavy {
 		below := h.path != "net" && strings.HasPrefix(what, h.path+"/") // net/url and its like reach nothing
-		if (what == h.path || below) && !slices.Contains(h.only, s.room) && !s.test {
+		if (what == h.path || below) && !slices.Contains(h.only, s.folder) && !s.test {
 			return h.why
 		}
 	}
 	if what == "C" || what == "unsafe" {
-		if s.room != "internal/nc" {
+		if s.folder != "internal/nc" {
 			return "C stays behind one lock and Go types" // in tests too
 		}
 		return ""
 	}
-	if !s.test && slices.Contains(core, s.room) && slices.Contains(outside, what) {
-		return "this room reads no file, logs nothing and asks no one"
+	if !s.test && slices.Contains(core, s.folder) && slices.Contains(outside, what) {
+		return "this folder reads no file, logs nothing and asks no one"
 	}
 	ours, ok := strings.CutPrefix(what, module)
 	if !ok {
 		return ""
 	}
-	may, ok := row(s.room)
+	may, ok := row(s.folder)
 	switch {
 	case !ok:
 		return "the package is not in the table"
 	case slices.Equal(may, every), slices.Contains(may, ours):
 		return ""
-	case s.test && (ours == "internal/golden" || ours == "internal/checkvalues" || ours == s.room):
+	case s.test && (ours == "internal/golden" || ours == "internal/checkvalues" || ours == s.folder):
 		return ""
 	case s.external && !strings.HasPrefix(ours, "cmd/"):
 		return "" // an external test may meet other rooms: the round trip of exchange files does
@@ -242,8 +243,8 @@ func mayImport(s source, what string) string {
 
 func TestImports(t *testing.T) {
 	for _, s := range sources(t, parser.ImportsOnly) {
-		if _, ok := row(s.room); !ok && !s.made {
-			t.Errorf("%s: package %s is not in the table of this test: give it a row", s.file, s.room)
+		if _, ok := row(s.folder); !ok && !s.made {
+			t.Errorf("%s: package %s is not in the table of this test: give it a row", s.file, s.folder)
 			continue
 		}
 		for _, spec := range s.syntax.Imports {
@@ -265,23 +266,23 @@ func TestTableRefuses(t *testing.T) {
 		what   string
 		refuse bool
 	}{
-		{source{room: "section"}, module + "gridding", true}, {source{room: "export/bag"}, module + "metadata", true},
-		{source{room: "export"}, module + "ingest", true}, {source{room: "export", test: true}, module + "ingest",
+		{source{folder: "section"}, module + "gridding", true}, {source{folder: "export/bag"}, module + "metadata", true},
+		{source{folder: "export"}, module + "ingest", true}, {source{folder: "export", test: true}, module + "ingest",
 			true},
-		{source{room: "export", test: true, external: true}, module + "ingest", false},
-		{source{room: "section/new"}, module + "metadata", true},
-		{source{room: "export"}, "unsafe", true}, {source{room: "export", test: true}, "C", true},
-		{source{room: "internal/nc"}, "C", false},
-		{source{room: "export/report"}, "gonum.org/v1/plot/vg", true}, {source{room: "export/figure/page"},
+		{source{folder: "export", test: true, external: true}, module + "ingest", false},
+		{source{folder: "section/new"}, module + "metadata", true},
+		{source{folder: "export"}, "unsafe", true}, {source{folder: "export", test: true}, "C", true},
+		{source{folder: "internal/nc"}, "C", false},
+		{source{folder: "export/report"}, "gonum.org/v1/plot/vg", true}, {source{folder: "export/figure/page"},
 			"gonum.org/v1/plot/vg", false},
-		{source{room: "ingest"}, "gopkg.in/yaml.v3", true}, {source{room: "cmd/internal/pipeline"},
+		{source{folder: "ingest"}, "gopkg.in/yaml.v3", true}, {source{folder: "cmd/internal/pipeline"},
 			"github.com/urfave/cli/v2", true},
-		{source{room: "cmd/internal/pipeline"}, "net/http", true}, {source{room: "cmd/internal/serve"}, "net/http",
-			false}, {source{room: "export"}, "net/url", false},
-		{source{room: "metadata"}, module + "internal/golden", true}, {source{room: "metadata", test: true},
+		{source{folder: "cmd/internal/pipeline"}, "net/http", true}, {source{folder: "cmd/internal/serve"}, "net/http",
+			false}, {source{folder: "export"}, "net/url", false},
+		{source{folder: "metadata"}, module + "internal/golden", true}, {source{folder: "metadata", test: true},
 			module + "internal/golden", false},
-		{source{room: "gridding"}, "os", true}, {source{room: "gridding", test: true}, "os", false},
-		{source{room: "cmd/internal/pipeline"}, module + "ingest", false},
+		{source{folder: "gridding"}, "os", true}, {source{folder: "gridding", test: true}, "os", false},
+		{source{folder: "cmd/internal/pipeline"}, module + "ingest", false},
 	} {
 		if why := mayImport(c.s, c.what); (why != "") != c.refuse {
 			t.Errorf("%+v importing %s: %q, want refused: %v", c.s, c.what, why, c.refuse)
@@ -298,7 +299,7 @@ func TestNoClockNoExitNoPrint(t *testing.T) {
 		"log":  {"Fatal", "Fatalf", "Fatalln", "Print", "Printf", "Println"},
 	}
 	for _, s := range sources(t, 0) {
-		if s.test || s.made || strings.HasPrefix(s.room, "cmd/") || strings.HasPrefix(s.room, "testdata/") {
+		if s.test || s.made || strings.HasPrefix(s.folder, "cmd/") || strings.HasPrefix(s.folder, "testdata/") {
 			continue
 		}
 		ast.Inspect(s.syntax, func(n ast.Node) bool {
@@ -320,7 +321,7 @@ func TestFilesAreRegular(t *testing.T) {
 		"cmd/internal/pipeline/writefault.go": "asks whether any file can be opened",
 	}
 	for _, s := range sources(t, 0) {
-		if s.test || s.made || strings.HasPrefix(s.room, "internal/") || strings.HasPrefix(s.room, "testdata/") ||
+		if s.test || s.made || strings.HasPrefix(s.folder, "internal/") || strings.HasPrefix(s.folder, "testdata/") ||
 			ours[s.file] != "" {
 			continue
 		}

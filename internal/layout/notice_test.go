@@ -155,7 +155,7 @@ func embedded(t *testing.T, top string, s source, text string) []string {
 	for _, m := range embedLine.FindAllStringSubmatch(text, -1) {
 		for _, pattern := range strings.Fields(m[1]) {
 			pattern = strings.Trim(strings.TrimPrefix(strings.Trim(pattern, "\"`"), "all:"), "\"`")
-			names, err := filepath.Glob(filepath.Join(top, filepath.FromSlash(s.room), filepath.FromSlash(pattern)))
+			names, err := filepath.Glob(filepath.Join(top, filepath.FromSlash(s.folder), filepath.FromSlash(pattern)))
 			if err != nil || len(names) == 0 {
 				t.Fatalf("%s embeds %s: %v, %d files", s.file, pattern, err, len(names))
 			}

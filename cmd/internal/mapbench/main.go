@@ -1,4 +1,4 @@
-// Command mapbench maps the legs of a cruise at the setting of the peer pipeline (see .ci/bench.py), tells the seconds
+// Command mapbench maps the legs of a cruise at the setting of the peer pipeline (see .ci/bench.py), prints the seconds
 // that each method took, and writes the fields as little-endian float64, for comparison. It is a yardstick, not part of
 // the tool.
 //

@@ -77,7 +77,7 @@ func attribute(t *testing.T, path, name, attr string) (value float64) {
 	return value
 }
 
-// Done when, 4: the propagated error and 2000 members (seed 1, no known velocity) agree within 10 % on the sections of
+// The propagated error and 2000 members (seed 1, no known velocity) agree within 10 % on the sections of
 // the demo: every kind of transport of every pair, running sum and section, and velocity. The formula is of first order
 // in each error, and so leaves out what two errors make together: an error of the velocity times one of what the water
 // carries. That counts only where the first order all but vanishes, that is where the water of a pair carries no
@@ -244,7 +244,7 @@ func ocean(warm float64) func(float64) (float64, float64) {
 	return func(p float64) (float64, float64) { return 4 + (10+warm)*math.Exp(-p/300), 35 - 0.3*math.Exp(-p/300) }
 }
 
-// Done when, 5: whatever keeps a pair from having a velocity, or from having all of it, is said in the NetCDF file, in
+// Whatever keeps a pair from having a velocity, or from having all of it, is said in the NetCDF file, in
 // the table and among the findings, and a pair without velocity has no number in either beyond what its positions give.
 // Rules: science section 8.
 func TestPlantedPairs(t *testing.T) {

@@ -140,7 +140,7 @@ func picture(t *testing.T, path string) image.Image {
 	return img
 }
 
-// Issue 6, done when 4: values drawn are values stored. The pictures of an archive are read as a person reads them, by
+// Values drawn are values stored. The pictures of an archive are read as a person reads them, by
 // their axes and colour bars, and held against the grid's NetCDF file: at each node that lies well inside a band, the
 // pixel of the PNG has the colour that the bar gives to the stored value.
 func TestPixelsAreStoredValues(t *testing.T) {

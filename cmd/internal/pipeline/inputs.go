@@ -122,7 +122,7 @@ func (w *inputs) compareRecord() error {
 		}
 		w.find(metadata.Finding{Position: metadata.Position{File: name}, Severity: metadata.Warning,
 			Check:   "inputs.gone",
-			Message: "input stands in " + recordName + " and was not read", Remedy: remedy})
+			Message: "input is in " + recordName + " and was not read", Remedy: remedy})
 	}
 	return nil
 }

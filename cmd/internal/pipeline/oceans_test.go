@@ -111,7 +111,7 @@ var (
 		first: []float64{2}, step: 2, v0: -0.1, shear: 5e-5}
 )
 
-// Done when, 2: velocity and transport of an ocean with closed forms to 1e-3 relative, from exchange files to NetCDF:
+// Velocity and transport of an ocean with closed forms to 1e-3 relative, from exchange files to NetCDF:
 // over the antimeridian with odd bins against even ones, and northwards in the south; positive in every word, each with
 // the bearing that it means.
 func TestClosedForms(t *testing.T) {
@@ -196,7 +196,7 @@ func TestClosedForms(t *testing.T) {
 var kindNames = []string{"transport", "transport_mass", "transport_temperature", "transport_salt",
 	"transport_freshwater", "transport_heat"}
 
-// Done when, 3: layers and classes sum to the whole to 1e-12 of the sum of absolute parts, pair by pair and in total;
+// Layers and classes sum to the whole to 1e-12 of the sum of absolute parts, pair by pair and in total;
 // the section run backwards flips every sign, and none where positive is a compass word.
 func TestSumsAndReversal(t *testing.T) {
 	files := plant("sections:\n", across.soundings(t)...)

@@ -72,7 +72,7 @@ func (s *stations) say(e *ingest.StationEntry, k *section.Cast, column, format s
 
 func (s *stations) count(what string) { s.counts[what]++ }
 
-// apply does the lines for the casts that stay. explicit tells, for a cast, what the cruise file says of it by name.
+// apply applies the lines to the casts that stay. explicit returns, for a cast, what the cruise file says of it by name.
 func (s *stations) apply(entries []ingest.StationEntry, casts []*section.Cast) {
 	s.used, s.counts, s.remarks = make([]bool, len(entries)), map[string]int{}, map[*section.Cast]string{}
 	byName := map[[2]string][]int{}
@@ -160,7 +160,7 @@ func (s *stations) time(e *ingest.StationEntry, k *section.Cast) {
 		}
 		s.say(e, k, "time", "date is %s here and %s in %s; the table counts", day(t), day(k.Time), k.Source.Name)
 		s.count("times changed")
-		if !k.DateOnly { // the header knows the hour
+		if !k.DateOnly { // the header has the hour
 			t = t.Add(k.Time.Sub(k.Time.Truncate(24 * time.Hour)))
 			k.Time = t
 			return

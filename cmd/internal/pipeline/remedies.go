@@ -9,7 +9,7 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// The remedies here end in lines of a cruise file that get past what stands in the way, as they would stand in one.
+// The remedies here end in lines of a cruise file, as they would be written in one, that get past a finding.
 
 // stationsRemedy returns what can be done about the stations of a section: the list without those that no cast has, or
 // that of each leg where the list does not say which.

@@ -38,7 +38,7 @@ func (w *run) fault(err error, check string) {
 	}
 }
 
-// stage starts a stopwatch; the function it gives stops it and tells the plan.
+// stage measures a stage of the run: the function that it returns ends the stage and reports its time to the plan.
 func (w *run) stage(name string) func() {
 	if w.plan.Stage == nil {
 		return func() {}

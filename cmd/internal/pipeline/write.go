@@ -309,7 +309,7 @@ func (w *archive) writeTables(ctx context.Context) error {
 
 const castNumbersFile = "tables/cast_numbers.csv"
 
-// equatorialFile is where the estimate at the equator stands.
+// equatorialFile returns the path of the estimate at the equator.
 func equatorialFile(section string) string { return "tables/equatorial_" + section + ".csv" }
 
 // stationRows gives the ledger: casts in the order of the archive, then what was left out.
@@ -334,7 +334,7 @@ func (w *archive) stationRows() []export.StationRow {
 	return rows
 }
 
-// inMean says whether a cast stands in a section as part of a mean of several.
+// inMean reports whether a cast is in a section as part of a mean of several.
 func inMean(places []section.Place, k *section.Cast) bool {
 	return slices.ContainsFunc(places, func(p section.Place) bool {
 		return p.Mean != nil &&

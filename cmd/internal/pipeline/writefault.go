@@ -16,7 +16,7 @@ import (
 // ErrWrite says that the archive could not be written: the place is at fault, not the input.
 var ErrWrite = errors.New("the archive cannot be written")
 
-// OfThisMachine reports whether an error is for lack of something on this machine: room on a disk, open files, memory.
+// OfThisMachine reports whether an error is for lack of something on this machine: disk space, open files, memory.
 // It is no fault of the input that was read when it happened.
 func OfThisMachine(err error) bool {
 	for _, e := range []error{syscall.ENOSPC, syscall.EDQUOT, syscall.EMFILE, syscall.ENFILE, syscall.ENOMEM,
@@ -28,7 +28,7 @@ func OfThisMachine(err error) bool {
 	return false
 }
 
-// writeFault tells a person what stands in the way of writing and what to do. An error that is about an input, or a
+// writeFault returns an error that says why nothing can be written and what to do. An error that is about an input, or a
 // cancelled run, stays as it is. When the library that wrote a file hides the reason, the disk is asked whether it is
 // full. It must be called before what was written is removed.
 func (w *inputs) writeFault(err error) error {

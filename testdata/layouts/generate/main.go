@@ -90,7 +90,7 @@ func main() {
 	}
 }
 
-// value writes a number with so many decimals, or what stands for a missing one.
+// value writes a number with so many decimals, or what marks a missing one.
 func value(v float64, decimals int, missing string) string {
 	if math.IsNaN(v) {
 		return missing
