@@ -116,11 +116,11 @@ var outside = []string{"os", "os/exec", "log", "log/slog", "io/ioutil", "path/fi
 // A source is one Go file, parsed; its names are from the repository's root.
 type source struct {
 	file, folder string
-	test       bool // name_test.go
-	external   bool // package x_test
-	made       bool // left out of the build by its first line: a program that made a file beside it
-	syntax     *ast.File
-	fset       *token.FileSet
+	test         bool // name_test.go
+	external     bool // package x_test
+	made         bool // left out of the build by its first line: a program that made a file beside it
+	syntax       *ast.File
+	fset         *token.FileSet
 }
 
 // root is the repository.
