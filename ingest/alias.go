@@ -8,8 +8,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// An Alias says what a column is that the reader does not know: Column and Unit as read, either "" for any, Means one of our variable
-// names. It has the shape of cruisefile.Alias, so that the one converts to the other.
+// An Alias says what a column is that the reader does not know: Column and Unit as read, either "" for any, Means one
+// of our variable names. It has the shape of cruisefile.Alias, so that the one converts to the other.
 type Alias struct {
 	Column, Unit string
 	Means        string
@@ -32,7 +32,8 @@ func (b *builder) alias(f *field, unitLine int) (metadata.Variable, bool) {
 		f.alias = &a
 		v, ok := metadata.ByName(a.Means)
 		if !ok {
-			b.errs = append(b.errs, &metadata.InputError{Position: a.At, Err: fmt.Errorf("alias of column %s: no variable is called %q", a.Column, a.Means),
+			b.errs = append(b.errs, &metadata.InputError{Position: a.At,
+				Err:    fmt.Errorf("alias of column %s: no variable is called %q", a.Column, a.Means),
 				Remedy: "use a variable name of the table, such as temp2 or psal2"})
 			return v, false
 		}
@@ -55,12 +56,14 @@ func (b *builder) alias(f *field, unitLine int) (metadata.Variable, bool) {
 }
 
 // listed looks up the pair of parameter and unit.
-func (b *builder) listed(f *field, name string, line, unitLine, column int, taken map[string]bool) (metadata.Variable, bool) {
+func (b *builder) listed(f *field, name string, line, unitLine, column int, taken map[string]bool) (metadata.Variable,
+	bool) {
 	unit := metadata.ExchangeUnit(f.unit)
 	v, ok := metadata.ByExchange(name, unit)
 	if ok {
 		if unit != f.unit && !taken[v.Name] {
-			b.warn(metadata.Note, "exchange.unit", v.Name, unitLine, 0, "", "unit %q of %s read as %s", f.unit, f.raw, unit)
+			b.warn(metadata.Note, "exchange.unit", v.Name, unitLine, 0, "", "unit %q of %s read as %s", f.unit, f.raw,
+				unit)
 		}
 		f.unit = unit
 		return v, true
@@ -74,7 +77,8 @@ func (b *builder) listed(f *field, name string, line, unitLine, column int, take
 			f.unit = unit
 			return v, true
 		case unit == "DEG C" || unit == "":
-			b.warn(metadata.Warning, "exchange.temperature_scale", v.Name, unitLine, 0, "write ITS-90 or IPTS-68 in the unit line when you know which it is",
+			b.warn(metadata.Warning, "exchange.temperature_scale", v.Name, unitLine, 0,
+				"write ITS-90 or IPTS-68 in the unit line when you know which it is",
 				"unit %q of %s does not say the temperature scale; taken as ITS-90", f.unit, f.raw)
 			f.unit, v.ExchangeUnit, v.Scale = "DEG C", "DEG C", ""
 			v.Comment = "the file does not say the temperature scale; taken as ITS-90"
@@ -94,13 +98,14 @@ func (b *builder) listed(f *field, name string, line, unitLine, column int, take
 	if one != 1 || taken[v.Name] {
 		return v, false
 	}
-	b.warn(metadata.Warning, "exchange.unit", v.Name, unitLine, 0, "", "column %s has no unit; taken as %s", f.raw, v.ExchangeUnit)
+	b.warn(metadata.Warning, "exchange.unit", v.Name, unitLine, 0, "", "column %s has no unit; taken as %s", f.raw,
+		v.ExchangeUnit)
 	f.unit = v.ExchangeUnit
 	return v, true
 }
 
-// secondSensor guesses what a listed name with a 2 behind it (CTDTMP2) means: the second sensor of that variable, in its unit; "..." when
-// there is none.
+// secondSensor guesses what a listed name with a 2 behind it (CTDTMP2) means: the second sensor of that variable, in
+// its unit; "..." when there is none.
 func secondSensor(name, unit string) string {
 	for _, v := range metadata.Variables() {
 		if v.Exchange != "" && name == v.Exchange+"2" && metadata.ExchangeUnit(unit) == v.ExchangeUnit {
@@ -143,7 +148,9 @@ func (b *builder) unlisted(f *field, line, column int, taken map[string]bool) {
 		return
 	}
 	if metadata.ListedPair(f.raw, f.unit) {
-		b.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, "", "column %s with unit %q is in the parameter list of the format, but nothing is computed from it; copied unchanged", f.raw, f.unit)
+		b.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, "",
+			"column %s with unit %q is in the parameter list of the format, but nothing is computed from it; copied unchanged",
+			f.raw, f.unit)
 		return
 	}
 	w := b.warn(metadata.Note, "exchange.unlisted", f.raw, line, column, "",

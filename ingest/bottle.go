@@ -16,7 +16,8 @@ import (
 // identification says whether a column of a bottle file says which bottle, where and when.
 func identification(name string) bool {
 	switch name {
-	case "EXPOCODE", "SECT_ID", "STNNBR", "CASTNO", "SAMPNO", "BTLNBR", "DATE", "TIME", "LATITUDE", "LONGITUDE", "DEPTH":
+	case "EXPOCODE", "SECT_ID", "STNNBR", "CASTNO", "SAMPNO", "BTLNBR", "DATE", "TIME", "LATITUDE", "LONGITUDE",
+		"DEPTH":
 		return true
 	}
 	return false
@@ -31,8 +32,9 @@ func ReadBottles(r io.Reader, name string, o Options) (*section.Bottles, []metad
 	return ParseBottles(data, name, o)
 }
 
-// ParseBottles reads the bytes of one exchange bottle file (exchange.md sections 1, 4 and 7). CTD parameters take the CTD flag set, BTLNBR the
-// bottle set and all others the water sample set, each of its own type. Errors are as those of Parse.
+// ParseBottles reads the bytes of one exchange bottle file (exchange.md sections 1, 4 and 7). CTD parameters take the
+// CTD flag set, BTLNBR the bottle set and all others the water sample set, each of its own type. Errors are as those of
+// Parse.
 func ParseBottles(data []byte, name string, o Options) (*section.Bottles, []metadata.Finding, error) {
 	x := newExchange(name, &o, true)
 	b := &section.Bottles{Source: metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}}
@@ -61,7 +63,8 @@ func (x *exchange) readBottles(b *section.Bottles) {
 		return
 	}
 	for i := range x.headers {
-		x.fail(x.headers[i].line, 1, "write it as a column, or as a comment behind #", "a bottle file has no header lines: %s", x.headers[i].raw)
+		x.fail(x.headers[i].line, 1, "write it as a column, or as a comment behind #",
+			"a bottle file has no header lines: %s", x.headers[i].raw)
 	}
 	if !x.columns(params) || !x.identified() {
 		return
@@ -85,11 +88,13 @@ func (x *exchange) identified() bool {
 			continue
 		}
 		if name == "SAMPNO" && have["BTLNBR"] {
-			x.warn(metadata.Warning, "exchange.sampno", "", x.no, 0, "", "no column SAMPNO; BTLNBR is used in its place, as in older files")
+			x.warn(metadata.Warning, "exchange.sampno", "", x.no, 0, "",
+				"no column SAMPNO; BTLNBR is used in its place, as in older files")
 			continue
 		}
 		good = false
-		x.fail(x.no-1, 1, "add the column "+name, "required column %s is missing; columns found: %s", name, strings.Join(all, " "))
+		x.fail(x.no-1, 1, "add the column "+name, "required column %s is missing; columns found: %s", name,
+			strings.Join(all, " "))
 	}
 	return good
 }
@@ -137,7 +142,8 @@ func (x *exchange) bottles(b *section.Bottles) {
 		case f.ident != "":
 		case f.kind == flags:
 			if x.field[f.of].kind == texts && x.field[f.of].ident == "" {
-				b.Columns = append(b.Columns, section.BottleColumn{Variable: x.flagText(i), Decimals: -1, Text: flagWords(x.field[i].flg[:n])})
+				b.Columns = append(b.Columns, section.BottleColumn{Variable: x.flagText(i), Decimals: -1,
+					Text: flagWords(x.field[i].flg[:n])})
 			}
 		case f.kind == texts:
 			b.Columns = append(b.Columns, section.BottleColumn{Variable: f.variable, Decimals: -1, Text: f.txt[:n:n]})
@@ -161,11 +167,13 @@ func (x *exchange) bottleColumn(f *field, n int) section.BottleColumn {
 			c.SampleFlags = x.checkSamples(f, g.raw, c.Values, g.flg[:n:n])
 		}
 	}
-	col := section.Column{Variable: c.Variable, Decimals: c.Decimals, Exceptions: c.Exceptions, Width: c.Width, Values: c.Values, Flags: c.Flags}
+	col := section.Column{Variable: c.Variable, Decimals: c.Decimals, Exceptions: c.Exceptions, Width: c.Width,
+		Values: c.Values, Flags: c.Flags}
 	if c.SampleFlags != nil { // the range is judged of what claims to be good: 2 in either set
 		col.Flags = make([]metadata.Flag, n)
 		for i, s := range c.SampleFlags {
-			if col.Flags[i] = metadata.Bad; s == metadata.SampleAcceptable || s == metadata.SampleMean || s == metadata.SampleNotEvaluated {
+			if col.Flags[i] = metadata.Bad; s == metadata.SampleAcceptable || s == metadata.SampleMean ||
+				s == metadata.SampleNotEvaluated {
 				col.Flags[i] = metadata.Acceptable
 			}
 		}
@@ -217,15 +225,19 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 			return ""
 		}
 		if len(v) > metadata.LongestName {
-			x.fail(line, column(name), "write a shorter one", "%s has %d characters, the limit is %d: %s", name, len(v), metadata.LongestName, firstBytes([]byte(v)))
+			x.fail(line, column(name), "write a shorter one", "%s has %d characters, the limit is %d: %s", name, len(v),
+				metadata.LongestName, firstBytes([]byte(v)))
 			return ""
 		}
 		if !metadata.InFileName(v) {
-			x.fail(line, column(name), "write it with letters, digits and _ only", "%s %q holds a character that cannot stand in a file name", name, v)
+			x.fail(line, column(name), "write it with letters, digits and _ only",
+				"%s %q holds a character that cannot stand in a file name", name, v)
 		} else if name != "EXPOCODE" && !identifier(v) {
-			x.warn(metadata.Warning, "exchange.identifier", name, line, column(name), "", "%s %q holds more than letters, digits and _; kept as given", name, v)
+			x.warn(metadata.Warning, "exchange.identifier", name, line, column(name), "",
+				"%s %q holds more than letters, digits and _; kept as given", name, v)
 		} else if name == "EXPOCODE" && !expocodePattern(v) {
-			x.warn(metadata.Warning, "exchange.expocode", "", line, column(name), "", "EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", v)
+			x.warn(metadata.Warning, "exchange.expocode", "", line, column(name), "",
+				"EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", v)
 		}
 		return v
 	}
@@ -238,7 +250,8 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 	}
 	for _, n := range []string{"SAMPNO", "BTLNBR"} {
 		if v := value(n); v != "" && !identifier(v) {
-			x.warn(metadata.Warning, "exchange.identifier", n, line, column(n), "", "%s %q holds more than letters, digits and _; kept as given", n, v)
+			x.warn(metadata.Warning, "exchange.identifier", n, line, column(n), "",
+				"%s %q holds more than letters, digits and _; kept as given", n, v)
 		}
 	}
 	if d, ok := need("DATE"); ok {
@@ -257,11 +270,13 @@ func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) 
 		r.At[1], r.AtDecimals[1], r.AtText[1] = x.degrees(&h, 'N', 'S', 90)
 	}
 	if v, ok := need("LONGITUDE"); ok {
-		lon, d, text := x.degrees(&header{name: "LONGITUDE", value: v, line: line, column: column("LONGITUDE")}, 'E', 'W', 360)
+		lon, d, text := x.degrees(&header{name: "LONGITUDE", value: v, line: line, column: column("LONGITUDE")}, 'E',
+			'W', 360)
 		if lon > 180 || lon < -180 {
 			lon, text = east(lon, d), ""
 			read := strconv.FormatFloat(lon, 'f', d, 64)
-			x.warn(metadata.Warning, "exchange.longitude", "", line, column("LONGITUDE"), "write "+read, "LONGITUDE %s is not in -180..180; read as %s", v, read)
+			x.warn(metadata.Warning, "exchange.longitude", "", line, column("LONGITUDE"), "write "+read,
+				"LONGITUDE %s is not in -180..180; read as %s", v, read)
 		}
 		r.At[0], r.AtDecimals[0], r.AtText[0] = lon, d, text
 	}
@@ -312,7 +327,8 @@ func (x *exchange) unique(b *section.Bottles, sample *field) {
 		r := &b.Rows[i]
 		k := key{r.Expocode, r.Station, r.Cast, r.Sample}
 		if j, there := first[k]; there {
-			x.fail(x.lineOf(i), x.columnOf(x.lineOf(i), sample), "give one of the two another sample number", "station %s cast %s sample %s is on line %d already", r.Station, r.Cast, r.Sample, x.lineOf(j))
+			x.fail(x.lineOf(i), x.columnOf(x.lineOf(i), sample), "give one of the two another sample number",
+				"station %s cast %s sample %s is on line %d already", r.Station, r.Cast, r.Sample, x.lineOf(j))
 		} else {
 			first[k] = i
 		}
@@ -320,7 +336,8 @@ func (x *exchange) unique(b *section.Bottles, sample *field) {
 		if k != open {
 			left[open] = true
 			if left[k] {
-				x.warn(metadata.Note, "exchange.cast_apart", "", x.lineOf(i), 0, "", "lines of station %s cast %s do not stand together; read all the same", r.Station, r.Cast)
+				x.warn(metadata.Note, "exchange.cast_apart", "", x.lineOf(i), 0, "",
+					"lines of station %s cast %s do not stand together; read all the same", r.Station, r.Cast)
 			}
 			open = k
 		}
@@ -340,14 +357,16 @@ func (x *exchange) restoreBottles(b *section.Bottles) {
 		done[name] = true
 	}
 	b.Comments = kept
-	b.Flagged = b.Flagged && slices.ContainsFunc(b.Rows, func(r section.Bottle) bool { return r.Flag != metadata.BottleNotEvaluated })
+	b.Flagged = b.Flagged &&
+		slices.ContainsFunc(b.Rows, func(r section.Bottle) bool { return r.Flag != metadata.BottleNotEvaluated })
 	for i := range b.Columns {
 		c := &b.Columns[i]
 		missing := func(i int) bool { return c.Values[i] != c.Values[i] }
 		if c.Flags != nil && !judged(len(c.Flags), func(i int) (uint8, bool) { return uint8(c.Flags[i]), missing(i) }) {
 			c.Flags = nil
 		}
-		if c.SampleFlags != nil && !judged(len(c.SampleFlags), func(i int) (uint8, bool) { return uint8(c.SampleFlags[i]), missing(i) }) {
+		if c.SampleFlags != nil &&
+			!judged(len(c.SampleFlags), func(i int) (uint8, bool) { return uint8(c.SampleFlags[i]), missing(i) }) {
 			c.SampleFlags = nil
 		}
 	}
@@ -372,7 +391,8 @@ func restoreColumn(b *section.Bottles, name, what string) bool {
 		return count > 0
 	}
 	if name == "BTLNBR" && b.Flagged {
-		return set(len(b.Rows), nil, func(i int) uint8 { return uint8(b.Rows[i].Flag) }, func(i int) { b.Rows[i].Flag = 0 })
+		return set(len(b.Rows), nil, func(i int) uint8 { return uint8(b.Rows[i].Flag) },
+			func(i int) { b.Rows[i].Flag = 0 })
 	}
 	for i := range b.Columns {
 		c := &b.Columns[i]
@@ -380,10 +400,12 @@ func restoreColumn(b *section.Bottles, name, what string) bool {
 			continue
 		}
 		if c.Flags != nil {
-			return set(len(c.Flags), c.Values, func(i int) uint8 { return uint8(c.Flags[i]) }, func(i int) { c.Flags[i] = metadata.NotEvaluated })
+			return set(len(c.Flags), c.Values, func(i int) uint8 { return uint8(c.Flags[i]) },
+				func(i int) { c.Flags[i] = metadata.NotEvaluated })
 		}
 		if c.SampleFlags != nil {
-			return set(len(c.SampleFlags), c.Values, func(i int) uint8 { return uint8(c.SampleFlags[i]) }, func(i int) { c.SampleFlags[i] = metadata.SampleNotEvaluated })
+			return set(len(c.SampleFlags), c.Values, func(i int) uint8 { return uint8(c.SampleFlags[i]) },
+				func(i int) { c.SampleFlags[i] = metadata.SampleNotEvaluated })
 		}
 	}
 	return false

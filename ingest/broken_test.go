@@ -10,8 +10,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// Each file of testdata/broken has one fault, for which it is named. The golden is all that the reader says about it: errors with line and
-// column, what to do, and the findings beside them (exchange.md section 8).
+// Each file of testdata/broken has one fault, for which it is named. The golden is all that the reader says about it:
+// errors with line and column, what to do, and the findings beside them (exchange.md section 8).
 func TestBroken(t *testing.T) {
 	entries, err := os.ReadDir("../testdata/broken")
 	if err != nil {
@@ -39,11 +39,13 @@ func TestBroken(t *testing.T) {
 				}
 			case strings.HasSuffix(name, "_levels.csv"), strings.HasSuffix(name, "_velocities.csv"):
 				var rows []KnownLevel
-				if rows, failed = ReadKnownLevels(data, "broken/"+name, strings.HasSuffix(name, "_velocities.csv")); failed != nil && rows != nil {
+				if rows, failed = ReadKnownLevels(data, "broken/"+name,
+					strings.HasSuffix(name, "_velocities.csv")); failed != nil && rows != nil {
 					t.Error("levels in spite of an error")
 				}
 			case strings.HasSuffix(name, "_layout.txt"):
-				c, f, err := ParseLayout(data, "broken/"+name, brokenLayout(name), Options{Legs: []Leg{{Expocode: "ZZSD20260812"}}})
+				c, f, err := ParseLayout(data, "broken/"+name, brokenLayout(name),
+					Options{Legs: []Leg{{Expocode: "ZZSD20260812"}}})
 				if found, failed = f, err; err != nil && c != nil {
 					t.Error("casts in spite of an error")
 				}

@@ -41,10 +41,10 @@ type field struct {
 	width    int              // of every value so far; -1 when they differ
 }
 
-// A builder makes the columns of a cast of a table of text: what each column is, by its name, its unit and what the cruise file says of it; numbers
-// with their digits; flags; conversion to the units of the variables. A format gives it names and units (meanings), sizes its columns (size), sets the
-// cells of one row after the other (cell, or the fields themselves) and takes the columns (column). It has no notion of lines but the places that
-// it is given.
+// A builder makes the columns of a cast of a table of text: what each column is, by its name, its unit and what the
+// cruise file says of it; numbers with their digits; flags; conversion to the units of the variables. A format gives it
+// names and units (meanings), sizes its columns (size), sets the cells of one row after the other (cell, or the fields
+// themselves) and takes the columns (column). It has no notion of lines but the places that it is given.
 type builder struct {
 	*report
 	o        *Options

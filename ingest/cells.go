@@ -11,10 +11,12 @@ import (
 
 // offerLenient adds to an error the option to get past lines that cannot be read, and keep the rest of their files.
 func offerLenient(e *metadata.InputError) {
-	offer(e, "have such lines skipped, and values that are no numbers taken as missing with flag 4,", metadata.Lenient())
+	offer(e, "have such lines skipped, and values that are no numbers taken as missing with flag 4,",
+		metadata.Lenient())
 }
 
-// cell sets one cell of the current row from its text, which is at a line and column. It is false when the row is not to be kept.
+// cell sets one cell of the current row from its text, which is at a line and column. It is false when the row is not
+// to be kept.
 func (b *builder) cell(k int, s []byte, line, column int) bool {
 	f := &b.field[k]
 	switch f.kind {
@@ -24,7 +26,8 @@ func (b *builder) cell(k int, s []byte, line, column int) bool {
 	case texts:
 		if f.ident == "" && isFill(s) { // missing is one thing, in text too
 			if len(s) == 0 {
-				b.warn(metadata.Note, "exchange.fill", f.variable.Name, line, column, "", "%s: empty value; read as missing", f.raw)
+				b.warn(metadata.Note, "exchange.fill", f.variable.Name, line, column, "",
+					"%s: empty value; read as missing", f.raw)
 			}
 			s = nil
 		}
@@ -38,11 +41,13 @@ func (b *builder) cell(k int, s []byte, line, column int) bool {
 	}
 	switch {
 	case !ok && b.o.Lenient && !f.pressure:
-		b.warn(metadata.Warning, "exchange.not_a_number", f.variable.Name, line, column, "", "%s: %s is not a number; taken as missing, with flag 4", f.raw, firstBytes(s))
+		b.warn(metadata.Warning, "exchange.not_a_number", f.variable.Name, line, column, "",
+			"%s: %s is not a number; taken as missing, with flag 4", f.raw, firstBytes(s))
 		b.strange = append(b.strange, cell{k, b.row})
 		v = math.NaN()
 	case !ok && b.o.Lenient:
-		b.warn(metadata.Warning, "exchange.not_a_number", f.variable.Name, line, column, "", "%s: %s is not a number; line skipped", f.raw, firstBytes(s))
+		b.warn(metadata.Warning, "exchange.not_a_number", f.variable.Name, line, column, "",
+			"%s: %s is not a number; line skipped", f.raw, firstBytes(s))
 		return false
 	case !ok:
 		offerLenient(b.fail(line, column, "write a number, or -999 when there is none",
@@ -52,25 +57,30 @@ func (b *builder) cell(k int, s []byte, line, column int) bool {
 	switch q {
 	case blank:
 		if !f.pressure {
-			b.warn(metadata.Note, "exchange.fill", f.variable.Name, line, column, "", "%s: empty value; read as missing", f.raw)
+			b.warn(metadata.Note, "exchange.fill", f.variable.Name, line, column, "",
+				"%s: empty value; read as missing", f.raw)
 		}
 	case notNumber:
 		b.warn(metadata.Note, "exchange.fill", f.variable.Name, line, column, "", "%s: NaN; read as missing", f.raw)
 	case odd:
-		b.warn(metadata.Note, "exchange.number_form", f.variable.Name, line, column, "", "%s: %s has a plus or an exponent; read all the same", f.raw, firstBytes(s))
+		b.warn(metadata.Note, "exchange.number_form", f.variable.Name, line, column, "",
+			"%s: %s has a plus or an exponent; read all the same", f.raw, firstBytes(s))
 	case quoted:
-		b.warn(metadata.Note, "exchange.number_form", f.variable.Name, line, column, "", "%s: %s is in quotes, which were removed", f.raw, firstBytes(s))
+		b.warn(metadata.Note, "exchange.number_form", f.variable.Name, line, column, "",
+			"%s: %s is in quotes, which were removed", f.raw, firstBytes(s))
 	}
 	if v == -999 {
 		v = math.NaN()
 	} else if f.known && v < f.variable.ValidMin && oldFill(v) {
-		b.warn(metadata.Warning, "exchange.fill", f.variable.Name, line, column, "write -999 for missing values", "%s: %s is outside %g..%g; read as missing", f.raw, s, f.variable.ValidMin, f.variable.ValidMax)
+		b.warn(metadata.Warning, "exchange.fill", f.variable.Name, line, column, "write -999 for missing values",
+			"%s: %s is outside %g..%g; read as missing", f.raw, s, f.variable.ValidMin, f.variable.ValidMax)
 		v = math.NaN()
 	}
 	f.width = -1
 	if math.IsNaN(v) && f.pressure && ok {
 		if b.o.Lenient {
-			b.warn(metadata.Warning, "exchange.no_pressure", "", line, column, "", "%s is missing; line skipped", f.axis())
+			b.warn(metadata.Warning, "exchange.no_pressure", "", line, column, "", "%s is missing; line skipped",
+				f.axis())
 			return false
 		}
 		offerLenient(b.fail(line, column, "write the "+f.axis()+" of the level or take the line out",
@@ -104,13 +114,16 @@ func (b *builder) flag(f *field, s []byte, line, column int) metadata.Flag {
 	v, _, q, ok := scanNumber(s)
 	switch {
 	case q == blank:
-		b.warn(metadata.Note, "exchange.flag_blank", name, line, column, "", "%s: empty flag; read as not evaluated", f.raw)
+		b.warn(metadata.Note, "exchange.flag_blank", name, line, column, "", "%s: empty flag; read as not evaluated",
+			f.raw)
 		return metadata.NotEvaluated
 	case ok && (v == -9 || v == -999):
-		b.warn(metadata.Note, "exchange.flag_fill", name, line, column, "", "%s: flag %s; read as not evaluated", f.raw, s)
+		b.warn(metadata.Note, "exchange.flag_fill", name, line, column, "", "%s: flag %s; read as not evaluated", f.raw,
+			s)
 		return metadata.NotEvaluated
 	case ok && v >= 0 && v <= 9 && v == math.Trunc(v):
-		b.warn(metadata.Note, "exchange.flag_form", name, line, column, "", "%s: flag %s is not one digit; read as %d", f.raw, s, int(v))
+		b.warn(metadata.Note, "exchange.flag_form", name, line, column, "", "%s: flag %s is not one digit; read as %d",
+			f.raw, s, int(v))
 		return metadata.Flag(v)
 	}
 	set := "CTD"
@@ -120,7 +133,8 @@ func (b *builder) flag(f *field, s []byte, line, column int) metadata.Flag {
 	case b.bottle && !ctdParameter(p.variable.Exchange):
 		set = "water sample"
 	}
-	b.warn(metadata.Warning, "exchange.flag_value", name, line, column, "", "%s: %s is no flag of the WOCE %s set; read as not evaluated", f.raw, firstBytes(s), set)
+	b.warn(metadata.Warning, "exchange.flag_value", name, line, column, "",
+		"%s: %s is no flag of the WOCE %s set; read as not evaluated", f.raw, firstBytes(s), set)
 	return metadata.NotEvaluated
 }
 
@@ -143,7 +157,8 @@ func (f *field) turn(b *builder) {
 	b.turned = true
 }
 
-// note keeps the digits of the value in a row; text is the value as read where its decimals do not give it back, else nil.
+// note keeps the digits of the value in a row; text is the value as read where its decimals do not give it back, else
+// nil.
 func (f *field) note(row, decimals int, text []byte) {
 	if n := len(f.odd); n > 0 && f.odd[n-1].Level >= row { // the line is read again, or the one before it did not count
 		f.odd = f.odd[:n-1]

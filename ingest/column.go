@@ -16,7 +16,9 @@ func (b *builder) flagStrange() {
 		if k < 0 {
 			k = len(b.field)
 			b.field[c.field].flagged = k
-			b.field = append(b.field, field{kind: flags, of: c.field, flg: make([]metadata.Flag, len(b.field[c.field].dst)), raw: b.field[c.field].raw + "_FLAG_W"})
+			b.field = append(b.field,
+				field{kind: flags, of: c.field, flg: make([]metadata.Flag, len(b.field[c.field].dst)),
+					raw: b.field[c.field].raw + "_FLAG_W"})
 		}
 		b.field[k].flg[c.row] = metadata.Bad
 	}
@@ -36,8 +38,9 @@ func (b *builder) column(i int) (section.Column, bool) {
 	}
 	col := section.Column{Variable: f.variable, Width: max(f.width, 0), Values: f.dst[:n:n]}
 	if col.Decimals, col.Exceptions = f.digits(col.Values); len(col.Exceptions) > 0 {
-		b.warn(metadata.Note, "exchange.decimals", f.variable.Name, b.lineOf(col.Exceptions[0].Level), 0, "", "%s: %d of %d values have other digits than the %d "+
-			"decimals of most; kept as read", f.raw, len(col.Exceptions), n, col.Decimals)
+		b.warn(metadata.Note, "exchange.decimals", f.variable.Name, b.lineOf(col.Exceptions[0].Level), 0, "",
+			"%s: %d of %d values have other digits than the %d "+
+				"decimals of most; kept as read", f.raw, len(col.Exceptions), n, col.Decimals)
 	}
 	if f.flagged >= 0 {
 		g := &b.field[f.flagged]
@@ -75,7 +78,8 @@ func (b *builder) flagText(i int) metadata.Variable {
 		ValidMin: math.NaN(), ValidMax: math.NaN(), ExchangeDecimals: -1}
 }
 
-// checkFlags brings flags and values into agreement where the format leaves no doubt, and says so. Nil means that nothing was evaluated.
+// checkFlags brings flags and values into agreement where the format leaves no doubt, and says so. Nil means that
+// nothing was evaluated.
 func (b *builder) checkFlags(f *field, name string, v []float64, g []metadata.Flag) []metadata.Flag {
 	evaluated, present := false, false
 	for i := range g {
@@ -89,18 +93,22 @@ func (b *builder) checkFlags(f *field, name string, v []float64, g []metadata.Fl
 			}
 			switch fl {
 			case metadata.NotSampled, metadata.NotReported:
-				b.warn(metadata.Warning, "exchange.flag_absent", f.variable.Name, b.lineOf(i), 0, "", "%s: flag %d (%s) with a value; value and flag kept", name, fl, fl)
+				b.warn(metadata.Warning, "exchange.flag_absent", f.variable.Name, b.lineOf(i), 0, "",
+					"%s: flag %d (%s) with a value; value and flag kept", name, fl, fl)
 			case metadata.NotUsed:
-				b.warn(metadata.Warning, "exchange.flag_not_used", f.variable.Name, b.lineOf(i), 0, "", "%s: flag 8 is not used for CTD data; kept", name)
+				b.warn(metadata.Warning, "exchange.flag_not_used", f.variable.Name, b.lineOf(i), 0, "",
+					"%s: flag 8 is not used for CTD data; kept", name)
 			case metadata.NotEvaluated:
-				b.warn(metadata.Note, "exchange.flag_zero", f.variable.Name, b.lineOf(i), 0, "", "%s: flag 0 or empty; read as not evaluated", name)
+				b.warn(metadata.Note, "exchange.flag_zero", f.variable.Name, b.lineOf(i), 0, "",
+					"%s: flag 0 or empty; read as not evaluated", name)
 			}
 			evaluated = evaluated || fl != metadata.NotEvaluated
 			continue
 		}
 		switch fl {
 		case metadata.Acceptable, metadata.Interpolated, metadata.Despiked:
-			b.warn(metadata.Warning, "exchange.flag_missing", f.variable.Name, b.lineOf(i), 0, "", "%s: flag %d (%s) without a value; flag set to 9", name, fl, fl)
+			b.warn(metadata.Warning, "exchange.flag_missing", f.variable.Name, b.lineOf(i), 0, "",
+				"%s: flag %d (%s) without a value; flag set to 9", name, fl, fl)
 			g[i] = metadata.NotSampled
 		case metadata.NotEvaluated:
 			g[i] = metadata.NotSampled
@@ -134,11 +142,13 @@ func (b *builder) checkRange(f *field, c *section.Column) {
 		}
 	}
 	if n > 0 {
-		remedy := "look at the values; what is wrong gets its flag in the file, or in a table of flag edits (castwright help cruise-file)"
+		remedy :=
+			"look at the values; what is wrong gets its flag in the file, or in a table of flag edits (castwright help cruise-file)"
 		if f.pressure {
 			remedy = "look at the values, and take levels out that are none"
 		}
-		b.warn(metadata.Warning, "exchange.range", f.variable.Name, b.lineOf(first), 0, remedy, "%s: %d %s outside %g..%g with a good flag or none, first %g; kept",
+		b.warn(metadata.Warning, "exchange.range", f.variable.Name, b.lineOf(first), 0, remedy,
+			"%s: %d %s outside %g..%g with a good flag or none, first %g; kept",
 			f.raw, n, plural(n, "value", "values"), c.ValidMin, c.ValidMax, c.Values[first])
 	}
 }
@@ -164,7 +174,8 @@ func (b *builder) checkPressure(f *field, c *section.Column) {
 		}
 	}
 	if n > 0 {
-		w := b.warn(metadata.Warning, "exchange.pressure_order", "pres", b.lineOf(first), 0, "", "%s does not increase on %d %s, first %.*f after %.*f %s; order kept",
+		w := b.warn(metadata.Warning, "exchange.pressure_order", "pres", b.lineOf(first), 0, "",
+			"%s does not increase on %d %s, first %.*f after %.*f %s; order kept",
 			axis, n, plural(n, "line", "lines"), decimals, p[first], decimals, p[first-1], unit)
 		b.span(w, p[first], p[last], n)
 		w.Proposed = metadata.Bad
@@ -182,14 +193,17 @@ func (b *builder) checkSamples(f *field, name string, v []float64, g []metadata.
 			evaluated = evaluated || s != metadata.SampleNotEvaluated
 			switch s {
 			case metadata.SampleNotDrawn, metadata.SampleNotReported:
-				b.warn(metadata.Warning, "exchange.flag_absent", f.variable.Name, b.lineOf(i), 0, "", "%s: flag %d (%s) with a value; value and flag kept", name, s, s)
+				b.warn(metadata.Warning, "exchange.flag_absent", f.variable.Name, b.lineOf(i), 0, "",
+					"%s: flag %d (%s) with a value; value and flag kept", name, s, s)
 			case metadata.SampleNotEvaluated:
-				b.warn(metadata.Note, "exchange.flag_zero", f.variable.Name, b.lineOf(i), 0, "", "%s: flag 0 or empty; read as not evaluated", name)
+				b.warn(metadata.Note, "exchange.flag_zero", f.variable.Name, b.lineOf(i), 0, "",
+					"%s: flag 0 or empty; read as not evaluated", name)
 			}
 		} else {
 			switch s {
 			case metadata.SampleAcceptable, metadata.SampleMean, metadata.SampleManualPeak, metadata.SampleIrregular:
-				b.warn(metadata.Warning, "exchange.flag_missing", f.variable.Name, b.lineOf(i), 0, "", "%s: flag %d (%s) without a value; flag set to 9", name, s, s)
+				b.warn(metadata.Warning, "exchange.flag_missing", f.variable.Name, b.lineOf(i), 0, "",
+					"%s: flag %d (%s) without a value; flag set to 9", name, s, s)
 				s = metadata.SampleNotDrawn
 			case metadata.SampleNotEvaluated:
 				s = metadata.SampleNotDrawn

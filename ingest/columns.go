@@ -19,17 +19,20 @@ func (x *exchange) columns(params []byte) bool {
 	names = x.noTrailing(names, "parameter line")
 	n := len(names)
 	if n > mostColumns {
-		x.fail(line, at[mostColumns]+1, "divide the file, or take columns out", "%d columns; the limit is %d", n, mostColumns)
+		x.fail(line, at[mostColumns]+1, "divide the file, or take columns out", "%d columns; the limit is %d", n,
+			mostColumns)
 		return false
 	}
 	for i := range names {
 		names[i] = cutQuotes(names[i])
 		if len(names[i]) == 0 {
-			x.fail(line, at[i]+1, "name the column, or take its comma out of every line", "column %d of %d has no name", i+1, n)
+			x.fail(line, at[i]+1, "name the column, or take its comma out of every line", "column %d of %d has no name",
+				i+1, n)
 		}
 		for _, c := range names[i] {
 			if c < ' ' || c > '~' {
-				x.fail(line, at[i]+1, "write the name with capitals, digits and _", "column %d has a name of other characters than ASCII: %q", i+1, names[i])
+				x.fail(line, at[i]+1, "write the name with capitals, digits and _",
+					"column %d has a name of other characters than ASCII: %q", i+1, names[i])
 				break
 			}
 		}
@@ -46,17 +49,20 @@ func (x *exchange) columns(params []byte) bool {
 		f := &x.field[i]
 		f.raw, f.unit, f.of, f.flagged = string(names[i]), string(unit[i]), -1, -1
 		if up := strings.ToUpper(f.raw); up != f.raw {
-			x.warn(metadata.Note, "exchange.column_case", "", line, at[i]+1, "", "column %s is not in capitals; read as %s", f.raw, up)
+			x.warn(metadata.Note, "exchange.column_case", "", line, at[i]+1, "",
+				"column %s is not in capitals; read as %s", f.raw, up)
 			f.raw = up
 		}
 		if strings.ContainsAny(f.raw, " =") {
 			up := strings.NewReplacer(" ", "_", "=", "_").Replace(f.raw)
-			x.warn(metadata.Note, "exchange.column_name", f.raw, line, at[i]+1, "", "column %q holds a blank or =; read as %s", f.raw, up)
+			x.warn(metadata.Note, "exchange.column_name", f.raw, line, at[i]+1, "",
+				"column %q holds a blank or =; read as %s", f.raw, up)
 			f.raw = up
 		}
 		for j := range i {
 			if x.field[j].raw == f.raw && f.raw != "" {
-				x.fail(line, at[i]+1, "give one of the two another name", "columns %d and %d are both called %s", j+1, i+1, f.raw)
+				x.fail(line, at[i]+1, "give one of the two another name", "columns %d and %d are both called %s", j+1,
+					i+1, f.raw)
 			}
 		}
 	}
@@ -78,7 +84,8 @@ func (x *exchange) columns(params []byte) bool {
 	return true
 }
 
-// noPressure says that no column is pressure, and which may be meant: one of that name in another unit, else the first in dbar.
+// noPressure says that no column is pressure, and which may be meant: one of that name in another unit, else the first
+// in dbar.
 func (b *builder) noPressure(line int) {
 	var all []string
 	named, inDbar := -1, -1
@@ -94,7 +101,8 @@ func (b *builder) noPressure(line int) {
 	}
 	message, likely := "no CTDPRS column; columns found: "+strings.Join(all, " "), inDbar
 	if named >= 0 {
-		message, likely = fmt.Sprintf("no pressure in dbar: %s has the unit %q", b.field[named].raw, b.field[named].unit), named
+		message, likely = fmt.Sprintf("no pressure in dbar: %s has the unit %q", b.field[named].raw,
+			b.field[named].unit), named
 	}
 	e := b.fail(line, 1, "name the pressure column CTDPRS with unit DBAR", "%s", message)
 	if likely >= 0 {
@@ -106,7 +114,8 @@ func (b *builder) noPressure(line int) {
 // noTrailing drops one empty field at the end of a line.
 func (x *exchange) noTrailing(f [][]byte, what string) [][]byte {
 	if n := len(f); n > 1 && len(f[n-1]) == 0 {
-		x.warn(metadata.Note, "exchange.trailing_comma", "", x.no, 0, "", "%s ends in a comma; the empty field is left out", what)
+		x.warn(metadata.Note, "exchange.trailing_comma", "", x.no, 0, "",
+			"%s ends in a comma; the empty field is left out", what)
 		return f[:n-1]
 	}
 	return f
@@ -124,7 +133,8 @@ func (x *exchange) unitLine(names [][]byte) (unit [][]byte, line int) {
 	for {
 		l, more := x.next()
 		if !more {
-			x.fail(x.no, 0, "copy the file again from where it was made", "the file ends after the parameter line: zero levels")
+			x.fail(x.no, 0, "copy the file again from where it was made",
+				"the file ends after the parameter line: zero levels")
 			return nil, 0
 		}
 		s := trim(l)
@@ -133,7 +143,8 @@ func (x *exchange) unitLine(names [][]byte) (unit [][]byte, line int) {
 			continue
 		}
 		if s[0] == '#' {
-			x.warn(metadata.Note, "exchange.comment_place", "", x.no, 0, "", "comment outside its place (after the first line); kept")
+			x.warn(metadata.Note, "exchange.comment_place", "", x.no, 0, "",
+				"comment outside its place (after the first line); kept")
 			x.addComment(s)
 			continue
 		}
@@ -147,17 +158,20 @@ func (x *exchange) unitLine(names [][]byte) (unit [][]byte, line int) {
 	if first < len(unit) && isNumber(unit[first]) { // other columns may have the unit 1
 		line = x.no
 		x.pos, x.no = was.pos, was.no
-		x.warn(metadata.Warning, "exchange.unit_line", "", line, 1, "", "the unit line is absent; units are taken from the names where a name has one unit")
+		x.warn(metadata.Warning, "exchange.unit_line", "", line, 1, "",
+			"the unit line is absent; units are taken from the names where a name has one unit")
 		return make([][]byte, n), line
 	}
 	switch {
 	case len(unit) == n+1 && len(unit[n]) == 0:
 		unit = x.noTrailing(unit, "unit line")
 	case len(unit) == n-1:
-		x.warn(metadata.Note, "exchange.unit_line", "", x.no, 0, "", "the unit line is one field short: %d for %d columns; the last is taken as empty", n-1, n)
+		x.warn(metadata.Note, "exchange.unit_line", "", x.no, 0, "",
+			"the unit line is one field short: %d for %d columns; the last is taken as empty", n-1, n)
 		unit = append(unit, nil)
 	case len(unit) != n:
-		x.fail(x.no, 1, "give each column a unit or an empty field", "unit line has %d fields, the parameter line has %d", len(unit), n)
+		x.fail(x.no, 1, "give each column a unit or an empty field",
+			"unit line has %d fields, the parameter line has %d", len(unit), n)
 		return nil, 0
 	}
 	for i := range unit {

@@ -12,19 +12,21 @@ import (
 
 // The checks here find casts of which lines were lost. All limits are ours.
 const (
-	wideStep    = 1.5  // steps of so many bins lack at least one bin
-	regularPart = 0.5  // least part of the steps of a cast that are as wide as most, for the others to be told from them
+	wideStep = 1.5 // steps of so many bins lack at least one bin
+	// least part of the steps of a cast that are as wide as most, for the others to be told from them
+	regularPart = 0.5
 	mostGaps    = 3    // so many gaps of a cast are named one by one
 	deepStart   = 10   // dbar by which the first level may be below that of most casts
 	alike       = 0.75 // least part of the casts that begin at one pressure, for any other beginning to be told from it
 	reached     = 0.85 // of the water depth: a cast that comes so far reaches the bottom
-	cutAt       = 0.75 // of the water depth: a cast that does not come so far among such that reach the bottom may be cut off
-	nearBottomM = 10   // a cast that comes so near to the bottom reaches it
+	// of the water depth: a cast that does not come so far among such that reach the bottom may be cut off
+	cutAt       = 0.75
+	nearBottomM = 10 // a cast that comes so near to the bottom reaches it
 )
 
-// CheckComplete returns findings for casts of which lines may be lost: steps that are wider than the bins, a first level far below that of the
-// other casts, a water depth above the deepest level. binDbar returns the declared width of the bins of a cast; 0 where none is declared: the
-// commonest step of the cast is taken for it.
+// CheckComplete returns findings for casts of which lines may be lost: steps that are wider than the bins, a first
+// level far below that of the other casts, a water depth above the deepest level. binDbar returns the declared width of
+// the bins of a cast; 0 where none is declared: the commonest step of the cast is taken for it.
 func CheckComplete(casts []*section.Cast, binDbar func(*section.Cast) float64) []metadata.Finding {
 	var found []metadata.Finding
 	for _, c := range casts {
@@ -97,18 +99,22 @@ func missingBins(c *section.Cast, declared float64) (found []metadata.Finding) {
 		widest = max(widest, step)
 		w := of(c, "cast.missing_bins")
 		w.Variable, w.First, w.Last, w.Count = "pres", rounded(p[i-1]+bin, decimals), rounded(p[i]-bin, decimals), n
-		w.Message = fmt.Sprintf("%d %s missing between %.*f and %.*f dbar: %s", n, plural(n, "bin is", "bins are"), decimals, p[i-1], decimals, p[i], why)
+		w.Message = fmt.Sprintf("%d %s missing between %.*f and %.*f dbar: %s", n, plural(n, "bin is", "bins are"),
+			decimals, p[i-1], decimals, p[i], why)
 		gaps = append(gaps, w)
 	}
 	if len(gaps) > mostGaps {
 		w := gaps[0]
 		w.Last, w.Count = gaps[len(gaps)-1].Last, total
-		w.Message = fmt.Sprintf("%d bins are missing in %d places between %.*f and %.*f dbar, the widest step is %.*f dbar: %s", total, len(gaps), decimals, w.First,
+		w.Message = fmt.Sprintf(
+			"%d bins are missing in %d places between %.*f and %.*f dbar, the widest step is %.*f dbar: %s", total,
+			len(gaps), decimals, w.First,
 			decimals, w.Last, decimals, widest, why)
 		gaps = []metadata.Finding{w}
 	}
 	for i := range gaps {
-		gaps[i].Remedy = "compare the file with the one it was copied from; where no bin was ever there nothing is to be done"
+		gaps[i].Remedy =
+			"compare the file with the one it was copied from; where no bin was ever there nothing is to be done"
 	}
 	return append(found, gaps...)
 }
@@ -140,7 +146,8 @@ func aboveDeepest(c *section.Cast) []metadata.Finding {
 	}
 	w := of(c, "cast.depth_above")
 	w.Variable, w.First, w.Last = "bottom_depth", p, p
-	w.Message = fmt.Sprintf("the water depth of %.*f m is above the deepest level, %g dbar (%.1f m)", max(c.BottomDecimals, 0), c.BottomM, p, z)
+	w.Message = fmt.Sprintf("the water depth of %.*f m is above the deepest level, %g dbar (%.1f m)",
+		max(c.BottomDecimals, 0), c.BottomM, p, z)
 	w.Remedy = "compare DEPTH and the deepest levels with the log, and correct the one that is wrong"
 	return []metadata.Finding{w}
 }
@@ -176,14 +183,16 @@ func startsDeep(casts []*section.Cast) (found []metadata.Finding) {
 		w := of(c, "cast.starts_deep")
 		w.Severity, w.Variable, w.First, w.Last = metadata.Note, "pres", usual, first[i]
 		w.Message = fmt.Sprintf("the cast begins at %g dbar, most begin at %g dbar or above", first[i], usual)
-		w.Remedy = "compare the file with the one it was copied from; when the cast was begun there nothing is to be done"
+		w.Remedy =
+			"compare the file with the one it was copied from; when the cast was begun there nothing is to be done"
 		found = append(found, w)
 	}
 	return found
 }
 
-// CutOff returns findings for casts of a section that end far above the bottom where their neighbours reach it: their lower part may be lost. casts
-// are in the order of the line; remark returns what the log says of a cast, "" for nothing. Only primary casts are looked at.
+// CutOff returns findings for casts of a section that end far above the bottom where their neighbours reach it: their
+// lower part may be lost. casts are in the order of the line; remark returns what the log says of a cast, "" for
+// nothing. Only primary casts are looked at.
 func CutOff(name string, casts []*section.Cast, remark func(*section.Cast) string) (found []metadata.Finding) {
 	type place struct {
 		c                 *section.Cast
@@ -198,7 +207,8 @@ func CutOff(name string, casts []*section.Cast, remark func(*section.Cast) strin
 		}
 	}
 	for i, here := range line {
-		if here.share >= cutAt || here.belowM <= nearBottomM || here.c.Role != section.Primary && here.c.Role != section.Unstated {
+		if here.share >= cutAt || here.belowM <= nearBottomM || here.c.Role != section.Primary &&
+			here.c.Role != section.Unstated {
 			continue
 		}
 		around, reach := 0, 0
@@ -216,9 +226,12 @@ func CutOff(name string, casts []*section.Cast, remark func(*section.Cast) strin
 		}
 		w := of(here.c, "cast.cut_off")
 		w.Variable, w.First, w.Last = "pres", here.pDbar, here.pDbar
-		w.Message = fmt.Sprintf("the cast ends at %g dbar (%.0f m) in water of %.*f m, and its neighbours in section %s reach the bottom", here.pDbar, here.zM,
+		w.Message = fmt.Sprintf(
+			"the cast ends at %g dbar (%.0f m) in water of %.*f m, and its neighbours in section %s reach the bottom",
+			here.pDbar, here.zM,
 			max(here.c.BottomDecimals, 0), here.c.BottomM, name)
-		w.Remedy = "compare the file with the one it was copied from; when the cast was ended there, say so in the remark of the station table"
+		w.Remedy =
+			"compare the file with the one it was copied from; when the cast was ended there, say so in the remark of the station table"
 		if s := remark(here.c); s != "" {
 			w.Severity, w.Remedy = metadata.Note, ""
 			w.Message += fmt.Sprintf("; the log says: %s", s)

@@ -32,8 +32,8 @@ next:
 	return p
 }
 
-// TestMissingBins loses bins inside casts of several widths: each gap is named with its range and number. The outcome says check, first and last
-// pressure and number of each finding.
+// TestMissingBins loses bins inside casts of several widths: each gap is named with its range and number. The outcome
+// says check, first and last pressure and number of each finding.
 func TestMissingBins(t *testing.T) {
 	nan := math.NaN()
 	backwards := append(every(22, 40, 2), every(2, 20, 2)...)
@@ -48,20 +48,25 @@ func TestMissingBins(t *testing.T) {
 		{"one bin", every(2, 100, 2, 50), 2, "cast.missing_bins 50 50 1"},
 		{"one bin, no width declared", every(1, 100, 1, 50), 0, "cast.missing_bins 50 50 1"},
 		{"a block", every(5, 500, 5, 20, 25, 30, 35), 0, "cast.missing_bins 20 35 4"},
-		{"three places", every(2, 100, 2, 10, 50, 52, 90), 2, "cast.missing_bins 10 10 1; cast.missing_bins 50 52 2; cast.missing_bins 90 90 1"},
+		{"three places", every(2, 100, 2, 10, 50, 52, 90), 2,
+			"cast.missing_bins 10 10 1; cast.missing_bins 50 52 2; cast.missing_bins 90 90 1"},
 		{"many places", every(2, 100, 2, 10, 20, 30, 40, 42), 2, "cast.missing_bins 10 42 5"},
 		{"every second line, width declared", every(2, 100, 4), 2, "cast.bin_width 2 98 1"},
-		{"every second line and a block, width declared", every(2, 100, 4, 50, 54), 2, "cast.bin_width 2 98 1; cast.missing_bins 50 54 2"},
+		{"every second line and a block, width declared", every(2, 100, 4, 50, 54), 2,
+			"cast.bin_width 2 98 1; cast.missing_bins 50 54 2"},
 		{"two blocks in the wrong order are all there", backwards, 2, ""},
 		{"a level without pressure", append(every(2, 20, 2), nan, 22, 24), 2, ""},
-		{"chosen levels have no usual step", []float64{0, 10, 20, 30, 50, 75, 100, 125, 150, 200, 250, 300, 400, 500}, 0, ""},
+		{"chosen levels have no usual step", []float64{0, 10, 20, 30, 50, 75, 100, 125, 150, 200, 250, 300, 400, 500},
+			0, ""},
 		{"uneven pressures as read", []float64{1.98, 4.03, 5.97, 8.01, 9.99, 12.02, 14}, 0, ""},
 		{"two levels", []float64{2, 400}, 0, ""},
 	} {
 		var got []string
-		for _, f := range CheckComplete([]*section.Cast{bins("1", nan, c.p...)}, func(*section.Cast) float64 { return c.declared }) {
+		for _, f := range CheckComplete([]*section.Cast{bins("1", nan, c.p...)},
+			func(*section.Cast) float64 { return c.declared }) {
 			got = append(got, fmt.Sprintf("%s %g %g %d", f.Check, f.First, f.Last, f.Count))
-			if f.Cast == "" || f.File == "" || f.Variable != "pres" || f.Advice() == "" || f.Severity != metadata.Warning {
+			if f.Cast == "" || f.File == "" || f.Variable != "pres" || f.Advice() == "" ||
+				f.Severity != metadata.Warning {
 				t.Errorf("%s: %+v", c.name, f)
 			}
 		}
@@ -71,11 +76,12 @@ func TestMissingBins(t *testing.T) {
 	}
 }
 
-// TestDepthAboveDeepestLevel compares DEPTH with the deepest level: 100 dbar is at 99.0 m at 60 degrees north (100 dbar / 1.0267e3 kg/m3 / 9.8219
-// m/s2 = 99.2 m for the mean density of the standard ocean, less with pressure).
+// TestDepthAboveDeepestLevel compares DEPTH with the deepest level: 100 dbar is at 99.0 m at 60 degrees north (100 dbar
+// / 1.0267e3 kg/m3 / 9.8219 m/s2 = 99.2 m for the mean density of the standard ocean, less with pressure).
 func TestDepthAboveDeepestLevel(t *testing.T) {
 	for depth, want := range map[float64]bool{math.NaN(): false, 120: false, 99: false, 98: true, 50: true} {
-		found := CheckComplete([]*section.Cast{bins("1", depth, every(2, 100, 2)...)}, func(*section.Cast) float64 { return 2 })
+		found := CheckComplete([]*section.Cast{bins("1", depth, every(2, 100, 2)...)},
+			func(*section.Cast) float64 { return 2 })
 		if got := len(found) == 1 && found[0].Check == "cast.depth_above" && found[0].First == 100; got != want {
 			t.Errorf("%g m: %v", depth, found)
 		}
@@ -84,20 +90,24 @@ func TestDepthAboveDeepestLevel(t *testing.T) {
 
 // TestStartsDeep loses the first lines of one cast of several.
 func TestStartsDeep(t *testing.T) {
-	casts := []*section.Cast{bins("1", 500, every(2, 400, 2)...), bins("2", 500, every(4, 400, 2)...), bins("3", 500, every(2, 400, 2)...),
+	casts := []*section.Cast{bins("1", 500, every(2, 400, 2)...), bins("2", 500, every(4, 400, 2)...),
+		bins("3", 500, every(2, 400, 2)...),
 		bins("4", 500, every(30, 400, 2)...), bins("5", 500, every(10, 400, 2)...)}
 	found := CheckComplete(casts, func(*section.Cast) float64 { return 2 })
-	if len(found) != 1 || found[0].Check != "cast.starts_deep" || !strings.Contains(found[0].Cast, "_00004_") || found[0].First != 4 || found[0].Last != 30 {
+	if len(found) != 1 || found[0].Check != "cast.starts_deep" || !strings.Contains(found[0].Cast, "_00004_") ||
+		found[0].First != 4 || found[0].Last != 30 {
 		t.Error(found)
 	}
-	casts = []*section.Cast{bins("1", 500, every(2, 400, 2)...), bins("2", 500, every(2, 400, 2)...), bins("3", 500, every(4, 400, 2)...), bins("4", 500, every(2, 400, 2)...)}
-	if found = CheckComplete(casts, func(*section.Cast) float64 { return 2 }); len(found) != 1 || !strings.Contains(found[0].Cast, "_00003_") || found[0].Last != 4 {
+	casts = []*section.Cast{bins("1", 500, every(2, 400, 2)...), bins("2", 500, every(2, 400, 2)...),
+		bins("3", 500, every(4, 400, 2)...), bins("4", 500, every(2, 400, 2)...)}
+	if found = CheckComplete(casts, func(*section.Cast) float64 { return 2 }); len(found) != 1 ||
+		!strings.Contains(found[0].Cast, "_00003_") || found[0].Last != 4 {
 		t.Errorf("one line less than all others: %v", found)
 	}
 }
 
-// TestCutOff ends one cast of a section early: it is a warning when its neighbours reach the bottom, a note when the log says why, and nothing when
-// the line is not to the bottom, the cast has another role, or the water is shallow.
+// TestCutOff ends one cast of a section early: it is a warning when its neighbours reach the bottom, a note when the
+// log says why, and nothing when the line is not to the bottom, the cast has another role, or the water is shallow.
 func TestCutOff(t *testing.T) {
 	line := func(last ...float64) (casts []*section.Cast) {
 		for i, p := range last {
@@ -131,7 +141,8 @@ func TestCutOff(t *testing.T) {
 		var got []string
 		for _, f := range CutOff("strait", c.casts, func(*section.Cast) string { return c.remark }) {
 			got = append(got, fmt.Sprintf("%s %v %g", strings.TrimSuffix(f.File, ".csv"), f.Severity, f.First))
-			if f.Check != "cast.cut_off" || !strings.Contains(f.Message, "section strait") || (f.Advice() == "") != (c.remark != "") {
+			if f.Check != "cast.cut_off" || !strings.Contains(f.Message, "section strait") ||
+				(f.Advice() == "") != (c.remark != "") {
 				t.Errorf("%s: %+v", c.name, f)
 			}
 		}
@@ -150,8 +161,9 @@ func TestCutOff(t *testing.T) {
 	}
 }
 
-// TestLinesAfterEnd moves END_DATA up in the example: what stands after it and looks like data is named with its number and range; words, comments and
-// numbers in words are not. Pressures that go backwards are a finding with their range and the flag proposed for them.
+// TestLinesAfterEnd moves END_DATA up in the example: what stands after it and looks like data is named with its number
+// and range; words, comments and numbers in words are not. Pressures that go backwards are a finding with their range
+// and the flag proposed for them.
 func TestLinesAfterEnd(t *testing.T) {
 	read := func(text string) []metadata.Finding {
 		_, found, err := Parse([]byte(text), "a_ct1.csv", Options{})
@@ -166,10 +178,13 @@ func TestLinesAfterEnd(t *testing.T) {
 	for n := 1; n <= 5; n++ {
 		k := len(lines) - n
 		moved := strings.Join(lines[:k], "") + "END_DATA\n" + strings.Join(lines[k:], "")
-		for what, text := range map[string]string{"moved": moved, "doubled": moved + "END_DATA\n", "after words": strings.Replace(moved, "END_DATA\n", "END_DATA\nmade by hand, 2013\n", 1),
-			"with other flags": strings.Join(lines[:k], "") + "END_DATA\n" + strings.ReplaceAll(strings.Join(lines[k:], ""), ",2,", ",,")} {
+		for what, text := range map[string]string{"moved": moved, "doubled": moved + "END_DATA\n",
+			"after words": strings.Replace(moved, "END_DATA\n", "END_DATA\nmade by hand, 2013\n", 1),
+			"with other flags": strings.Join(lines[:k], "") + "END_DATA\n" +
+				strings.ReplaceAll(strings.Join(lines[k:], ""), ",2,", ",,")} {
 			found := read(text)
-			if len(found) != 1 || found[0].Check != "exchange.after_end" || found[0].Count != n || found[0].Line == 0 || !(found[0].First > 0) || found[0].Last < found[0].First {
+			if len(found) != 1 || found[0].Check != "exchange.after_end" || found[0].Count != n || found[0].Line == 0 ||
+				!(found[0].First > 0) || found[0].Last < found[0].First {
 				t.Errorf("%s, %d lines: %+v", what, n, found)
 			}
 		}
@@ -179,7 +194,8 @@ func TestLinesAfterEnd(t *testing.T) {
 	}
 	k := len(lines) - 1
 	swapped := strings.Join(lines[:k-1], "") + lines[k] + lines[k-1] + "END_DATA\n"
-	if found := read(swapped); len(found) != 1 || found[0].Check != "exchange.pressure_order" || !(found[0].First > 0) || found[0].Last != found[0].First ||
+	if found := read(swapped); len(found) != 1 || found[0].Check != "exchange.pressure_order" ||
+		!(found[0].First > 0) || found[0].Last != found[0].First ||
 		found[0].Proposed != metadata.Bad || found[0].Count != 1 {
 		t.Errorf("two lines swapped: %+v", found)
 	}
@@ -189,7 +205,8 @@ func TestLinesAfterEnd(t *testing.T) {
 	for old, says := range map[string]string{of(depth): "exchange.depth", of(clock): "exchange.time"} {
 		name, _, _ := strings.Cut(old, " =")
 		for _, value := range map[string][]string{"DEPTH": {"NaN", "", "0", "nan"}, "TIME": {"", " "}}[name] {
-			if found := read(strings.Replace(good, old, name+" = "+value, 1)); len(found) != 1 || found[0].Check != says || found[0].Severity != metadata.Warning {
+			if found := read(strings.Replace(good, old, name+" = "+value, 1)); len(found) != 1 ||
+				found[0].Check != says || found[0].Severity != metadata.Warning {
 				t.Errorf("%s = %s: %+v", name, value, found)
 			}
 		}

@@ -15,13 +15,14 @@ import (
 	"github.com/paulmach/orb/geo"
 )
 
-// maxKnots is the speed over ground between casts above which a position or time is probably wrong (exchange.md section 8).
+// maxKnots is the speed over ground between casts above which a position or time is probably wrong (exchange.md section
+// 8).
 const maxKnots = 20
 
-// CheckCruise compares the casts of a cruise with each other: the same cast twice (an error), stations equal but for zeros or case, expocodes that
-// differ or are not declared, file names that do not match the header, time that runs backwards along stations, and speeds that no ship
-// has. declared lists the legs of the cruise file; empty when it lists none. Nothing depends on the order of casts but the
-// order in which two files of the same cast are named.
+// CheckCruise compares the casts of a cruise with each other: the same cast twice (an error), stations equal but for
+// zeros or case, expocodes that differ or are not declared, file names that do not match the header, time that runs
+// backwards along stations, and speeds that no ship has. declared lists the legs of the cruise file; empty when it
+// lists none. Nothing depends on the order of casts but the order in which two files of the same cast are named.
 func CheckCruise(casts []*section.Cast, declared []Leg) ([]metadata.Finding, error) {
 	var found []metadata.Finding
 	found = append(found, sameButForZeros(casts)...)
@@ -36,7 +37,8 @@ func CheckCruise(casts []*section.Cast, declared []Leg) ([]metadata.Finding, err
 }
 
 func of(c *section.Cast, check string) metadata.Finding {
-	return metadata.Finding{Position: metadata.Position{File: c.Source.Name}, Severity: metadata.Warning, Check: check, Cast: c.ID(), Count: 1}
+	return metadata.Finding{Position: metadata.Position{File: c.Source.Name}, Severity: metadata.Warning, Check: check,
+		Cast: c.ID(), Count: 1}
 }
 
 func name(c *section.Cast) string {
@@ -58,14 +60,16 @@ func twice(casts []*section.Cast) error {
 		free := freeNumber(given, f, c.Number)
 		given = append(given, &section.Cast{Expocode: c.Expocode, Station: c.Station, Number: free})
 		errs = append(errs, &metadata.InputError{Position: metadata.Position{File: c.Source.Name},
-			Err:    fmt.Errorf("expocode %s station %s cast %s is in %s too", c.Expocode, c.Station, c.Number, f.Source.Name),
+			Err: fmt.Errorf("expocode %s station %s cast %s is in %s too", c.Expocode, c.Station, c.Number,
+				f.Source.Name),
 			Remedy: "correct the header of one of the two", Options: []metadata.Option{leaveOut("one", c.Source.Name),
 				{Text: "give it another number", Paste: metadata.RenumberFile(c.Source.Name, c.Station, free, "...")}}})
 	}
 	return errors.Join(errs...)
 }
 
-// sameButForZeros finds stations of one expocode whose names differ by leading zeros or case only: two stations, and probably one meant.
+// sameButForZeros finds stations of one expocode whose names differ by leading zeros or case only: two stations, and
+// probably one meant.
 func sameButForZeros(casts []*section.Cast) []metadata.Finding {
 	var found []metadata.Finding
 	first := map[[2]string]*section.Cast{}
@@ -82,7 +86,8 @@ func sameButForZeros(casts []*section.Cast) []metadata.Finding {
 		}
 		told[[2]string{c.Expocode, c.Station}] = true
 		w := of(c, "exchange.station_zeros")
-		w.Message = fmt.Sprintf("stations %s (%s) and %s (%s) differ by zeros or case only; taken as two stations", f.Station, f.Source.Name, c.Station, c.Source.Name)
+		w.Message = fmt.Sprintf("stations %s (%s) and %s (%s) differ by zeros or case only; taken as two stations",
+			f.Station, f.Source.Name, c.Station, c.Source.Name)
 		w.Options = []metadata.Option{{Text: "if they are one, give one name to both",
 			Paste: metadata.RenumberFile(c.Source.Name, f.Station, freeNumber(casts, f, c.Number), "...")}}
 		found = append(found, w)
@@ -129,8 +134,10 @@ func expocodes(casts []*section.Cast, declared []Leg) []metadata.Finding {
 		names = append(names, d)
 		listed[d] = true
 		if first[d] == nil {
-			found = append(found, metadata.Finding{Position: leg.At, Severity: metadata.Warning, Check: "exchange.expocode_unused", Count: 1,
-				Message: fmt.Sprintf("expocode %s is declared, and no file has it", d), Remedy: "correct the legs of the cruise file, or the sources"})
+			found = append(found, metadata.Finding{Position: leg.At, Severity: metadata.Warning,
+				Check: "exchange.expocode_unused", Count: 1,
+				Message: fmt.Sprintf("expocode %s is declared, and no file has it", d),
+				Remedy:  "correct the legs of the cruise file, or the sources"})
 		}
 	}
 	for i, e := range codes {
@@ -139,9 +146,11 @@ func expocodes(casts []*section.Cast, declared []Leg) []metadata.Finding {
 		}
 		w := of(first[e], "exchange.expocode_differs")
 		if len(declared) == 0 {
-			w.Message = fmt.Sprintf("expocode %s (first in %s) differs from %s (first in %s)", e, first[e].Source.Name, codes[0], first[codes[0]].Source.Name)
+			w.Message = fmt.Sprintf("expocode %s (first in %s) differs from %s (first in %s)", e, first[e].Source.Name,
+				codes[0], first[codes[0]].Source.Name)
 		} else {
-			w.Message = fmt.Sprintf("expocode %s (first in %s) is not declared; declared: %s", e, first[e].Source.Name, strings.Join(names, " "))
+			w.Message = fmt.Sprintf("expocode %s (first in %s) is not declared; declared: %s", e, first[e].Source.Name,
+				strings.Join(names, " "))
 		}
 		legs := []string{e}
 		if len(declared) == 0 { // one alone would leave the others out
@@ -153,7 +162,8 @@ func expocodes(casts []*section.Cast, declared []Leg) []metadata.Finding {
 	return found
 }
 
-// fileName compares a file name of the customary form EXPOCODE_STATION_CAST_ct1.csv with the header. Other names say nothing.
+// fileName compares a file name of the customary form EXPOCODE_STATION_CAST_ct1.csv with the header. Other names say
+// nothing.
 func fileName(c *section.Cast, casts []*section.Cast) []metadata.Finding {
 	base := path.Base(c.Source.Name)
 	if low := strings.ToLower(base); strings.HasSuffix(low, "_ct1.csv") {
@@ -176,13 +186,15 @@ func fileName(c *section.Cast, casts []*section.Cast) []metadata.Finding {
 		return "0"
 	}
 	same := base[:j] == c.Expocode && bare(base[j+1:i]) == bare(c.Station) && bare(base[i+1:]) == bare(c.Number)
-	if same || strings.HasPrefix(base, c.Expocode+"_"+c.Station+"_") || strings.HasPrefix(base, strings.TrimSuffix(c.ID(), c.Number)) {
+	if same || strings.HasPrefix(base, c.Expocode+"_"+c.Station+"_") ||
+		strings.HasPrefix(base, strings.TrimSuffix(c.ID(), c.Number)) {
 		if same || bare(base[i+1:]) == bare(c.Number) {
 			return nil
 		}
 	}
 	w := of(c, "exchange.file_name")
-	w.Message = fmt.Sprintf("the file name says %s, the header says expocode %s station %s cast %s; the header counts", base, c.Expocode, c.Station, c.Number)
+	w.Message = fmt.Sprintf("the file name says %s, the header says expocode %s station %s cast %s; the header counts",
+		base, c.Expocode, c.Station, c.Number)
 	w.Remedy = "compare both with the log, and rename the file or correct the header"
 	station, number := bare(base[j+1:i]), bare(base[i+1:])
 	taken := slices.ContainsFunc(casts, func(k *section.Cast) bool {
@@ -190,12 +202,14 @@ func fileName(c *section.Cast, casts []*section.Cast) []metadata.Finding {
 	})
 	if base[:j] == c.Expocode && identifier(station) && identifier(number) && !taken {
 		w.Remedy = "compare both with the log"
-		w.Options = []metadata.Option{{Text: "when the file name is right, say so", Paste: metadata.RenumberFile(c.Source.Name, station, number, "...")}}
+		w.Options = []metadata.Option{{Text: "when the file name is right, say so",
+			Paste: metadata.RenumberFile(c.Source.Name, station, number, "...")}}
 	}
 	return []metadata.Finding{w}
 }
 
-// backwards finds stations in natural order whose first casts run backwards in time. Stations with letters have no order to speak of.
+// backwards finds stations in natural order whose first casts run backwards in time. Stations with letters have no
+// order to speak of.
 func backwards(casts []*section.Cast) []metadata.Finding {
 	earliest := map[[2]string]*section.Cast{}
 	var list []*section.Cast
@@ -239,8 +253,8 @@ func stamp(c *section.Cast) string {
 	return c.Time.Format("2006-01-02 15:04")
 }
 
-// speeds finds casts of one ship, in order of time, that no ship could have taken: above 20 knots over ground between them. A great circle on
-// a sphere is exact enough here.
+// speeds finds casts of one ship, in order of time, that no ship could have taken: above 20 knots over ground between
+// them. A great circle on a sphere is exact enough here.
 func speeds(casts []*section.Cast) []metadata.Finding {
 	var list []*section.Cast
 	for _, c := range casts {
@@ -283,13 +297,15 @@ func speeds(casts []*section.Cast) []metadata.Finding {
 	return found
 }
 
-// FutureDates finds casts dated more than a day after now. Only the command check may ask: what is built must not depend on the day.
+// FutureDates finds casts dated more than a day after now. Only the command check may ask: what is built must not
+// depend on the day.
 func FutureDates(casts []*section.Cast, now time.Time) []metadata.Finding {
 	var found []metadata.Finding
 	for _, c := range casts {
 		if !c.Time.IsZero() && c.Time.After(now.Add(24*time.Hour)) {
 			w := of(c, "exchange.future")
-			w.Message = fmt.Sprintf("the cast is dated %s, the clock says %s", stamp(c), now.UTC().Format("2006-01-02 15:04"))
+			w.Message = fmt.Sprintf("the cast is dated %s, the clock says %s", stamp(c),
+				now.UTC().Format("2006-01-02 15:04"))
 			w.Remedy = "correct DATE in the header, or the clock"
 			found = append(found, w)
 		}

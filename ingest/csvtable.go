@@ -59,7 +59,8 @@ func (r *Row) text(column string) string {
 }
 
 func (r *Row) fail(column, remedy, format string, a ...any) {
-	*r.errs = append(*r.errs, &metadata.InputError{Position: r.Place(column), Err: fmt.Errorf(format, a...), Remedy: remedy})
+	*r.errs = append(*r.errs, &metadata.InputError{Position: r.Place(column), Err: fmt.Errorf(format, a...),
+		Remedy: remedy})
 }
 
 // number reads a number from lo to hi and the digits after its point; NaN for an empty field.
@@ -100,7 +101,8 @@ func (r *Row) name(column string) string {
 	case s == "":
 		r.fail(column, "write it as the cast file has it", "no %s", column)
 	case !metadata.InFileName(s):
-		r.fail(column, "write it as the cast file has it, letters, digits and _", "%s is %q, which no cast can be called", column, s)
+		r.fail(column, "write it as the cast file has it, letters, digits and _",
+			"%s is %q, which no cast can be called", column, s)
 	}
 	return s
 }

@@ -14,8 +14,8 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// damages are what copying, editing and bad disks do to a file. grammatical says that the result may be another valid file, which no reader can
-// tell from a true one: that is what the recorded checksums of the inputs are for.
+// damages are what copying, editing and bad disks do to a file. grammatical says that the result may be another valid
+// file, which no reader can tell from a true one: that is what the recorded checksums of the inputs are for.
 var damages = []struct {
 	name        string
 	grammatical bool
@@ -43,7 +43,10 @@ var damages = []struct {
 		return out
 	}},
 	{"a byte above 127", false, func(r *rand.Rand, b []byte) []byte { b[r.IntN(len(b))] |= 0x80; return b }},
-	{"line ends changed", false, func(r *rand.Rand, b []byte) []byte { return bytes.ReplaceAll(b, []byte("\n"), []byte("\r\n")) }},
+	{"line ends changed", false, func(r *rand.Rand, b []byte) []byte {
+		return bytes.ReplaceAll(b, []byte("\n"),
+			[]byte("\r\n"))
+	}},
 	{"lines swapped", true, func(r *rand.Rand, b []byte) []byte {
 		l := bytes.SplitAfter(b, []byte("\n"))
 		i, j := r.IntN(len(l)), r.IntN(len(l))
@@ -82,8 +85,8 @@ func whole(c section.Cast) string {
 	return fmt.Sprintf("%+v", c)
 }
 
-// Of 1 000 damaged copies of demo casts each is refused with a place in the file, has a finding that the whole copy has not, or reads as
-// the whole copy does; only grammatical changes may pass unseen.
+// Of 1 000 damaged copies of demo casts each is refused with a place in the file, has a finding that the whole copy has
+// not, or reads as the whole copy does; only grammatical changes may pass unseen.
 func TestDamagedCopies(t *testing.T) {
 	files, err := filepath.Glob("../testdata/cruise/casts/*_ct1.csv")
 	if err != nil || len(files) == 0 {
@@ -109,7 +112,8 @@ func TestDamagedCopies(t *testing.T) {
 			refused++
 			for _, e := range metadata.Parts(err) {
 				var in *metadata.InputError
-				if !errors.As(e, &in) || in.File != name || in.Line == 0 && len(bad) > 0 && !bytes.Contains([]byte(in.Error()), []byte("no line but")) || in.Advice() == "" {
+				if !errors.As(e, &in) || in.File != name || in.Line == 0 && len(bad) > 0 &&
+					!bytes.Contains([]byte(in.Error()), []byte("no line but")) || in.Advice() == "" {
 					t.Errorf("%s: error without a place or a remedy: %v", d.name, e)
 				}
 			}
@@ -127,7 +131,8 @@ func TestDamagedCopies(t *testing.T) {
 				for i < len(bad) && i < len(good) && bad[i] == good[i] {
 					i++
 				}
-				t.Errorf("%s at byte %d of %s passes unseen: %q", d.name, i, name, bad[max(0, i-40):min(len(bad), i+40)])
+				t.Errorf("%s at byte %d of %s passes unseen: %q", d.name, i, name,
+					bad[max(0, i-40):min(len(bad), i+40)])
 			}
 		}
 	}

@@ -40,7 +40,8 @@ func ExampleRead() {
 }
 
 func ExampleRead_error() {
-	_, _, err := ingest.Read(strings.NewReader(strings.Replace(file, "19.1840", "19,1840", 1)), "leg1/012_ct1.csv", ingest.Options{})
+	_, _, err := ingest.Read(strings.NewReader(strings.Replace(file, "19.1840", "19,1840", 1)), "leg1/012_ct1.csv",
+		ingest.Options{})
 	fmt.Println(err)
 	// Output: leg1/012_ct1.csv:12:15: data line has 5 fields, expected 4
 }

@@ -29,8 +29,9 @@ func Read(r io.Reader, name string, o Options) ([]section.Cast, []metadata.Findi
 	return Parse(data, name, o)
 }
 
-// Parse reads the bytes of one exchange CTD file (exchange.md sections 1, 2 and 7). It keeps nothing of data. When err is not nil there are no
-// casts; err joins every problem of the file, up to 20, as *metadata.InputError in order of place.
+// Parse reads the bytes of one exchange CTD file (exchange.md sections 1, 2 and 7). It keeps nothing of data. When err
+// is not nil there are no casts; err joins every problem of the file, up to 20, as *metadata.InputError in order of
+// place.
 func Parse(data []byte, name string, o Options) ([]section.Cast, []metadata.Finding, error) {
 	x := newExchange(name, &o, false)
 	x.cast = section.Cast{BottomM: math.NaN(), AtDecimals: [2]int{-1, -1}}
@@ -97,7 +98,8 @@ func (x *exchange) head(comment func(section.CommentPlace) func([]byte)) (params
 	for {
 		line, more := x.next()
 		if !more {
-			x.fail(x.no, 0, "copy the file again from where it was made", "no parameter line: the file ends after %d header lines", len(x.headers))
+			x.fail(x.no, 0, "copy the file again from where it was made",
+				"no parameter line: the file ends after %d header lines", len(x.headers))
 			return nil, false
 		}
 		s := trim(line)
@@ -113,12 +115,14 @@ func (x *exchange) head(comment func(section.CommentPlace) func([]byte)) (params
 				comment(section.InHead)(s)
 				continue
 			}
-			x.warn(metadata.Note, "exchange.comment_place", "", x.no, 0, "", "comment outside its place (after the first line); kept")
+			x.warn(metadata.Note, "exchange.comment_place", "", x.no, 0, "",
+				"comment outside its place (after the first line); kept")
 			comment(section.InHeaders)(s)
 			continue
 		}
 		if bytes.IndexByte(line, '\t') >= 0 {
-			x.warn(metadata.Note, "exchange.tabs", "", x.no, bytes.IndexByte(line, '\t')+1, "", "tab in the head; read as a blank")
+			x.warn(metadata.Note, "exchange.tabs", "", x.no, bytes.IndexByte(line, '\t')+1, "",
+				"tab in the head; read as a blank")
 		}
 		if i := bytes.IndexByte(line, '='); i >= 0 && !x.namesPressure(line[:i]) {
 			x.headerLine(line, i)
@@ -128,7 +132,8 @@ func (x *exchange) head(comment func(section.CommentPlace) func([]byte)) (params
 			return line, true
 		}
 		if at, what := x.separator(line); at > 0 {
-			x.fail(x.no, at, "write commas between the fields, and points in the numbers", "the fields are separated by %s, not by commas", what)
+			x.fail(x.no, at, "write commas between the fields, and points in the numbers",
+				"the fields are separated by %s, not by commas", what)
 			x.full = true // so they are in every line that follows
 			return nil, false
 		}
@@ -140,12 +145,14 @@ func (x *exchange) head(comment func(section.CommentPlace) func([]byte)) (params
 	}
 }
 
-// separator finds a parameter line whose names are separated by tabs, semicolons or blanks: the column of the first of them, and their name.
+// separator finds a parameter line whose names are separated by tabs, semicolons or blanks: the column of the first of
+// them, and their name.
 func (x *exchange) separator(line []byte) (column int, what string) {
 	for _, s := range []struct{ sign, name string }{{"\t", "tabs"}, {";", "semicolons"}, {" ", "blanks"}} {
 		lead := len(line) - len(bytes.TrimLeft(line, " \t"))
 		rest := line[lead:]
-		for _, word := range strings.FieldsFunc(string(rest), func(r rune) bool { return strings.ContainsRune(s.sign, r) }) {
+		for _, word := range strings.FieldsFunc(string(rest),
+			func(r rune) bool { return strings.ContainsRune(s.sign, r) }) {
 			if metadata.ExchangeName(strings.TrimSpace(word), x.bottle) == "CTDPRS" {
 				if i := bytes.IndexByte(rest, s.sign[0]); i > 0 {
 					return lead + i + 1, s.name
@@ -156,7 +163,8 @@ func (x *exchange) separator(line []byte) (column int, what string) {
 	return 0, ""
 }
 
-// namesPressure says whether a line up to its first = is a list of names with pressure among them: a parameter line with an odd name.
+// namesPressure says whether a line up to its first = is a list of names with pressure among them: a parameter line
+// with an odd name.
 func (x *exchange) namesPressure(line []byte) bool {
 	names, _ := fields(line, nil, nil)
 	for _, n := range names[:len(names)-1] {

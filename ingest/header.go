@@ -13,7 +13,8 @@ import (
 
 func (x *exchange) headerLine(line []byte, at int) {
 	raw, rest := trim(line[:at]), line[at+1:]
-	if len(raw) > 0 && (raw[0] == '"' || raw[0] == '\'') && len(rest) > 0 && rest[len(rest)-1] == raw[0] { // the whole line in quotes
+	if len(raw) > 0 && (raw[0] == '"' || raw[0] == '\'') && len(rest) > 0 && rest[len(rest)-1] == raw[0] {
+		// the whole line in quotes
 		raw, rest = trim(raw[1:]), rest[:len(rest)-1]
 		x.warn(metadata.Note, "exchange.header_quotes", "", x.no, 1, "", "header line in quotes; taken off")
 	}
@@ -35,7 +36,8 @@ func (x *exchange) headerLine(line []byte, at int) {
 		x.warn(metadata.Note, "exchange.header_quotes", "", x.no, column, "", "header value in quotes; taken off")
 	}
 	// After decoding too: a no-break space, as pasted from a page or a sheet, is not part of a name or value.
-	h := header{raw: strings.TrimSpace(x.utf8Text(raw)), value: strings.TrimSpace(x.utf8Text(value)), line: x.no, column: column}
+	h := header{raw: strings.TrimSpace(x.utf8Text(raw)), value: strings.TrimSpace(x.utf8Text(value)), line: x.no,
+		column: column}
 	if h.raw == "" {
 		x.fail(x.no, 1, "write NAME = VALUE", "header line without a name: %s", firstBytes(line))
 		return
@@ -73,9 +75,12 @@ func (x *exchange) header() {
 		names = append(names, h.raw)
 		if first := seen[h.name]; first != nil {
 			if first.value != h.value {
-				x.fail(h.line, h.column, "keep one of the two lines", "header %s occurs twice: %q on line %d, %q on line %d", h.name, first.value, first.line, h.value, h.line)
+				x.fail(h.line, h.column, "keep one of the two lines",
+					"header %s occurs twice: %q on line %d, %q on line %d", h.name, first.value, first.line, h.value,
+					h.line)
 			} else {
-				x.warn(metadata.Note, "exchange.header_twice", h.name, h.line, 1, "", "header %s occurs twice with the same value; read once", h.name)
+				x.warn(metadata.Note, "exchange.header_twice", h.name, h.line, 1, "",
+					"header %s occurs twice with the same value; read once", h.name)
 			}
 			continue
 		}
@@ -86,20 +91,24 @@ func (x *exchange) header() {
 		}
 	}
 	if len(user) > 0 {
-		x.warn(metadata.Note, "exchange.user_headers", "", 0, 0, "", "headers that the standard does not list are kept: %s", strings.Join(user, " "))
+		x.warn(metadata.Note, "exchange.user_headers", "", 0, 0, "",
+			"headers that the standard does not list are kept: %s", strings.Join(user, " "))
 	}
 	x.countHeaders(seen["NUMBER_HEADERS"])
 	need := func(name string) (*header, bool) {
 		h := seen[name]
 		if h == nil {
-			x.fail(x.no, 1, "add the line "+name+" = ... to the header", "required header %s is missing; headers found: %s", name, listOf(names))
+			x.fail(x.no, 1, "add the line "+name+" = ... to the header",
+				"required header %s is missing; headers found: %s", name, listOf(names))
 			return nil, false
 		}
 		if h.value == "" {
-			x.fail(h.line, h.column, "write its value", "required header %s is empty; headers found: %s", name, listOf(names))
+			x.fail(h.line, h.column, "write its value", "required header %s is empty; headers found: %s", name,
+				listOf(names))
 			return nil, false
 		}
-		if name != "LATITUDE" && name != "LONGITUDE" && isFill([]byte(h.value)) { // positions tell it with their own remedy
+		if name != "LATITUDE" && name != "LONGITUDE" && isFill([]byte(h.value)) {
+			// positions tell it with their own remedy
 			x.fail(h.line, h.column, "write its value", "required header %s is missing: %s", name, h.value)
 			return nil, false
 		}
@@ -108,15 +117,20 @@ func (x *exchange) header() {
 	if h, ok := need("EXPOCODE"); ok {
 		c.Expocode = h.value
 		if len(h.value) > metadata.LongestName {
-			x.fail(h.line, h.column, "write a shorter one: it becomes a file name", "EXPOCODE has %d characters, the limit is %d: %s", len(h.value), metadata.LongestName, firstBytes([]byte(h.value)))
+			x.fail(h.line, h.column, "write a shorter one: it becomes a file name",
+				"EXPOCODE has %d characters, the limit is %d: %s", len(h.value), metadata.LongestName,
+				firstBytes([]byte(h.value)))
 		} else if !metadata.InFileName(h.value) {
-			x.fail(h.line, h.column, "write the expocode with letters, digits and _ only: it becomes a file name", "EXPOCODE %q holds a character that cannot stand in a file name", h.value)
+			x.fail(h.line, h.column, "write the expocode with letters, digits and _ only: it becomes a file name",
+				"EXPOCODE %q holds a character that cannot stand in a file name", h.value)
 		} else if !expocodePattern(h.value) {
-			x.warn(metadata.Warning, "exchange.expocode", "", h.line, h.column, "", "EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", h.value)
+			x.warn(metadata.Warning, "exchange.expocode", "", h.line, h.column, "",
+				"EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", h.value)
 		}
 	}
 	if h := seen["SECT_ID"]; h != nil && h.value == "" {
-		x.warn(metadata.Note, "exchange.section", "", h.line, h.column, "", "SECT_ID is empty; the cast has no section designation")
+		x.warn(metadata.Note, "exchange.section", "", h.line, h.column, "",
+			"SECT_ID is empty; the cast has no section designation")
 	} else if h != nil && h.value != "-999" {
 		c.SectionID = h.value
 	}
@@ -126,7 +140,8 @@ func (x *exchange) header() {
 	if h, ok := need("CASTNO"); ok {
 		c.Number = x.named(h, "CASTNO")
 		if !allDigits([]byte(h.value)) {
-			x.warn(metadata.Warning, "exchange.castno", "", h.line, h.column, "", "CASTNO %q is not a whole number; kept as given", h.value)
+			x.warn(metadata.Warning, "exchange.castno", "", h.line, h.column, "",
+				"CASTNO %q is not a whole number; kept as given", h.value)
 		}
 	}
 	if h, ok := need("DATE"); ok {
@@ -140,7 +155,8 @@ func (x *exchange) header() {
 		if lon := c.At[0]; lon > 180 || lon < -180 {
 			c.At[0], c.AtText[0] = east(lon, c.AtDecimals[0]), ""
 			read := strconv.FormatFloat(c.At[0], 'f', c.AtDecimals[0], 64)
-			x.warn(metadata.Warning, "exchange.longitude", "", h.line, h.column, "write LONGITUDE = "+read, "LONGITUDE %s is not in -180..180; read as %s", h.value, read)
+			x.warn(metadata.Warning, "exchange.longitude", "", h.line, h.column, "write LONGITUDE = "+read,
+				"LONGITUDE %s is not in -180..180; read as %s", h.value, read)
 		}
 	}
 	if h := seen["DEPTH"]; h != nil {
@@ -152,7 +168,8 @@ func (x *exchange) countHeaders(h *header) {
 	const check = "exchange.number_headers"
 	found := len(x.headers)
 	if h == nil {
-		x.warn(metadata.Warning, check, "", x.no, 0, "write NUMBER_HEADERS = "+strconv.Itoa(found+1)+" as the first header line", "NUMBER_HEADERS is absent; found %d header lines", found)
+		x.warn(metadata.Warning, check, "", x.no, 0, "write NUMBER_HEADERS = "+strconv.Itoa(found+1)+
+			" as the first header line", "NUMBER_HEADERS is absent; found %d header lines", found)
 		return
 	}
 	n, err := strconv.Atoi(h.value)
@@ -161,22 +178,28 @@ func (x *exchange) countHeaders(h *header) {
 		if says == "" {
 			says = "nothing"
 		}
-		x.warn(metadata.Warning, check, "", h.line, h.column, "write NUMBER_HEADERS = "+strconv.Itoa(found), "NUMBER_HEADERS says %s, found %d header lines (it counts itself); read all %d", says, found, found)
+		x.warn(metadata.Warning, check, "", h.line, h.column, "write NUMBER_HEADERS = "+strconv.Itoa(found),
+			"NUMBER_HEADERS says %s, found %d header lines (it counts itself); read all %d", says, found, found)
 	} else if h != &x.headers[0] {
-		x.warn(metadata.Note, check, "", h.line, 1, "", "NUMBER_HEADERS is not the first header line; read all the same")
+		x.warn(metadata.Note, check, "", h.line, 1, "",
+			"NUMBER_HEADERS is not the first header line; read all the same")
 	}
 }
 
 // named reads a station or cast number, which becomes part of file names.
 func (x *report) named(h *header, what string) string {
 	if len(h.value) > metadata.LongestName {
-		x.fail(h.line, h.column, "write a shorter one: it becomes part of a file name", "%s has %d characters, the limit is %d: %s", what, len(h.value), metadata.LongestName, firstBytes([]byte(h.value)))
+		x.fail(h.line, h.column, "write a shorter one: it becomes part of a file name",
+			"%s has %d characters, the limit is %d: %s", what, len(h.value), metadata.LongestName,
+			firstBytes([]byte(h.value)))
 		return h.value[:metadata.LongestName]
 	}
 	if !metadata.InFileName(h.value) {
-		x.fail(h.line, h.column, "write it with letters, digits and _ only: it becomes part of a file name", "%s %q holds a character that cannot stand in a file name", what, h.value)
+		x.fail(h.line, h.column, "write it with letters, digits and _ only: it becomes part of a file name",
+			"%s %q holds a character that cannot stand in a file name", what, h.value)
 	} else if !identifier(h.value) {
-		x.warn(metadata.Warning, "exchange.identifier", what, h.line, h.column, "", "%s %q holds more than letters, digits and _; kept as given", what, h.value)
+		x.warn(metadata.Warning, "exchange.identifier", what, h.line, h.column, "",
+			"%s %q holds more than letters, digits and _; kept as given", what, h.value)
 	}
 	return h.value
 }
@@ -189,7 +212,8 @@ func (x *exchange) when(date, clock *header) {
 		return
 	}
 	if note != "" {
-		x.warn(metadata.Note, "exchange.date", "", date.line, date.column, "", "date %q %s; read as %s", date.value, note, day.Format("20060102"))
+		x.warn(metadata.Note, "exchange.date", "", date.line, date.column, "", "date %q %s; read as %s", date.value,
+			note, day.Format("20060102"))
 	}
 	c.Time, c.DateOnly = day, true
 	if clock == nil {
@@ -201,7 +225,8 @@ func (x *exchange) when(date, clock *header) {
 		return
 	}
 	if clock.value == "" {
-		x.warn(metadata.Warning, "exchange.time", "", clock.line, clock.column, "write the time (UTC) as HHMM; -999, or no such line, where it is not known",
+		x.warn(metadata.Warning, "exchange.time", "", clock.line, clock.column,
+			"write the time (UTC) as HHMM; -999, or no such line, where it is not known",
 			"TIME is empty; the time of day is taken as unknown")
 	}
 	if !known {
@@ -209,7 +234,8 @@ func (x *exchange) when(date, clock *header) {
 	}
 	c.Time, c.DateOnly = day.Add(since), false
 	if note != "" {
-		x.warn(metadata.Note, "exchange.time", "", clock.line, clock.column, "", "time %q %s; read as %s", clock.value, note, c.Time.Format(time.RFC3339))
+		x.warn(metadata.Note, "exchange.time", "", clock.line, clock.column, "", "time %q %s; read as %s", clock.value,
+			note, c.Time.Format(time.RFC3339))
 	}
 }
 
@@ -217,7 +243,8 @@ func (x *exchange) degrees(h *header, positive, negative byte, limit float64) (d
 	v, d, note, err := readDegrees(h.value, positive, negative, limit)
 	if err != nil {
 		if err == errFill {
-			x.fail(h.line, h.column, "write the position of the cast in decimal degrees", "required header %s is missing: %s", h.name, h.value)
+			x.fail(h.line, h.column, "write the position of the cast in decimal degrees",
+				"required header %s is missing: %s", h.name, h.value)
 		} else {
 			x.fail(h.line, h.column, "write decimal degrees with a point, north and east positive", "%w", err)
 		}
@@ -225,12 +252,14 @@ func (x *exchange) degrees(h *header, positive, negative byte, limit float64) (d
 	}
 	if note != "" {
 		read := strconv.FormatFloat(v, 'f', d, 64)
-		x.warn(metadata.Warning, "exchange.position", h.name, h.line, h.column, "write decimal degrees: "+read, "%s %q %s; read as %s", h.name, h.value, note, read)
+		x.warn(metadata.Warning, "exchange.position", h.name, h.line, h.column, "write decimal degrees: "+read,
+			"%s %q %s; read as %s", h.name, h.value, note, read)
 	}
 	return v, d, ownText(h.value, v, d)
 }
 
-// ownText returns a number as it was read when it is a plain decimal number that its value and decimals do not give back; else "".
+// ownText returns a number as it was read when it is a plain decimal number that its value and decimals do not give
+// back; else "".
 func ownText(s string, v float64, decimals int) string {
 	if _, _, q, ok := scanNumber([]byte(s)); !ok || q != plain || strconv.FormatFloat(v, 'f', decimals, 64) == s {
 		return ""
@@ -243,16 +272,20 @@ func (x *exchange) depth(h *header) {
 	v, d, _, ok := scanNumber([]byte(s))
 	switch {
 	case !ok:
-		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column, "write DEPTH in metres", "DEPTH %q is not a number; taken as unknown", h.value)
+		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column, "write DEPTH in metres",
+			"DEPTH %q is not a number; taken as unknown", h.value)
 	case h.value == "" || math.IsNaN(v) || v == 0:
 		what := "DEPTH is " + h.value
 		if h.value == "" {
 			what = "DEPTH is empty"
 		}
-		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column, "write the water depth in metres; -999, or no such line, where it is not known", "%s; taken as unknown", what)
+		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column,
+			"write the water depth in metres; -999, or no such line, where it is not known", "%s; taken as unknown",
+			what)
 	case v == -999:
 	case v < 0 || v > 12000:
-		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column, "write DEPTH in metres, positive down", "DEPTH %s is no depth of the sea; taken as unknown", h.value)
+		x.warn(metadata.Warning, "exchange.depth", "", h.line, h.column, "write DEPTH in metres, positive down",
+			"DEPTH %s is no depth of the sea; taken as unknown", h.value)
 	default:
 		x.cast.BottomM, x.cast.BottomDecimals, x.cast.BottomText = v, d, ownText(s, v, d)
 	}

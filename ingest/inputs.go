@@ -51,15 +51,16 @@ type Input struct {
 	err    error   // what is wrong with it already, told when it is read
 }
 
-// A File is one file on disk that inputs come from. The digest of a zip bundle is that of the whole archive; that of other files is
-// in the casts read from them, and zero here.
+// A File is one file on disk that inputs come from. The digest of a zip bundle is that of the whole archive; that of
+// other files is in the casts read from them, and zero here.
 type File struct {
 	Name   string
 	Path   string
 	Digest metadata.Digest
 }
 
-// A Listing is what sources name, in a fixed order: as written, folders and globs by name, members as they stand in their archive.
+// A Listing is what sources name, in a fixed order: as written, folders and globs by name, members as they stand in
+// their archive.
 type Listing struct {
 	Inputs   []Input
 	Files    []File
@@ -72,9 +73,10 @@ type Listing struct {
 // maxFile is the largest exchange file that is read, in bytes.
 const maxFile = 256 << 20
 
-// List finds the files that sources name below dir; of the files of a folder those that a layout is for are taken too. others are further files that
-// the cruise file names, which are not missed where a folder holds them. A file named twice is listed once. A source that names nothing is an error.
-// What is wrong with one file, archive or member is told when that is read, so that it can be left out.
+// List finds the files that sources name below dir; of the files of a folder those that a layout is for are taken too.
+// others are further files that the cruise file names, which are not missed where a folder holds them. A file named
+// twice is listed once. A source that names nothing is an error. What is wrong with one file, archive or member is told
+// when that is read, so that it can be left out.
 func List(dir string, sources []Source, kind Kind, layouts []Layout, others ...string) (*Listing, error) {
 	l := &Listing{named: map[string]bool{}, layouts: layouts}
 	for _, o := range others {
@@ -120,7 +122,8 @@ func (l *Listing) expand(dir string, s Source, kind Kind) ([]string, error) {
 	ending, _, key := kind.words()
 	name := path.Clean(strings.TrimSpace(s.Path))
 	if strings.TrimSpace(s.Path) == "" {
-		return nil, sourceError(s, "write a file, a folder or a pattern such as leg1/*"+ending, "empty name under %s", key)
+		return nil, sourceError(s, "write a file, a folder or a pattern such as leg1/*"+ending, "empty name under %s",
+			key)
 	}
 	info, err := os.Stat(within(dir, name))
 	switch {
@@ -133,7 +136,8 @@ func (l *Listing) expand(dir string, s Source, kind Kind) ([]string, error) {
 	case strings.ContainsAny(name, "*?["):
 		return glob(dir, s, name)
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, sourceError(s, "write the path relative to the folder of the cruise file", "%s does not exist", s.Path)
+		return nil, sourceError(s, "write the path relative to the folder of the cruise file", "%s does not exist",
+			s.Path)
 	}
 	return nil, sourceError(s, "make it readable (chmod u+r)", "%s: %w", s.Path, cause(err))
 }
@@ -145,7 +149,8 @@ func glob(dir string, s Source, name string) ([]string, error) {
 	pattern := filepath.FromSlash(name)
 	lead := ""
 	if !filepath.IsAbs(pattern) {
-		pattern = strings.NewReplacer(`\`, `\\`, `*`, `\*`, `?`, `\?`, `[`, `\[`).Replace(filepath.Clean(dir)) + string(filepath.Separator) + pattern
+		pattern = strings.NewReplacer(`\`, `\\`, `*`, `\*`, `?`, `\?`, `[`, `\[`).Replace(filepath.Clean(dir)) + string(
+			filepath.Separator) + pattern
 		lead = filepath.Clean(dir) + string(filepath.Separator)
 	}
 	found, err := filepath.Glob(pattern)
@@ -160,7 +165,8 @@ func glob(dir string, s Source, name string) ([]string, error) {
 		}
 	}
 	if len(names) == 0 {
-		return nil, sourceError(s, "write the pattern relative to the folder of the cruise file", "no file matches %s", s.Path)
+		return nil, sourceError(s, "write the pattern relative to the folder of the cruise file", "no file matches %s",
+			s.Path)
 	}
 	slices.Sort(names)
 	return names, nil
@@ -198,31 +204,37 @@ func (l *Listing) folder(dir string, s Source, name string, kind Kind) ([]string
 		}
 	}
 	if len(names) == 0 {
-		return nil, sourceError(s, "name the folder that holds them, or the files", "folder %s holds no file that ends in %s or begins with %s", s.Path, ending, stamp)
+		return nil, sourceError(s, "name the folder that holds them, or the files",
+			"folder %s holds no file that ends in %s or begins with %s", s.Path, ending, stamp)
 	}
 	l.unread(name, others, stamp)
 	slices.Sort(names)
 	return names, nil
 }
 
-// otherKind reports whether a file is of a kind that no layout is for, by its ending: archives, pictures, documents, NetCDF.
+// otherKind reports whether a file is of a kind that no layout is for, by its ending: archives, pictures, documents,
+// NetCDF.
 func otherKind(name string) bool {
 	switch path.Ext(name) {
-	case ".zip", ".gz", ".nc", ".png", ".jpg", ".pdf", ".svg", ".xls", ".xlsx", ".ods", ".doc", ".docx", ".md", ".yaml", ".yml", ".json", ".sha256":
+	case ".zip", ".gz", ".nc", ".png", ".jpg", ".pdf", ".svg", ".xls", ".xlsx", ".ods", ".doc", ".docx", ".md", ".yaml",
+		".yml", ".json", ".sha256":
 		return true
 	}
 	return strings.HasSuffix(name, "_hy1.csv")
 }
 
 // dataEndings are endings of files that may hold casts in a form that is not read.
-var dataEndings = []string{".csv", ".txt", ".dat", ".asc", ".tsv", ".nc", ".zip", ".gz", ".xls", ".xlsx", ".ods", ".json"}
+var dataEndings = []string{".csv", ".txt", ".dat", ".asc", ".tsv", ".nc", ".zip", ".gz", ".xls", ".xlsx", ".ods",
+	".json"}
 
-// unread lists what a folder holds that is not read: a warning for each ending that data may have, one note for the rest.
+// unread lists what a folder holds that is not read: a warning for each ending that data may have, one note for the
+// rest.
 func (l *Listing) unread(folder string, names []string, stamp string) {
 	byEnding := map[string][]string{}
 	for _, n := range names {
 		ending := strings.ToLower(path.Ext(n))
-		if !slices.Contains(dataEndings, ending) || strings.HasSuffix(strings.ToLower(n), "_hy1.csv") || strings.HasSuffix(strings.ToLower(n), "_ct1.csv") {
+		if !slices.Contains(dataEndings, ending) || strings.HasSuffix(strings.ToLower(n), "_hy1.csv") ||
+			strings.HasSuffix(strings.ToLower(n), "_ct1.csv") {
 			ending = ""
 		}
 		byEnding[ending] = append(byEnding[ending], n)
@@ -234,19 +246,25 @@ func (l *Listing) unread(folder string, names []string, stamp string) {
 		if len(list) > 5 {
 			shown += " ..."
 		}
-		f := metadata.Finding{Position: metadata.Position{File: folder}, Severity: metadata.Note, Check: "exchange.other_files", Count: len(list),
-			Message: fmt.Sprintf("%d other %s in the folder %s not read: %s", len(list), plural(len(list), "entry", "entries"), plural(len(list), "is", "are"), shown)}
+		f := metadata.Finding{Position: metadata.Position{File: folder}, Severity: metadata.Note,
+			Check: "exchange.other_files", Count: len(list),
+			Message: fmt.Sprintf("%d other %s in the folder %s not read: %s", len(list),
+				plural(len(list), "entry", "entries"), plural(len(list), "is", "are"), shown)}
 		if ending != "" {
-			f.Severity, f.Message = metadata.Warning, fmt.Sprintf("%d %s that %s in %s %s not read, since the first line is not that of an exchange file (%s): %s",
-				len(list), plural(len(list), "file", "files"), plural(len(list), "ends", "end"), ending, plural(len(list), "was", "were"), stamp, shown)
-			f.Remedy = "if they hold casts, describe them under casts: layouts (castwright help cruise-file); else name the files or a pattern under sources instead of the folder"
+			f.Severity, f.Message = metadata.Warning,
+				fmt.Sprintf(
+					"%d %s that %s in %s %s not read, since the first line is not that of an exchange file (%s): %s",
+					len(list), plural(len(list), "file", "files"), plural(len(list), "ends", "end"), ending,
+					plural(len(list), "was", "were"), stamp, shown)
+			f.Remedy =
+				"if they hold casts, describe them under casts: layouts (castwright help cruise-file); else name the files or a pattern under sources instead of the folder"
 		}
 		l.Findings = append(l.Findings, f)
 	}
 }
 
-// beginsWith says whether the first line of a file that is neither blank nor a comment begins with stamp. A file in UTF-16 counts: reading
-// it says what to do about it.
+// beginsWith says whether the first line of a file that is neither blank nor a comment begins with stamp. A file in
+// UTF-16 counts: reading it says what to do about it.
 func beginsWith(file, stamp string) bool {
 	f, err := regular.Open(file)
 	if err != nil {
@@ -278,7 +296,8 @@ func stamped(b []byte, stamp string) bool {
 			line = line[1:]
 		}
 		rest := line[min(len(stamp), len(line)):]
-		return len(line) >= len(stamp) && strings.EqualFold(string(line[:len(stamp)]), stamp) && (len(rest) == 0 || rest[0] == ',' || isBlank(rest[0]))
+		return len(line) >= len(stamp) && strings.EqualFold(string(line[:len(stamp)]), stamp) &&
+			(len(rest) == 0 || rest[0] == ',' || isBlank(rest[0]))
 	}
 	return false
 }
@@ -312,7 +331,8 @@ func (l *Listing) add(name, onDisk string, kind Kind) {
 // readFile reads a file into buf, which grows as needed.
 func readFile(buf []byte, name, onDisk string, limit int64) ([]byte, error) {
 	fail := func(remedy, format string, args ...any) ([]byte, error) {
-		return nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: fmt.Errorf(format, args...), Remedy: remedy,
+		return nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: fmt.Errorf(format, args...),
+			Remedy:  remedy,
 			Options: []metadata.Option{leaveOut("the file", name)}}
 	}
 	f, err := regular.Open(onDisk)
@@ -377,8 +397,8 @@ func (r *Reader) Bytes(in *Input) ([]byte, error) {
 	return b, nil
 }
 
-// Casts reads the casts of an input of kind CTD, as ParseLayout does where a layout is for the file and it does not begin as exchange files do, else
-// as Parse does. The SHA-256 in their Source is of the very bytes read.
+// Casts reads the casts of an input of kind CTD, as ParseLayout does where a layout is for the file and it does not
+// begin as exchange files do, else as Parse does. The SHA-256 in their Source is of the very bytes read.
 func (r *Reader) Casts(in *Input) ([]section.Cast, []metadata.Finding, error) {
 	data, err := r.Bytes(in)
 	if err != nil {

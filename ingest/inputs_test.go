@@ -57,8 +57,9 @@ func listed(l *Listing) string {
 	return strings.Join(s, " ")
 }
 
-// In a folder, a file of any name counts when the first line that is neither blank nor a comment says that it is one: what the reader
-// tolerates in front of that line must not hide a cast. A file in UTF-16 counts too, so that its error is told.
+// In a folder, a file of any name counts when the first line that is neither blank nor a comment says that it is one:
+// what the reader tolerates in front of that line must not hide a cast. A file in UTF-16 counts too, so that its error
+// is told.
 func TestFolderByFirstLine(t *testing.T) {
 	ex := example(t)
 	dir := t.TempDir()
@@ -66,8 +67,10 @@ func TestFolderByFirstLine(t *testing.T) {
 	for _, c := range ex {
 		wide += string([]byte{byte(c), 0})
 	}
-	write(t, dir, map[string]string{"a.csv": "# history\n\n \n#\n" + ex, "b.csv": wide, "c.csv": "ctd 20130709\n", "d.csv": "\"CTD,20130709\"\n", "e.csv": "# a\rCTD,20130709ODF\r",
-		"f.csv": "#CTD,20130709\n#x\nname,CTD\n", "g.csv": "CTDPRS,CTDTMP\n", "h.csv": "# BOTTLE\n\nBOTTLE,20130709\n", "i.csv": "", "j.csv": "#"})
+	write(t, dir, map[string]string{"a.csv": "# history\n\n \n#\n" + ex, "b.csv": wide, "c.csv": "ctd 20130709\n",
+		"d.csv": "\"CTD,20130709\"\n", "e.csv": "# a\rCTD,20130709ODF\r",
+		"f.csv": "#CTD,20130709\n#x\nname,CTD\n", "g.csv": "CTDPRS,CTDTMP\n", "h.csv": "# BOTTLE\n\nBOTTLE,20130709\n",
+		"i.csv": "", "j.csv": "#"})
 	for kind, want := range map[Kind]string{CTD: "./a.csv ./b.csv ./c.csv ./d.csv ./e.csv", Bottles: "./h.csv"} {
 		l, err := List(dir, []Source{{Path: "."}}, kind, nil)
 		if err != nil {
@@ -82,7 +85,8 @@ func TestFolderByFirstLine(t *testing.T) {
 		}
 	}
 	var r Reader
-	if _, _, err := r.Casts(&Input{Name: "b.csv", path: filepath.Join(dir, "b.csv")}); err == nil || !strings.Contains(err.Error(), "UTF-16") {
+	if _, _, err := r.Casts(&Input{Name: "b.csv", path: filepath.Join(dir, "b.csv")}); err == nil ||
+		!strings.Contains(err.Error(), "UTF-16") {
 		t.Errorf("%v", err)
 	}
 }
@@ -92,8 +96,10 @@ func TestList(t *testing.T) {
 	ex := example(t)
 	dir := filepath.Join(t.TempDir(), "a [strange] name")
 	write(t, dir, map[string]string{
-		"leg1/b_ct1.csv": ex, "leg1/a_CT1.CSV": ex, "leg1/c.csv": "\xef\xbb\xbf\n" + ex, "leg1/notes.txt": "x", "leg1/table.csv": "a,b\n1,2\n",
-		"leg1/deep/z_ct1.csv": ex, "leg1/samples_hy1.csv": "BOTTLE,20150327\n", "single.dat": ex, "leg2/x_ct1.csv": ex, "many/1.txt": "", "many/2.txt": "",
+		"leg1/b_ct1.csv": ex, "leg1/a_CT1.CSV": ex, "leg1/c.csv": "\xef\xbb\xbf\n" + ex, "leg1/notes.txt": "x",
+		"leg1/table.csv":      "a,b\n1,2\n",
+		"leg1/deep/z_ct1.csv": ex, "leg1/samples_hy1.csv": "BOTTLE,20150327\n", "single.dat": ex, "leg2/x_ct1.csv": ex,
+		"many/1.txt": "", "many/2.txt": "",
 		"many/3.txt": "", "many/4.txt": "", "many/5.txt": "", "many/6.txt": "", "many/7_ct1.csv": ex, "[x]_ct1.csv": ex,
 		"two_ct1.zip": string(bundle(t, "b_ct1.csv", ex, "a_ct1.csv", ex)),
 	})
@@ -121,7 +127,8 @@ func TestList(t *testing.T) {
 		}
 		for i := range l.Inputs {
 			var r Reader
-			if casts, _, err := r.Casts(&l.Inputs[i]); err != nil || casts[0].Source.SHA256 != sha256.Sum256([]byte(ex)) && !strings.HasSuffix(l.Inputs[i].Name, "c.csv") {
+			if casts, _, err := r.Casts(&l.Inputs[i]); err != nil ||
+				casts[0].Source.SHA256 != sha256.Sum256([]byte(ex)) && !strings.HasSuffix(l.Inputs[i].Name, "c.csv") {
 				t.Errorf("%s: %v", l.Inputs[i].Name, err)
 			}
 		}
@@ -132,9 +139,12 @@ func TestList(t *testing.T) {
 	}
 	const hint = "  hint: if they hold casts, describe them under casts: layouts (castwright help cruise-file); else name the files or a pattern under sources instead of the folder\n"
 	want := "note: leg1: [exchange.other_files] 2 other entries in the folder are not read: deep samples_hy1.csv\n" +
-		"warning: leg1: [exchange.other_files] 1 file that ends in .csv was not read, since the first line is not that of an exchange file (CTD): table.csv\n" + hint +
-		"warning: leg1: [exchange.other_files] 1 file that ends in .txt was not read, since the first line is not that of an exchange file (CTD): notes.txt\n" + hint +
-		"warning: many: [exchange.other_files] 6 files that end in .txt were not read, since the first line is not that of an exchange file (CTD): 1.txt 2.txt 3.txt 4.txt 5.txt ...\n" + hint
+		"warning: leg1: [exchange.other_files] 1 file that ends in .csv was not read, since the first line is not that of an exchange file (CTD): table.csv\n" +
+		hint +
+		"warning: leg1: [exchange.other_files] 1 file that ends in .txt was not read, since the first line is not that of an exchange file (CTD): notes.txt\n" +
+		hint +
+		"warning: many: [exchange.other_files] 6 files that end in .txt were not read, since the first line is not that of an exchange file (CTD): 1.txt 2.txt 3.txt 4.txt 5.txt ...\n" +
+		hint
 	if got := describe(l.Findings, nil); got != want {
 		t.Errorf("got %s", got)
 	}
@@ -145,7 +155,8 @@ func TestList(t *testing.T) {
 		t.Errorf("%v %v", l, err)
 	}
 	var r Reader
-	if _, _, err := r.Bottles(&l.Inputs[0]); err == nil || !strings.HasPrefix(err.Error(), "leg1/samples_hy1.csv:1: no parameter line") {
+	if _, _, err := r.Bottles(&l.Inputs[0]); err == nil ||
+		!strings.HasPrefix(err.Error(), "leg1/samples_hy1.csv:1: no parameter line") {
 		t.Error(err)
 	}
 }
@@ -159,7 +170,8 @@ func TestListErrors(t *testing.T) {
 	}
 	var b strings.Builder
 	for _, p := range []string{"nowhere", "leg*/x.csv", "empty", "", "**/x.csv", "x[", "pipe_ct1.csv"} {
-		_, err := List(dir, []Source{{Path: p, At: metadata.Position{File: "cruise.yaml", Line: 7, Column: 5}}}, CTD, nil)
+		_, err := List(dir, []Source{{Path: p, At: metadata.Position{File: "cruise.yaml", Line: 7, Column: 5}}}, CTD,
+			nil)
 		b.WriteString(describe(nil, err))
 	}
 	golden.Check(t, "sources.txt", []byte(b.String()))
@@ -170,7 +182,8 @@ func TestZipSurprises(t *testing.T) {
 	ex := example(t)
 	two := strings.Replace(ex, "STNNBR = 1", "STNNBR = 2", 1)
 	three := strings.Replace(ex, "STNNBR = 1", "STNNBR = 3", 1)
-	data := bundle(t, "318M/", "", "318M/a_ct1.csv", ex, "../../etc/b_CT1.CSV", two, "C:\\casts\\c_ct1.csv", three, "__MACOSX/._a_ct1.csv", "junk", "readme.txt", "hello", "table.csv", "1,2\n")
+	data := bundle(t, "318M/", "", "318M/a_ct1.csv", ex, "../../etc/b_CT1.CSV", two, "C:\\casts\\c_ct1.csv", three,
+		"__MACOSX/._a_ct1.csv", "junk", "readme.txt", "hello", "table.csv", "1,2\n")
 	casts, found, err := ReadZip(data, "leg1_ct1.zip", Options{})
 	if err != nil || len(casts) != 3 {
 		t.Fatalf("%d casts, %v", len(casts), err)
@@ -186,7 +199,8 @@ func TestZipSurprises(t *testing.T) {
 // The limits of a bundle hold before memory is taken for it.
 func TestZipLimits(t *testing.T) {
 	ex := example(t)
-	// An end record that claims more entries than the limit allows. 65 535 is the most it can say, so the limit for it is checked apart.
+	// An end record that claims more entries than the limit allows. 65 535 is the most it can say, so the limit for it
+	// is checked apart.
 	if n, ok := entries(bundle(t, "a_ct1.csv", ex)); !ok || n != 1 {
 		t.Errorf("%d entries", n)
 	}
@@ -205,7 +219,8 @@ func TestZipLimits(t *testing.T) {
 	// The extra field of zip64.
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)
-	w, err := z.CreateHeader(&zip.FileHeader{Name: "a_ct1.csv", Method: zip.Deflate, Extra: []byte{9, 0, 1, 0, 7, 1, 0, 0, 0}})
+	w, err := z.CreateHeader(&zip.FileHeader{Name: "a_ct1.csv", Method: zip.Deflate,
+		Extra: []byte{9, 0, 1, 0, 7, 1, 0, 0, 0}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -221,11 +236,13 @@ func TestZipLimits(t *testing.T) {
 	}
 }
 
-// A broken archive, member or file is one input with its error: the others are read, and it can be left out by its name.
+// A broken archive, member or file is one input with its error: the others are read, and it can be left out by its
+// name.
 func TestOneBadInputLeavesTheOthers(t *testing.T) {
 	ex := example(t)
 	dir := t.TempDir()
-	write(t, dir, map[string]string{"a_ct1.csv": ex, "b_ct1.zip": "PK\x03\x04 nothing", "c_ct1.csv": "", "gone_ct1.csv": ex, "large_ct1.csv": ""})
+	write(t, dir, map[string]string{"a_ct1.csv": ex, "b_ct1.zip": "PK\x03\x04 nothing", "c_ct1.csv": "",
+		"gone_ct1.csv": ex, "large_ct1.csv": ""})
 	if err := os.Truncate(filepath.Join(dir, "large_ct1.csv"), maxFile+1); err != nil {
 		t.Fatal(err)
 	}
@@ -263,7 +280,8 @@ func TestReaderReusesItsMemory(t *testing.T) {
 	if _, _, err = r.Casts(&l.Inputs[1]); err != nil || &r.buf[0] != was {
 		t.Errorf("the second file is read into other memory: %v", err)
 	}
-	if v := a[0].Column("temp").Values[0]; v != 19.184 || a[0].Comments[0].Text[:10] != "# REPORTED" || a[0].Stamp != "20130709ODF" {
+	if v := a[0].Column("temp").Values[0]; v != 19.184 || a[0].Comments[0].Text[:10] != "# REPORTED" ||
+		a[0].Stamp != "20130709ODF" {
 		t.Error("the first cast changed with the second file")
 	}
 }

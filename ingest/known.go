@@ -34,8 +34,8 @@ func knownForm(velocities bool) *csvForm {
 
 // ReadKnownLevels reads a table of reference levels, or with velocities true of known velocities: CSV whose first line
 // names the columns station_a, station_b, pressure_dbar or depth_m, and in a table of velocities velocity_ms and
-// standard_error_ms. Lines that start with # are comments. A pair occurs once, in either order of its stations. On error
-// there are no levels; it joins every fault, up to 20, as *metadata.InputError. The name is only for positions.
+// standard_error_ms. Lines that start with # are comments. A pair occurs once, in either order of its stations. On
+// error there are no levels; it joins every fault, up to 20, as *metadata.InputError. The name is only for positions.
 func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, error) {
 	var out []KnownLevel
 	form := knownForm(velocities)
@@ -46,7 +46,8 @@ func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, e
 		pair := [2]string{min(k.StationA, k.StationB), max(k.StationA, k.StationB)}
 		switch before := seen[pair]; {
 		case pair[0] == "" || pair[0] == pair[1]:
-			r.fail("station_a", "name two stations that follow each other in the section", "stations %q and %q are no pair",
+			r.fail("station_a", "name two stations that follow each other in the section",
+				"stations %q and %q are no pair",
 				k.StationA, k.StationB)
 		case before > 0:
 			r.fail("station_a", "take one of the two lines out", "stations %s and %s are in line %d already",
@@ -62,7 +63,8 @@ func ReadKnownLevels(data []byte, name string, velocities bool) ([]KnownLevel, e
 		out = append(out, k)
 	})
 	if err == nil && len(out) == 0 {
-		err = &metadata.InputError{Position: metadata.Position{File: name, Line: 1}, Err: errors.New("no line but the first"),
+		err = &metadata.InputError{Position: metadata.Position{File: name, Line: 1},
+			Err:    errors.New("no line but the first"),
 			Remedy: "add a line for each pair below " + form.head}
 	}
 	if err != nil {

@@ -22,7 +22,8 @@ func onlyCommas(s []byte) bool {
 // isEnd reports whether a line is END_DATA or one of its usual misspellings.
 func isEnd(s []byte) bool {
 	s = bytes.TrimRight(s, ", \t")
-	return len(s) == 8 && strings.EqualFold(string(s[:3]), "END") && (s[3] == '_' || s[3] == ' ') && strings.EqualFold(string(s[4:]), "DATA") ||
+	return len(s) == 8 && strings.EqualFold(string(s[:3]), "END") && (s[3] == '_' || s[3] == ' ') &&
+		strings.EqualFold(string(s[4:]), "DATA") ||
 		strings.EqualFold(string(s), "ENDDATA")
 }
 
@@ -40,13 +41,14 @@ func (x *exchange) second(line []byte) {
 	if x.bottle {
 		x.fail(x.no, 1, "put each into a file of its own", "a second file starts here: %s", firstBytes(line))
 	} else {
-		x.fail(x.no, 1, "put each cast into a file of its own", "a second cast starts here: %s; an exchange CTD file holds one", firstBytes(line))
+		x.fail(x.no, 1, "put each cast into a file of its own",
+			"a second cast starts here: %s; an exchange CTD file holds one", firstBytes(line))
 	}
 	x.full = true
 }
 
-// afterEnd keeps what follows END_DATA, which the standard leaves free, unless it is another cast. Lines that look like data are named: an
-// END_DATA that slipped in takes the rest of the cast away.
+// afterEnd keeps what follows END_DATA, which the standard leaves free, unless it is another cast. Lines that look like
+// data are named: an END_DATA that slipped in takes the rest of the cast away.
 func (x *exchange) afterEnd() {
 	lost := metadata.Finding{}
 	for {
@@ -54,7 +56,8 @@ func (x *exchange) afterEnd() {
 		if !more {
 			break
 		}
-		if rest := x.data[x.pos:]; isStamp(trim(line)) && (bytes.IndexByte(rest, '=') >= 0 || x.bottle && bytes.Contains(rest, []byte("EXPOCODE"))) {
+		if rest := x.data[x.pos:]; isStamp(trim(line)) && (bytes.IndexByte(rest, '=') >= 0 || x.bottle &&
+			bytes.Contains(rest, []byte("EXPOCODE"))) {
 			x.second(line)
 			return
 		}
@@ -67,7 +70,8 @@ func (x *exchange) afterEnd() {
 		x.cast.Comments = append(x.cast.Comments, section.Comment{Text: x.utf8Text(line), Place: section.AfterEnd})
 	}
 	if n := lost.Count; n > 0 {
-		f := x.warn(metadata.Warning, "exchange.after_end", "", lost.Line, 1, "", "%d %s data after END_DATA, from %g to %g dbar; not read as data", n,
+		f := x.warn(metadata.Warning, "exchange.after_end", "", lost.Line, 1, "",
+			"%d %s data after END_DATA, from %g to %g dbar; not read as data", n,
 			plural(n, "line looks like", "lines look like"), lost.First, lost.Last)
 		x.span(f, lost.First, lost.Last, n)
 	}
@@ -79,8 +83,8 @@ func (x *exchange) afterEnd() {
 	x.cast.Comments = c
 }
 
-// likeData reports whether a line after END_DATA looks like a data line, and its pressure: as many fields as there are columns, or at least two,
-// that are nothing but numbers.
+// likeData reports whether a line after END_DATA looks like a data line, and its pressure: as many fields as there are
+// columns, or at least two, that are nothing but numbers.
 func (x *exchange) likeData(line []byte) (pressure float64, ok bool) {
 	f, _ := fields(line, nil, nil)
 	if n := len(f); n > len(x.field) && len(f[n-1]) == 0 {
@@ -116,15 +120,18 @@ func (x *exchange) wrongCount(line []byte, found int, cut bool) {
 	switch {
 	case cut && found < n:
 		x.short = true
-		x.warn(metadata.Warning, "exchange.truncated", "", x.no, 0, "compare the file with the one it was copied from", "the last line is cut short: %d of %d fields; left out", found, n)
+		x.warn(metadata.Warning, "exchange.truncated", "", x.no, 0, "compare the file with the one it was copied from",
+			"the last line is cut short: %d of %d fields; left out", found, n)
 	case x.o.Lenient:
-		x.warn(metadata.Warning, "exchange.field_count", "", x.no, 0, "", "line has %d fields, expected %d; skipped", found, n)
+		x.warn(metadata.Warning, "exchange.field_count", "", x.no, 0, "", "line has %d fields, expected %d; skipped",
+			found, n)
 	default:
 		remedy, lenient := "compare the line with its neighbours", true
 		column := len(line) + 1
 		switch s := trim(line); {
 		case found == 1 && (s[0] >= 'A' && s[0] <= 'Z' || s[0] >= 'a' && s[0] <= 'z'):
-			x.fail(x.no, len(line)-len(s)+1, "write END_DATA where the data end, and # before a comment", "%s is neither a data line nor END_DATA", firstBytes(s))
+			x.fail(x.no, len(line)-len(s)+1, "write END_DATA where the data end, and # before a comment",
+				"%s is neither a data line nor END_DATA", firstBytes(s))
 			return
 		case found > n && bytes.IndexByte(line, '.') < 0:
 			remedy, lenient = "write decimal points, not commas: a decimal comma makes two fields of one value", false
@@ -134,7 +141,8 @@ func (x *exchange) wrongCount(line []byte, found int, cut bool) {
 		if found > n {
 			column = x.offset[n] + 1
 		}
-		e := x.fail(x.no, column, remedy, "data line has %d %s, expected %d", found, plural(found, "field", "fields"), n)
+		e := x.fail(x.no, column, remedy, "data line has %d %s, expected %d", found, plural(found, "field", "fields"),
+			n)
 		if lenient {
 			offerLenient(e)
 		}

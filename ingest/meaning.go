@@ -8,7 +8,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// meanings finds what each column is: flags of another column, a variable of the table, or a column carried through as it is.
+// meanings finds what each column is: flags of another column, a variable of the table, or a column carried through as
+// it is.
 func (b *builder) meanings(line, unitLine int, at []int) {
 	taken := map[string]bool{}
 	byName := map[string]int{}
@@ -24,7 +25,8 @@ func (b *builder) meanings(line, unitLine int, at []int) {
 					taken[name] = true
 					f.ident, f.kind, f.known, f.variable.Name = name, texts, true, name
 					if pass == 1 {
-						b.warn(metadata.Note, "exchange.column_alias", name, line, at[i]+1, "", "column %s read as %s", f.raw, name)
+						b.warn(metadata.Note, "exchange.column_alias", name, line, at[i]+1, "", "column %s read as %s",
+							f.raw, name)
 					}
 				}
 				continue
@@ -37,7 +39,8 @@ func (b *builder) meanings(line, unitLine int, at []int) {
 			if !ok || taken[v.Name] {
 				continue
 			}
-			if v.Exchange != f.raw && b.has(v.Exchange, i) { // another column has that name: in a file of ours they could not be told apart
+			if v.Exchange != f.raw && b.has(v.Exchange, i) {
+				// another column has that name: in a file of ours they could not be told apart
 				continue
 			}
 			f.variable, f.known = v, true
@@ -49,7 +52,8 @@ func (b *builder) meanings(line, unitLine int, at []int) {
 					Paste: metadata.Alias(f.raw, "", map[string]string{"salt": "psal", "oxy": "oxy"}[sensor])}}
 			}
 			if pass == 1 {
-				b.warn(metadata.Note, "exchange.column_alias", v.Name, line, at[i]+1, "", "column %s read as %s", f.raw, v.Exchange)
+				b.warn(metadata.Note, "exchange.column_alias", v.Name, line, at[i]+1, "", "column %s read as %s", f.raw,
+					v.Exchange)
 			}
 		}
 	}
@@ -91,11 +95,13 @@ func (b *builder) aliasConflicts() {
 		if !ok || other < 0 { // no variable of that name: an error already
 			continue
 		}
-		err := &metadata.InputError{Position: a.At, Err: fmt.Errorf("column %s cannot be %s: column %s is that already; the file is not read", f.raw, v.Name,
-			b.field[other].raw), Remedy: "say of one of the two columns what it is"}
+		err := &metadata.InputError{Position: a.At,
+			Err: fmt.Errorf("column %s cannot be %s: column %s is that already; the file is not read", f.raw, v.Name,
+				b.field[other].raw), Remedy: "say of one of the two columns what it is"}
 		if w, there := metadata.ByName(v.Name + "2"); there {
-			err.Remedy, err.Options = "", []metadata.Option{{Text: "when " + f.raw + " is of the second sensor, replace the alias",
-				Paste: metadata.Alias(f.raw, a.Unit, w.Name)}}
+			err.Remedy, err.Options = "",
+				[]metadata.Option{{Text: "when " + f.raw + " is of the second sensor, replace the alias",
+					Paste: metadata.Alias(f.raw, a.Unit, w.Name)}}
 		}
 		b.errs = append(b.errs, err)
 	}
@@ -117,7 +123,8 @@ func (b *builder) flagColumns(line int, at []int, byName map[string]int, taken m
 			if !ok && pass == 1 {
 				j, ok = byName[metadata.ExchangeName(base, b.bottle)]
 			}
-			if ok && b.field[j].flagged < 0 && (b.field[j].kind == numbers && !isFlagName(b.field[j].raw) || b.field[j].ident == "BTLNBR") {
+			if ok && b.field[j].flagged < 0 && (b.field[j].kind == numbers && !isFlagName(b.field[j].raw) ||
+				b.field[j].ident == "BTLNBR") {
 				f.kind, f.of = flags, j
 				b.field[j].flagged = i
 			}
@@ -132,17 +139,19 @@ func (b *builder) flagColumns(line int, at []int, byName map[string]int, taken m
 		base, woce := strings.CutSuffix(f.raw, "_FLAG_W")
 		if !woce {
 			f.variable = b.carried(f, taken)
-			b.warn(metadata.Note, "exchange.flag_scheme", f.raw, line, at[i]+1, "", "column %s holds flags of another scheme; kept as text, not read as WOCE flags", f.raw)
+			b.warn(metadata.Note, "exchange.flag_scheme", f.raw, line, at[i]+1, "",
+				"column %s holds flags of another scheme; kept as text, not read as WOCE flags", f.raw)
 			continue
 		}
-		b.warn(metadata.Warning, "exchange.flag_column", f.raw, line, at[i]+1, "", "column %s belongs to no column of numbers, or to one that has flags already; kept as text", f.raw)
+		b.warn(metadata.Warning, "exchange.flag_column", f.raw, line, at[i]+1, "",
+			"column %s belongs to no column of numbers, or to one that has flags already; kept as text", f.raw)
 		f.raw = b.flagsAsRead(base, i)
 		f.variable = b.carried(f, taken)
 	}
 }
 
-// flagsAsRead returns a name for the column i of flags that belong to no column of numbers: none that ends in _FLAG_W, since in the format such a
-// column must belong to another.
+// flagsAsRead returns a name for the column i of flags that belong to no column of numbers: none that ends in _FLAG_W,
+// since in the format such a column must belong to another.
 func (b *builder) flagsAsRead(base string, i int) string {
 	name := base + "_FLAG_AS_READ"
 	for b.has(name, i) {
@@ -163,5 +172,6 @@ func (b *builder) has(raw string, but int) bool {
 
 // isFlagName reports whether a name is that of a column of flags, WOCE ones or of another scheme.
 func isFlagName(s string) bool {
-	return strings.HasSuffix(s, "_FLAG_W") || strings.HasSuffix(s, "_FLAG_I") || strings.HasSuffix(s, "_FLAG_U") || strings.HasSuffix(s, "_FLAG_AS_READ") || s == "QUALT1" || s == "QUALT2"
+	return strings.HasSuffix(s, "_FLAG_W") || strings.HasSuffix(s, "_FLAG_I") || strings.HasSuffix(s, "_FLAG_U") ||
+		strings.HasSuffix(s, "_FLAG_AS_READ") || s == "QUALT1" || s == "QUALT2"
 }

@@ -43,7 +43,8 @@ func offer(e *metadata.InputError, text string, p metadata.Paste) {
 	e.Options = slices.Insert(e.Options, 0, metadata.Option{Text: text, Paste: p})
 }
 
-// span notes the first and last pressure in dbar and the number of the values that a finding is about, which its message gives.
+// span notes the first and last pressure in dbar and the number of the values that a finding is about, which its
+// message gives.
 func (r *report) span(f *metadata.Finding, first, last float64, n int) {
 	f.First, f.Last, f.Count = first, last, n
 	if r.said == nil {
@@ -63,8 +64,10 @@ func (r *report) again(check, variable string) *metadata.Finding {
 	return nil
 }
 
-// warn notes a finding once for each kind and variable of a file, at its first place, and returns it. The result is good until the next call.
-func (r *report) warn(s metadata.Severity, check, variable string, line, column int, remedy, format string, args ...any) *metadata.Finding {
+// warn notes a finding once for each kind and variable of a file, at its first place, and returns it. The result is
+// good until the next call.
+func (r *report) warn(s metadata.Severity, check, variable string, line, column int, remedy, format string,
+	args ...any) *metadata.Finding {
 	if f := r.again(check, variable); f != nil {
 		return f
 	}
@@ -72,8 +75,9 @@ func (r *report) warn(s metadata.Severity, check, variable string, line, column 
 		remedy = remedies[check]
 	}
 	r.found = append(r.found, metadata.Finding{
-		Position: metadata.Position{File: r.name, Line: line, Column: column}, Severity: s, Check: check, Variable: variable,
-		Message: fmt.Sprintf(format, args...), Remedy: remedy, Count: 1,
+		Position: metadata.Position{File: r.name, Line: line, Column: column}, Severity: s, Check: check,
+		Variable: variable,
+		Message:  fmt.Sprintf(format, args...), Remedy: remedy, Count: 1,
 	})
 	return &r.found[len(r.found)-1]
 }

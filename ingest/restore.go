@@ -44,8 +44,8 @@ func (x *exchange) addRemarks() {
 	x.remarks = nil
 }
 
-// notEvaluated reads the comment that export.WriteExchange writes where flags 1 stand for "not evaluated", puts those flags back to 0 and
-// takes the comment out (flags.md, Writing "not evaluated").
+// notEvaluated reads the comment that export.WriteExchange writes where flags 1 stand for "not evaluated", puts those
+// flags back to 0 and takes the comment out (flags.md, Writing "not evaluated").
 func (x *exchange) notEvaluated() {
 	kept := x.cast.Comments[:0]
 	for _, c := range x.cast.Comments {
@@ -55,14 +55,15 @@ func (x *exchange) notEvaluated() {
 	}
 	x.cast.Comments = kept
 	for i := range x.cast.Columns {
-		if c := &x.cast.Columns[i]; c.Flags != nil && !judged(len(c.Flags), func(i int) (uint8, bool) { return uint8(c.Flags[i]), c.Values[i] != c.Values[i] }) {
+		if c := &x.cast.Columns[i]; c.Flags != nil &&
+			!judged(len(c.Flags), func(i int) (uint8, bool) { return uint8(c.Flags[i]), c.Values[i] != c.Values[i] }) {
 			c.Flags = nil
 		}
 	}
 }
 
-// judged says whether anybody evaluated anything of a column: a flag on a value, one that says why a value was taken out, or, when no value is
-// there at all, any flag.
+// judged says whether anybody evaluated anything of a column: a flag on a value, one that says why a value was taken
+// out, or, when no value is there at all, any flag.
 func judged(n int, get func(int) (flag uint8, missing bool)) bool {
 	present := false
 	for i := range n {
@@ -75,7 +76,8 @@ func judged(n int, get func(int) (flag uint8, missing bool)) bool {
 	return !present
 }
 
-// onMissing says whether a note of what was not evaluated speaks of a missing value; our writer makes none such (it gives flag 9).
+// onMissing says whether a note of what was not evaluated speaks of a missing value; our writer makes none such (it
+// gives flag 9).
 func onMissing(hit []bool, v []float64) bool {
 	for i, h := range hit {
 		if h && v[i] != v[i] {
@@ -101,7 +103,8 @@ func (x *exchange) restoreFlags(s string) bool {
 	}
 	hit, n := metadata.NotEvaluatedLevels(what, x.cast.PressureDbar, col.Flags)
 	if n <= 0 || x.restored[name] || onMissing(hit, col.Values) {
-		x.warn(metadata.Warning, "exchange.not_evaluated", col.Name, 0, 0, "", "the comment %q does not fit the flags of %s; flags 1 are kept", s, name)
+		x.warn(metadata.Warning, "exchange.not_evaluated", col.Name, 0, 0, "",
+			"the comment %q does not fit the flags of %s; flags 1 are kept", s, name)
 		return false
 	}
 	if x.restored == nil {
@@ -116,8 +119,8 @@ func (x *exchange) restoreFlags(s string) bool {
 	return true
 }
 
-// restoreHeaders takes back, as headers, those that our writer put into comments. It runs after the data: any comment may hold one, since the
-// writer puts all comments at the top.
+// restoreHeaders takes back, as headers, those that our writer put into comments. It runs after the data: any comment
+// may hold one, since the writer puts all comments at the top.
 func (x *exchange) restoreHeaders() {
 	seen := map[string]bool{}
 	for _, h := range x.cast.Headers {
@@ -135,8 +138,8 @@ func (x *exchange) restoreHeaders() {
 	x.cast.Comments = kept
 }
 
-// headerComment reads "# HEADER NAME = VALUE", the comment that export.WriteExchange makes of a user header: the standard of today has no
-// place for it in the header block.
+// headerComment reads "# HEADER NAME = VALUE", the comment that export.WriteExchange makes of a user header: the
+// standard of today has no place for it in the header block.
 func headerComment(s string) (section.Header, bool) {
 	rest, ok := strings.CutPrefix(s, "# HEADER ")
 	if !ok {
@@ -146,7 +149,8 @@ func headerComment(s string) (section.Header, bool) {
 	if !ok {
 		name, ok = strings.CutSuffix(rest, " =")
 	}
-	if !ok || name == "" || name != strings.TrimSpace(name) || listedHeader(strings.ToUpper(name)) || strings.Contains(name, "=") {
+	if !ok || name == "" || name != strings.TrimSpace(name) || listedHeader(strings.ToUpper(name)) ||
+		strings.Contains(name, "=") {
 		return section.Header{}, false
 	}
 	return section.Header{Name: name, Value: value}, true

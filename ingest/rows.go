@@ -39,7 +39,8 @@ func (x *exchange) addComment(s []byte) {
 // maxLines is the most lines of data that an exchange file may have: 11 000 dbar in bins of 0.1 dbar are 110 000.
 const maxLines = 120_000
 
-// rows reads the data lines. Columns are sized once, by counting lines: a fresh page of memory costs more than the numbers on it.
+// rows reads the data lines. Columns are sized once, by counting lines: a fresh page of memory costs more than the
+// numbers on it.
 func (x *exchange) rows() {
 	rest := x.data[x.pos:]
 	lines := bytes.Count(rest, []byte{'\n'})
@@ -53,7 +54,8 @@ func (x *exchange) rows() {
 	said.errs, said.found = slices.Clone(x.errs), slices.Clone(x.found)
 	comments := len(x.cast.Comments)
 	x.dataLines()
-	if x.turned || len(x.drop) > 0 && len(x.errs) == 0 { // once more, now that it is known which columns are text and which lines do not count
+	if x.turned || len(x.drop) > 0 && len(x.errs) == 0 {
+		// once more, now that it is known which columns are text and which lines do not count
 		x.text = start
 		*x.report = said
 		x.cast.Comments = x.cast.Comments[:comments]
@@ -63,7 +65,8 @@ func (x *exchange) rows() {
 	}
 }
 
-// dataLines reads the data lines with one pass over the bytes; every line that is not exactly as the format has it goes to oddLine.
+// dataLines reads the data lines with one pass over the bytes; every line that is not exactly as the format has it goes
+// to oddLine.
 func (x *exchange) dataLines() {
 	d := x.data
 	x.rowLines = append(x.rowLines, rowLine{0, x.no + 1})
@@ -100,9 +103,12 @@ lines:
 	x.pos = len(d)
 	if !x.ended && !x.full {
 		x.no = x.row + x.rowLines[len(x.rowLines)-1].shift - 1
-		x.warn(metadata.Warning, "exchange.end_data", "", x.no, 0, "", "no END_DATA; the end of the file is taken as the end of the data")
+		x.warn(metadata.Warning, "exchange.end_data", "", x.no, 0, "",
+			"no END_DATA; the end of the file is taken as the end of the data")
 		if x.cut && !x.short {
-			x.warn(metadata.Warning, "exchange.truncated", "", x.no, 0, "compare the file with the one it was copied from", "the last line has no end; its last value may be cut short")
+			x.warn(metadata.Warning, "exchange.truncated", "", x.no, 0,
+				"compare the file with the one it was copied from",
+				"the last line has no end; its last value may be cut short")
 		}
 	}
 	if x.row == 0 && len(x.errs) == 0 {
@@ -110,8 +116,8 @@ lines:
 	}
 }
 
-// plainFlag sets the flag of a row from one digit at offset i of d and ends in end, and returns the offset behind it; false for any
-// other text.
+// plainFlag sets the flag of a row from one digit at offset i of d and ends in end, and returns the offset behind it;
+// false for any other text.
 func (f *field) plainFlag(d []byte, i int, end byte, row int) (next int, good bool) {
 	for d[i] == ' ' {
 		i++
@@ -131,8 +137,8 @@ func (f *field) plainFlag(d []byte, i int, end byte, row int) (next int, good bo
 	return i + 1, true
 }
 
-// plainNumber sets the value of a row from a plain decimal number at offset i of d and ends in end, and returns the offset behind it;
-// false for any other text, and for numbers that need a second look.
+// plainNumber sets the value of a row from a plain decimal number at offset i of d and ends in end, and returns the
+// offset behind it; false for any other text, and for numbers that need a second look.
 func (f *field) plainNumber(d []byte, i int, end byte, row int) (next int, good bool) {
 	begin := i
 	for d[i] == ' ' {
@@ -183,7 +189,8 @@ func (f *field) plainNumber(d []byte, i int, end byte, row int) (next int, good 
 		}
 	}
 	f.dst[row] = v
-	own := whole != 1 && (whole == 0 || d[first] == '0') || decimals == 0 && d[stop-1] == '.' // its decimals do not give it back
+	// its decimals do not give it back
+	own := whole != 1 && (whole == 0 || d[first] == '0') || decimals == 0 && d[stop-1] == '.'
 	if own || decimals != f.decimals || !f.seen || len(f.odd) > 0 && f.odd[len(f.odd)-1].Level >= row {
 		var text []byte
 		if own {
@@ -225,8 +232,10 @@ func (x *exchange) oddLine(from int) int {
 		x.warn(metadata.Note, "exchange.blank_lines", "", x.no, 0, "", "blank line among the data; skipped")
 		return skip()
 	case s[0] == '#':
-		x.warn(metadata.Note, "exchange.comment_place", "", x.no, 0, "", "comment outside its place (after the first line); kept")
-		x.cast.Comments = append(x.cast.Comments, section.Comment{Text: x.utf8Text(s), Place: section.InData, Level: x.row})
+		x.warn(metadata.Note, "exchange.comment_place", "", x.no, 0, "",
+			"comment outside its place (after the first line); kept")
+		x.cast.Comments = append(x.cast.Comments, section.Comment{Text: x.utf8Text(s), Place: section.InData,
+			Level: x.row})
 		return skip()
 	case isEnd(s):
 		x.ended = true
@@ -244,7 +253,8 @@ func (x *exchange) oddLine(from int) int {
 		return skip()
 	}
 	if bytes.IndexByte(line, '\t') >= 0 {
-		x.warn(metadata.Note, "exchange.tabs", "", x.no, bytes.IndexByte(line, '\t')+1, "", "tab among the data; read as a blank")
+		x.warn(metadata.Note, "exchange.tabs", "", x.no, bytes.IndexByte(line, '\t')+1, "",
+			"tab among the data; read as a blank")
 	}
 	x.split, x.offset = fields(line, x.split, x.offset)
 	f := x.split

@@ -22,8 +22,9 @@ const (
 	quoted          // in quotes
 )
 
-// scanNumber reads one trimmed value: digits with one point and a leading minus, and what exchange.md section 7 tolerates (an empty value, NaN,
-// a plus, an exponent). It gives the number that strconv.ParseFloat gives, NaN for none, and the digits after the point.
+// scanNumber reads one trimmed value: digits with one point and a leading minus, and what exchange.md section 7
+// tolerates (an empty value, NaN, a plus, an exponent). It gives the number that strconv.ParseFloat gives, NaN for
+// none, and the digits after the point.
 func scanNumber(s []byte) (v float64, decimals int, q quirk, ok bool) {
 	if len(s) >= 2 && s[0] == '"' && s[len(s)-1] == '"' {
 		v, decimals, q, ok = scanNumber(trim(s[1 : len(s)-1]))

@@ -37,7 +37,8 @@ func randomNumber(r *rand.Rand) string {
 	return s
 }
 
-// within15 says whether a number keeps a column, of long or of short numbers, within the 15 digits beyond which an unknown column is text.
+// within15 says whether a number keeps a column, of long or of short numbers, within the 15 digits beyond which an
+// unknown column is text.
 func within15(s string, long bool) bool {
 	whole, part, _ := strings.Cut(strings.TrimPrefix(s, "-"), ".")
 	if long {
@@ -46,13 +47,15 @@ func within15(s string, long bool) bool {
 	return len(whole) == 1 && len(part) <= 14
 }
 
-// Both ways of reading numbers, the one pass over the lines and the tolerant one, give exactly what strconv.ParseFloat gives.
+// Both ways of reading numbers, the one pass over the lines and the tolerant one, give exactly what strconv.ParseFloat
+// gives.
 func TestNumbersAreThoseOfStrconv(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 4))
 	const rows, columns = 25000, 40
 	var want [rows * columns]float64
 	var b strings.Builder
-	b.WriteString("CTD,20130709ODF\nNUMBER_HEADERS = 7\nEXPOCODE = 318M20130321\nSTNNBR = 1\nCASTNO = 2\nDATE = 20130322\nLATITUDE = 1\nLONGITUDE = 2\nCTDPRS")
+	b.WriteString(
+		"CTD,20130709ODF\nNUMBER_HEADERS = 7\nEXPOCODE = 318M20130321\nSTNNBR = 1\nCASTNO = 2\nDATE = 20130322\nLATITUDE = 1\nLONGITUDE = 2\nCTDPRS")
 	for i := range columns {
 		fmt.Fprintf(&b, ",X%d", i)
 	}
@@ -62,7 +65,8 @@ func TestNumbersAreThoseOfStrconv(t *testing.T) {
 		fmt.Fprintf(&b, "%.1f", float64(row+1)/10)
 		for column := range columns {
 			s := randomNumber(r)
-			for zeroInFront([]byte(s)) || !within15(s, column%2 == 0) || strings.HasPrefix(s, "-999.") || s == "-999" { // text in an unknown column, or missing
+			for zeroInFront([]byte(s)) || !within15(s, column%2 == 0) || strings.HasPrefix(s, "-999.") || s == "-999" {
+				// text in an unknown column, or missing
 				s = randomNumber(r)
 			}
 			v, err := strconv.ParseFloat(s, 64)
@@ -108,7 +112,8 @@ func TestNumbersAreThoseOfStrconv(t *testing.T) {
 }
 
 func TestScanNumberRefuses(t *testing.T) {
-	for _, s := range []string{".", "-", "+", "1.2.3", "1e", "1e+", "0x10", "1_000", "inf", "Infinity", "1e999", "1e-31", "--1", "1-2", "12 3", "1.", "five",
+	for _, s := range []string{".", "-", "+", "1.2.3", "1e", "1e+", "0x10", "1_000", "inf", "Infinity", "1e999",
+		"1e-31", "--1", "1-2", "12 3", "1.", "five",
 		"0." + strings.Repeat("0", 31)} {
 		_, _, _, ok := scanNumber([]byte(s))
 		if want := s == "1."; ok != want { // a point with nothing behind it is a number: -999. is seen
@@ -119,15 +124,18 @@ func TestScanNumberRefuses(t *testing.T) {
 
 // Identification, date and time: what is read and what is refused.
 func TestDatesTimesAndPositions(t *testing.T) {
-	for in, want := range map[string]string{"20130322": "2013-03-22", "2013-03-22": "2013-03-22", "20130322.0": "2013-03-22", "20000229": "2000-02-29",
+	for in, want := range map[string]string{"20130322": "2013-03-22", "2013-03-22": "2013-03-22",
+		"20130322.0": "2013-03-22", "20000229": "2000-02-29",
 		"19000229": "", "20130229": "", "2013032": "", "2013-3-22": "", "": "", "20130322.5": "", "00000000": ""} {
 		d, _, err := readDate(in)
 		if got := d.Format("2006-01-02"); (err == nil) != (want != "") || err == nil && got != want {
 			t.Errorf("date %q: %s %v, want %q", in, got, err, want)
 		}
 	}
-	for in, want := range map[string]string{"2205": "22h5m0s", "705": "7h5m0s", "7": "7m0s", "0": "0s", "2400": "24h0m0s", "7:05": "7h5m0s", "07:05:30": "7h5m30s",
-		"2401": "", "2460": "", "99": "", "12345": "", "7:5:5:5": "", "a": "", "-1": "", "7:": "", "24:00:01": "", "1230.0": "12h30m0s"} {
+	for in, want := range map[string]string{"2205": "22h5m0s", "705": "7h5m0s", "7": "7m0s", "0": "0s",
+		"2400": "24h0m0s", "7:05": "7h5m0s", "07:05:30": "7h5m30s",
+		"2401": "", "2460": "", "99": "", "12345": "", "7:5:5:5": "", "a": "", "-1": "", "7:": "", "24:00:01": "",
+		"1230.0": "12h30m0s"} {
 		d, known, _, err := readTime(in)
 		if got := d.String(); (err == nil) != (want != "") || err == nil && (got != want || !known) {
 			t.Errorf("time %q: %s %v, want %q", in, got, err, want)
@@ -137,14 +145,16 @@ func TestDatesTimesAndPositions(t *testing.T) {
 		v float64
 		d int
 	}
-	for in, want := range map[string]place{"32.5068": {32.5068, 4}, "-0.0000": {0, 4}, "32 30.41 N": {32.5068, 4}, "N 32.5": {32.5, 1}, "32.5s": {-32.5, 1},
+	for in, want := range map[string]place{"32.5068": {32.5068, 4}, "-0.0000": {0, 4}, "32 30.41 N": {32.5068, 4},
+		"N 32.5": {32.5, 1}, "32.5s": {-32.5, 1},
 		"-32 30": {-32.5, 2}, "32°30.0'S": {-32.5, 3}, "90": {90, 0}, "+12.5": {12.5, 1}, "-0 30 ": {-0.5, 2}} {
 		v, d, _, err := readDegrees(in, 'N', 'S', 90)
 		if err != nil || v != want.v || d != want.d {
 			t.Errorf("latitude %q: %v %d %v, want %v", in, v, d, err, want)
 		}
 	}
-	for _, in := range []string{"", "-999", "-999.0000", "91", "32 60.0 N", "32.5 30 N", "-32 S", "32 30 25", "north", "NS", "1e5", "NaN", "32,5"} {
+	for _, in := range []string{"", "-999", "-999.0000", "91", "32 60.0 N", "32.5 30 N", "-32 S", "32 30 25", "north",
+		"NS", "1e5", "NaN", "32,5"} {
 		if v, _, _, err := readDegrees(in, 'N', 'S', 90); err == nil {
 			t.Errorf("latitude %q is read as %v", in, v)
 		}
@@ -166,21 +176,26 @@ func lenient(t *testing.T, edit func(string) string) (*section.Cast, string) {
 	return &casts[0], describe(found, nil)
 }
 
-// exchange.md section 8: lenient reading skips lines of wrong length and takes what is no number for missing with flag 4.
+// exchange.md section 8: lenient reading skips lines of wrong length and takes what is no number for missing with flag
+// 4.
 func TestLenient(t *testing.T) {
 	c, said := lenient(t, one("  19.2002,2", "  19.2002"))
-	if c.Levels() != 7 || said != "warning: x_ct1.csv:17: [exchange.field_count] line has 7 fields, expected 8; skipped\n  hint: compare the line with its neighbours\n" {
+	if c.Levels() != 7 ||
+		said !=
+			"warning: x_ct1.csv:17: [exchange.field_count] line has 7 fields, expected 8; skipped\n  hint: compare the line with its neighbours\n" {
 		t.Errorf("%d levels, %s", c.Levels(), said)
 	}
 	c, said = lenient(t, one("34.6922", "34.69x2"))
 	all(value("psal", 2, nan), flagsOf("psal", "22422222"))(t, c)
-	if said != "warning: x_ct1.csv:17:27: [exchange.not_a_number] CTDSAL: \"34.69x2\" is not a number; taken as missing, with flag 4\n  hint: write a number, or -999 when there is none\n" {
+	if said !=
+		"warning: x_ct1.csv:17:27: [exchange.not_a_number] CTDSAL: \"34.69x2\" is not a number; taken as missing, with flag 4\n  hint: write a number, or -999 when there is none\n" {
 		t.Error(said)
 	}
 	c, _ = lenient(t, then(withoutFlags, one("34.6922", "34.69x2")))
 	all(value("psal", 2, nan), flagsOf("psal", "00400000"))(t, c)
 	c, said = lenient(t, one("      6.0", "      6.x", "      8.0", "   -999.0"))
-	if c.Levels() != 6 || !strings.Contains(said, "CTDPRS: \"6.x\" is not a number; line skipped") || !strings.Contains(said, "pressure is missing; line skipped") {
+	if c.Levels() != 6 || !strings.Contains(said, "CTDPRS: \"6.x\" is not a number; line skipped") ||
+		!strings.Contains(said, "pressure is missing; line skipped") {
 		t.Errorf("%d levels, %s", c.Levels(), said)
 	}
 }
@@ -214,7 +229,8 @@ func TestAliases(t *testing.T) {
 	if err == nil || !strings.Contains(err.Error(), `alias of column CTDTMP2: no variable is called "temperature2"`) {
 		t.Error(err)
 	}
-	// An alias that cannot be followed is an error at its place: for a variable that another column is by its name or by an alias of its own.
+	// An alias that cannot be followed is an error at its place: for a variable that another column is by its name or
+	// by an alias of its own.
 	at := metadata.Position{File: "cruise.yaml", Line: 9, Column: 14}
 	for _, a := range [][]Alias{
 		{{Column: "CTDTMP2", Means: "temp", At: at}},
@@ -223,7 +239,8 @@ func TestAliases(t *testing.T) {
 	} {
 		_, err = read(a...)
 		var in *metadata.InputError
-		if !errors.As(err, &in) || in.Position != at || in.Advice() == "" || !strings.Contains(in.Err.Error(), "CTDTMP2 cannot be temp") {
+		if !errors.As(err, &in) || in.Position != at || in.Advice() == "" ||
+			!strings.Contains(in.Err.Error(), "CTDTMP2 cannot be temp") {
 			t.Errorf("%v: %v", a, err)
 		}
 	}
@@ -261,18 +278,22 @@ func TestNotEvaluatedComment(t *testing.T) {
 func TestLostAlias(t *testing.T) {
 	at := metadata.Position{File: "cruise.yaml", Line: 7, Column: 5}
 	for _, c := range []struct{ name, unit, means, other string }{
-		{"CTDSAL2", "PSS-78", "psal", "CTDSAL"}, {"CTDTMP2", "ITS-90", "temp", "CTDTMP"}, {"PRES2", "DBAR", "pres", "CTDPRS"},
+		{"CTDSAL2", "PSS-78", "psal", "CTDSAL"}, {"CTDTMP2", "ITS-90", "temp", "CTDTMP"},
+		{"PRES2", "DBAR", "pres", "CTDPRS"},
 	} {
 		data := strings.NewReplacer("CTDOXY", c.name, "UMOL/KG", c.unit).Replace(example(t))
-		_, _, err := Parse([]byte(data), "x_ct1.csv", Options{Aliases: []Alias{{Column: c.name, Means: c.means, At: at}}})
+		_, _, err := Parse([]byte(data), "x_ct1.csv",
+			Options{Aliases: []Alias{{Column: c.name, Means: c.means, At: at}}})
 		var in *metadata.InputError
-		if !errors.As(err, &in) || in.Position != at || !strings.Contains(err.Error(), "column "+c.name+" cannot be "+c.means+": column "+c.other+" is that already") {
+		if !errors.As(err, &in) || in.Position != at || !strings.Contains(err.Error(), "column "+c.name+" cannot be "+
+			c.means+": column "+c.other+" is that already") {
 			t.Errorf("%s: %v", c.name, err)
 		}
 	}
 }
 
-// TestAcceptedAliasesAreNoWarnings says in the cruise file what a column is that is a warning without it: what is left is a note at most.
+// TestAcceptedAliasesAreNoWarnings says in the cruise file what a column is that is a warning without it: what is left
+// is a note at most.
 func TestAcceptedAliasesAreNoWarnings(t *testing.T) {
 	for _, c := range []struct {
 		name, column, unit string

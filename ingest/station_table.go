@@ -13,7 +13,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// A StationEntry is one line of a station table: what the log says of a cast. What the line does not say is zero, NaN or "".
+// A StationEntry is one line of a station table: what the log says of a cast. What the line does not say is zero, NaN
+// or "".
 type StationEntry struct {
 	Expocode       string // "" any
 	Station, Cast  string
@@ -33,23 +34,26 @@ type StationEntry struct {
 }
 
 var stationForm = csvForm{
-	legal: []string{"expocode", "station", "cast", "date", "time", "zone", "latitude", "longitude", "depth", "direction", "role", "system", "remark"},
-	need:  []string{"station", "cast"},
-	head:  "station,cast,time,latitude,longitude,depth,direction,role,system,remark",
+	legal: []string{"expocode", "station", "cast", "date", "time", "zone", "latitude", "longitude", "depth",
+		"direction", "role", "system", "remark"},
+	need: []string{"station", "cast"},
+	head: "station,cast,time,latitude,longitude,depth,direction,role,system,remark",
 }
 
-// ReadStationTable reads a station table: CSV whose first line names its columns in any order (castwright help cruise-file describes
-// them). Lines that start with # are comments. A cast that occurs twice is a fault. On error there are no entries; it joins every fault, up to 20,
-// as *metadata.InputError. The name is only for positions.
+// ReadStationTable reads a station table: CSV whose first line names its columns in any order (castwright help
+// cruise-file describes them). Lines that start with # are comments. A cast that occurs twice is a fault. On error
+// there are no entries; it joins every fault, up to 20, as *metadata.InputError. The name is only for positions.
 func ReadStationTable(data []byte, name string) ([]StationEntry, error) {
 	var out []StationEntry
 	first := map[[3]string]int{}
 	err := readCSV(data, name, &stationForm, func(r *Row) {
-		e := StationEntry{Row: *r, Expocode: r.text("expocode"), Station: r.name("station"), Cast: r.name("cast"), System: r.text("system"),
+		e := StationEntry{Row: *r, Expocode: r.text("expocode"), Station: r.name("station"), Cast: r.name("cast"),
+			System: r.text("system"),
 			Remark: r.words("remark", 1000), BottomM: math.NaN()}
 		key := [3]string{e.Expocode, e.Station, e.Cast}
 		if line, twice := first[key]; twice {
-			r.fail("station", "keep one of the two lines", "station %s cast %s is on line %d too", e.Station, e.Cast, line)
+			r.fail("station", "keep one of the two lines", "station %s cast %s is on line %d too", e.Station, e.Cast,
+				line)
 		} else {
 			first[key] = r.Place("station").Line
 		}
@@ -58,8 +62,10 @@ func ReadStationTable(data []byte, name string) ([]StationEntry, error) {
 		if v, d := r.number("depth", 0, maxDbar); v > 0 {
 			e.BottomM, e.BottomDecimals = v, d
 		}
-		e.Direction = section.Direction(r.word("direction", section.DirectionUnknown.String(), section.Down.String(), section.Up.String()))
-		e.Role = section.Role(r.word("role", section.Unstated.String(), section.Primary.String(), section.Repeat.String(), section.Yoyo.String(),
+		e.Direction = section.Direction(r.word("direction", section.DirectionUnknown.String(), section.Down.String(),
+			section.Up.String()))
+		e.Role = section.Role(r.word("role", section.Unstated.String(), section.Primary.String(),
+			section.Repeat.String(), section.Yoyo.String(),
 			section.Test.String(), section.Aborted.String(), section.Calibration.String()))
 		e.Row.rec, e.Row.errs = nil, nil
 		out = append(out, e)
@@ -187,7 +193,8 @@ func readZone(s string) (time.Duration, error) {
 		return 0, bad
 	}
 	digits := strings.Replace(s[1:], ":", "", 1)
-	if len(digits) != 2 && len(digits) != 4 || !allDigits([]byte(digits)) || strings.Contains(s, ":") && (len(s) != 6 || s[3] != ':') {
+	if len(digits) != 2 && len(digits) != 4 || !allDigits([]byte(digits)) || strings.Contains(s, ":") &&
+		(len(s) != 6 || s[3] != ':') {
 		return 0, bad
 	}
 	h, _ := strconv.Atoi(digits[:2])

@@ -66,29 +66,34 @@ func TestBrokenEdits(t *testing.T) {
 }
 
 func TestReadEdits(t *testing.T) {
-	text := "\xef\xbb\xbf# proposed on the fourth\r\nExpocode, Station ,CAST,Variable,From_dbar,To_dbar,Flag,Initials,Reason,Date,Check\r\n" +
-		"ZZSM20260504,001,1,CTDSAL, 100,120.5,3,RH,\"spike, both\nsensors\",2026-05-16,spike.bin\r\n,,,,,,,,,,\n,7,2,psal,,,4,,,,\r\n"
+	text :=
+		"\xef\xbb\xbf# proposed on the fourth\r\nExpocode, Station ,CAST,Variable,From_dbar,To_dbar,Flag,Initials,Reason,Date,Check\r\n" +
+			"ZZSM20260504,001,1,CTDSAL, 100,120.5,3,RH,\"spike, both\nsensors\",2026-05-16,spike.bin\r\n,,,,,,,,,,\n,7,2,psal,,,4,,,,\r\n"
 	edits, err := ReadEdits([]byte(text), "e.csv")
 	if err != nil || len(edits) != 2 {
 		t.Fatal(edits, err)
 	}
 	a, b := &edits[0], &edits[1]
-	if a.Expocode != "ZZSM20260504" || a.Station != "001" || a.Cast != "1" || a.Variable != "CTDSAL" || a.FromDbar != 100 || a.ToDbar != 120.5 ||
-		a.Flag != metadata.Questionable || a.Initials != "RH" || a.Reason != "spike, both sensors" || a.Check != "spike.bin" || !a.Accepted() ||
+	if a.Expocode != "ZZSM20260504" || a.Station != "001" || a.Cast != "1" || a.Variable != "CTDSAL" ||
+		a.FromDbar != 100 || a.ToDbar != 120.5 ||
+		a.Flag != metadata.Questionable || a.Initials != "RH" || a.Reason != "spike, both sensors" ||
+		a.Check != "spike.bin" || !a.Accepted() ||
 		!a.Date.Equal(time.Date(2026, 5, 16, 0, 0, 0, 0, time.UTC)) {
 		t.Errorf("%+v", a)
 	}
 	if at := a.Place("flag"); at != (metadata.Position{File: "e.csv", Line: 3, Column: 38}) {
 		t.Errorf("flag at %v", at)
 	}
-	if b.Accepted() || !math.IsInf(b.FromDbar, -1) || !math.IsInf(b.ToDbar, 1) || b.Flag != metadata.Bad || !b.Date.IsZero() || b.Place("station").Line != 6 {
+	if b.Accepted() || !math.IsInf(b.FromDbar, -1) || !math.IsInf(b.ToDbar, 1) || b.Flag != metadata.Bad ||
+		!b.Date.IsZero() || b.Place("station").Line != 6 {
 		t.Errorf("%+v", b)
 	}
 	if e, err := ReadEdits([]byte(editHead), "e.csv"); err != nil || len(e) != 0 {
 		t.Errorf("a head alone, as before the first edit: %v %v", e, err)
 	}
 	// Old spreadsheets end lines with a carriage return.
-	if e, err := ReadEdits([]byte(strings.ReplaceAll(editHead+"1,1,psal,,,7,RH,x,\n", "\n", "\r")), "e.csv"); err != nil || len(e) != 1 || e[0].Flag != metadata.Despiked {
+	if e, err := ReadEdits([]byte(strings.ReplaceAll(editHead+"1,1,psal,,,7,RH,x,\n", "\n", "\r")),
+		"e.csv"); err != nil || len(e) != 1 || e[0].Flag != metadata.Despiked {
 		t.Errorf("carriage returns: %v %v", e, err)
 	}
 	for f := metadata.NotCalibrated; f <= metadata.NotSampled; f++ { // every value of the WOCE CTD set but 8
@@ -114,7 +119,8 @@ func FuzzEdits(f *testing.F) {
 		}
 		for i := range edits {
 			e := &edits[i]
-			if e.Flag < 1 || e.Flag > 9 || e.Flag == 8 || e.Station == "" || e.Cast == "" || e.Variable == "" || !(e.FromDbar <= e.ToDbar) ||
+			if e.Flag < 1 || e.Flag > 9 || e.Flag == 8 || e.Station == "" || e.Cast == "" || e.Variable == "" ||
+				!(e.FromDbar <= e.ToDbar) ||
 				e.Place("flag").Line < 2 || strings.ContainsAny(e.Reason+e.Initials, "\n\x00") {
 				t.Errorf("%+v", e)
 			}
@@ -186,13 +192,16 @@ func TestReadStationTable(t *testing.T) {
 		return &e[0]
 	}
 	e := read(stationHead + "7,1,2026-05-06T13:40:30+02:00,60.125,-29.50,1890.5,up,Yoyo,main,\"swell, rain\"\n")
-	if !e.Zoned || !e.Seconds || !e.Time.Equal(time.Date(2026, 5, 6, 11, 40, 30, 0, time.UTC)) || e.At[0] != -29.5 || e.At[1] != 60.125 ||
-		e.AtDecimals != [2]int{2, 3} || e.BottomM != 1890.5 || e.BottomDecimals != 1 || e.Direction != section.Up || e.Role != section.Yoyo ||
+	if !e.Zoned || !e.Seconds || !e.Time.Equal(time.Date(2026, 5, 6, 11, 40, 30, 0, time.UTC)) || e.At[0] != -29.5 ||
+		e.At[1] != 60.125 ||
+		e.AtDecimals != [2]int{2, 3} || e.BottomM != 1890.5 || e.BottomDecimals != 1 || e.Direction != section.Up ||
+		e.Role != section.Yoyo ||
 		e.System != "main" || e.Remark != "swell, rain" {
 		t.Errorf("%+v", e)
 	}
 	e = read("station,cast\n1,1\n")
-	if !e.Time.IsZero() || e.HasAt || !math.IsNaN(e.BottomM) || e.Direction != section.DirectionUnknown || e.Role != section.Unstated {
+	if !e.Time.IsZero() || e.HasAt || !math.IsNaN(e.BottomM) || e.Direction != section.DirectionUnknown ||
+		e.Role != section.Unstated {
 		t.Errorf("%+v", e)
 	}
 	for text, want := range map[string]string{
@@ -217,7 +226,8 @@ func TestReadStationTable(t *testing.T) {
 			t.Errorf("%q: %v", text, err)
 			continue
 		}
-		if got := fmt.Sprint(es[0].Time.Format("2006-01-02T15:04:05"), " ", es[0].Zoned, " ", es[0].DateOnly); got != want {
+		if got := fmt.Sprint(es[0].Time.Format("2006-01-02T15:04:05"), " ", es[0].Zoned, " ",
+			es[0].DateOnly); got != want {
 			t.Errorf("%q: %s, want %s", text, got, want)
 		}
 	}
@@ -241,7 +251,8 @@ func FuzzStationTable(f *testing.F) {
 		}
 		for i := range entries {
 			e := &entries[i]
-			if e.Station == "" || e.Cast == "" || e.BottomM <= 0 || math.Abs(e.At[0]) > 180 || math.Abs(e.At[1]) > 90 || e.Time.Year() > 10000 {
+			if e.Station == "" || e.Cast == "" || e.BottomM <= 0 || math.Abs(e.At[0]) > 180 || math.Abs(e.At[1]) > 90 ||
+				e.Time.Year() > 10000 {
 				t.Errorf("%+v", e)
 			}
 		}

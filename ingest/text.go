@@ -20,7 +20,8 @@ type text struct {
 
 const saveAsUTF8 = "save the file as UTF-8 without a byte-order mark, lines ended by LF"
 
-// open prepares the bytes of a file: byte-order mark, line ends, a line feed at the end. It fails on what is not text of one byte a character.
+// open prepares the bytes of a file: byte-order mark, line ends, a line feed at the end. It fails on what is not text
+// of one byte a character.
 func (t *text) open(data []byte) bool {
 	const ends = "exchange.line_ends"
 	switch {
@@ -35,7 +36,8 @@ func (t *text) open(data []byte) bool {
 	}
 	if bytes.HasPrefix(data, []byte("\xef\xbb\xbf")) {
 		data = data[3:]
-		t.warn(metadata.Note, "exchange.byte_order_mark", "", 1, 1, "", "the file begins with a byte-order mark; left out")
+		t.warn(metadata.Note, "exchange.byte_order_mark", "", 1, 1, "",
+			"the file begins with a byte-order mark; left out")
 	}
 	if cr := bytes.Count(data, []byte("\r")); cr > 0 {
 		switch crlf := bytes.Count(data, []byte("\r\n")); {
@@ -75,7 +77,8 @@ func (t *text) next() ([]byte, bool) {
 // utf8Text gives a comment or header as UTF-8; bytes that are not are taken for Latin-1.
 func (t *text) utf8Text(line []byte) string {
 	if i := bytes.IndexFunc(line, func(r rune) bool { return r < ' ' && r != '\t' || r == 0x7f }); i >= 0 {
-		t.warn(metadata.Warning, "exchange.control_character", "", t.no, i+1, "compare the file with the one it was copied from", "text holds the control character %#02x; kept", line[i])
+		t.warn(metadata.Warning, "exchange.control_character", "", t.no, i+1,
+			"compare the file with the one it was copied from", "text holds the control character %#02x; kept", line[i])
 	}
 	if utf8.Valid(line) {
 		return string(line)
@@ -96,12 +99,14 @@ func cutQuotes(s []byte) []byte {
 	return s
 }
 
-// stamp reads up to the first line that counts and checks that it begins with word (CTD or BOTTLE). Comment lines before it are handed on.
+// stamp reads up to the first line that counts and checks that it begins with word (CTD or BOTTLE). Comment lines
+// before it are handed on.
 func (t *text) stamp(word, other string, comment func([]byte)) (stamp string, ok bool) {
 	for {
 		line, more := t.next()
 		if !more {
-			t.fail(0, 0, "copy the file again from where it was made", "not an exchange file: it holds no line but blank ones and comments")
+			t.fail(0, 0, "copy the file again from where it was made",
+				"not an exchange file: it holds no line but blank ones and comments")
 			return "", false
 		}
 		s := trim(line)
@@ -110,7 +115,8 @@ func (t *text) stamp(word, other string, comment func([]byte)) (stamp string, ok
 			continue
 		}
 		if s[0] == '#' {
-			t.warn(metadata.Note, "exchange.comment_place", "", t.no, 0, "", "comment outside its place (after the first line); kept")
+			t.warn(metadata.Note, "exchange.comment_place", "", t.no, 0, "",
+				"comment outside its place (after the first line); kept")
 			comment(s)
 			continue
 		}
@@ -124,23 +130,30 @@ func (t *text) stamp(word, other string, comment func([]byte)) (stamp string, ok
 		switch {
 		case strings.EqualFold(head, word) && (len(rest) == 0 || rest[0] == ',' || isBlank(rest[0])):
 			if head != word {
-				t.warn(metadata.Note, "exchange.stamp", "", t.no, 1, "", "first line begins with %q; read as %q", head, word)
+				t.warn(metadata.Note, "exchange.stamp", "", t.no, 1, "", "first line begins with %q; read as %q", head,
+					word)
 			} else if len(rest) == 0 || rest[0] != ',' || len(trim(rest[1:])) < 8 || !allDigits(trim(rest[1:])[:8]) {
-				t.warn(metadata.Note, "exchange.stamp", "", t.no, 1, "", "first line has no creation stamp of date and initials: %q", s)
+				t.warn(metadata.Note, "exchange.stamp", "", t.no, 1, "",
+					"first line has no creation stamp of date and initials: %q", s)
 			}
 			if len(rest) > 0 && rest[0] == ',' {
 				rest = rest[1:]
 			}
 			return t.utf8Text(trim(rest)), true
 		case bytes.HasPrefix(s, []byte("PK\x03\x04")):
-			t.fail(t.no, 1, "give the archive a name that ends in _ct1.zip", "not an exchange file: it is a zip archive: first bytes %s", first)
+			t.fail(t.no, 1, "give the archive a name that ends in _ct1.zip",
+				"not an exchange file: it is a zip archive: first bytes %s", first)
 		case strings.EqualFold(head, other):
 			key := map[string]string{"CTD": "sources", "BOTTLE": "bottles"}[other]
-			t.fail(t.no, 1, "list the file under casts: "+key+": in the cruise file", "kind not supported here: %s file, first bytes %s", other, first)
-		case n >= 2 && n <= 12 && head == strings.ToUpper(head) && !strings.HasPrefix(head, word) && (n == len(s) || s[n] == ','):
-			t.fail(t.no, 1, "give a file that begins with "+word, "kind not supported: first bytes %s; an exchange file of this kind begins with %q", first, word)
+			t.fail(t.no, 1, "list the file under casts: "+key+": in the cruise file",
+				"kind not supported here: %s file, first bytes %s", other, first)
+		case n >= 2 && n <= 12 && head == strings.ToUpper(head) && !strings.HasPrefix(head, word) &&
+			(n == len(s) || s[n] == ','):
+			t.fail(t.no, 1, "give a file that begins with "+word,
+				"kind not supported: first bytes %s; an exchange file of this kind begins with %q", first, word)
 		default:
-			t.fail(t.no, 1, "give an exchange file, whose first line begins with "+word, "not an exchange file: first bytes %s", first)
+			t.fail(t.no, 1, "give an exchange file, whose first line begins with "+word,
+				"not an exchange file: first bytes %s", first)
 		}
 		return "", false
 	}

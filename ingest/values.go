@@ -9,8 +9,8 @@ import (
 	"time"
 )
 
-// The functions here read the identifiers, dates, times and positions of exchange files. Each gives the value, a note of what had to be
-// tolerated ("" when nothing), and an error for what cannot be read.
+// The functions here read the identifiers, dates, times and positions of exchange files. Each gives the value, a note
+// of what had to be tolerated ("" when nothing), and an error for what cannot be read.
 
 // readDate reads YYYYMMDD. Dashes and a trailing ".0" are tolerated; what could be read two ways is refused.
 func readDate(s string) (day time.Time, note string, err error) {
@@ -88,8 +88,8 @@ func readTime(s string) (since time.Duration, known bool, note string, err error
 
 var errFill = errors.New("missing")
 
-// readDegrees reads a latitude or longitude in degrees: a signed decimal number, or degrees (and minutes) with a hemisphere letter. It gives
-// the degrees and the digits after the point that hold them.
+// readDegrees reads a latitude or longitude in degrees: a signed decimal number, or degrees (and minutes) with a
+// hemisphere letter. It gives the degrees and the digits after the point that hold them.
 func readDegrees(s string, positive, negative byte, limit float64) (deg float64, decimals int, note string, err error) {
 	t := strings.ToUpper(strings.TrimSpace(s))
 	what := "latitude"
@@ -185,7 +185,8 @@ func identifier(s string) bool {
 	return s != ""
 }
 
-// expocodePattern says whether s looks like platform code and departure date: [0-9A-Z]{4}[12][0-9]{7}, the digits a day of the calendar.
+// expocodePattern says whether s looks like platform code and departure date: [0-9A-Z]{4}[12][0-9]{7}, the digits a day
+// of the calendar.
 func expocodePattern(s string) bool {
 	if len(s) != 12 || s[4] != '1' && s[4] != '2' || !allDigits([]byte(s[4:])) {
 		return false

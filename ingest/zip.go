@@ -15,8 +15,8 @@ import (
 	"github.com/klauspost/compress/flate"
 )
 
-// Limits of a zip bundle. A cruise of 2 000 full-depth casts at 1 dbar is 800 MB unpacked and packs about 3:1; what goes beyond these was
-// made to fill a memory.
+// Limits of a zip bundle. A cruise of 2 000 full-depth casts at 1 dbar is 800 MB unpacked and packs about 3:1; what
+// goes beyond these was made to fill a memory.
 const (
 	maxArchive = 2 << 30 // bytes of the archive
 	maxMembers = 100_000 // entries of the archive
@@ -29,8 +29,8 @@ type member struct {
 	file *zip.File
 }
 
-// ReadZip reads every cast of a bundle _ct1.zip that is in memory. A bad member does not stop the others: its error is joined to
-// err, and the casts of the others are given all the same.
+// ReadZip reads every cast of a bundle _ct1.zip that is in memory. A bad member does not stop the others: its error is
+// joined to err, and the casts of the others are given all the same.
 func ReadZip(data []byte, name string, o Options) ([]section.Cast, []metadata.Finding, error) {
 	inputs, found, _, err := listZip(data, name, CTD)
 	if err != nil {
@@ -60,7 +60,8 @@ var zipRemedies = map[string]string{
 }
 
 // listZip lists the members of a bundle that hold casts, and says what else is in it.
-func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metadata.Finding, digest metadata.Digest, err error) {
+func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metadata.Finding, digest metadata.Digest,
+	err error) {
 	at := metadata.Position{File: name}
 	fail := func(remedy, format string, args ...any) ([]Input, []metadata.Finding, metadata.Digest, error) {
 		return nil, found, digest, &metadata.InputError{Position: at, Err: fmt.Errorf(format, args...),
@@ -68,7 +69,8 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 	}
 	digest = metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}
 	if !bytes.HasPrefix(data, []byte("PK")) {
-		return fail("give a zip archive, or a name that says what it is", "not a zip archive: first bytes %s", firstBytes(data))
+		return fail("give a zip archive, or a name that says what it is", "not a zip archive: first bytes %s",
+			firstBytes(data))
 	}
 	if n, ok := entries(data); ok && n > maxMembers {
 		return fail("split the archive", "the archive has %d entries, the limit is %d", n, maxMembers)
@@ -89,14 +91,16 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 				return
 			}
 		}
-		found = append(found, metadata.Finding{Position: at, Severity: s, Check: check, Message: fmt.Sprintf(format, args...), Remedy: zipRemedies[check], Count: 1})
+		found = append(found, metadata.Finding{Position: at, Severity: s, Check: check,
+			Message: fmt.Sprintf(format, args...), Remedy: zipRemedies[check], Count: 1})
 	}
 	var total uint64
 	first := map[string]string{}
 	for _, f := range z.File {
 		parts := strings.FieldsFunc(f.Name, func(r rune) bool { return r == '/' || r == '\\' })
 		if strings.HasSuffix(f.Name, "/") || len(parts) == 0 {
-			warn(metadata.Warning, "exchange.zip_folder", "the archive holds folders, first %q; only the last part of a name counts", f.Name)
+			warn(metadata.Warning, "exchange.zip_folder",
+				"the archive holds folders, first %q; only the last part of a name counts", f.Name)
 			continue
 		}
 		base := parts[len(parts)-1]
@@ -108,29 +112,36 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 			inputs = append(inputs, in)
 		}
 		if strings.HasSuffix(low, ".zip") {
-			refuse("take the inner archive out and list it as a source of its own", "a zip archive inside the archive is not read")
+			refuse("take the inner archive out and list it as a source of its own",
+				"a zip archive inside the archive is not read")
 			continue
 		}
 		if !strings.HasSuffix(low, ending) || strings.HasPrefix(base, "._") || !f.Mode().IsRegular() {
-			warn(metadata.Warning, "exchange.zip_other", "the archive holds what is no %s file, first %q; not read", ending, f.Name)
+			warn(metadata.Warning, "exchange.zip_other", "the archive holds what is no %s file, first %q; not read",
+				ending, f.Name)
 			continue
 		}
 		if len(parts) > 1 || f.Name != base {
 			if escapes(f.Name, parts) {
-				warn(metadata.Warning, "exchange.zip_escape", "member %q has a name that leads out of the archive; only the last part counts", f.Name)
+				warn(metadata.Warning, "exchange.zip_escape",
+					"member %q has a name that leads out of the archive; only the last part counts", f.Name)
 			} else {
-				warn(metadata.Warning, "exchange.zip_folder", "member %q has a folder in its name; only the last part counts", f.Name)
+				warn(metadata.Warning, "exchange.zip_folder",
+					"member %q has a folder in its name; only the last part counts", f.Name)
 			}
 		}
 		if !strings.HasSuffix(base, ending) {
-			warn(metadata.Note, "exchange.zip_case", "member %q ends in other letters than %s; read all the same", base, ending)
+			warn(metadata.Note, "exchange.zip_case", "member %q ends in other letters than %s; read all the same", base,
+				ending)
 		}
 		if zip64(f) {
-			warn(metadata.Warning, "exchange.zip64", "the archive uses zip64, first for %q; the format asks for PKZIP 2.0; read all the same", base)
+			warn(metadata.Warning, "exchange.zip64",
+				"the archive uses zip64, first for %q; the format asks for PKZIP 2.0; read all the same", base)
 		}
 		if other, there := first[base]; there {
 			in.Name = name + "/" + strings.Join(parts, "/")
-			refuse("keep one of the two in the archive", "two members of the archive have this name: %q and %q", other, f.Name)
+			refuse("keep one of the two in the archive", "two members of the archive have this name: %q and %q", other,
+				f.Name)
 			continue
 		}
 		first[base] = f.Name
@@ -139,11 +150,14 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 		case f.Flags&1 != 0:
 			refuse("make the archive again without a password", "the member is encrypted")
 		case f.Method != zip.Store && f.Method != zip.Deflate:
-			refuse("make the archive again with the usual deflate", "the member is packed by method %d; stored (0) and deflate (8) are read", f.Method)
+			refuse("make the archive again with the usual deflate",
+				"the member is packed by method %d; stored (0) and deflate (8) are read", f.Method)
 		case f.UncompressedSize64 > maxFile:
 			refuse("split it", "too large unpacked: %d bytes, the limit is %d", f.UncompressedSize64, maxFile)
 		case f.UncompressedSize64 > 1<<20 && f.UncompressedSize64 > maxRatio*f.CompressedSize64:
-			refuse("look at what it holds before reading it", "%d bytes packed would become %d, more than %d times as many", f.CompressedSize64, f.UncompressedSize64, maxRatio)
+			refuse("look at what it holds before reading it",
+				"%d bytes packed would become %d, more than %d times as many", f.CompressedSize64, f.UncompressedSize64,
+				maxRatio)
 		default:
 			inputs = append(inputs, in)
 		}
@@ -152,7 +166,8 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 	case total > maxTotal:
 		return fail("split the archive", "the members are %d bytes unpacked, the limit is %d", total, uint64(maxTotal))
 	case total > 1<<20 && total > maxRatio*uint64(len(data)):
-		return fail("look at what it holds before reading it", "%d bytes would become %d, more than %d times as many", len(data), total, maxRatio)
+		return fail("look at what it holds before reading it", "%d bytes would become %d, more than %d times as many",
+			len(data), total, maxRatio)
 	case len(inputs) == 0:
 		return fail("name the members ..."+ending, "the archive holds no file that ends in %s", ending)
 	}
