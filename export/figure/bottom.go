@@ -12,6 +12,7 @@ import (
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/seawater"
+	"github.com/paulmach/orb"
 )
 
 // Colours that are not data.
@@ -28,6 +29,7 @@ type floorShape struct {
 	x, p    []float64
 	assumed [][2]float64 // km from and to where the depth is not known, and the deepest value is taken for the bottom
 	deepest bool         // the deepest bin is the bottom because the cruise file says so
+	charted bool         // between the stations it is from a grid of water depth
 	painted [2]bool      // a panel shows the bottom, and what lies below the deepest values
 }
 
@@ -116,6 +118,8 @@ func bottomOf(s *section.Section, g *gridding.Grid) (b floorShape) {
 			add(km, g.BottomM[j], t.Along(t.Lat, km))
 		}
 		switch g.Bottom {
+		case gridding.Bathymetry:
+			b.charted = true
 		case gridding.DeepestBins:
 			b.deepest = true
 		case gridding.StatedDepth:
@@ -142,6 +146,29 @@ func bottomOf(s *section.Section, g *gridding.Grid) (b floorShape) {
 	}
 	b.assumeAround(s.DistanceKm, known)
 	return b
+}
+
+// bottomAlong returns a grid without fields that holds the bottom of a section from a grid of water depth: what figures
+// of a section without gridded fields draw.
+func bottomAlong(s *section.Section, depth func(at orb.Point) float64) *gridding.Grid {
+	const steps = 400
+	n := len(s.DistanceKm)
+	if depth == nil || n < 2 {
+		return nil
+	}
+	g := &gridding.Grid{Axes: make([]gridding.Axis, 2), Bottom: gridding.Bathymetry}
+	t := trackOf(s, nil)
+	at := slices.Clone(s.DistanceKm)
+	for k := range steps {
+		at = append(at, s.DistanceKm[0]+(s.DistanceKm[n-1]-s.DistanceKm[0])*float64(k)/steps)
+	}
+	slices.Sort(at)
+	for _, km := range slices.Compact(at) {
+		place := orb.Point{chart.Wrap180(t.Along(t.Lon, km)), t.Along(t.Lat, km)}
+		g.Axes[1].Values, g.Track = append(g.Axes[1].Values, km), append(g.Track, place)
+		g.BottomM = append(g.BottomM, depth(place))
+	}
+	return g
 }
 
 // depthOfPicture is the greatest pressure drawn: down to the bottom, but not far below the deepest value.

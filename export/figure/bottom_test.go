@@ -11,6 +11,7 @@ import (
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
+	"github.com/paulmach/orb"
 )
 
 // Where nobody knows the depth no bottom is claimed.
@@ -262,3 +263,77 @@ func TestGapsBetweenStationsAreBreaks(t *testing.T) {
 		}
 	}
 }
+
+// A ridge between two stations, which only a grid of water depth shows, is one ridge in every figure of a section: in
+// sections, in velocities, whose extreme is not looked for inside it, and where stations are left out; with a grid
+// of fields and without.
+func TestOneBottomInEveryFigure(t *testing.T) {
+	s, g := invent(wideLayout)
+	middle := (s.DistanceKm[20] + s.DistanceKm[21]) / 2
+	tr := trackOf(s, g)
+	depth := func(at orb.Point) float64 {
+		km := 0.0
+		for k, x := range tr.Km {
+			if math.Abs(tr.Lon[k]-at[0]) < math.Abs(tr.Along(tr.Lon, km)-at[0]) {
+				km = x
+			}
+		}
+		return 4300 - 2600*math.Exp(-sq((km-middle)/4))
+	}
+	for j := range g.BottomM {
+		g.BottomM[j] = depth(g.Track[j])
+	}
+	g.Bottom = gridding.Bathymetry
+	r := currents(s)
+	fast := &r.Pairs[20] // at its middle lies the ridge; its greatest velocity lies inside it
+	fast.Velocity[len(fast.Velocity)-5] = 9
+	m := Material{Sections: []SectionMaterial{{Section: s, Grid: g, Velocity: r,
+		Residuals: map[string][]Residual{"ctemp": predicted(s)}}}}
+	kinds := []string{KindSection, KindVelocity, KindSkill}
+	figs := Choose(m, Choice{Kinds: kinds})
+	m.Sections[0].Grid, m.WaterDepthM = nil, depth
+	figs = append(figs, Choose(m, Choice{Kinds: kinds})...)
+	seen := map[string]int{}
+	for _, f := range figs {
+		p, err := f.draw(chart.TwoColumns)
+		if err != nil {
+			t.Fatal(err)
+		}
+		crest := math.Inf(1) // the highest place of the bottom near the ridge, as part of the height of the lowest panel
+		for _, o := range p.Ops {
+			if o.Kind != page.FillOp || o.Pen.Colour != seabed || len(o.Path) != 1 {
+				continue
+			}
+			ring := o.Path[0]
+			l, right := math.Inf(1), math.Inf(-1)
+			for _, q := range ring {
+				l, right = min(l, q.X), max(right, q.X)
+			}
+			x := l + (right-l)*middle/s.DistanceKm[len(s.Casts)-1]
+			for _, q := range ring {
+				if math.Abs(q.X-x) < 4 && right-l > 300 {
+					crest = min(crest, q.Y-ring[len(ring)-1].Y)
+				}
+			}
+		}
+		if crest > -60 { // 2600 of some 4300 m, in a panel of some 125 points that begins below 500 dbar
+			t.Errorf("%s: the ridge is %.0f points high", f.Stem(), -crest)
+		}
+		seen[strings.TrimPrefix(f.Stem(), "A_")]++
+		text, err := captionOf(f, aboutTrial)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(text, "Bottom: the grid of water depth along the track") {
+			t.Errorf("%s does not say where its bottom is from: %s", f.Stem(), text)
+		}
+		if strings.Contains(text, "9.0 m s") {
+			t.Errorf("%s has its extreme inside the ridge: %s", f.Stem(), text)
+		}
+	}
+	if seen["ctemp"] != 1 || seen["velocity"] != 2 || seen["ctemp_skill"] != 1 {
+		t.Errorf("figures: %v", seen)
+	}
+}
+
+func sq(x float64) float64 { return x * x }

@@ -167,12 +167,17 @@ func (c *caption) along(s *section.Section) {
 	c.casts(s.Casts)
 }
 
-// bottom adds what is drawn for a bottom that is not known throughout.
+// bottom adds where the bottom that is drawn is from.
 func (c *caption) bottom(b *floorShape) {
-	if b.none() {
+	switch {
+	case b.none():
 		c.add("Bottom", "not known, not drawn")
-	} else if len(b.assumed) > 0 || b.deepest {
+	case len(b.assumed) > 0 || b.deepest:
 		c.add("Bottom", strings.TrimPrefix(b.solid(), "; "))
+	case b.charted:
+		c.add("Bottom", "the grid of water depth along the track, in every figure of the section")
+	default:
+		c.add("Bottom", "straight lines between the water depths of the stations")
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
+	"github.com/paulmach/orb"
 )
 
 // Kinds of figure, as the cruise file calls them.
@@ -31,6 +32,8 @@ type Material struct {
 	Casts      []*section.Cast // all, for the map
 	Sections   []SectionMaterial
 	Bathymetry *Bathymetry // nil: none
+	// WaterDepthM is the water depth of the grid at a position, for sections without gridded fields; nil: none
+	WaterDepthM func(at orb.Point) float64
 }
 
 // SectionMaterial is what one section has to draw; whatever is nil or empty is passed over.
@@ -40,6 +43,8 @@ type SectionMaterial struct {
 	Grid      *gridding.Grid
 	Velocity  *geostrophy.Result
 	Residuals map[string][]Residual // leave-one-out residuals by variable name
+
+	bottom *gridding.Grid // whose bottom all figures of the section draw
 }
 
 // Choice says which figures are wanted. The zero value asks for the default kinds.
@@ -68,6 +73,9 @@ func Choose(m Material, c Choice) []Figure {
 		out = append(out, f)
 	}
 	for _, s := range m.Sections {
+		if s.bottom = s.Grid; s.bottom == nil {
+			s.bottom = bottomAlong(s.Section, m.WaterDepthM)
+		}
 		out = append(out, s.fields(&c)...)
 		name, place, casts := s.Section.Name+"_", sectionTitle(s.Section, s.Title), s.Section.Casts
 		if c.want(KindTemperatureSalinity) && anyCast(casts, "asal", "ctemp") {
@@ -129,7 +137,7 @@ func (s *SectionMaterial) fields(c *Choice) []Figure {
 	}
 	if s.Velocity != nil && c.want(KindVelocity) {
 		out = append(out, &Velocity{Name: name + "velocity", Title: s.Title, Result: s.Velocity,
-			UpperDbar: c.UpperDbar, Axis: c.Axis})
+			UpperDbar: c.UpperDbar, Axis: c.Axis, Grid: s.bottom})
 	}
 	return out
 }
@@ -144,7 +152,7 @@ func (s *SectionMaterial) skill(c *Choice) []Figure {
 		if len(s.Residuals[k.Variable]) > 0 {
 			out = append(out, &LeaveOneOut{Name: s.Section.Name + "_" + k.Variable + "_skill", Title: s.Title,
 				Section: s.Section, Variable: variable(k.Variable), Residuals: s.Residuals[k.Variable], Skill: k,
-				Params: slices.Concat(s.Grid.Params, s.Grid.Results), UpperDbar: c.UpperDbar})
+				Params: slices.Concat(s.Grid.Params, s.Grid.Results), UpperDbar: c.UpperDbar, Grid: s.bottom})
 		}
 	}
 	return out

@@ -23,7 +23,8 @@ type LeaveOneOut struct {
 	Residuals []Residual
 	Skill     gridding.Skill // the numbers for the caption; zero when there are none
 	Params    []metadata.Param
-	UpperDbar float64 // as in Section
+	UpperDbar float64        // as in Section
+	Grid      *gridding.Grid // whose bottom is drawn; nil: that of the stations
 }
 
 // A Residual is one datum that was predicted from the other stations. Residuals of a station follow each
@@ -82,7 +83,7 @@ func (f *LeaveOneOut) draw(w chart.Width) (*page.Scene, error) {
 		sectionTitle(f.Section, f.Title))
 	p.StationRow()
 	s := p.Scene
-	floor := bottomOf(f.Section, nil)
+	floor := bottomOf(f.Section, f.Grid)
 	d := f.Section.DistanceKm
 	pad := (d[len(d)-1] - d[0]) * 0.012
 	yMax := depthOfPicture(deepest, floor.p)
@@ -213,7 +214,7 @@ func (f *LeaveOneOut) caption(a *About) (caption, error) {
 	c.add("Gridded", settings(f.Params))
 	c.add("Skill", f.skill())
 	c.add("Contour interval", chart.IntervalText(f.levels())+bracketed(unitOf(&f.Variable)))
-	floor := bottomOf(f.Section, nil)
+	floor := bottomOf(f.Section, f.Grid)
 	c.bottom(&floor)
 	c.about(a, true)
 	return c, nil

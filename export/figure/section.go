@@ -427,9 +427,8 @@ func (f *Section) caption(a *About) (caption, error) {
 	}
 	c.add("Contour interval", interval+"; lines that would run together are left out")
 	c.add("Hatched", d.hatched(f))
-	if d.floor.none() {
-		c.add("Bottom", "not known, not drawn")
-	} else if d.carried > 0 {
+	c.bottom(&d.floor)
+	if d.carried > 0 {
 		c.add("Near the bottom", "the deepest level of the grid is painted down to the bottom, "+
 			chart.Significant(d.carried, 2)+" dbar at most")
 	}

@@ -196,7 +196,7 @@ func (d *velocityData) extremes() string {
 				continue
 			}
 			for i, v := range q.Velocity {
-				if v*sign > best*sign {
+				if v*sign > best*sign && d.floor.above((q.FromKm+q.ToKm)/2, q.PressureDbar[i]) {
 					best = v
 					where = fmt.Sprintf("%s m s⁻¹ at %s dbar between stations %s and %s", chart.Significant(v, 2),
 						chart.Short(chart.Round(q.PressureDbar[i])), trimZeros(d.section.Casts[q.A].Station),
@@ -262,6 +262,10 @@ func (f *Velocity) caption(a *About) (caption, error) {
 		c.add("Note", n)
 	}
 	c.bottom(&d.floor)
+	if d.floor.charted {
+		c.add("Transport near the bottom", "down to straight lines between the water depths of the stations; velocity "+
+			"that lies under the drawn bottom is not shown")
+	}
 	c.about(a, !d.floor.none())
 	return c, nil
 }

@@ -11,6 +11,7 @@ import (
 
 	"github.com/castwright/castwright/export/figure/chart"
 	"github.com/castwright/castwright/export/figure/page"
+	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
@@ -24,8 +25,9 @@ type Velocity struct {
 	Name      string
 	Title     string // of the section; "" for "Section NAME"
 	Result    *geostrophy.Result
-	UpperDbar float64 // as in Section
-	Axis      string  // as in Section
+	UpperDbar float64        // as in Section
+	Axis      string         // as in Section
+	Grid      *gridding.Grid // whose bottom is drawn, as in the other figures of the section; nil: that of the stations
 }
 
 // Stem implements Figure.
@@ -76,17 +78,12 @@ func (f *Velocity) prepare() (*velocityData, error) {
 			plural(len(r.Pairs), "pair is", "pairs are"),
 			cmp.Or(reason, "no reason given"))
 	}
-	d.floor.deepest = strings.HasPrefix(paramOf(r.Params, "bottom"), "deepest")
-	known := map[int]bool{}
-	for k := range r.Stations {
-		st := &r.Stations[k]
-		if !math.IsNaN(st.BottomM) && st.BottomM > 0 && !math.IsNaN(st.Cast.At[1]) {
-			d.floor.x = append(d.floor.x, st.DistanceKm)
-			d.floor.p = append(d.floor.p, seawater.Pressure(-st.BottomM, st.Cast.At[1]))
-			known[k] = st.BottomFrom != deepestBin || st.Cast.BottomM > 0 || d.floor.deepest
-		}
+	if f.Grid != nil {
+		d.floor = bottomOf(d.section, f.Grid)
 	}
-	d.floor.assumeAround(d.section.DistanceKm, func(k int) bool { return known[k] })
+	if d.floor.none() {
+		d.floor = bottomOfStations(r, d.section)
+	}
 	d.yMax = depthOfPicture(deepest, d.floor.p)
 	step := chart.NiceStep(deepest / 400)
 	var y []float64
@@ -103,6 +100,22 @@ func (f *Velocity) prepare() (*velocityData, error) {
 	d.holes = d.reach()
 	d.chooseLevels()
 	return d, nil
+}
+
+// bottomOfStations returns the bottom that velocity was computed with: straight lines between the stations.
+func bottomOfStations(r *geostrophy.Result, s *section.Section) (b floorShape) {
+	b.deepest = strings.HasPrefix(paramOf(r.Params, "bottom"), "deepest")
+	known := map[int]bool{}
+	for k := range r.Stations {
+		st := &r.Stations[k]
+		if !math.IsNaN(st.BottomM) && st.BottomM > 0 && !math.IsNaN(st.Cast.At[1]) {
+			b.x = append(b.x, st.DistanceKm)
+			b.p = append(b.p, seawater.Pressure(-st.BottomM, st.Cast.At[1]))
+			known[k] = st.BottomFrom != deepestBin || st.Cast.BottomM > 0 || b.deepest
+		}
+	}
+	b.assumeAround(s.DistanceKm, func(k int) bool { return known[k] })
+	return b
 }
 
 // deepestBin is what package geostrophy says of a bottom that it took from the values, for want of a depth.
@@ -266,7 +279,7 @@ func (d *velocityData) chooseLevels() {
 	for _, f := range d.runs {
 		for i, y := range f.Y {
 			for j := range f.X {
-				if v := f.Data[i*len(f.X)+j]; !math.IsNaN(v) {
+				if v := f.Data[i*len(f.X)+j]; !math.IsNaN(v) && d.floor.above(f.X[j], y) {
 					width := f.X[min(j+1, len(f.X)-1)] - f.X[max(j-1, 0)]
 					vs = append(vs, chart.Weighed{Value: v, Weight: enlarged(y, d.upper, d.yMax) * width})
 				}

@@ -94,6 +94,7 @@ func (w *survey) figures() []figure.Figure {
 	f := &w.cruise.Figures
 	m := figure.Material{Title: w.cruise.ID, Casts: w.casts}
 	if d := w.depths; d != nil {
+		m.WaterDepthM = w.depthAt
 		m.Bathymetry = &figure.Bathymetry{LonDeg: d.Lon, LatDeg: d.Lat, DepthM: d.DepthM,
 			Source: w.cruise.Casts.Bathymetry.Path}
 	}
