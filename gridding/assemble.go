@@ -303,7 +303,7 @@ func (a *assembly) judged(v int, loo, linear []leftOut) (findings []metadata.Fin
 	a.grid.Skill = append(a.grid.Skill, k)
 	for _, d := range loo {
 		a.grid.LeftOut = append(a.grid.LeftOut, LeftOut{Variable: name, Cast: a.sites[d.site].cast, PressureDbar: d.p,
-			Residual: d.residual})
+			Residual: d.residual, Inner: d.inner})
 	}
 	findings = append(findings, skillFinding(k, a.vars[v], a.opt.Method))
 	if a.hasError() {

@@ -117,6 +117,7 @@ type LeftOut struct {
 	Cast         *section.Cast
 	PressureDbar float64
 	Residual     float64 // prediction minus datum, in the variable's units; NaN where the method gave no prediction
+	Inner        bool    // the station lies between others
 }
 
 // Band is the signal variance used in one pressure band.

@@ -299,7 +299,7 @@ func TestOneBottomInEveryFigure(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		crest := math.Inf(1) // the highest place of the bottom near the ridge, as part of the height of the lowest panel
+		crest := math.Inf(1) // the highest place of the bottom near the ridge, from the foot of the picture
 		for _, o := range p.Ops {
 			if o.Kind != page.FillOp || o.Pen.Colour != seabed || len(o.Path) != 1 {
 				continue

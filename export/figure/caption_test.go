@@ -66,8 +66,9 @@ func TestCaptionSaysWhatMatters(t *testing.T) {
 		"Where: 38.200°N, 32.400°W to 40.600°N, 26.100°W; 620.0 km along the track\n", "When: 2026-05-03 to " +
 			"2026-05-08 (UTC)\n", "Casts: 28\n",
 		"Gridded: method optimal; noise 0.02; neighbours 60\n", "rms 0.12 °C, bias 0.0030 °C, " +
-			"1234 data", "= 0.52", "Contour interval: 0.5 to 2, uneven, as on the colour bar (°C); where it is " +
-			"narrowed, not below twice the mapping error; lines that would run together are left out\n",
+			"1234 data", "= 0.52", "Contour interval: 0.5 to 2, " +
+			"ticks at the left of the colour bar where it changes (°C); nowhere " +
+			"below twice the error of the band of pressure (median mapping error or rms of left-out stations)",
 		"Cruise: INVENTED-2026 (RV Example)\n", "Release: preliminary, version 0.2\n", "Licence: CC-BY-4.0\n",
 		"Caution: these data are preliminary", "not for navigation", "not certified", "Caution: salinity is not " +
 			"calibrated.\n",

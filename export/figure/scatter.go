@@ -170,7 +170,7 @@ func (f *PropertyPlot) waterLines(p *chart.Sheet, fr *chart.Frame, d *propertyDa
 		taken[at(fr.At(q.x, q.y))] = true
 	}
 	grey := page.Pen{Colour: color.NRGBA{140, 144, 150, 255}, Width: chart.Hair}
-	sigma.DrawLines(p.Scene, fr, chart.RoundLevels(vs, 12, 1), chart.LineStyle{
+	sigma.DrawLines(p.Scene, fr, chart.EvenLevels(vs), chart.LineStyle{
 		Pen: func(float64) page.Pen { return grey }, Size: p.Small(0.8), Text: chart.Short, Patch: true,
 		Colour: func(float64) color.NRGBA { return chart.SoftInk }, PerPoint: 600, Steep: true,
 		Covers: func(q page.Point) bool { return taken[at(q)] },

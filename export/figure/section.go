@@ -3,13 +3,12 @@ package figure
 import (
 	"cmp"
 	"fmt"
+	"image/color"
 	"math"
 	"slices"
 	"sort"
-	"strings"
 
 	"github.com/castwright/castwright/export/figure/chart"
-	"github.com/castwright/castwright/export/figure/page"
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -31,6 +30,15 @@ type Section struct {
 	UpperDbar  float64
 	Axis       string  // second axis: latitude, longitude; "" the one that changes more
 	HatchAbove float64 // hatch where the normalised error variance is above it; 0: 0.3
+
+	bands *bands // chosen when they are first needed
+}
+
+// bands are the levels and colours of a figure.
+type bands struct {
+	levels  []float64
+	colours []color.NRGBA
+	chosen  chart.Levels // where they were chosen by how full bands are
 }
 
 // Stem implements Figure.
@@ -43,10 +51,10 @@ type sectionData struct {
 	field    *gridding.Field
 	f        *chart.Field
 	raw      []float64    // as stored
-	standard []float64    // standard error; nil when there is none
 	error    *chart.Field // normalised error variance; nil when there is none
 	lines    *chart.Field // overlay; nil for none
 	overlays []string     // names of the densities drawn, by panel
+	chosen   chart.Levels // how levels were chosen, where they were by how full bands are
 	floor    floorShape
 	yMax     float64
 	upper    float64 // 0: one panel
@@ -162,7 +170,6 @@ func (f *Section) prepare() (*sectionData, error) {
 		if e := d.companion(g, gridding.RelativeError); e != nil {
 			d.error = d.padded(e)
 		}
-		d.standard = d.companion(g, gridding.StandardError)
 	}
 	for k, r := range d.companion(g, gridding.MaskReason) {
 		if math.IsNaN(d.raw[k]) && r >= 0 && int(r) < len(d.reasons) {
@@ -176,7 +183,10 @@ func (f *Section) prepare() (*sectionData, error) {
 		}
 		d.lines = d.padded(data)
 	}
-	d.chooseLevels()
+	if f.bands == nil {
+		f.bands = d.chooseLevels(g)
+	}
+	d.f.Levels, d.f.Colours, d.chosen = f.bands.levels, f.bands.colours, f.bands.chosen
 	return d, nil
 }
 
@@ -221,33 +231,43 @@ func (d *sectionData) extend(y, x []float64) {
 	d.rows, d.last = rows, y[n-1]
 }
 
-// chooseLevels sets levels and colours from what the picture will show.
-func (d *sectionData) chooseLevels() {
-	shown := d.values()
+// chooseLevels returns levels and colours from what the picture will show.
+func (d *sectionData) chooseLevels(g *gridding.Grid) *bands {
+	shown := d.values(g)
+	b := &bands{}
 	m := chart.ColourMapOf(d.field.Name)
 	if d.field.Kind == gridding.StandardError || d.field.Kind == gridding.RelativeError {
 		m = chart.Colours("error1")
-		d.f.Levels = chart.SequenceLevels(shown)
+		b.levels = chart.SequenceLevels(shown)
 	} else if m.Diverging {
-		d.f.Levels = chart.ZeroLevels(shown)
+		b.levels = chart.ZeroLevels(shown)
 	}
-	if len(d.f.Levels) == 0 {
-		d.f.Levels = chart.ChooseLevels(shown, chart.MostLevels)
+	if len(b.levels) == 0 {
+		b.chosen = chart.ChooseLevels(shown, chart.MostLevels)
+		b.levels = b.chosen.At
 	}
-	d.f.Colours = chart.BandColours(m, d.f.Levels)
+	b.colours = chart.BandColours(m, b.levels)
+	return b
 }
 
-// values weighs each stored value by the height it has in the picture.
-func (d *sectionData) values() []chart.Weighed {
+// values weighs each stored value by the height it has in the picture. Levels closer than twice the error of the band
+// of pressure would show no more than the error.
+func (d *sectionData) values(g *gridding.Grid) []chart.Weighed {
 	var out []chart.Weighed
+	var bands []gridding.ErrorBand
+	if d.field.Kind == gridding.Value && g.Axes[0].Name == "pres" {
+		bands = g.ErrorBands(d.field.Name)
+	}
 	for k, v := range d.raw {
 		p := d.f.Y[k/len(d.f.X)]
 		if math.IsNaN(v) || p > d.yMax || inGap(d.f.X[k%len(d.f.X)], d.gaps) {
 			continue
 		}
 		q := chart.Weighed{Value: v, Weight: enlarged(p, d.upper, d.yMax)}
-		if d.standard != nil && d.standard[k] > 0 {
-			q.Error = d.standard[k]
+		for _, b := range bands {
+			if p >= b.TopDbar && p < b.BottomDbar {
+				q.Floor = 2 * b.Error
+			}
 		}
 		out = append(out, q)
 	}
@@ -309,132 +329,3 @@ func (d *sectionData) below(g *chart.Field) []bool {
 	}
 	return out
 }
-
-// look finds what the caption has to explain: parts without a value and parts of large error.
-func (d *sectionData) look(limit float64) {
-	nx := len(d.f.X)
-	under := d.below(d.f)
-	for k, v := range d.f.Data {
-		y := d.f.Y[k/nx]
-		switch {
-		case y > d.yMax:
-		case math.IsNaN(v) && !under[k]:
-			d.masked = true
-			d.beneath = d.beneath || y > d.last
-		case !math.IsNaN(v) && d.error != nil && d.error.Data[k] > limit:
-			d.doubtful = true
-		}
-	}
-}
-
-// reasonWords says why a node holds no value, by the numbers of gridding's field of reasons; the bottom is
-// drawn and needs no words.
-var reasonWords = [...]string{gridding.AboveFirst: "above the first data",
-	gridding.OutsideCasts: "outside the stations",
-	gridding.InGap:        "gap in a cast", gridding.NoData: "no data near",
-	gridding.ErrorTooBig: "mapping error too large"}
-
-// why lists the reasons at hand, in brackets.
-func (d *sectionData) why() string {
-	var out []string
-	for k, w := range reasonWords {
-		if w != "" && d.reasons[k] {
-			out = append(out, w)
-		}
-	}
-	if d.beneath {
-		out = append(out, "below the casts")
-	}
-	if len(d.gaps) > 0 {
-		out = append(out, "gap between stations")
-	}
-	if len(out) == 0 {
-		return ""
-	}
-	return " (" + strings.Join(out, ", ") + ")"
-}
-
-// explain returns the key below the picture.
-func (d *sectionData) explain(f *Section, limit float64) []chart.Key {
-	ks := d.floor.keys()
-	if d.masked {
-		ks = append(ks, chart.AreaKey(chart.NoValue, "no value"+d.why(), chart.NoValueAngle))
-	}
-	if d.doubtful {
-		ks = append(ks, chart.AreaKey(page.Paper, "error variance above "+chart.Short(limit)+" of the signal's",
-			chart.DoubtAngle))
-	}
-	if len(d.overlays) > 0 {
-		text := cmp.Or(signOf(d.overlays[0]), d.overlays[0])
-		if last := d.overlays[len(d.overlays)-1]; last != d.overlays[0] {
-			text += ", below " + signOf(last)
-		}
-		ks = append(ks, chart.LineKey(overlayPen, &overlayUnder, text+" (kg m⁻³)"))
-	}
-	return ks
-}
-
-// hatched says what hatching means.
-func (d *sectionData) hatched(f *Section) string {
-	var out []string
-	if d.doubtful {
-		out = append(out, "// error variance above "+chart.Short(f.limit())+" of the signal variance")
-	}
-	if d.masked {
-		out = append(out, "\\\\ no value"+d.why())
-	}
-	return strings.Join(out, "; ")
-}
-
-func (f *Section) caption(a *About) (caption, error) {
-	d, err := f.prepare()
-	if err != nil {
-		return caption{}, err
-	}
-	var c caption
-	title := titleOfField(d.field, f.Grid)
-	c.head = title + ", " + sectionTitle(f.Section, f.Title)
-	lines := "labelled lines"
-	if d.field.Kind != gridding.Value {
-		lines = "lines"
-	}
-	must := fmt.Sprintf("%s: %s, %s. Shaded bands and %s show the gridded field%s.",
-		sectionTitle(f.Section, f.Title), title, stationSpan(f.Section), lines, d.floor.solid())
-	if f.Overlay != "" {
-		must += fmt.Sprintf(" Grey lines: %s (kg m⁻³).", signOf(f.Overlay))
-	}
-	upper := ""
-	if d.upper > 0 {
-		upper = fmt.Sprintf("The upper %s dbar are drawn at a larger scale.", chart.Short(d.upper))
-	}
-	d.look(f.limit())
-	values := chart.ExtentOf(d.raw)
-	c.write(must, upper, fmt.Sprintf("Values are between %s and %s%s.", chart.Significant(values.Lo, 3),
-		chart.Significant(values.Hi, 3),
-		strings.TrimSuffix(" "+d.unit(), " 1")), sentence(prefixed("hatched: ",
-		d.hatched(f))), "Ticks along the top are stations.", a.data(),
-		"Pressure increases downward, and distance along the track is counted from the first station.")
-	c.span("distance", chart.Extent{Lo: d.x0, Hi: d.x1}, "km")
-	axis := &f.Grid.Axes[0].Variable
-	c.span(nameText(axis), chart.Extent{Lo: d.top(), Hi: d.yMax}, unitOf(axis))
-	c.span(nameText(&d.field.Variable), chart.ExtentOf(d.raw), d.unit())
-	c.along(f.Section)
-	c.add("Gridded", settings(slices.Concat(f.Grid.Params, f.Grid.Results)))
-	c.add("Skill", skillText(f.Grid, d.parent(), d.field.Units))
-	interval := chart.IntervalText(d.f.Levels) + bracketed(d.unit())
-	if d.standard != nil && len(d.f.Levels) > 1 {
-		interval += "; where it is narrowed, not below twice the mapping error"
-	}
-	c.add("Contour interval", interval+"; lines that would run together are left out")
-	c.add("Hatched", d.hatched(f))
-	c.bottom(&d.floor)
-	if d.carried > 0 {
-		c.add("Near the bottom", "the deepest level of the grid is painted down to the bottom, "+
-			chart.Significant(d.carried, 2)+" dbar at most")
-	}
-	c.about(a, !d.floor.none())
-	return c, nil
-}
-
-// limit is the normalised error variance above which the picture is hatched.
-func (f *Section) limit() float64 { return cmp.Or(f.HatchAbove, defaultHatch) }

@@ -25,7 +25,7 @@ func TestColourBarsAlwaysHaveNumbers(t *testing.T) {
 	s, g := invent(layout{stations: 8, lengthKm: 100, depthM: 900, from: orb.Point{4, 60}, to: orb.Point{5, 60},
 		stepKm: 5, stepDbar: 10, first: 1})
 	d := findField(g, "ctemp").Data
-	original := append([]float64(nil), d...)
+	original, errors := append([]float64(nil), d...), findField(g, "ctemp_err").Data
 	fill := func(f func(v float64) float64) {
 		for k, v := range original {
 			d[k] = v
@@ -34,10 +34,10 @@ func TestColourBarsAlwaysHaveNumbers(t *testing.T) {
 			}
 		}
 	}
-	f := &Section{Name: "a", Section: s, Grid: g, Field: "ctemp"}
+	f := func() *Section { return &Section{Name: "a", Section: s, Grid: g, Field: "ctemp"} }
 	fill(func(float64) float64 { return 250 })
 	for _, w := range []chart.Width{chart.TwoColumns, chart.OneColumn} {
-		p, err := f.draw(w)
+		p, err := f().draw(w)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -47,7 +47,10 @@ func TestColourBarsAlwaysHaveNumbers(t *testing.T) {
 	}
 	for _, e := range []int{-6, -7, -8} {
 		fill(func(v float64) float64 { return v * math.Pow10(e) })
-		p, err := f.draw(chart.TwoColumns)
+		for k := range errors { // an error far below the values: with a larger one there is nothing to draw
+			errors[k] = 1e-3 * math.Pow10(e)
+		}
+		p, err := f().draw(chart.TwoColumns)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -60,13 +63,23 @@ func TestColourBarsAlwaysHaveNumbers(t *testing.T) {
 		if zeros > 2 { // of the two axes
 			t.Errorf("1e%d: %d numbers are 0: %v", e, zeros, p.Words)
 		}
-		c, err := captionOf(f, aboutTrial)
+		c, err := captionOf(f(), aboutTrial)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if strings.Contains(c, "interval: 0") && !strings.Contains(c, "interval: 0.") {
 			t.Errorf("1e%d: %s", e, c)
 		}
+	}
+	for k := range errors {
+		errors[k] = 1
+	}
+	p, err := f().draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if all := strings.Join(p.Words, "|"); !strings.Contains(all, "closer than twice their error") {
+		t.Errorf("a field uniform to its error: %s", all)
 	}
 	if got := chart.Significant(7.6045e-9, 2); got != "7.6 × 10⁻⁹" {
 		t.Errorf("%q", got)

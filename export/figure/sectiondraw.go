@@ -43,7 +43,7 @@ func (d *sectionData) overlayFor(f *Section, fr *chart.Frame, lower bool) *overl
 			vs = append(vs, chart.Weighed{Value: v, Weight: 1})
 		}
 	}
-	o.levels = chart.ChooseLevels(vs, 9)
+	o.levels = chart.ChooseLevels(vs, 9).At
 	return o
 }
 
@@ -66,13 +66,8 @@ func (f *Section) draw(w chart.Width) (*page.Scene, error) {
 	last := &frames[len(frames)-1]
 	p.VerticalAxes(frames, p.Tall(20, 16), titleText(&f.Grid.Axes[0].Variable))
 	chart.ColourBar(p, frames[0].T, last.B, d.f.Levels, d.f.Colours, d.unit())
-	if len(d.f.Levels) == 0 { // one colour for one value
-		for _, v := range d.raw {
-			if !math.IsNaN(v) {
-				p.Label(chart.Short(chart.Round(v)), p.R+19, (frames[0].T+last.B)/2, page.Left, page.Centre)
-				break
-			}
-		}
+	if e := chart.ExtentOf(d.raw); len(d.f.Levels) == 0 && e.Span() == 0 { // one colour for one value
+		p.Label(chart.Short(chart.Round(e.Lo)), p.R+19, (frames[0].T+last.B)/2, page.Left, page.Centre)
 	}
 	p.DistanceAxes(last, d.track, f.Axis)
 	p.Keys(d.explain(f, limit))

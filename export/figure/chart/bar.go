@@ -2,13 +2,26 @@ package chart
 
 import (
 	"image/color"
+	"math"
 	"strings"
 
 	"github.com/castwright/castwright/export/figure/page"
 )
 
-// ColourBar draws the bands one above the other with their levels, those below zero dashed as their lines
-// are, and the unit on top. It returns the places of the lowest and the highest band.
+// StepTick is how far a tick sticks out at the left of a colour bar where the step between levels changes.
+const StepTick = 3.0
+
+// stepChanges reports whether the step above a level is another than that below it.
+func stepChanges(levels []float64, k int) bool {
+	if k == 0 || k == len(levels)-1 {
+		return false
+	}
+	below, above := levels[k]-levels[k-1], levels[k+1]-levels[k]
+	return math.Abs(above-below) > 1e-6*max(above, below)
+}
+
+// ColourBar draws the bands one above the other with their levels, those below zero dashed as their lines are, a tick
+// at the left where the step changes, and the unit on top. It returns the places of the lowest and the highest band.
 func ColourBar(p *Sheet, t, b float64, levels []float64, colours []color.NRGBA, units string) (lowest, highest Frame) {
 	s := p.Scene
 	l := p.R + 8
@@ -40,6 +53,9 @@ func ColourBar(p *Sheet, t, b float64, levels []float64, colours []color.NRGBA, 
 			n.Dash = negativeDash
 		}
 		s.Line(l, y, r, y, n)
+		if stepChanges(levels, k) {
+			s.Line(l-StepTick, y, l, y, page.Pen{Colour: page.Ink, Width: Normal})
+		}
 		if (k-from)%each != 0 {
 			continue
 		}

@@ -4,12 +4,11 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"sort"
 )
 
-// A Weighed value counts as much as the area it takes up in the picture. Error is its standard error, 0 when
-// not known.
-type Weighed struct{ Value, Weight, Error float64 }
+// A Weighed value counts as much as the area it takes up in the picture. Floor is the smallest step between levels
+// that its error allows, 0 when not known.
+type Weighed struct{ Value, Weight, Floor float64 }
 
 // finite returns the values without those that are no numbers, as damaged casts that nobody has flagged have.
 func finite(vs []Weighed) []Weighed {
@@ -39,104 +38,6 @@ func quantiles(vs []Weighed, qs ...float64) []float64 {
 	return out
 }
 
-// MostLevels of a filled section: more are not distinguished.
-const MostLevels = 15
-
-// ChooseLevels returns round levels for a field: an even round step over the range, cut finer by round parts
-// where much of the picture would otherwise be one colour (the deep ocean), but never finer than twice the
-// median standard error of the values there. Levels are strictly inside the range; none when all values are
-// equal.
-func ChooseLevels(vs []Weighed, most int) []float64 { return RoundLevels(vs, most, 10) }
-
-// RoundLevels is ChooseLevels with the largest ratio of steps; 1 gives even levels.
-func RoundLevels(vs []Weighed, most int, ratio float64) []float64 {
-	if vs = finite(vs); len(vs) == 0 {
-		return nil
-	}
-	slices.SortFunc(vs, byValue)
-	q := quantiles(vs, 0.002, 0.998)
-	lo, hi := q[0], q[1]
-	if hi-lo <= 1e-9*math.Max(1, math.Abs(hi)) {
-		lo, hi = vs[0].Value, vs[len(vs)-1].Value
-		if hi-lo <= 1e-9*math.Max(1, math.Abs(hi)) {
-			return nil
-		}
-	}
-	step := NiceStep((hi - lo) / 10)
-	if ratio <= 1 {
-		step = NiceStep((hi - lo) / 11)
-	}
-	type gap struct{ from, to, step float64 }
-	var gaps []gap
-	for k := math.Floor(lo / step); k*step < hi; k++ {
-		gaps = append(gaps, gap{Round(k * step), Round((k + 1) * step), step})
-	}
-	total := 0.0
-	for _, v := range vs {
-		total += v.Weight
-	}
-	part := func(g gap) float64 {
-		a := sort.Search(len(vs), func(i int) bool { return vs[i].Value >= g.from })
-		sum := 0.0
-		for ; a < len(vs) && vs[a].Value < g.to; a++ {
-			sum += vs[a].Weight
-		}
-		return sum / total
-	}
-	done := map[float64]bool{}
-	for range 3 * most {
-		worst, at := 0.0, -1
-		for k, g := range gaps {
-			if p := part(g); p > worst && !done[g.from] {
-				worst, at = p, k
-			}
-		}
-		if worst < 0.11 || ratio <= 1 || at < 0 {
-			break
-		}
-		g := gaps[at]
-		n := splits(g.step)
-		if len(gaps)-1+n > most || g.step/float64(n)*ratio < step*0.99 ||
-			g.step/float64(n) < 2*medianError(vs, g.from, g.to) {
-			done[g.from] = true
-			continue
-		}
-		var finer []gap
-		for k := range n {
-			s := g.step / float64(n)
-			finer = append(finer, gap{Round(g.from + float64(k)*s), Round(g.from + float64(k+1)*s), Round(s)})
-		}
-		gaps = append(gaps[:at:at], append(finer, gaps[at+1:]...)...)
-	}
-	var out []float64
-	for _, g := range gaps {
-		if g.from > lo && g.from < hi && g.from > vs[0].Value {
-			out = append(out, g.from)
-		}
-	}
-	if len(out) == 0 {
-		out = append(out, Round(gaps[len(gaps)/2].from))
-	}
-	return out
-}
-
-// medianError is the median of the known standard errors of values from..to; 0 when none is known. Values
-// must be sorted.
-func medianError(vs []Weighed, from, to float64) float64 {
-	var es []float64
-	k := sort.Search(len(vs), func(i int) bool { return vs[i].Value >= from })
-	for ; k < len(vs) && vs[k].Value < to; k++ {
-		if vs[k].Error > 0 {
-			es = append(es, vs[k].Error)
-		}
-	}
-	if len(es) == 0 {
-		return 0
-	}
-	sort.Float64s(es)
-	return es[len(es)/2]
-}
-
 // splits says into how many round parts a step is cut: 1 and 2 into two, 5 and 2.5 into five.
 func splits(step float64) int {
 	m := step / math.Pow10(int(math.Floor(math.Log10(step)+1e-9)))
@@ -145,6 +46,9 @@ func splits(step float64) int {
 	}
 	return 2
 }
+
+// mostSigned is the most levels on both sides of zero together.
+const mostSigned = 15
 
 // ZeroLevels returns levels alike on both sides of zero, zero among them, finer near it when most of the
 // picture lies there.
@@ -186,7 +90,7 @@ func ZeroLevels(vs []Weighed) []float64 {
 	}
 	// Few values may lie far beyond the others, as a jet does: wider steps until the last band does not hide them.
 	greatest := abs[len(abs)-1].Value
-	for top := up[len(up)-1]; greatest > 1.5*top && len(up) < MostLevels/2; top = up[len(up)-1] {
+	for top := up[len(up)-1]; greatest > 1.5*top && len(up) < mostSigned/2; top = up[len(up)-1] {
 		up = append(up, Round(top+max(2*step, NiceStep((greatest-top)/3))))
 	}
 	for len(up) > 1 && up[len(up)-1] >= greatest {
@@ -232,7 +136,7 @@ func SequenceLevels(vs []Weighed) []float64 {
 				}
 			}
 		}
-		if len(out) <= MostLevels-3 || len(steps) == 3 {
+		if len(out) <= mostSigned-3 || len(steps) == 3 {
 			return out
 		}
 	}
@@ -257,7 +161,7 @@ func IntervalText(levels []float64) string {
 	if e.Span() < 1e-9*e.Hi {
 		return print(e.Lo) + unit
 	}
-	return print(e.Lo) + " to " + print(e.Hi) + unit + ", uneven, as on the colour bar"
+	return print(e.Lo) + " to " + print(e.Hi) + unit + ", ticks at the left of the colour bar where it changes"
 }
 
 // colourOfZero reports whether levels run over zero with zero among them, alike on both sides.

@@ -188,7 +188,9 @@ func (c cruise) settings() []byte {
 cruise:
   id: %s-2026
   ships: [{name: RV Invented, code: ZZHD}]
-  legs: [{expocode: ZZHD20260301, start: 2026-03-01, end: 2026-04-20, from: Duneport, to: Duneport, chief_scientist: {name: Isla Thorn}}]
+  legs:
+    - {expocode: ZZHD20260301, start: 2026-03-01, end: 2026-04-20, from: Duneport, to: Duneport,
+      chief_scientist: {name: Isla Thorn}}
   institutions: [Duneport Marine Station]
 release: {status: preliminary, licence: CC0-1.0, contact: data@example.org}
 systems:

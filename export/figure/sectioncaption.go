@@ -1,0 +1,169 @@
+package figure
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/castwright/castwright/export/figure/chart"
+	"github.com/castwright/castwright/export/figure/page"
+	"github.com/castwright/castwright/gridding"
+)
+
+// look finds what the caption has to explain: parts without a value and parts of large error.
+func (d *sectionData) look(limit float64) {
+	nx := len(d.f.X)
+	under := d.below(d.f)
+	for k, v := range d.f.Data {
+		y := d.f.Y[k/nx]
+		switch {
+		case y > d.yMax:
+		case math.IsNaN(v) && !under[k]:
+			d.masked = true
+			d.beneath = d.beneath || y > d.last
+		case !math.IsNaN(v) && d.error != nil && d.error.Data[k] > limit:
+			d.doubtful = true
+		}
+	}
+}
+
+// reasonWords says why a node holds no value, by the numbers of gridding's field of reasons; the bottom is
+// drawn and needs no words.
+var reasonWords = [...]string{gridding.AboveFirst: "above the first data",
+	gridding.OutsideCasts: "outside the stations",
+	gridding.InGap:        "gap in a cast", gridding.NoData: "no data near",
+	gridding.ErrorTooBig: "mapping error too large"}
+
+// why lists the reasons at hand, in brackets.
+func (d *sectionData) why() string {
+	var out []string
+	for k, w := range reasonWords {
+		if w != "" && d.reasons[k] {
+			out = append(out, w)
+		}
+	}
+	if d.beneath {
+		out = append(out, "below the casts")
+	}
+	if len(d.gaps) > 0 {
+		out = append(out, "gap between stations")
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(out, ", ") + ")"
+}
+
+// explain returns the key below the picture.
+func (d *sectionData) explain(f *Section, limit float64) []chart.Key {
+	ks := d.floor.keys()
+	if e := chart.ExtentOf(d.raw); len(d.f.Levels) == 0 && e.Span() > 0 {
+		ks = append(ks, chart.AreaKey(d.f.Colours[0], fmt.Sprintf("all from %s to %s, closer than twice their error",
+			chart.Significant(e.Lo, 3), chart.Significant(e.Hi, 3)+strings.TrimSuffix(" "+d.unit(), " 1"))))
+	}
+	if d.masked {
+		ks = append(ks, chart.AreaKey(chart.NoValue, "no value"+d.why(), chart.NoValueAngle))
+	}
+	if d.doubtful {
+		ks = append(ks, chart.AreaKey(page.Paper, "error variance above "+chart.Short(limit)+" of the signal's",
+			chart.DoubtAngle))
+	}
+	if len(d.overlays) > 0 {
+		text := cmp.Or(signOf(d.overlays[0]), d.overlays[0])
+		if last := d.overlays[len(d.overlays)-1]; last != d.overlays[0] {
+			text += ", below " + signOf(last)
+		}
+		ks = append(ks, chart.LineKey(overlayPen, &overlayUnder, text+" (kg m⁻³)"))
+	}
+	return ks
+}
+
+// hatched says what hatching means.
+func (d *sectionData) hatched(f *Section) string {
+	var out []string
+	if d.doubtful {
+		out = append(out, "// error variance above "+chart.Short(f.limit())+" of the signal variance")
+	}
+	if d.masked {
+		out = append(out, "\\\\ no value"+d.why())
+	}
+	return strings.Join(out, "; ")
+}
+
+func (f *Section) caption(a *About) (caption, error) {
+	d, err := f.prepare()
+	if err != nil {
+		return caption{}, err
+	}
+	var c caption
+	title := titleOfField(d.field, f.Grid)
+	c.head = title + ", " + sectionTitle(f.Section, f.Title)
+	lines := "labelled lines"
+	if d.field.Kind != gridding.Value {
+		lines = "lines"
+	}
+	must := fmt.Sprintf("%s: %s, %s. Shaded bands and %s show the gridded field%s.",
+		sectionTitle(f.Section, f.Title), title, stationSpan(f.Section), lines, d.floor.solid())
+	if f.Overlay != "" {
+		must += fmt.Sprintf(" Grey lines: %s (kg m⁻³).", signOf(f.Overlay))
+	}
+	upper := ""
+	if d.upper > 0 {
+		upper = fmt.Sprintf("The upper %s dbar are drawn at a larger scale.", chart.Short(d.upper))
+	}
+	d.look(f.limit())
+	values := chart.ExtentOf(d.raw)
+	c.write(must, upper, fmt.Sprintf("Values are between %s and %s%s.", chart.Significant(values.Lo, 3),
+		chart.Significant(values.Hi, 3),
+		strings.TrimSuffix(" "+d.unit(), " 1")), sentence(prefixed("hatched: ",
+		d.hatched(f))), "Ticks along the top are stations.", a.data(),
+		"Pressure increases downward, and distance along the track is counted from the first station.")
+	c.span("distance", chart.Extent{Lo: d.x0, Hi: d.x1}, "km")
+	axis := &f.Grid.Axes[0].Variable
+	c.span(nameText(axis), chart.Extent{Lo: d.top(), Hi: d.yMax}, unitOf(axis))
+	c.span(nameText(&d.field.Variable), chart.ExtentOf(d.raw), d.unit())
+	c.along(f.Section)
+	c.add("Gridded", settings(slices.Concat(f.Grid.Params, f.Grid.Results)))
+	c.add("Skill", skillText(f.Grid, d.parent(), d.field.Units))
+	interval := chart.IntervalText(d.f.Levels) + bracketed(d.unit())
+	c.add("Contour interval", interval+d.whyLevels()+"; lines that would run together are left out")
+	c.add("Levels", levelList(d.f.Levels))
+	c.add("Hatched", d.hatched(f))
+	c.bottom(&d.floor)
+	if d.carried > 0 {
+		c.add("Near the bottom", "the deepest level of the grid is painted down to the bottom, "+
+			chart.Significant(d.carried, 2)+" dbar at most")
+	}
+	c.about(a, !d.floor.none())
+	return c, nil
+}
+
+// limit is the normalised error variance above which the picture is hatched.
+func (f *Section) limit() float64 { return cmp.Or(f.HatchAbove, defaultHatch) }
+
+// whyLevels says what bounds the levels.
+func (d *sectionData) whyLevels() string {
+	if d.chosen.At == nil {
+		return ""
+	}
+	text := "; nowhere below twice the error of the band of pressure (median mapping error or rms of left-out stations)"
+	if d.chosen.Fullest > 1.0/3 {
+		why := [...]string{chart.ByError: "a finer step would be below that",
+			chart.ByNumber: fmt.Sprintf("there are no more than %d levels", chart.MostLevels),
+			chart.ByStep:   "its values are alike to a thousandth of the usual step"}[d.chosen.Bound]
+		text += fmt.Sprintf("; one band holds %.0f %% of the values or of the picture, as %s",
+			100*d.chosen.Fullest, why)
+	}
+	return text
+}
+
+// levelList prints levels.
+func levelList(levels []float64) string {
+	var out []string
+	for _, v := range levels {
+		out = append(out, chart.Short(v))
+	}
+	return strings.Join(out, ", ")
+}
