@@ -6,7 +6,6 @@ import (
 	"io"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/castwright/castwright/metadata"
@@ -195,103 +194,94 @@ func (x *exchange) bottleColumn(f *field, n int) section.BottleColumn {
 // ctdParameter says whether a parameter takes the CTD flag set also in bottle files: those whose name begins with CTD.
 func ctdParameter(exchange string) bool { return strings.HasPrefix(exchange, "CTD") }
 
+// identCell returns a cell of a column of identification as a header: nil when the table has no such column or the cell
+// is missing.
+func (x *exchange) identCell(ident map[string]*field, name string, row int) *header {
+	f := ident[name]
+	if f == nil || f.txt[row] == "-999" || f.txt[row] == "" {
+		return nil
+	}
+	line := x.lineOf(row)
+	return &header{name: name, value: f.txt[row], line: line, column: x.columnOf(line, f)}
+}
+
 // identify reads the identification of one line.
 func (x *exchange) identify(b *section.Bottles, i int, ident map[string]*field) {
 	r := &b.Rows[i]
 	line := x.lineOf(i)
+	cell := func(name string) *header { return x.identCell(ident, name, i) }
 	column := func(name string) int {
 		if f := ident[name]; f != nil {
 			return x.columnOf(line, f)
 		}
 		return 0
 	}
-	value := func(name string) string {
-		f := ident[name]
-		if f == nil || f.txt[i] == "-999" {
-			return ""
-		}
-		return f.txt[i]
-	}
-	need := func(name string) (string, bool) {
-		v := value(name)
-		if v == "" {
+	need := func(name string) *header {
+		h := cell(name)
+		if h == nil {
 			x.fail(line, column(name), "write it", "%s is missing", name)
 		}
-		return v, v != ""
+		return h
 	}
-	named := func(name string) string {
-		v, ok := need(name)
-		if !ok {
+	if h := need("EXPOCODE"); h != nil {
+		r.Expocode = h.value
+		x.expocode(h)
+	}
+	if h := need("STNNBR"); h != nil {
+		r.Station = x.named(h, "STNNBR")
+	}
+	if h := need("CASTNO"); h != nil {
+		r.Cast = x.named(h, "CASTNO")
+	}
+	if h := cell("SECT_ID"); h != nil {
+		r.SectionID = h.value
+	}
+	label := func(name string) string {
+		h := cell(name)
+		if h == nil {
 			return ""
 		}
-		if len(v) > metadata.LongestName {
-			x.fail(line, column(name), "write a shorter one", "%s has %d characters, the limit is %d: %s", name, len(v),
-				metadata.LongestName, firstBytes([]byte(v)))
-			return ""
+		if !identifier(h.value) {
+			x.warn(metadata.Warning, "exchange.identifier", name, line, h.column, "",
+				"%s %q holds more than letters, digits and _; kept as given", name, h.value)
 		}
-		if !metadata.InFileName(v) {
-			x.fail(line, column(name), "write it with letters, digits and _ only",
-				"%s %q holds a character that cannot stand in a file name", name, v)
-		} else if name != "EXPOCODE" && !identifier(v) {
-			x.warn(metadata.Warning, "exchange.identifier", name, line, column(name), "",
-				"%s %q holds more than letters, digits and _; kept as given", name, v)
-		} else if name == "EXPOCODE" && !expocodePattern(v) {
-			x.warn(metadata.Warning, "exchange.expocode", "", line, column(name), "",
-				"EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", v)
-		}
-		return v
+		return h.value
 	}
-	r.Expocode, r.Station, r.Cast = named("EXPOCODE"), named("STNNBR"), named("CASTNO")
-	r.SectionID, r.Bottle = value("SECT_ID"), value("BTLNBR")
+	r.Sample, r.Bottle = label("SAMPNO"), label("BTLNBR")
 	if ident["SAMPNO"] != nil {
-		r.Sample, _ = need("SAMPNO")
-	} else {
-		r.Sample, _ = need("BTLNBR")
+		need("SAMPNO")
+	} else if need("BTLNBR") != nil {
+		r.Sample = r.Bottle
 	}
-	for _, n := range []string{"SAMPNO", "BTLNBR"} {
-		if v := value(n); v != "" && !identifier(v) {
-			x.warn(metadata.Warning, "exchange.identifier", n, line, column(n), "",
-				"%s %q holds more than letters, digits and _; kept as given", n, v)
-		}
-	}
-	if d, ok := need("DATE"); ok {
-		date := header{name: "DATE", value: d, line: line, column: column("DATE")}
-		var clock *header
-		if t := value("TIME"); t != "" {
-			clock = &header{name: "TIME", value: t, line: line, column: column("TIME")}
-		}
-		x.cast.Time, x.cast.DateOnly = r.Time, false
-		x.when(&date, clock)
-		r.Time, r.DateOnly = x.cast.Time, x.cast.DateOnly
-		x.emptyCell("TIME", line, column("TIME"), ident["TIME"], i)
-	}
-	if v, ok := need("LATITUDE"); ok {
-		h := header{name: "LATITUDE", value: v, line: line, column: column("LATITUDE")}
-		r.At[1], r.AtDecimals[1], r.AtText[1] = x.degrees(&h, 'N', 'S', 90)
-	}
-	if v, ok := need("LONGITUDE"); ok {
-		lon, d, text := x.degrees(&header{name: "LONGITUDE", value: v, line: line, column: column("LONGITUDE")}, 'E',
-			'W', 360)
-		if lon > 180 || lon < -180 {
-			lon, text = east(lon, d), ""
-			read := strconv.FormatFloat(lon, 'f', d, 64)
-			x.warn(metadata.Warning, "exchange.longitude", "", line, column("LONGITUDE"), "write "+read,
-				"LONGITUDE %s is not in -180..180; read as %s", v, read)
-		}
-		r.At[0], r.AtDecimals[0], r.AtText[0] = lon, d, text
-	}
-	x.emptyCell("DEPTH", line, column("DEPTH"), ident["DEPTH"], i)
-	if v := value("DEPTH"); v != "" {
-		x.cast.BottomM, x.cast.BottomDecimals, x.cast.BottomText = math.NaN(), 0, ""
-		x.depth(&header{name: "DEPTH", value: v, line: line, column: column("DEPTH")})
-		r.BottomM, r.BottomDecimals, r.BottomText = x.cast.BottomM, x.cast.BottomDecimals, x.cast.BottomText
-	}
+	x.whenAndWhere(r, i, ident, need)
 }
 
-// emptyCell notes a cell of a column of identification that holds nothing, where the format wants -999.
-func (x *exchange) emptyCell(name string, line, column int, f *field, row int) {
-	if f != nil && f.txt[row] == "" {
-		x.warn(metadata.Note, "exchange.fill", name, line, column, "", "%s: empty value; read as missing", name)
+// whenAndWhere reads time, position and water depth of one line; need returns a cell that must be there.
+func (x *exchange) whenAndWhere(r *section.Bottle, i int, ident map[string]*field, need func(string) *header) {
+	line := x.lineOf(i)
+	note := func(name string) {
+		if f := ident[name]; f != nil && f.txt[i] == "" {
+			x.warn(metadata.Note, "exchange.fill", name, line, x.columnOf(line, f), "",
+				"%s: empty value; read as missing", name)
+		}
+	}
+	if date := need("DATE"); date != nil {
+		x.cast.Time, x.cast.DateOnly = r.Time, false
+		x.when(date, x.identCell(ident, "TIME", i))
+		r.Time, r.DateOnly = x.cast.Time, x.cast.DateOnly
+		note("TIME")
+	}
+	if h := need("LATITUDE"); h != nil {
+		r.At[1], r.AtDecimals[1], r.AtText[1] = x.degrees(h, 'N', 'S', 90)
+	}
+	if h := need("LONGITUDE"); h != nil {
+		r.At[0], r.AtDecimals[0], r.AtText[0] = x.longitude(h, "")
+	}
+	note("DEPTH")
+	if h := x.identCell(ident, "DEPTH", i); h != nil {
+		x.cast.BottomM, x.cast.BottomDecimals, x.cast.BottomText = math.NaN(), 0, ""
+		x.depth(h)
+		r.BottomM, r.BottomDecimals, r.BottomText = x.cast.BottomM, x.cast.BottomDecimals, x.cast.BottomText
 	}
 }
 

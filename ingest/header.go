@@ -65,11 +65,12 @@ func listedHeader(name string) bool {
 	return false
 }
 
-// header turns the header lines into the fields of the cast.
-func (x *exchange) header() {
+// firstHeaders returns the first header line of each name, and all names; those that the standard does not list are
+// kept with the cast.
+func (x *exchange) firstHeaders() (seen map[string]*header, names []string) {
 	c := &x.cast
-	seen := map[string]*header{}
-	var names, user []string
+	seen = map[string]*header{}
+	var user []string
 	for i := range x.headers {
 		h := &x.headers[i]
 		names = append(names, h.raw)
@@ -94,6 +95,13 @@ func (x *exchange) header() {
 		x.warn(metadata.Note, "exchange.user_headers", "", 0, 0, "",
 			"headers that the standard does not list are kept: %s", strings.Join(user, " "))
 	}
+	return seen, names
+}
+
+// header turns the header lines into the fields of the cast.
+func (x *exchange) header() {
+	c := &x.cast
+	seen, names := x.firstHeaders()
 	x.countHeaders(seen["NUMBER_HEADERS"])
 	need := func(name string) (*header, bool) {
 		h := seen[name]
@@ -116,17 +124,7 @@ func (x *exchange) header() {
 	}
 	if h, ok := need("EXPOCODE"); ok {
 		c.Expocode = h.value
-		if len(h.value) > metadata.LongestName {
-			x.fail(h.line, h.column, "write a shorter one: it becomes a file name",
-				"EXPOCODE has %d characters, the limit is %d: %s", len(h.value), metadata.LongestName,
-				firstBytes([]byte(h.value)))
-		} else if !metadata.InFileName(h.value) {
-			x.fail(h.line, h.column, "write the expocode with letters, digits and _ only: it becomes a file name",
-				"EXPOCODE %q holds a character that cannot stand in a file name", h.value)
-		} else if !expocodePattern(h.value) {
-			x.warn(metadata.Warning, "exchange.expocode", "", h.line, h.column, "",
-				"EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", h.value)
-		}
+		x.expocode(h)
 	}
 	if h := seen["SECT_ID"]; h != nil && h.value == "" {
 		x.warn(metadata.Note, "exchange.section", "", h.line, h.column, "",
@@ -151,16 +149,37 @@ func (x *exchange) header() {
 		c.At[1], c.AtDecimals[1], c.AtText[1] = x.degrees(h, 'N', 'S', 90)
 	}
 	if h, ok := need("LONGITUDE"); ok {
-		c.At[0], c.AtDecimals[0], c.AtText[0] = x.degrees(h, 'E', 'W', 360)
-		if lon := c.At[0]; lon > 180 || lon < -180 {
-			c.At[0], c.AtText[0] = east(lon, c.AtDecimals[0]), ""
-			read := strconv.FormatFloat(c.At[0], 'f', c.AtDecimals[0], 64)
-			x.warn(metadata.Warning, "exchange.longitude", "", h.line, h.column, "write LONGITUDE = "+read,
-				"LONGITUDE %s is not in -180..180; read as %s", h.value, read)
-		}
+		c.At[0], c.AtDecimals[0], c.AtText[0] = x.longitude(h, "LONGITUDE = ")
 	}
 	if h := seen["DEPTH"]; h != nil {
 		x.depth(h)
+	}
+}
+
+// longitude reads a longitude into -180..180; how is what a remedy writes before it.
+func (x *exchange) longitude(h *header, how string) (lon float64, decimals int, text string) {
+	lon, decimals, text = x.degrees(h, 'E', 'W', 360)
+	if lon > 180 || lon < -180 {
+		lon, text = east(lon, decimals), ""
+		read := strconv.FormatFloat(lon, 'f', decimals, 64)
+		x.warn(metadata.Warning, "exchange.longitude", "", h.line, h.column, "write "+how+read,
+			"LONGITUDE %s is not in -180..180; read as %s", h.value, read)
+	}
+	return lon, decimals, text
+}
+
+// expocode checks the expocode, which becomes part of file names.
+func (x *exchange) expocode(h *header) {
+	if len(h.value) > metadata.LongestName {
+		x.fail(h.line, h.column, "write a shorter one: it becomes a file name",
+			"EXPOCODE has %d characters, the limit is %d: %s", len(h.value), metadata.LongestName,
+			firstBytes([]byte(h.value)))
+	} else if !metadata.InFileName(h.value) {
+		x.fail(h.line, h.column, "write the expocode with letters, digits and _ only: it becomes a file name",
+			"EXPOCODE %q holds a character that cannot stand in a file name", h.value)
+	} else if !expocodePattern(h.value) {
+		x.warn(metadata.Warning, "exchange.expocode", "", h.line, h.column, "",
+			"EXPOCODE %q is not platform code and departure date (4 characters, YYYYMMDD); kept as given", h.value)
 	}
 }
 

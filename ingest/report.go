@@ -84,10 +84,13 @@ func (r *report) warn(s metadata.Severity, check, variable string, line, column 
 
 // remedies says what a person can do about a warning that has no remedy of its own.
 var remedies = map[string]string{
-	"exchange.after_end":     "when they are of this cast, move the line END_DATA behind them; when not, put # before them",
-	"exchange.castno":        "number the casts of a station 1, 2, 3",
-	"exchange.end_data":      "compare the end of the file with the one it was copied from; when nothing is lost, end it with a line END_DATA",
-	"exchange.expocode":      "write platform code and departure date when the cruise has them; an assigned code may stay",
+	"exchange.after_end": "when they are of this cast, move the line END_DATA behind them; when not, " +
+		"put # before them",
+	"exchange.castno": "number the casts of a station 1, 2, 3",
+	"exchange.end_data": "compare the end of the file with the one it was copied from; " +
+		"when nothing is lost, end it with a line END_DATA",
+	"exchange.expocode": "write platform code and departure date when the cruise has them; " +
+		"an assigned code may stay",
 	"exchange.field_count":   "compare the line with its neighbours",
 	"exchange.flag_absent":   "give the value the flag that it deserves, or take it out (-999)",
 	"exchange.flag_column":   "call it as the column that it belongs to, with _FLAG_W behind",
@@ -95,12 +98,13 @@ var remedies = map[string]string{
 	"exchange.flag_not_used": "write another flag of the set: 8 says nothing",
 	"exchange.flag_value":    "write one digit, 1 to 9; 0 or nothing for a value that was not evaluated",
 	"exchange.identifier":    "write it with letters, digits and _ only",
-	"exchange.ipts68":        "nothing, when it is so; when the values are on ITS-90 already, write ITS-90 in the unit line",
+	"exchange.ipts68": "nothing, when it is so; when the values are on ITS-90 already, " +
+		"write ITS-90 in the unit line",
 	"exchange.no_pressure":   "write the pressure of the level",
 	"exchange.not_a_number":  "write a number, or -999 when there is none",
 	"exchange.not_evaluated": "take the comment out, or correct it, so that what flags 1 mean is clear",
-	"exchange.pressure_order": "sections and derived quantities use the levels that increase from the top; sort the levels or take out what is double when the others " +
-		"count",
+	"exchange.pressure_order": "sections and derived quantities use the levels that increase from the top; " +
+		"sort the levels or take out what is double when the others count",
 	"exchange.sampno":    "add a column SAMPNO",
 	"exchange.unit":      "write the unit in the unit line",
 	"exchange.unit_line": "write a line with the units behind that with the names",

@@ -59,15 +59,27 @@ var zipRemedies = map[string]string{
 	"exchange.zip64":      "make the archive again with a program that writes PKZIP 2.0 when archives are small",
 }
 
+// A bundleList is what listZip finds in a bundle.
+type bundleList struct {
+	name   string
+	kind   Kind
+	ending string // of the names of members that hold casts
+	inputs []Input
+	found  []metadata.Finding
+	first  map[string]string // full name of the first member of each base name
+	total  uint64            // bytes of the members, unpacked
+}
+
 // listZip lists the members of a bundle that hold casts, and says what else is in it.
 func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metadata.Finding, digest metadata.Digest,
 	err error) {
-	at := metadata.Position{File: name}
-	fail := func(remedy, format string, args ...any) ([]Input, []metadata.Finding, metadata.Digest, error) {
-		return nil, found, digest, &metadata.InputError{Position: at, Err: fmt.Errorf(format, args...),
-			Remedy: remedy, Options: []metadata.Option{leaveOut("the archive", name)}}
-	}
+	b := &bundleList{name: name, kind: kind, first: map[string]string{}}
+	b.ending, _, _ = kind.words()
 	digest = metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}
+	fail := func(remedy, format string, args ...any) ([]Input, []metadata.Finding, metadata.Digest, error) {
+		return nil, b.found, digest, &metadata.InputError{Position: metadata.Position{File: name},
+			Err: fmt.Errorf(format, args...), Remedy: remedy, Options: []metadata.Option{leaveOut("the archive", name)}}
+	}
 	if !bytes.HasPrefix(data, []byte("PK")) {
 		return fail("give a zip archive, or a name that says what it is", "not a zip archive: first bytes %s",
 			firstBytes(data))
@@ -83,101 +95,110 @@ func listZip(data []byte, name string, kind Kind) (inputs []Input, found []metad
 		return fail("split the archive", "the archive has %d entries, the limit is %d", len(z.File), maxMembers)
 	}
 	z.RegisterDecompressor(zip.Deflate, flate.NewReader)
-	ending, _, _ := kind.words()
-	warn := func(s metadata.Severity, check, format string, args ...any) {
-		for i := range found {
-			if found[i].Check == check {
-				found[i].Count++
-				return
-			}
-		}
-		found = append(found, metadata.Finding{Position: at, Severity: s, Check: check,
-			Message: fmt.Sprintf(format, args...), Remedy: zipRemedies[check], Count: 1})
-	}
-	var total uint64
-	first := map[string]string{}
 	for _, f := range z.File {
-		parts := strings.FieldsFunc(f.Name, func(r rune) bool { return r == '/' || r == '\\' })
-		if strings.HasSuffix(f.Name, "/") || len(parts) == 0 {
-			warn(metadata.Warning, "exchange.zip_folder",
-				"the archive holds folders, first %q; only the last part of a name counts", f.Name)
-			continue
-		}
-		base := parts[len(parts)-1]
-		low := strings.ToLower(base)
-		in := Input{Name: name + "/" + base, Kind: kind, member: &member{file: f}}
-		refuse := func(remedy, format string, args ...any) {
-			in.err = &metadata.InputError{Position: metadata.Position{File: in.Name}, Err: fmt.Errorf(format, args...),
-				Remedy: remedy, Options: []metadata.Option{leaveOut("the file", in.Name)}}
-			inputs = append(inputs, in)
-		}
-		if strings.HasSuffix(low, ".zip") {
-			refuse("take the inner archive out and list it as a source of its own",
-				"a zip archive inside the archive is not read")
-			continue
-		}
-		if !strings.HasSuffix(low, ending) || strings.HasPrefix(base, "._") || !f.Mode().IsRegular() {
-			warn(metadata.Warning, "exchange.zip_other", "the archive holds what is no %s file, first %q; not read",
-				ending, f.Name)
-			continue
-		}
-		if len(parts) > 1 || f.Name != base {
-			if escapes(f.Name, parts) {
-				warn(metadata.Warning, "exchange.zip_escape",
-					"member %q has a name that leads out of the archive; only the last part counts", f.Name)
-			} else {
-				warn(metadata.Warning, "exchange.zip_folder",
-					"member %q has a folder in its name; only the last part counts", f.Name)
-			}
-		}
-		if !strings.HasSuffix(base, ending) {
-			warn(metadata.Note, "exchange.zip_case", "member %q ends in other letters than %s; read all the same", base,
-				ending)
-		}
-		if zip64(f) {
-			warn(metadata.Warning, "exchange.zip64",
-				"the archive uses zip64, first for %q; the format asks for PKZIP 2.0; read all the same", base)
-		}
-		if other, there := first[base]; there {
-			in.Name = name + "/" + strings.Join(parts, "/")
-			refuse("keep one of the two in the archive", "two members of the archive have this name: %q and %q", other,
-				f.Name)
-			continue
-		}
-		first[base] = f.Name
-		total += f.UncompressedSize64
-		switch {
-		case f.Flags&1 != 0:
-			refuse("make the archive again without a password", "the member is encrypted")
-		case f.Method != zip.Store && f.Method != zip.Deflate:
-			refuse("make the archive again with the usual deflate",
-				"the member is packed by method %d; stored (0) and deflate (8) are read", f.Method)
-		case f.UncompressedSize64 > maxFile:
-			refuse("split it", "too large unpacked: %d bytes, the limit is %d", f.UncompressedSize64, maxFile)
-		case f.UncompressedSize64 > 1<<20 && f.UncompressedSize64 > maxRatio*f.CompressedSize64:
-			refuse("look at what it holds before reading it",
-				"%d bytes packed would become %d, more than %d times as many", f.CompressedSize64, f.UncompressedSize64,
-				maxRatio)
-		default:
-			inputs = append(inputs, in)
-		}
+		b.member(f)
 	}
-	switch {
+	switch total := b.total; {
 	case total > maxTotal:
 		return fail("split the archive", "the members are %d bytes unpacked, the limit is %d", total, uint64(maxTotal))
 	case total > 1<<20 && total > maxRatio*uint64(len(data)):
 		return fail("look at what it holds before reading it", "%d bytes would become %d, more than %d times as many",
 			len(data), total, maxRatio)
-	case len(inputs) == 0:
-		return fail("name the members ..."+ending, "the archive holds no file that ends in %s", ending)
+	case len(b.inputs) == 0:
+		return fail("name the members ..."+b.ending, "the archive holds no file that ends in %s", b.ending)
 	}
-	for i := range found {
-		if n := found[i].Count; n > 1 {
-			found[i].Message += fmt.Sprintf(" (%d in this archive)", n)
+	for i := range b.found {
+		if n := b.found[i].Count; n > 1 {
+			b.found[i].Message += fmt.Sprintf(" (%d in this archive)", n)
 		}
 	}
-	metadata.SortFindings(found)
-	return inputs, found, digest, nil
+	metadata.SortFindings(b.found)
+	return b.inputs, b.found, digest, nil
+}
+
+// warn notes a finding about the bundle once for each kind, with how often it was seen.
+func (b *bundleList) warn(s metadata.Severity, check, format string, args ...any) {
+	for i := range b.found {
+		if b.found[i].Check == check {
+			b.found[i].Count++
+			return
+		}
+	}
+	b.found = append(b.found, metadata.Finding{Position: metadata.Position{File: b.name}, Severity: s, Check: check,
+		Message: fmt.Sprintf(format, args...), Remedy: zipRemedies[check], Count: 1})
+}
+
+// member lists one member, with the reason where it cannot be read.
+func (b *bundleList) member(f *zip.File) {
+	parts := strings.FieldsFunc(f.Name, func(r rune) bool { return r == '/' || r == '\\' })
+	if strings.HasSuffix(f.Name, "/") || len(parts) == 0 {
+		b.warn(metadata.Warning, "exchange.zip_folder",
+			"the archive holds folders, first %q; only the last part of a name counts", f.Name)
+		return
+	}
+	base := parts[len(parts)-1]
+	in := Input{Name: b.name + "/" + base, Kind: b.kind, member: &member{file: f}}
+	refuse := func(remedy, format string, args ...any) {
+		in.err = &metadata.InputError{Position: metadata.Position{File: in.Name}, Err: fmt.Errorf(format, args...),
+			Remedy: remedy, Options: []metadata.Option{leaveOut("the file", in.Name)}}
+	}
+	low := strings.ToLower(base)
+	if strings.HasSuffix(low, ".zip") {
+		refuse("take the inner archive out and list it as a source of its own",
+			"a zip archive inside the archive is not read")
+		b.inputs = append(b.inputs, in)
+		return
+	}
+	if !strings.HasSuffix(low, b.ending) || strings.HasPrefix(base, "._") || !f.Mode().IsRegular() {
+		b.warn(metadata.Warning, "exchange.zip_other", "the archive holds what is no %s file, first %q; not read",
+			b.ending, f.Name)
+		return
+	}
+	b.nameOf(f, parts)
+	other, there := b.first[base]
+	if !there {
+		b.first[base] = f.Name
+		b.total += f.UncompressedSize64
+	}
+	switch {
+	case there:
+		in.Name = b.name + "/" + strings.Join(parts, "/")
+		refuse("keep one of the two in the archive", "two members of the archive have this name: %q and %q", other,
+			f.Name)
+	case f.Flags&1 != 0:
+		refuse("make the archive again without a password", "the member is encrypted")
+	case f.Method != zip.Store && f.Method != zip.Deflate:
+		refuse("make the archive again with the usual deflate",
+			"the member is packed by method %d; stored (0) and deflate (8) are read", f.Method)
+	case f.UncompressedSize64 > maxFile:
+		refuse("split it", "too large unpacked: %d bytes, the limit is %d", f.UncompressedSize64, maxFile)
+	case f.UncompressedSize64 > 1<<20 && f.UncompressedSize64 > maxRatio*f.CompressedSize64:
+		refuse("look at what it holds before reading it", "%d bytes packed would become %d, more than %d times as many",
+			f.CompressedSize64, f.UncompressedSize64, maxRatio)
+	}
+	b.inputs = append(b.inputs, in)
+}
+
+// nameOf notes what is unusual about the name of a member and the form of its entry.
+func (b *bundleList) nameOf(f *zip.File, parts []string) {
+	base := parts[len(parts)-1]
+	if len(parts) > 1 || f.Name != base {
+		if escapes(f.Name, parts) {
+			b.warn(metadata.Warning, "exchange.zip_escape",
+				"member %q has a name that leads out of the archive; only the last part counts", f.Name)
+		} else {
+			b.warn(metadata.Warning, "exchange.zip_folder",
+				"member %q has a folder in its name; only the last part counts", f.Name)
+		}
+	}
+	if !strings.HasSuffix(base, b.ending) {
+		b.warn(metadata.Note, "exchange.zip_case", "member %q ends in other letters than %s; read all the same", base,
+			b.ending)
+	}
+	if zip64(f) {
+		b.warn(metadata.Warning, "exchange.zip64",
+			"the archive uses zip64, first for %q; the format asks for PKZIP 2.0; read all the same", base)
+	}
 }
 
 // entries gives the number of entries that the end record of an archive claims, before anything is allocated for them.

@@ -89,11 +89,11 @@ func (r *StationRange) contains(expocode, station, number string) bool {
 // maxMissing is how many items of a list that name no cast get an error of their own.
 const maxMissing = 5
 
-// Select returns the casts that the list names, in the order of the list: all casts of a station (whatever their role) by
-// leg and cast number, unless the list chooses one. A station listed twice comes twice, so that a section may close on
-// itself. What the list names and the casts do not have is an error, one for each of the first items of that kind and one
-// for the rest, joined; so is an item that does not say which of several legs it means (LegsError). "all" is all casts of
-// all legs.
+// Select returns the casts that the list names, in the order of the list: all casts of a station (whatever their role)
+// by leg and cast number, unless the list chooses one. A station listed twice comes twice, so that a section may close
+// on itself. What the list names and the casts do not have is an error, one for each of the first items of that kind
+// and one for the rest, joined; so is an item that does not say which of several legs it means (LegsError). "all" is
+// all casts of all legs.
 func Select(casts []*Cast, list StationList) ([]*Cast, error) {
 	sorted := slices.Clone(casts)
 	slices.SortStableFunc(sorted, CompareCasts)

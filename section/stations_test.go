@@ -128,7 +128,8 @@ func named(casts []*Cast) string {
 	return strings.ReplaceAll(strings.Join(words, " "), "X:", "")
 }
 
-// A long list that names nothing ends in a few errors, in a moment: the error names the first items and counts the rest.
+// A long list that names nothing ends in a few errors, in a moment: the error names the first items and counts the
+// rest.
 func TestSelectOfManyThatAreNotThere(t *testing.T) {
 	items := strings.Repeat("7000-7001,", 500) + "8000"
 	list, err := ParseStations(items + " except " + items)

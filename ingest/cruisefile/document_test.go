@@ -39,23 +39,27 @@ func TestDocumentationExampleIsAccepted(t *testing.T) {
 
 // The layout of the documentation reads the file that it is shown with.
 func TestDocumentationLayoutReadsItsFile(t *testing.T) {
-	yaml := "cruise: {id: a}\ncasts:\n  sources: a\n  " + strings.ReplaceAll(documentationLayoutExample, "\n", "\n  ") + "\n"
+	yaml := "cruise: {id: a}\ncasts:\n  sources: a\n  " + strings.ReplaceAll(documentationLayoutExample, "\n", "\n  ") +
+		"\n"
 	c, _, err := Read([]byte(yaml), "example.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
 	_, rest, _ := strings.Cut(documentationLayouts, "Of the file\n")
 	file, _, _ := strings.Cut(rest, "the layout is\n")
-	casts, found, err := ingest.ParseLayout([]byte(strings.ReplaceAll(file, "\n  ", "\n")), "a.txt", &c.Casts.Layouts[0], ingest.Options{Legs: []ingest.Leg{{Expocode: "ZZSD20260812"}}})
+	casts, found, err := ingest.ParseLayout([]byte(strings.ReplaceAll(file, "\n  ", "\n")), "a.txt",
+		&c.Casts.Layouts[0], ingest.Options{Legs: []ingest.Leg{{Expocode: "ZZSD20260812"}}})
 	if err != nil || len(casts) != 1 {
 		t.Fatalf("%v %v", err, found)
 	}
 	k := &casts[0]
-	if k.Station != "21" || k.At != (orb.Point{-10.25, 54.5}) || k.Time.Format("2006-01-02 15:04") != "2026-08-14 06:30" || len(k.Columns) != 4 {
+	if k.Station != "21" || k.At != (orb.Point{-10.25, 54.5}) ||
+		k.Time.Format("2006-01-02 15:04") != "2026-08-14 06:30" || len(k.Columns) != 4 {
 		t.Errorf("%+v", k)
 	}
 	// The conductivity is that of salinity 34.1480 at this temperature and pressure (PSS-78), written with 4 decimals.
-	if s := k.Column("psal"); s == nil || math.Abs(s.Values[0]-34.148) > 1.1e-4 || len(s.Flags) != 1 || s.Flags[0] != metadata.Acceptable {
+	if s := k.Column("psal"); s == nil || math.Abs(s.Values[0]-34.148) > 1.1e-4 || len(s.Flags) != 1 ||
+		s.Flags[0] != metadata.Acceptable {
 		t.Errorf("%+v", s)
 	}
 }
@@ -102,7 +106,8 @@ func compose(path []*about) string {
 	}
 	file := inside(cruiseForm.keys(), path) + "\n"
 	if last := path[len(path)-1].Key; strings.Contains(file, "layouts: ") && (last == "from" || last == "to") {
-		return strings.NewReplacer("name: text, ", "name: text, format: fixed, ", "column: X", "from: 1, to: 4").Replace(file)
+		return strings.NewReplacer("name: text, ", "name: text, format: fixed, ", "column: X",
+			"from: 1, to: 4").Replace(file)
 	}
 	return file
 }

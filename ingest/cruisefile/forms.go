@@ -381,7 +381,8 @@ func perWord[F any](legal string, known func() []string, what string, value form
 
 // pointer is a form of which the value may be absent.
 func pointer[F any](f form[F]) form[*F] {
-	return form[*F]{legal: f.legal, keys: f.keys, list: f.list, read: func(d *decoder, n *yaml.Node, name string, dst **F) {
+	return form[*F]{legal: f.legal, keys: f.keys, list: f.list, read: func(d *decoder, n *yaml.Node, name string,
+		dst **F) {
 		*dst = new(F)
 		f.read(d, n, name, *dst)
 	}}

@@ -266,7 +266,8 @@ func TestTableRefuses(t *testing.T) {
 		what   string
 		refuse bool
 	}{
-		{source{folder: "section"}, module + "gridding", true}, {source{folder: "export/bag"}, module + "metadata", true},
+		{source{folder: "section"}, module + "gridding", true},
+		{source{folder: "export/bag"}, module + "metadata", true},
 		{source{folder: "export"}, module + "ingest", true}, {source{folder: "export", test: true}, module + "ingest",
 			true},
 		{source{folder: "export", test: true, external: true}, module + "ingest", false},

@@ -167,8 +167,9 @@ func (v *Var) Number(name string, other float64) float64 {
 	return other
 }
 
-var kinds = map[reflect.Kind]Type{reflect.Int8: Byte, reflect.Uint8: UByte, reflect.Int16: Short, reflect.Uint16: UShort,
-	reflect.Int32: Int, reflect.Uint32: UInt, reflect.Int64: Int64, reflect.Uint64: UInt64, reflect.Float32: Float,
+var kinds = map[reflect.Kind]Type{reflect.Int8: Byte, reflect.Uint8: UByte, reflect.Int16: Short,
+	reflect.Uint16: UShort,
+	reflect.Int32:  Int, reflect.Uint32: UInt, reflect.Int64: Int64, reflect.Uint64: UInt64, reflect.Float32: Float,
 	reflect.Float64: Double, reflect.String: Char}
 
 // TypeOfValue returns the external type of the value of an attribute, String for lists of strings and nil.

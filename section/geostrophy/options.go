@@ -49,8 +49,8 @@ type Reference struct {
 	Known        []Known // AtLevels, AtVelocities: one for each pair
 }
 
-// A Known is a level, and the velocity there, for the pair of two stations: their names, in either order, with EXPOCODE:
-// before a name where stations of several legs have it.
+// A Known is a level, and the velocity there, for the pair of two stations: their names, in either order, with
+// EXPOCODE: before a name where stations of several legs have it.
 type Known struct {
 	StationA, StationB string
 	PressureDbar       float64 // NaN: DepthM is given instead

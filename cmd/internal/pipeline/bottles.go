@@ -53,11 +53,23 @@ func whole(d metadata.Digest) metadata.Digest {
 }
 
 func (w *inputs) readerOptions() ingest.Options {
-	return ingest.Options{Lenient: w.cruise.Casts.Lenient, Aliases: w.cruise.Casts.Aliases, Layouts: w.cruise.Casts.Layouts,
-		Legs: declaredLegs(w.cruise), Log: w.tables.entries}
+	return ingest.Options{Lenient: w.cruise.Casts.Lenient, Aliases: w.cruise.Casts.Aliases,
+		Layouts: w.cruise.Casts.Layouts,
+		Legs:    declaredLegs(w.cruise), Log: w.tables.entries}
 }
 
 type bottleKey struct{ expocode, station, cast string }
+
+func (k bottleKey) of() *section.Cast {
+	return &section.Cast{Expocode: k.expocode, Station: k.station, Number: k.cast}
+}
+
+// A bottleMatch is what matching bottles with casts needs from all files.
+type bottleMatch struct {
+	casts map[bottleKey]*section.Cast
+	left  map[bottleKey]bool   // casts that the cruise file leaves out
+	seen  map[[4]string]string // file of each sample
+}
 
 // matchBottles gives bottles the names and clock of their casts, and says which bottles have no cast. A renumbering is
 // followed where the bottle file still has the old name, and no cast has it any more.
@@ -65,81 +77,90 @@ func (w *survey) matchBottles() {
 	if len(w.bottles) == 0 {
 		return
 	}
-	casts := map[bottleKey]*section.Cast{}
+	m := bottleMatch{map[bottleKey]*section.Cast{}, map[bottleKey]bool{}, map[[4]string]string{}}
 	for _, k := range w.casts {
-		casts[bottleKey{k.Expocode, k.Station, k.Number}] = k
+		m.casts[bottleKey{k.Expocode, k.Station, k.Number}] = k
 	}
-	left := map[bottleKey]bool{}
 	for _, o := range w.out {
 		if o.cast != nil {
-			left[bottleKey{o.cast.Expocode, o.cast.Station, o.cast.Number}] = true
+			m.left[bottleKey{o.cast.Expocode, o.cast.Station, o.cast.Number}] = true
 		}
 	}
-	seen := map[[4]string]string{}
 	for _, b := range w.bottles {
-		counts := map[bottleKey]int{}
+		counts, renamed := map[bottleKey]int{}, map[bottleKey]int{}
 		var order []bottleKey
-		renamed := map[bottleKey]int{}
 		for i := range b.Rows {
-			row := &b.Rows[i]
-			key := bottleKey{row.Expocode, row.Station, row.Cast}
-			if casts[key] == nil && !left[key] {
-				if to, ok := w.renumbered(key); ok && casts[to] != nil {
-					renamed[key]++
-					row.Expocode, row.Station, row.Cast = to.expocode, to.station, to.cast
-					key = to
-				}
-			}
-			k := casts[key]
-			if k == nil {
-				k = &section.Cast{Expocode: row.Expocode, Station: row.Station, Number: row.Cast}
-			}
-			if d := clockOffset(w.cruise, k, cruisefile.ClockOfFiles); d != 0 && !row.Time.IsZero() && !row.DateOnly {
-				row.Time = row.Time.Add(d)
-			}
+			key := w.matchBottle(&m, &b.Rows[i], b.Source.Name, renamed)
 			if counts[key] == 0 {
 				order = append(order, key)
 			}
 			counts[key]++
-			sample := [4]string{row.Expocode, row.Station, row.Cast, row.Sample}
-			if other, twice := seen[sample]; twice && other != b.Source.Name {
-				w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Failure,
-					Check: "bottles.twice",
-					Message: fmt.Sprintf("sample %s of cast %s is in %s too", row.Sample,
-						metadata.CastText(row.Station, row.Cast), other),
-					Remedy: "take the line out of one of the two files",
-					Options: []metadata.Option{
-						{Text: "leave one out", Paste: metadata.LeaveOutFile(b.Source.Name, "...")}}})
-			}
-			seen[sample] = b.Source.Name
 		}
 		for _, key := range order {
-			if casts[key] != nil {
-				continue
+			if m.casts[key] == nil {
+				w.bottlesWithoutCast(b.Source.Name, key, counts[key], m.left[key])
 			}
-			name := metadata.CastText(key.station, key.cast)
-			f := metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Warning,
-				Check: "bottles.cast", Count: counts[key],
-				Cast: (&section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}).ID(),
-				Message: fmt.Sprintf("%s of cast %s of %s, which no CTD file holds; kept",
-					plural(counts[key], "bottle"), name, key.expocode),
-				Remedy: nearest(key.expocode, key.station, key.cast, w.casts)}
-			if left[key] {
-				f.Severity, f.Remedy = metadata.Note, ""
-				f.Message = fmt.Sprintf("%s of cast %s, which the cruise file leaves out; kept",
-					plural(counts[key], "bottle"), name)
-			}
-			w.find(f)
 		}
-		for i := range w.cruise.Casts.Renumber {
-			for key, n := range renamed {
-				if r := &w.cruise.Casts.Renumber[i]; r.File == "" &&
-					named(r.From, &section.Cast{Expocode: key.expocode, Station: key.station, Number: key.cast}) {
-					w.find(metadata.Finding{Position: metadata.Position{File: b.Source.Name}, Severity: metadata.Note,
-						Check: "bottles.renumber", Count: n,
-						Message: fmt.Sprintf("%s of cast %s: written under its new number", plural(n, "bottle"),
-							metadata.CastText(key.station, key.cast))})
-				}
+		w.renumberedBottles(b.Source.Name, renamed)
+	}
+}
+
+// matchBottle gives one bottle of a file the name and clock of its cast, whose key it returns, and counts it in renamed
+// under its old name where that changed.
+func (w *survey) matchBottle(m *bottleMatch, row *section.Bottle, file string, renamed map[bottleKey]int) bottleKey {
+	key := bottleKey{row.Expocode, row.Station, row.Cast}
+	if m.casts[key] == nil && !m.left[key] {
+		if to, ok := w.renumbered(key); ok && m.casts[to] != nil {
+			renamed[key]++
+			row.Expocode, row.Station, row.Cast = to.expocode, to.station, to.cast
+			key = to
+		}
+	}
+	k := m.casts[key]
+	if k == nil {
+		k = key.of()
+	}
+	if d := clockOffset(w.cruise, k, cruisefile.ClockOfFiles); d != 0 && !row.Time.IsZero() && !row.DateOnly {
+		row.Time = row.Time.Add(d)
+	}
+	sample := [4]string{row.Expocode, row.Station, row.Cast, row.Sample}
+	if other, twice := m.seen[sample]; twice && other != file {
+		w.find(metadata.Finding{Position: metadata.Position{File: file}, Severity: metadata.Failure,
+			Check: "bottles.twice",
+			Message: fmt.Sprintf("sample %s of cast %s is in %s too", row.Sample,
+				metadata.CastText(row.Station, row.Cast), other),
+			Remedy:  "take the line out of one of the two files",
+			Options: []metadata.Option{{Text: "leave one out", Paste: metadata.LeaveOutFile(file, "...")}}})
+	}
+	m.seen[sample] = file
+	return key
+}
+
+// bottlesWithoutCast finds that n bottles of a file are of a cast that is not there, or that the cruise file leaves
+// out.
+func (w *survey) bottlesWithoutCast(file string, key bottleKey, n int, left bool) {
+	name := metadata.CastText(key.station, key.cast)
+	f := metadata.Finding{Position: metadata.Position{File: file}, Severity: metadata.Warning, Check: "bottles.cast",
+		Count: n, Cast: key.of().ID(),
+		Message: fmt.Sprintf("%s of cast %s of %s, which no CTD file holds; kept", plural(n, "bottle"), name,
+			key.expocode),
+		Remedy: nearest(key.expocode, key.station, key.cast, w.casts)}
+	if left {
+		f.Severity, f.Remedy = metadata.Note, ""
+		f.Message = fmt.Sprintf("%s of cast %s, which the cruise file leaves out; kept", plural(n, "bottle"), name)
+	}
+	w.find(f)
+}
+
+// renumberedBottles notes the bottles of a file that got a new number, with how many of each old name.
+func (w *survey) renumberedBottles(file string, renamed map[bottleKey]int) {
+	for i := range w.cruise.Casts.Renumber {
+		for key, n := range renamed {
+			if r := &w.cruise.Casts.Renumber[i]; r.File == "" && named(r.From, key.of()) {
+				w.find(metadata.Finding{Position: metadata.Position{File: file}, Severity: metadata.Note,
+					Check: "bottles.renumber", Count: n,
+					Message: fmt.Sprintf("%s of cast %s: written under its new number",
+						plural(n, "bottle"), metadata.CastText(key.station, key.cast))})
 			}
 		}
 	}
@@ -148,8 +169,7 @@ func (w *survey) matchBottles() {
 // renumbered gives the new name of a cast, when the cruise file changes it.
 func (w *inputs) renumbered(key bottleKey) (bottleKey, bool) {
 	for _, r := range w.cruise.Casts.Renumber {
-		if r.File == "" && named(r.From, &section.Cast{Expocode: key.expocode, Station: key.station,
-			Number: key.cast}) {
+		if r.File == "" && named(r.From, key.of()) {
 			return bottleKey{orDefault(r.To.Expocode, key.expocode), orDefault(r.To.Station, key.station),
 				orDefault(r.To.Number, key.cast)}, true
 		}
@@ -186,8 +206,8 @@ func (w *archive) writeBottles() error {
 	return nil
 }
 
-// bottlesOf gives the bottles of one expocode from all files in one table. A column that a file lacks is missing there,
-// with flag 9 where the column has flags.
+// bottlesOf returns the bottles of one expocode from all files in one table. A column that a file lacks is missing
+// there, with flag 9 where the column has flags.
 func bottlesOf(files []*section.Bottles, code string) (*section.Bottles, []metadata.Digest, error) {
 	out := &section.Bottles{}
 	var sources []metadata.Digest
@@ -212,63 +232,73 @@ func bottlesOf(files []*section.Bottles, code string) (*section.Bottles, []metad
 		for _, i := range rows {
 			out.Rows = append(out.Rows, b.Rows[i])
 		}
-		had := make([]bool, len(out.Columns))
+		had := map[string]bool{}
 		for c := range b.Columns {
 			from := &b.Columns[c]
-			at := slices.IndexFunc(out.Columns, func(k section.BottleColumn) bool { return k.Name == from.Name })
-			if at < 0 {
-				k := section.BottleColumn{Variable: from.Variable, Decimals: from.Decimals, Width: from.Width}
-				if from.Text != nil {
-					k.Text = []string{}
-				}
-				padBottles(&k, from, before)
-				out.Columns = append(out.Columns, k)
-				had = append(had, true)
-				at = len(out.Columns) - 1
-			}
-			to := &out.Columns[at]
-			had[at] = true
+			to := columnFor(out, from, before)
+			had[from.Name] = true
 			if to.Units != from.Units || (to.Text == nil) != (from.Text == nil) {
 				return nil, nil, &metadata.InputError{Position: metadata.Position{File: b.Source.Name},
 					Err: fmt.Errorf("column %s is in %s here and in %s in %s", from.Name, unitText(from),
 						unitText(to), sources[0].Name),
 					Remedy: "write both files in one unit"}
 			}
-			if to.Width != from.Width {
-				to.Width = 0
-			}
-			if from.Flags != nil && to.Flags == nil {
-				to.Flags = make([]metadata.Flag, before)
-			}
-			if from.SampleFlags != nil && to.SampleFlags == nil {
-				to.SampleFlags = make([]metadata.SampleFlag, before)
-			}
-			for _, i := range rows {
-				if from.Text != nil {
-					to.Text = append(to.Text, from.Text[i])
-				} else {
-					if d, ok := from.Digits(i); ok && from.Values[i] == from.Values[i] &&
-						(d.Decimals != to.Decimals || d.Text != "") {
-						d.Level = len(to.Values)
-						to.Exceptions = append(to.Exceptions, d)
-					}
-					to.Values = append(to.Values, from.Values[i])
-				}
-				if to.Flags != nil {
-					to.Flags = append(to.Flags, at0(from.Flags, i))
-				}
-				if to.SampleFlags != nil {
-					to.SampleFlags = append(to.SampleFlags, at0(from.SampleFlags, i))
-				}
-			}
+			appendBottles(to, from, rows, before)
 		}
 		for c := range out.Columns {
-			if !had[c] {
-				padBottles(&out.Columns[c], &out.Columns[c], len(rows))
+			if k := &out.Columns[c]; !had[k.Name] {
+				padBottles(k, k, len(rows))
 			}
 		}
 	}
 	return out, sources, nil
+}
+
+// columnFor returns the column of a table that has the name of another, and makes it, with so many missing values, when
+// there is none.
+func columnFor(out *section.Bottles, from *section.BottleColumn, before int) *section.BottleColumn {
+	at := slices.IndexFunc(out.Columns, func(k section.BottleColumn) bool { return k.Name == from.Name })
+	if at < 0 {
+		k := section.BottleColumn{Variable: from.Variable, Decimals: from.Decimals, Width: from.Width}
+		if from.Text != nil {
+			k.Text = []string{}
+		}
+		padBottles(&k, from, before)
+		out.Columns = append(out.Columns, k)
+		at = len(out.Columns) - 1
+	}
+	return &out.Columns[at]
+}
+
+// appendBottles appends rows of one column to another, which has so many rows before.
+func appendBottles(to, from *section.BottleColumn, rows []int, before int) {
+	if to.Width != from.Width {
+		to.Width = 0
+	}
+	if from.Flags != nil && to.Flags == nil {
+		to.Flags = make([]metadata.Flag, before)
+	}
+	if from.SampleFlags != nil && to.SampleFlags == nil {
+		to.SampleFlags = make([]metadata.SampleFlag, before)
+	}
+	for _, i := range rows {
+		if from.Text != nil {
+			to.Text = append(to.Text, from.Text[i])
+		} else {
+			if d, ok := from.Digits(i); ok && from.Values[i] == from.Values[i] &&
+				(d.Decimals != to.Decimals || d.Text != "") {
+				d.Level = len(to.Values)
+				to.Exceptions = append(to.Exceptions, d)
+			}
+			to.Values = append(to.Values, from.Values[i])
+		}
+		if to.Flags != nil {
+			to.Flags = append(to.Flags, at0(from.Flags, i))
+		}
+		if to.SampleFlags != nil {
+			to.SampleFlags = append(to.SampleFlags, at0(from.SampleFlags, i))
+		}
+	}
 }
 
 func at0[T any](s []T, i int) (v T) {

@@ -105,10 +105,14 @@ func (w *survey) recordLayouts() {
 			}
 			columns = append(columns, text)
 		}
-		w.record(metadata.Record{Step: "layout", Text: fmt.Sprintf("%d casts read as layout %s describes", len(casts), l.Name), Inputs: w.castDigests(casts),
-			Params: []metadata.Param{{Name: "format", Value: l.Format.String()}, {Name: "encoding", Value: l.Encoding.String()},
-				{Name: "decimal", Value: map[bool]string{true: "comma", false: "point"}[l.Comma]}, {Name: "date", Value: l.Date.String()},
-				{Name: "missing", Value: orDefault(strings.Join(l.Missing, " "), "nothing, NaN and -999")}, {Name: "columns", Value: strings.Join(columns, "; ")},
+		w.record(metadata.Record{Step: "layout", Text: fmt.Sprintf("%d casts read as layout %s describes", len(casts),
+			l.Name), Inputs: w.castDigests(casts),
+			Params: []metadata.Param{{Name: "format", Value: l.Format.String()},
+				{Name: "encoding", Value: l.Encoding.String()},
+				{Name: "decimal", Value: map[bool]string{true: "comma", false: "point"}[l.Comma]},
+				{Name: "date", Value: l.Date.String()},
+				{Name: "missing", Value: orDefault(strings.Join(l.Missing, " "), "nothing, NaN and -999")},
+				{Name: "columns", Value: strings.Join(columns, "; ")},
 				{Name: "line", Value: l.At.String()}}})
 	}
 }

@@ -72,7 +72,8 @@ func (s *stations) say(e *ingest.StationEntry, k *section.Cast, column, format s
 
 func (s *stations) count(what string) { s.counts[what]++ }
 
-// apply applies the lines to the casts that stay. explicit returns, for a cast, what the cruise file says of it by name.
+// apply applies the lines to the casts that stay. explicit returns, for a cast, what the cruise file says of it by
+// name.
 func (s *stations) apply(entries []ingest.StationEntry, casts []*section.Cast) {
 	s.used, s.counts, s.remarks = make([]bool, len(entries)), map[string]int{}, map[*section.Cast]string{}
 	byName := map[[2]string][]int{}

@@ -384,12 +384,14 @@ func TestLevelsOfTwoLegs(t *testing.T) {
 	files := map[string]string{}
 	for leg, expocode := range []string{code, second} {
 		for _, s := range []string{"1", "2"} {
-			files[fmt.Sprintf("casts/%d_%s_ct1.csv", leg, s)] = ctd(expocode, s, "1", fmt.Sprintf("20260%d0%s", 5+leg, s),
+			files[fmt.Sprintf("casts/%d_%s_ct1.csv", leg, s)] = ctd(expocode, s, "1",
+				fmt.Sprintf("20260%d0%s", 5+leg, s),
 				"0400", fmt.Sprintf("6%d.%s", leg, s), "-20.0", "400", 20)
 		}
 	}
-	files["cruise.yaml"] = "cruise:\n  id: r\nfigures: none\ncasts:\n  sources: [casts]\nsections:\n  - {name: s, stations: '" +
-		code + ":1-2, " + second + ":1-2', reference: {levels: levels.csv}, grid: none}\n"
+	files["cruise.yaml"] =
+		"cruise:\n  id: r\nfigures: none\ncasts:\n  sources: [casts]\nsections:\n  - {name: s, stations: '" +
+			code + ":1-2, " + second + ":1-2', reference: {levels: levels.csv}, grid: none}\n"
 	level := func(table string) (failures []string, wantsExpocode bool) {
 		files["levels.csv"] = "station_a,station_b,pressure_dbar\n" + table
 		for _, f := range check(t, files).Findings {

@@ -192,13 +192,16 @@ func (w *inputs) checkKnown(name string, sec *section.Section) {
 		switch {
 		case len(of) == 0:
 			f.Severity, f.Message = metadata.Warning, fmt.Sprintf(
-				"stations %s and %s do not follow each other in section %s: the line is not used", k.StationA, k.StationB, name)
+				"stations %s and %s do not follow each other in section %s: the line is not used", k.StationA,
+				k.StationB, name)
 			f.Remedy = "name two stations that follow each other in the section, or take the line out"
 		case len(of) > 1:
 			a, b := sec.Casts[of[0].A], sec.Casts[of[0].B]
-			f.Severity, f.Message = metadata.Failure, fmt.Sprintf("section %s has several pairs of stations %s and %s: the line "+
-				"does not say which is meant", name, k.StationA, k.StationB)
-			f.Remedy = fmt.Sprintf("write EXPOCODE:STATION, such as %s:%s and %s:%s", a.Expocode, a.Station, b.Expocode, b.Station)
+			f.Severity, f.Message = metadata.Failure,
+				fmt.Sprintf("section %s has several pairs of stations %s and %s: the line "+
+					"does not say which is meant", name, k.StationA, k.StationB)
+			f.Remedy = fmt.Sprintf("write EXPOCODE:STATION, such as %s:%s and %s:%s", a.Expocode, a.Station, b.Expocode,
+				b.Station)
 		default:
 			continue
 		}

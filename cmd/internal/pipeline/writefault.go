@@ -28,8 +28,8 @@ func OfThisMachine(err error) bool {
 	return false
 }
 
-// writeFault returns an error that says why nothing can be written and what to do. An error that is about an input, or a
-// cancelled run, stays as it is. When the library that wrote a file hides the reason, the disk is asked whether it is
+// writeFault returns an error that says why nothing can be written and what to do. An error that is about an input, or
+// a cancelled run, stays as it is. When the library that wrote a file hides the reason, the disk is asked whether it is
 // full. It must be called before what was written is removed.
 func (w *inputs) writeFault(err error) error {
 	if err == nil || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {

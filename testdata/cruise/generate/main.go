@@ -169,15 +169,8 @@ func levels(st station, index int) []level {
 	return out
 }
 
-func file(st station, index int) []byte {
-	var b bytes.Buffer
-	start := time.Date(2026, 5, 4, 18, 0, 0, 0, time.UTC).Add(time.Duration(st.hours * float64(time.Hour))).Truncate(
-		time.Minute)
-	line := func(f string, a ...any) { fmt.Fprintf(&b, f+"\n", a...) }
-	line("CTD,20260517SKRSMTOWL")
-	line("# Invented demo cruise of RV Saltmarten; no number here was measured")
-	line("# Downcast, 2-dbar bins labelled at the centre; time is the start of the cast")
-	line("# Water depth by echo sounder, corrected for sound speed; as logged, not for navigation")
+// headers returns the header lines of a station after NUMBER_HEADERS.
+func headers(st station, start time.Time) []string {
 	headers := []string{"EXPOCODE = " + expocode}
 	if st.section != "" {
 		headers = append(headers, "SECT_ID = "+st.section)
@@ -197,6 +190,19 @@ func file(st station, index int) []byte {
 	if st.trouble == "old user header" {
 		headers = append(headers, "WATCH = starboard")
 	}
+	return headers
+}
+
+func file(st station, index int) []byte {
+	var b bytes.Buffer
+	start := time.Date(2026, 5, 4, 18, 0, 0, 0, time.UTC).Add(time.Duration(st.hours * float64(time.Hour))).Truncate(
+		time.Minute)
+	line := func(f string, a ...any) { fmt.Fprintf(&b, f+"\n", a...) }
+	line("CTD,20260517SKRSMTOWL")
+	line("# Invented demo cruise of RV Saltmarten; no number here was measured")
+	line("# Downcast, 2-dbar bins labelled at the centre; time is the start of the cast")
+	line("# Water depth by echo sounder, corrected for sound speed; as logged, not for navigation")
+	headers := headers(st, start)
 	count := len(headers) + 1
 	if st.trouble == "header count one too few" {
 		count--

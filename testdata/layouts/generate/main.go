@@ -1,4 +1,5 @@
-// Command generate writes the same four invented casts as exchange files and in eleven forms of text that have little in common.
+// Command generate writes the same four invented casts as exchange files and in eleven forms of text that have little
+// in common.
 //
 //	go run ./testdata/layouts/generate -out testdata/layouts
 //
@@ -19,8 +20,8 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// A level is one bin of a cast: pressure in dbar, temperature in degC (ITS-90), practical salinity and oxygen in umol/kg, each rounded to the digits
-// that it is written with. A missing oxygen is NaN.
+// A level is one bin of a cast: pressure in dbar, temperature in degC (ITS-90), practical salinity and oxygen in
+// umol/kg, each rounded to the digits that it is written with. A missing oxygen is NaN.
 type level struct {
 	p, t, s, o float64
 	ft, fs, fo int // WOCE flags
@@ -75,8 +76,10 @@ func main() {
 	}
 	all := casts()
 	for name, write := range map[string]func([]cast) map[string]string{
-		"exchange": exchange, "decimal-comma": decimalComma, "utf-16": wide, "fixed-width": fixed, "minutes": minutes, "day-of-year": dayOfYear,
-		"packed-flags": packed, "conductivity": conductivity, "depth": depth, "upcasts": upcasts, "two-in-a-file": twoInAFile, "table": table,
+		"exchange": exchange, "decimal-comma": decimalComma, "utf-16": wide, "fixed-width": fixed, "minutes": minutes,
+		"day-of-year":  dayOfYear,
+		"packed-flags": packed, "conductivity": conductivity, "depth": depth, "upcasts": upcasts,
+		"two-in-a-file": twoInAFile, "table": table,
 	} {
 		dir := filepath.Join(*out, name)
 		if err := os.MkdirAll(dir, 0o755); err != nil {
@@ -110,10 +113,12 @@ func each(all []cast, name string, text func(c cast, b *strings.Builder)) map[st
 
 func exchange(all []cast) map[string]string {
 	return each(all, expocode+"_%05d_00001_ct1.csv", func(c cast, b *strings.Builder) {
-		fmt.Fprintf(b, "CTD,20260901ZZZZZZCTW\n# Invented cruise; no number here was measured\nNUMBER_HEADERS = 9\nEXPOCODE = %s\nSTNNBR = %d\nCASTNO = 1\nDATE = %s\nTIME = %s\n",
+		fmt.Fprintf(b,
+			"CTD,20260901ZZZZZZCTW\n# Invented cruise; no number here was measured\nNUMBER_HEADERS = 9\nEXPOCODE = %s\nSTNNBR = %d\nCASTNO = 1\nDATE = %s\nTIME = %s\n",
 			expocode, c.station, c.at.Format("20060102"), c.at.Format("1504"))
 		fmt.Fprintf(b, "LATITUDE = %.4f\nLONGITUDE = %.4f\nDEPTH = %d\n", c.lat, c.lon, c.depthM)
-		b.WriteString("CTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W,CTDOXY,CTDOXY_FLAG_W\nDBAR,,ITS-90,,PSS-78,,UMOL/KG,\n")
+		b.WriteString(
+			"CTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W,CTDOXY,CTDOXY_FLAG_W\nDBAR,,ITS-90,,PSS-78,,UMOL/KG,\n")
 		for _, l := range c.levels {
 			fmt.Fprintf(b, "%.1f,2,%.4f,%d,%.4f,%d,%s,%d\n", l.p, l.t, l.ft, l.s, l.fs, value(l.o, 1, "-999"), l.fo)
 		}
@@ -131,11 +136,14 @@ func latin1(s string) string {
 	return string(b)
 }
 
-// decimalComma is a spreadsheet saved in a country of the decimal comma: semicolons, Latin-1, nothing where a value is missing.
+// decimalComma is a spreadsheet saved in a country of the decimal comma: semicolons, Latin-1, nothing where a value is
+// missing.
 func decimalComma(all []cast) map[string]string {
 	out := each(all, "Profil_%d.csv", func(c cast, b *strings.Builder) {
-		fmt.Fprintf(b, "Fahrt;Strandläufer 26/3\r\nStation;%d\r\nDatum;%s\r\nUhrzeit;%s\r\n", c.station, c.at.Format("02.01.2006"), c.at.Format("15:04"))
-		fmt.Fprintf(b, "Breite;%s\r\nLänge;%s\r\nWassertiefe;%d\r\n", comma(fmt.Sprintf("%.4f", c.lat)), comma(fmt.Sprintf("%.4f", c.lon)), c.depthM)
+		fmt.Fprintf(b, "Fahrt;Strandläufer 26/3\r\nStation;%d\r\nDatum;%s\r\nUhrzeit;%s\r\n", c.station,
+			c.at.Format("02.01.2006"), c.at.Format("15:04"))
+		fmt.Fprintf(b, "Breite;%s\r\nLänge;%s\r\nWassertiefe;%d\r\n", comma(fmt.Sprintf("%.4f", c.lat)),
+			comma(fmt.Sprintf("%.4f", c.lon)), c.depthM)
 		b.WriteString("Druck [dbar];Temperatur [°C];Salzgehalt [PSU];Sauerstoff [µmol/kg]\r\n")
 		for _, l := range c.levels {
 			b.WriteString(comma(fmt.Sprintf("%.1f;%.4f;%.4f;%s", l.p, l.t, l.s, value(l.o, 1, ""))) + "\r\n")
@@ -153,11 +161,15 @@ func l20(f int) string { return map[int]string{2: "1", 3: "3", 4: "4", 9: "9"}[f
 // wide is tab-separated text in UTF-16 with flags of another scheme in columns of their own.
 func wide(all []cast) map[string]string {
 	out := each(all, "export-%d.txt", func(c cast, b *strings.Builder) {
-		fmt.Fprintf(b, "Station\t%d\r\nCast\t1\r\nDate\t%s\r\nTime\t%s\r\nLat\t%.4f N\r\nLon\t%.4f W\r\nSounding\t%d\r\n\r\n", c.station, c.at.Format("01/02/2006"),
+		fmt.Fprintf(b,
+			"Station\t%d\r\nCast\t1\r\nDate\t%s\r\nTime\t%s\r\nLat\t%.4f N\r\nLon\t%.4f W\r\nSounding\t%d\r\n\r\n",
+			c.station, c.at.Format("01/02/2006"),
 			c.at.Format("3:04 PM"), c.lat, -c.lon, c.depthM)
-		b.WriteString("Pressure\tTemperature\tQF_T\tSalinity\tQF_S\tOxygen\tQF_O\r\n[dbar]\t[deg C]\t\t\t\t[umol/kg]\t\r\n")
+		b.WriteString(
+			"Pressure\tTemperature\tQF_T\tSalinity\tQF_S\tOxygen\tQF_O\r\n[dbar]\t[deg C]\t\t\t\t[umol/kg]\t\r\n")
 		for _, l := range c.levels {
-			fmt.Fprintf(b, "%.1f\t%.4f\t%s\t%.4f\t%s\t%s\t%s\r\n", l.p, l.t, l20(l.ft), l.s, l20(l.fs), value(l.o, 1, "-99.0"), l20(l.fo))
+			fmt.Fprintf(b, "%.1f\t%.4f\t%s\t%.4f\t%s\t%s\t%s\r\n", l.p, l.t, l20(l.ft), l.s, l20(l.fs),
+				value(l.o, 1, "-99.0"), l20(l.fo))
 		}
 	})
 	for k, v := range out {
@@ -173,7 +185,8 @@ func wide(all []cast) map[string]string {
 // fixed has numbers of fixed width without blanks between them.
 func fixed(all []cast) map[string]string {
 	return each(all, "ST%d.DAT", func(c cast, b *strings.Builder) {
-		fmt.Fprintf(b, "STN %04d CAST 01 %s %sZ %7.4fN %08.4fW %5dM\n", c.station, c.at.Format("060102"), c.at.Format("1504"), c.lat, -c.lon, c.depthM)
+		fmt.Fprintf(b, "STN %04d CAST 01 %s %sZ %7.4fN %08.4fW %5dM\n", c.station, c.at.Format("060102"),
+			c.at.Format("1504"), c.lat, -c.lon, c.depthM)
 		b.WriteString("  PRESTEMP90    SALIN   OXYGEN\n")
 		for _, l := range c.levels {
 			fmt.Fprintf(b, "%06.1f%08.4f%08.4f%s\n", l.p, l.t, l.s, value(l.o, 2, "999.99"))
@@ -193,7 +206,9 @@ func degreesMinutes(v float64, positive, negative string) string {
 // minutes has a commented head with degrees and minutes, and columns divided by blanks.
 func minutes(all []cast) map[string]string {
 	return each(all, "ctd%04d_01.asc", func(c cast, b *strings.Builder) {
-		fmt.Fprintf(b, "* Invented data, averaged into 2 dbar\n* Latitude:  %s\n* Longitude: %s\n* Start: %s UTC\n* Water depth: %d m\n", degreesMinutes(c.lat, "N", "S"),
+		fmt.Fprintf(b,
+			"* Invented data, averaged into 2 dbar\n* Latitude:  %s\n* Longitude: %s\n* Start: %s UTC\n* Water depth: %d m\n",
+			degreesMinutes(c.lat, "N", "S"),
 			degreesMinutes(c.lon, "E", "W"), c.at.Format("Jan 02 2006 15:04:05"), c.depthM)
 		b.WriteString("*    press      temp      salt     oxygen\n*    (dbar)   (ITS-90)   (PSS-78)   (umol/kg)\n")
 		for _, l := range c.levels {
@@ -210,7 +225,8 @@ func yearDay(t time.Time) float64 {
 // dayOfYear has no names at all: one line of numbers as a head, then columns of numbers.
 func dayOfYear(all []cast) map[string]string {
 	return each(all, "%d.prf", func(c cast, b *strings.Builder) {
-		fmt.Fprintf(b, "%5d 1 %d %.5f %.4f %.4f %d\n", c.station, c.at.Year(), yearDay(c.at)+1, c.lat, c.lon+360, c.depthM)
+		fmt.Fprintf(b, "%5d 1 %d %.5f %.4f %.4f %d\n", c.station, c.at.Year(), yearDay(c.at)+1, c.lat, c.lon+360,
+			c.depthM)
 		for _, l := range c.levels {
 			fmt.Fprintf(b, "%8.1f %9.4f %9.4f %12s\n", l.p, l.t, l.s, value(l.o, 1, "-9.990e-29"))
 		}
@@ -220,7 +236,8 @@ func dayOfYear(all []cast) map[string]string {
 // packed has the flags of all columns in one word.
 func packed(all []cast) map[string]string {
 	return each(all, "stn_%d_cast_1.csv", func(c cast, b *strings.Builder) {
-		fmt.Fprintf(b, "Time (UTC): %s\nPosition: %.4f, %.4f\nBottom depth (m): %d\n\n", c.at.Format("2006-01-02 15:04"), c.lat, c.lon, c.depthM)
+		fmt.Fprintf(b, "Time (UTC): %s\nPosition: %.4f, %.4f\nBottom depth (m): %d\n\n",
+			c.at.Format("2006-01-02 15:04"), c.lat, c.lon, c.depthM)
 		b.WriteString("P,T90,S,DO,QUALITY\n")
 		for _, l := range c.levels {
 			fmt.Fprintf(b, "%.1f,%.4f,%.4f,%s,2%d%d%d\n", l.p, l.t, l.s, value(l.o, 1, "NaN"), l.ft, l.fs, l.fo)
@@ -231,7 +248,9 @@ func packed(all []cast) map[string]string {
 // conductivity has conductivity in place of salinity, and oxygen per litre.
 func conductivity(all []cast) map[string]string {
 	return each(all, "profile%d.log", func(c cast, b *strings.Builder) {
-		fmt.Fprintf(b, "# station = %d\n# cast = 1\n# datetime = %s\n# latitude = %.4f\n# longitude = %.4f\n# bottom = %d\n", c.station, c.at.Format("2006-01-02T15:04:05Z"), c.lat, c.lon, c.depthM)
+		fmt.Fprintf(b,
+			"# station = %d\n# cast = 1\n# datetime = %s\n# latitude = %.4f\n# longitude = %.4f\n# bottom = %d\n",
+			c.station, c.at.Format("2006-01-02T15:04:05Z"), c.lat, c.lon, c.depthM)
 		b.WriteString("pressure_dbar|temperature_C|conductivity_mS_cm|oxygen_umol_L\n")
 		place := seawater.PlaceOf(c.lon, c.lat)
 		for _, l := range c.levels {
@@ -245,12 +264,14 @@ func conductivity(all []cast) map[string]string {
 // depth has depth in place of pressure, oxygen in ml/l and days that are counted from 0.
 func depth(all []cast) map[string]string {
 	return each(all, "deep%d.tab", func(c cast, b *strings.Builder) {
-		fmt.Fprintf(b, "%% STATION %d YEAR %d DAYS %.5f\n%% LAT %.4f LON %.4f SOUNDING %d\n", c.station, c.at.Year(), yearDay(c.at), c.lat, c.lon, c.depthM)
+		fmt.Fprintf(b, "%% STATION %d YEAR %d DAYS %.5f\n%% LAT %.4f LON %.4f SOUNDING %d\n", c.station, c.at.Year(),
+			yearDay(c.at), c.lat, c.lon, c.depthM)
 		b.WriteString("% depth_m t90 sp o2_ml_l\n")
 		place := seawater.PlaceOf(c.lon, c.lat)
 		for _, l := range c.levels {
 			sa := place.AbsoluteSalinity(l.s, l.p)
-			ml := l.o * (1000 + seawater.Sigma0(sa, seawater.ConservativeTemperature(sa, l.t, l.p))) / 1000 / seawater.MicromolesPerMillilitre
+			ml := l.o * (1000 + seawater.Sigma0(sa, seawater.ConservativeTemperature(sa, l.t, l.p))) / 1000 /
+				seawater.MicromolesPerMillilitre
 			fmt.Fprintf(b, "%.2f %.4f %.4f %s\n", -seawater.Height(l.p, c.lat), l.t, l.s, value(ml, 3, "-1.000"))
 		}
 	})
@@ -259,7 +280,8 @@ func depth(all []cast) map[string]string {
 // upcasts has the levels from the bottom up, and temperature on IPTS-68.
 func upcasts(all []cast) map[string]string {
 	return each(all, "up_%d.txt", func(c cast, b *strings.Builder) {
-		fmt.Fprintf(b, "Upcast of station %d, cast 1\n%s  %.4f  %.4f  bottom %d m\n\n", c.station, c.at.Format("2 January 2006 15:04"), c.lat, c.lon, c.depthM)
+		fmt.Fprintf(b, "Upcast of station %d, cast 1\n%s  %.4f  %.4f  bottom %d m\n\n", c.station,
+			c.at.Format("2 January 2006 15:04"), c.lat, c.lon, c.depthM)
 		b.WriteString("PR   T68   SAL   OX\ndbar IPTS-68 PSS-78 umol/kg\n-----------------------\n")
 		for i := len(c.levels) - 1; i >= 0; i-- {
 			l := c.levels[i]
@@ -275,7 +297,8 @@ func twoInAFile(all []cast) map[string]string {
 		var b strings.Builder
 		b.WriteString("Leg 1 of an invented cruise\n")
 		for _, c := range all[k : k+2] {
-			fmt.Fprintf(&b, "=== Station %d / Cast 1 ===\n%s\n%.4f %.4f\nDepth %d\n", c.station, c.at.Format("2006/01/02 15:04"), c.lat, c.lon, c.depthM)
+			fmt.Fprintf(&b, "=== Station %d / Cast 1 ===\n%s\n%.4f %.4f\nDepth %d\n", c.station,
+				c.at.Format("2006/01/02 15:04"), c.lat, c.lon, c.depthM)
 			b.WriteString("Pres, Temp, Sal, Oxy\n")
 			for _, l := range c.levels {
 				fmt.Fprintf(&b, "%.1f, %.4f, %.4f, %s\n", l.p, l.t, l.s, value(l.o, 1, "-999.0"))
@@ -290,10 +313,12 @@ func twoInAFile(all []cast) map[string]string {
 // table is one table of the whole cruise, with what is said of a cast in every line.
 func table(all []cast) map[string]string {
 	var b strings.Builder
-	b.WriteString("Cruise,Station,Cast,yyyy-mm-ddThh:mm,Longitude [deg E],Latitude [deg N],Bottom depth [m],Pressure [dbar],Temperature [degC],Salinity,Oxygen [umol/kg]\n")
+	b.WriteString(
+		"Cruise,Station,Cast,yyyy-mm-ddThh:mm,Longitude [deg E],Latitude [deg N],Bottom depth [m],Pressure [dbar],Temperature [degC],Salinity,Oxygen [umol/kg]\n")
 	for _, c := range all {
 		for _, l := range c.levels {
-			fmt.Fprintf(&b, "%s,%d,1,%s,%.4f,%.4f,%d,%.1f,%.4f,%.4f,%s\n", expocode, c.station, c.at.Format("2006-01-02T15:04"), c.lon, c.lat, c.depthM, l.p, l.t, l.s, value(l.o, 1, ""))
+			fmt.Fprintf(&b, "%s,%d,1,%s,%.4f,%.4f,%d,%.1f,%.4f,%.4f,%s\n", expocode, c.station,
+				c.at.Format("2006-01-02T15:04"), c.lon, c.lat, c.depthM, l.p, l.t, l.s, value(l.o, 1, ""))
 		}
 	}
 	return map[string]string{"whole-cruise.csv": b.String()}
