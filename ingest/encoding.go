@@ -21,8 +21,8 @@ const (
 // String returns the word of the cruise file.
 func (e Encoding) String() string { return [...]string{"found", "utf-8", "latin-1", "utf-16"}[e] }
 
-// decodeText returns the text of a file as UTF-8 with lines ended by LF, and the encoding that it was in.
-func decodeText(data []byte, declared Encoding) (text []byte, used Encoding, err error) {
+// DecodeText returns the text of a file as UTF-8 with lines ended by LF, and the encoding that it was in.
+func DecodeText(data []byte, declared Encoding) (text []byte, used Encoding, err error) {
 	order, mark := utf16Order(data)
 	switch {
 	case order != 0 && (declared == EncodingFound || declared == UTF16):

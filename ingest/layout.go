@@ -24,11 +24,22 @@ type Layout struct {
 	Given     []GivenFact // what no file says
 	Columns   []LayoutColumn
 	Missing   []string       // what is written where there is no value, beside nothing, NaN and -999
+	Days      DayCount       // number of 1 January in days of the year whose count the head does not say
 	Date      DateOrder      // order of day, month and year where a date is not YYYY-MM-DD
 	Split     *regexp.Regexp // a line that matches begins the next cast; nil: found from the head and the columns
 	Direction Travel         // which way the instrument moved
 	At        metadata.Position
 }
+
+// DayCount is the number of 1 January in days of the year.
+type DayCount uint8
+
+// Counts; the zero value is not stated.
+const (
+	DaysUnstated DayCount = iota
+	DaysFromZero
+	DaysFromOne
+)
 
 // Format says how a line is divided into fields.
 type Format uint8
@@ -122,7 +133,7 @@ func (s Scheme) String() string { return [...]string{"woce", "l20", "l34"}[s] }
 func Facts() []string {
 	return []string{"expocode", "station", "cast", "section", "date", "time", "zone", "year", "month", "day", "hour",
 		"minute", "second", "day_of_year",
-		"elapsed_days", "latitude", "latitude_minutes", "latitude_seconds", "latitude_hemisphere", "longitude",
+		"elapsed_days", "yearday", "latitude", "latitude_minutes", "latitude_seconds", "latitude_hemisphere", "longitude",
 		"longitude_minutes", "longitude_seconds",
 		"longitude_hemisphere", "depth", "bottom_depth", "direction"}
 }

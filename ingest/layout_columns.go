@@ -193,8 +193,8 @@ func (x *layoutCast) unitOf(k int) string {
 	if c.Unit != "" || s.index < 0 {
 		return c.Unit
 	}
-	if s.index < len(x.names) && x.names[s.index].unit != "" {
-		return x.names[s.index].unit
+	if s.index < len(x.names) && x.names[s.index].Unit != "" {
+		return x.names[s.index].Unit
 	}
 	if s.index < len(x.block.units) {
 		return x.block.units[s.index]
@@ -204,7 +204,7 @@ func (x *layoutCast) unitOf(k int) string {
 
 // exchangeWord makes a name that an exchange file can hold.
 func exchangeWord(s string) string {
-	out := []byte(strings.ToUpper(nameAndUnit(s).bare))
+	out := []byte(strings.ToUpper(nameAndUnit(s).Bare))
 	for i, c := range out {
 		if !(c >= 'A' && c <= 'Z' || c >= '0' && c <= '9') {
 			out[i] = '_'
@@ -253,7 +253,7 @@ func (x *layoutCast) meaning(k int, f *field, taken map[string]bool) bool {
 	exchangeColumn(&v)
 	f.variable, f.known = v, true
 	f.alias = &Alias{Column: c.String(), Means: c.Means, At: c.At}
-	unit := strings.NewReplacer("°", "deg ", "º", "deg ", "µ", "u", "μ", "u").Replace(f.unit)
+	unit := plainUnit(f.unit)
 	listed := metadata.ExchangeUnit(strings.TrimSpace(unit))
 	switch {
 	case listed == "" || listed == v.ExchangeUnit || strings.EqualFold(unit, v.Units):
@@ -282,6 +282,11 @@ func (x *layoutCast) meaning(k int, f *field, taken map[string]bool) bool {
 		}
 	}
 	return true
+}
+
+// plainUnit writes the degree sign and the sign for micro of a unit in letters.
+func plainUnit(unit string) string {
+	return strings.NewReplacer("°", "deg ", "º", "deg ", "µ", "u", "μ", "u").Replace(unit)
 }
 
 // layoutConversion finds the conversion of a unit, as exchange files write it or as UDUNITS does.

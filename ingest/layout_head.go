@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -235,11 +236,18 @@ func (x *layoutCast) day(f facts) (day time.Time, rest string, at fact, ok bool,
 		day, err = calendarDay(year.text+"-"+month.text+"-"+dom.text, year.text, m, dom.text)
 		return day, "", month, true, err
 	}
-	for first, name := range []string{"elapsed_days", "day_of_year"} {
+	for first, name := range []string{"elapsed_days", "day_of_year", "yearday"} {
 		if v, there := f.any(name); there {
 			text := v.text
 			if x.l.Comma {
 				text = strings.Replace(text, ",", ".", 1)
+			}
+			if name == "yearday" {
+				if x.l.Days == DaysUnstated {
+					return day, "", v, true, errors.New("the head gives a day of the year, and the layout does not say whether " +
+						"1 January is 0 or 1")
+				}
+				first = int(x.l.Days - DaysFromZero)
 			}
 			t, dateOnly, err := dayInYear(atoi(year.text), text, float64(first))
 			if !dateOnly {

@@ -163,14 +163,14 @@ func findDelimiter(lines [][]byte, decimalComma bool) byte {
 	return best
 }
 
-// A columnName is one name of the line of names: as written, without the unit in brackets, and that unit.
-type columnName struct {
-	text, bare, unit string
+// A ColumnName is one name of the line of names: as written, without the unit in brackets, and that unit.
+type ColumnName struct {
+	Text, Bare, Unit string
 }
 
 // namesOf divides a line of names. Signs of a comment before the first name are left out; for columns divided by
 // blanks, what is in brackets belongs to the name before it.
-func (l *Layout) namesOf(line []byte, delimiter byte) []columnName {
+func (l *Layout) namesOf(line []byte, delimiter byte) []ColumnName {
 	line = bytes.TrimLeft(line, "#%*!/ \t")
 	var pieces []piece
 	if l.Format == Space {
@@ -178,7 +178,7 @@ func (l *Layout) namesOf(line []byte, delimiter byte) []columnName {
 	} else {
 		pieces = l.divide(nil, line, delimiter)
 	}
-	out := make([]columnName, len(pieces))
+	out := make([]ColumnName, len(pieces))
 	for i, p := range pieces {
 		out[i] = nameAndUnit(string(cutQuotes(p.text)))
 	}
@@ -203,14 +203,14 @@ func bracketed(pieces []piece, line []byte) []piece {
 	return out
 }
 
-func nameAndUnit(s string) columnName {
-	n := columnName{text: strings.Join(strings.Fields(s), " ")}
-	n.bare = n.text
-	if i := strings.IndexAny(n.text, "[("); i > 0 {
-		n.bare = strings.TrimSpace(n.text[:i])
-		n.unit = strings.TrimSpace(strings.Trim(strings.TrimSpace(n.text[i:]), "[]()"))
-		if j := strings.IndexAny(n.unit, "])"); j >= 0 && strings.HasPrefix(n.text[i:], "(") && n.unit != "" {
-			n.unit = n.unit[:j]
+func nameAndUnit(s string) ColumnName {
+	n := ColumnName{Text: strings.Join(strings.Fields(s), " ")}
+	n.Bare = n.Text
+	if i := strings.IndexAny(n.Text, "[("); i > 0 {
+		n.Bare = strings.TrimSpace(n.Text[:i])
+		n.Unit = strings.TrimSpace(strings.Trim(strings.TrimSpace(n.Text[i:]), "[]()"))
+		if j := strings.IndexAny(n.Unit, "])"); j >= 0 && strings.HasPrefix(n.Text[i:], "(") && n.Unit != "" {
+			n.Unit = n.Unit[:j]
 		}
 	}
 	return n
@@ -218,13 +218,13 @@ func nameAndUnit(s string) columnName {
 
 // findName returns the number of the column of a name, from 0; -1 without one. The whole name comes before the name
 // without its unit.
-func findName(names []columnName, want string) int {
+func findName(names []ColumnName, want string) int {
 	want = strings.Join(strings.Fields(want), " ")
-	bare := nameAndUnit(want).bare
-	for _, same := range []func(n *columnName) bool{
-		func(n *columnName) bool { return n.text == want },
-		func(n *columnName) bool { return strings.EqualFold(n.text, want) },
-		func(n *columnName) bool { return bare == want && strings.EqualFold(n.bare, want) },
+	bare := nameAndUnit(want).Bare
+	for _, same := range []func(n *ColumnName) bool{
+		func(n *ColumnName) bool { return n.Text == want },
+		func(n *ColumnName) bool { return strings.EqualFold(n.Text, want) },
+		func(n *ColumnName) bool { return bare == want && strings.EqualFold(n.Bare, want) },
 	} {
 		for i := range names {
 			if same(&names[i]) {

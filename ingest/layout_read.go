@@ -19,7 +19,7 @@ const maxLayoutLines = 4_000_000
 // there are no casts; err joins every problem of the file, up to 20 for each cast, as *metadata.InputError.
 func ParseLayout(data []byte, name string, l *Layout, o Options) ([]section.Cast, []metadata.Finding, error) {
 	x := &layoutReader{report: &report{name: name}, l: l, o: &o, axis: -1}
-	text, used, err := decodeText(data, l.Encoding)
+	text, used, err := DecodeText(data, l.Encoding)
 	if err != nil {
 		x.fail(0, 0, "declare the encoding of the file in its layout: utf-8, latin-1 or utf-16", "%w", err)
 		return x.finishLayout(nil, nil)
@@ -93,7 +93,7 @@ type layoutReader struct {
 	axis       int    // the column of pressure, else of depth
 	byName     bool   // some column has its place by a name
 	resolved   bool   // the line of names was found
-	names      []columnName
+	names      []ColumnName
 	unitsFound []string
 	width      int // fields of a data line; 0 before the first
 	pieces     []piece
@@ -260,7 +260,7 @@ func (x *layoutReader) units(line []byte) {
 	letters := false
 	units := make([]string, len(fields))
 	for i := range fields {
-		units[i] = strings.Trim(fields[i].text, "[]() ")
+		units[i] = strings.Trim(fields[i].Text, "[]() ")
 		letters = letters || strings.ContainsFunc(units[i], func(r rune) bool {
 			return r >= 'a' && r <= 'z' ||
 				r >= 'A' && r <= 'Z'
@@ -375,7 +375,7 @@ func (x *layoutReader) unlistedColumns() {
 	for i, n := range x.names {
 		used := func(s slot) bool { return s.index == i }
 		if !slices.ContainsFunc(x.slots, used) && !slices.ContainsFunc(x.flagSlots, used) {
-			none = append(none, n.text)
+			none = append(none, n.Text)
 		}
 	}
 	if len(none) > 0 {

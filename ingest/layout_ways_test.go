@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -310,4 +311,27 @@ func FuzzLayout(f *testing.F) {
 			}
 		}
 	})
+}
+
+// A day of the year whose count is not known is refused until the layout says whether 1 January is 0 or 1.
+func TestYearday(t *testing.T) {
+	head := "7 2026 226.27083 54.5 -10.25\n"
+	l := Layout{Format: Space, Skip: Skip{Lines: 1}, Columns: numbered("pres", "temp", "psal"),
+		Header: patterns(`^(?P<station>\d+) (?P<year>\d+) (?P<yearday>\S+) (?P<latitude>\S+) (?P<longitude>\S+)`)}
+	read := func(days DayCount) (string, error) {
+		l.Days = days
+		casts, _, err := ParseLayout([]byte(head+"2.0 16.11 34.1\n"), "x.txt", &l, Options{Legs: []Leg{{Expocode: "ZZSD20260812"}}})
+		if err != nil {
+			return "", err
+		}
+		return casts[0].Time.Format(time.RFC3339), nil
+	}
+	for days, want := range map[DayCount]string{DaysFromOne: "2026-08-14T06:30:00Z", DaysFromZero: "2026-08-15T06:30:00Z"} {
+		if got, err := read(days); err != nil || got != want {
+			t.Errorf("%v: %s %v, want %s", days, got, err, want)
+		}
+	}
+	if _, err := read(DaysUnstated); err == nil || !strings.Contains(err.Error(), "whether 1 January is 0 or 1") {
+		t.Error(err)
+	}
 }

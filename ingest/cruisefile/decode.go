@@ -156,6 +156,8 @@ func (d *decoder) within(needed bool, instead string, read func()) {
 // wrong says that a value is of the wrong kind or not a legal one.
 func (d *decoder) wrong(n *yaml.Node, name, want string) {
 	switch {
+	case isNull(n) && d.question(n) != "":
+		d.fault(n, "write behind the colon: "+d.question(n), "%s is not filled in", name)
 	case isNull(n):
 		d.fault(n, "give "+want+d.instead, "%s has no value", name)
 	case n.Kind == yaml.SequenceNode:
@@ -165,6 +167,15 @@ func (d *decoder) wrong(n *yaml.Node, name, want string) {
 	default:
 		d.fault(n, "give "+want, "%s is %s", name, shorten(n.Value))
 	}
+}
+
+// question returns what the line of a value asks for, in the comment that a draft writes; "" without one.
+func (d *decoder) question(n *yaml.Node) string {
+	if n.Line < 1 || n.Line > len(d.lines) {
+		return ""
+	}
+	_, q, _ := strings.Cut(d.lines[n.Line-1], "# fill in: ")
+	return strings.TrimSpace(q)
 }
 
 func shorten(s string) string {

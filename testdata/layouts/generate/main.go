@@ -187,7 +187,7 @@ func fixed(all []cast) map[string]string {
 	return each(all, "ST%d.DAT", func(c cast, b *strings.Builder) {
 		fmt.Fprintf(b, "STN %04d CAST 01 %s %sZ %7.4fN %08.4fW %5dM\n", c.station, c.at.Format("060102"),
 			c.at.Format("1504"), c.lat, -c.lon, c.depthM)
-		b.WriteString("  PRESTEMP90    SALIN   OXYGEN\n")
+		b.WriteString("  PRES  TEMP90   SALINOXYGEN\n")
 		for _, l := range c.levels {
 			fmt.Fprintf(b, "%06.1f%08.4f%08.4f%s\n", l.p, l.t, l.s, value(l.o, 2, "999.99"))
 		}

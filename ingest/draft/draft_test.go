@@ -1,0 +1,189 @@
+package draft
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/ingest/cruisefile"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+)
+
+// answers are what a person fills in, by the first words of the question.
+var answers = map[string]string{
+	"short name of the cruise": "drafted-cruise", "name of the ship": "RV Sanderling", "ship code": "ZZSD20260812", "who led": "Ragna Holm", "terms of use": "CC-BY-4.0",
+	"address": "data@example.org", "pressure that": "centre", "what the time": "start", "how the water": "echo sounder", "zone of": "UTC", "which day": "dmy", "is 1 January": "from_1",
+	"unit of": "umol/kg",
+}
+
+// filled fills the marked lines of a draft.
+func filled(t *testing.T, text []byte, own ...string) string {
+	t.Helper()
+	var out []string
+	n := 0
+	for _, line := range strings.Split(string(text), "\n") {
+		key, question, marked := strings.Cut(line, "  # fill in: ")
+		if marked {
+			n++
+			answer := ""
+			for begin, a := range answers {
+				if strings.HasPrefix(question, begin) {
+					answer = a
+				}
+			}
+			for i := 0; i < len(own); i += 2 {
+				if strings.HasPrefix(question, own[i]) {
+					answer = own[i+1]
+				}
+			}
+			if answer == "" || !strings.HasSuffix(key, ":") {
+				t.Errorf("no answer to %q", line)
+			}
+			line = key + " " + answer
+		}
+		out = append(out, line)
+	}
+	if n > 12 {
+		t.Errorf("%d lines to fill in", n)
+	}
+	return strings.Join(out, "\n")
+}
+
+// read reads the casts of a filled draft; what is worse than a note fails the test.
+func read(t *testing.T, dir, text string) map[string]*section.Cast {
+	t.Helper()
+	c, found, err := cruisefile.Read([]byte(text), "cruise.yaml")
+	if err != nil {
+		t.Fatalf("%v\n%s", err, text)
+	}
+	o := ingest.Options{Layouts: c.Casts.Layouts, Aliases: c.Casts.Aliases}
+	for _, l := range c.Legs {
+		o.Legs = append(o.Legs, ingest.Leg{Expocode: l.Expocode})
+	}
+	list, err := ingest.List(dir, c.Casts.Sources, ingest.CTD, c.Casts.Layouts)
+	if err != nil {
+		t.Fatalf("%v\n%s", err, text)
+	}
+	found = append(found, list.Findings...)
+	out := map[string]*section.Cast{}
+	r := ingest.Reader{Options: o}
+	for i := range list.Inputs {
+		casts, f, err := r.Casts(&list.Inputs[i])
+		if err != nil {
+			t.Errorf("%v\n%s", err, text)
+		}
+		found = append(found, f...)
+		for k := range casts {
+			out[strings.TrimLeft(casts[k].Station, "0")] = &casts[k]
+		}
+	}
+	for _, f := range found {
+		if f.Severity != metadata.Note {
+			t.Errorf("%s: %v: %s", f.Position, f.Severity, f.Message)
+		}
+	}
+	return out
+}
+
+// A draft of each folder of testdata/layouts, filled in, reads the casts of the exchange files: the same stations, times, places, water depths
+// and numbers, within what ingest.TestDialects derives for computed quantities.
+func TestDraftOfEachDialect(t *testing.T) {
+	entries, err := os.ReadDir("../../testdata/layouts")
+	if err != nil {
+		t.Fatal(err)
+	}
+	folders := []string{"../../testdata/layouts/exchange"}
+	for _, e := range entries {
+		if e.IsDir() {
+			folders = append(folders, filepath.Join("../../testdata/layouts", e.Name()))
+		}
+	}
+	if len(folders) < 13 {
+		t.Fatalf("%d folders", len(folders))
+	}
+	want := map[string]*section.Cast{}
+	for _, dir := range folders {
+		name := filepath.Base(dir)
+		if name == "generate" || name == "exchange" && len(want) > 0 {
+			continue
+		}
+		t.Run(name, func(t *testing.T) {
+			d, err := Folders(dir, []string{"."})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if testing.Verbose() {
+				t.Log(string(d.Text))
+			}
+			// Six digits do not say which of them are the year, and days of a year not whether they count from 0.
+			own := map[string][]string{"fixed-width": {"which day", "ymd"}, "depth": {"is 1 January", "from_0"}}
+			got := read(t, dir, filled(t, d.Text, own[name]...))
+			if name == "exchange" {
+				want = got
+			}
+			if len(got) != 4 || len(d.Failed) > 0 || len(d.Unread) > 0 {
+				t.Fatalf("%d casts, failed %v, unread %v\n%s", len(got), d.Failed, d.Unread, d.Text)
+			}
+			for station, a := range want {
+				b := got[station]
+				if b == nil || !b.Time.Equal(a.Time) || b.DateOnly || b.BottomM != a.BottomM || math.Abs(b.At[0]-a.At[0]) > 1e-5 || math.Abs(b.At[1]-a.At[1]) > 1e-5 || strings.TrimLeft(b.Number, "0") != a.Number {
+					t.Errorf("station %s: %+v\n%s", station, b, d.Text)
+					return
+				}
+				for variable, within := range map[string]float64{"pres": 0.0056, "temp": 0.56e-4, "psal": 1.1e-4, "oxy": 0.027} {
+					x, y := a.Column(variable), b.Column(variable)
+					if y == nil || len(x.Values) != len(y.Values) {
+						t.Errorf("station %s: %s is missing or of another length\n%s", station, variable, d.Text)
+						return
+					}
+					for i := range x.Values {
+						if math.Abs(x.Values[i]-y.Values[i]) > within || math.IsNaN(x.Values[i]) != math.IsNaN(y.Values[i]) {
+							t.Errorf("station %s, level %d: %s is %v, want %v", station, i, variable, y.Values[i], x.Values[i])
+							break
+						}
+					}
+					if (name == "utf-16" || name == "packed-flags") && variable != "pres" && string(flagDigits(x.Flags)) != string(flagDigits(y.Flags)) {
+						t.Errorf("station %s: flags of %s differ\n%s", station, variable, d.Text)
+					}
+				}
+			}
+		})
+	}
+}
+
+func flagDigits(f []metadata.Flag) (out []byte) {
+	for _, x := range f {
+		out = append(out, '0'+byte(x))
+	}
+	return out
+}
+
+// A marked line that is not filled in is refused.
+func TestUnfilledIsRefused(t *testing.T) {
+	d, err := Folders("../../testdata/layouts/minutes", []string{"."})
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole := filled(t, d.Text)
+	lines := strings.Split(string(d.Text), "\n")
+	full := strings.Split(whole, "\n")
+	n := 0
+	for i, line := range lines {
+		if !strings.Contains(line, "# fill in: ") {
+			continue
+		}
+		n++
+		one := append([]string(nil), full...)
+		one[i] = line
+		if _, _, err := cruisefile.Read([]byte(strings.Join(one, "\n")), "cruise.yaml"); err == nil || !strings.Contains(err.Error(), "is not filled in") {
+			t.Errorf("%q: %v", line, err)
+		}
+	}
+	if n != len(d.Questions) || n < 5 {
+		t.Errorf("%d marked lines, %d questions", n, len(d.Questions))
+	}
+}
