@@ -257,7 +257,8 @@ func (l *Listing) unread(folder string, names []string, stamp string) {
 					len(list), plural(len(list), "file", "files"), plural(len(list), "ends", "end"), ending,
 					plural(len(list), "was", "were"), stamp, shown)
 			f.Remedy =
-				"if they hold casts, describe them under casts: layouts (castwright help cruise-file); else name the files or a pattern under sources instead of the folder"
+				"if they hold casts, describe them under casts: layouts (castwright draft FOLDER proposes how); " +
+					"else name the files or a pattern under sources instead of the folder"
 		}
 		l.Findings = append(l.Findings, f)
 	}

@@ -137,7 +137,7 @@ func TestList(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	const hint = "  hint: if they hold casts, describe them under casts: layouts (castwright help cruise-file); else name the files or a pattern under sources instead of the folder\n"
+	const hint = "  hint: if they hold casts, describe them under casts: layouts (castwright draft FOLDER proposes how); else name the files or a pattern under sources instead of the folder\n"
 	want := "note: leg1: [exchange.other_files] 2 other entries in the folder are not read: deep samples_hy1.csv\n" +
 		"warning: leg1: [exchange.other_files] 1 file that ends in .csv was not read, since the first line is not that of an exchange file (CTD): table.csv\n" +
 		hint +

@@ -133,7 +133,8 @@ func (s Scheme) String() string { return [...]string{"woce", "l20", "l34"}[s] }
 func Facts() []string {
 	return []string{"expocode", "station", "cast", "section", "date", "time", "zone", "year", "month", "day", "hour",
 		"minute", "second", "day_of_year",
-		"elapsed_days", "yearday", "latitude", "latitude_minutes", "latitude_seconds", "latitude_hemisphere", "longitude",
+		"elapsed_days", "yearday", "latitude", "latitude_minutes", "latitude_seconds", "latitude_hemisphere",
+		"longitude",
 		"longitude_minutes", "longitude_seconds",
 		"longitude_hemisphere", "depth", "bottom_depth", "direction"}
 }

@@ -244,8 +244,9 @@ func (x *layoutCast) day(f facts) (day time.Time, rest string, at fact, ok bool,
 			}
 			if name == "yearday" {
 				if x.l.Days == DaysUnstated {
-					return day, "", v, true, errors.New("the head gives a day of the year, and the layout does not say whether " +
-						"1 January is 0 or 1")
+					return day, "", v, true,
+						errors.New("the head gives a day of the year, and the layout does not say whether " +
+							"1 January is 0 or 1")
 				}
 				first = int(x.l.Days - DaysFromZero)
 			}

@@ -320,13 +320,15 @@ func TestYearday(t *testing.T) {
 		Header: patterns(`^(?P<station>\d+) (?P<year>\d+) (?P<yearday>\S+) (?P<latitude>\S+) (?P<longitude>\S+)`)}
 	read := func(days DayCount) (string, error) {
 		l.Days = days
-		casts, _, err := ParseLayout([]byte(head+"2.0 16.11 34.1\n"), "x.txt", &l, Options{Legs: []Leg{{Expocode: "ZZSD20260812"}}})
+		casts, _, err := ParseLayout([]byte(head+"2.0 16.11 34.1\n"), "x.txt", &l,
+			Options{Legs: []Leg{{Expocode: "ZZSD20260812"}}})
 		if err != nil {
 			return "", err
 		}
 		return casts[0].Time.Format(time.RFC3339), nil
 	}
-	for days, want := range map[DayCount]string{DaysFromOne: "2026-08-14T06:30:00Z", DaysFromZero: "2026-08-15T06:30:00Z"} {
+	for days, want := range map[DayCount]string{DaysFromOne: "2026-08-14T06:30:00Z",
+		DaysFromZero: "2026-08-15T06:30:00Z"} {
 		if got, err := read(days); err != nil || got != want {
 			t.Errorf("%v: %s %v, want %s", days, got, err, want)
 		}

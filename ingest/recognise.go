@@ -7,7 +7,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// The functions here show how a layout would divide lines, and what the readers take for a number, to whoever looks for a layout of a file.
+// The functions here show how a layout would divide lines, and what the readers take for a number, to whoever looks for
+// a layout of a file.
 
 // Divide returns the fields of a line that is divided by blanks, or by the delimiter of the layout.
 func (l *Layout) Divide(line string) []string {
@@ -30,7 +31,8 @@ func Number(s string) (v float64, decimals int, ok bool) {
 // BeginsAs reports whether the bytes of a file begin with the word of an exchange file: CTD or BOTTLE.
 func BeginsAs(data []byte, word string) bool { return stamped(data[:min(len(data), 64<<10)], word) }
 
-// Converts reports whether the reader of layouts takes values in a unit for those of a variable, converted where they must be.
+// Converts reports whether the reader of layouts takes values in a unit for those of a variable, converted where they
+// must be.
 func Converts(unit, means string) bool {
 	v, ok := metadata.ByName(means)
 	if !ok {
@@ -38,8 +40,10 @@ func Converts(unit, means string) bool {
 	}
 	listed := metadata.ExchangeUnit(strings.TrimSpace(plainUnit(unit)))
 	switch {
-	case listed == "" || listed == v.ExchangeUnit || strings.EqualFold(unit, v.Units), oxygenUnit(listed) != "" && v.Units == "umol kg-1",
-		listed == "RATIO" && v.Units == "S m-1", v.Scale == "ITS-90" && (listed == "IPTS-68" || listed == "DEG C" || listed == "ITS-90"),
+	case listed == "" || listed == v.ExchangeUnit || strings.EqualFold(unit, v.Units), oxygenUnit(listed) != "" &&
+		v.Units == "umol kg-1",
+		listed == "RATIO" && v.Units == "S m-1", v.Scale == "ITS-90" && (listed == "IPTS-68" || listed == "DEG C" ||
+			listed == "ITS-90"),
 		v.Scale == "PSS-78" && listed == "PSS-78":
 		return true
 	}

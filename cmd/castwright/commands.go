@@ -19,7 +19,7 @@ var version = "0.1.0"
 func thisProgram() string { return "castwright " + version }
 
 func commands(u *ui) []*cli.Command {
-	return []*cli.Command{checkCommand(u), buildCommand(u), verifyCommand(u), rebuildCommand(u), versionCommand(u),
+	return []*cli.Command{draftCommand(u), checkCommand(u), buildCommand(u), verifyCommand(u), rebuildCommand(u), versionCommand(u),
 		helpCommand(u)}
 }
 

@@ -58,7 +58,7 @@ var castsForm = mapping(shape[Casts]{fresh: func() Casts { return newCruise().Ca
 	entry("aliases", func(c *Casts) *[]ingest.Alias { return &c.Aliases }, list(aliasForm),
 		"columns and units that the reader does not know", "none", "[{column: CTDTMP2, means: temp2}]"),
 	entry("layouts", func(c *Casts) *[]ingest.Layout { return &c.Layouts }, list(layoutForm),
-		"text files that are not exchange files, and how they are laid out", "none",
+		"text files that are not exchange files, and how they are laid out; castwright draft proposes them", "none",
 		`[{name: text, match: "*.asc", format: space, columns: [{number: 1, means: pres}, {number: 2, means: temp}]}]`),
 )
 

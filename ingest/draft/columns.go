@@ -13,11 +13,16 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// usual are the values that a variable has in the sea, for the choice among units and meanings. Common practice, no source.
-var usual = map[string][2]float64{"pres": {-5, 11500}, "depth": {-5, 11500}, "temp": {-2.6, 40}, "temp2": {-2.6, 40}, "psal": {0, 42}, "psal2": {0, 42},
-	"cond": {0, 75}, "cond2": {0, 75}, "oxy": {-5, 600}, "oxy2": {-5, 600}, "oxysat": {-5, 250}, "chl": {-2, 100}, "fluor": {-5, 100}, "xmiss": {-5, 110},
-	"beamc": {-1, 60}, "turb": {-5, 1000}, "par": {-10, 10000}, "sigma0": {-2, 60}, "dens": {-5, 1100}, "ptemp": {-2.6, 40}, "sound_speed": {1350, 1700},
-	"nobs": {0, 100000}, "etime": {-1, 1e6}, "hab": {-10, 12000}, "bottom_depth": {0, 12000}, "latitude": {-90, 90}, "longitude": {-360, 360}}
+// usual are the values that a variable has in the sea, for the choice among units and meanings. Common practice, no
+// source.
+var usual = map[string][2]float64{"pres": {-5, 11500}, "depth": {-5, 11500}, "temp": {-2.6, 40}, "temp2": {-2.6, 40},
+	"psal": {0, 42}, "psal2": {0, 42},
+	"cond": {0, 75}, "cond2": {0, 75}, "oxy": {-5, 600}, "oxy2": {-5, 600}, "oxysat": {-5, 250}, "chl": {-2, 100},
+	"fluor": {-5, 100}, "xmiss": {-5, 110},
+	"beamc": {-1, 60}, "turb": {-5, 1000}, "par": {-10, 10000}, "sigma0": {-2, 60}, "dens": {-5, 1100},
+	"ptemp": {-2.6, 40}, "sound_speed": {1350, 1700},
+	"nobs": {0, 100000}, "etime": {-1, 1e6}, "hab": {-10, 12000}, "bottom_depth": {0, 12000}, "latitude": {-90, 90},
+	"longitude": {-360, 360}}
 
 // decide says what each column means.
 func (t *table) decide() {
@@ -138,8 +143,8 @@ func likeCode(v float64) bool {
 	return len(s) >= 2 && strings.Trim(s, "9") == "" || v == -9 || v == -1e10
 }
 
-// fromValues guesses what columns mean whose names say nothing, where the values leave little doubt: pressure is what grows by equal steps, salinity
-// what is near 35, temperature what is below 35, oxygen what is above 50.
+// fromValues guesses what columns mean whose names say nothing, where the values leave little doubt: pressure is what
+// grows by equal steps, salinity what is near 35, temperature what is below 35, oxygen what is above 50.
 func (t *table) fromValues(taken map[string]int) {
 	set := func(c *column, means, why string) {
 		taken[means]++
@@ -248,7 +253,8 @@ func (t *table) unitOf(c *column) {
 		}
 	case "depth", "bottom_depth", "":
 	default:
-		if v, ok := metadata.ByName(c.Means); ok && c.unit != "" && said != v.ExchangeUnit && !strings.EqualFold(c.unit, v.Units) {
+		if v, ok := metadata.ByName(c.Means); ok && c.unit != "" && said != v.ExchangeUnit &&
+			!strings.EqualFold(c.unit, v.Units) {
 			if !ingest.Converts(c.unit, c.Means) {
 				c.Unit = v.Units
 				c.why += fmt.Sprintf("; the file says %s, taken as %s", c.unit, v.Units)
@@ -267,8 +273,8 @@ func (t *table) unitOf(c *column) {
 
 var packedWord = regexp.MustCompile(`^[0-9]{2,}$`)
 
-// flagColumns gives columns their flags: a column that is called as another with a word for flags, one of flags behind its column, or one word for
-// all.
+// flagColumns gives columns their flags: a column that is called as another with a word for flags, one of flags behind
+// its column, or one word for all.
 func (t *table) flagColumns() {
 	var data []int
 	for k := range t.columns {
@@ -296,7 +302,8 @@ func (t *table) flagColumns() {
 		of := -1
 		for _, j := range data {
 			name := word(ingestBare(t.columns[j].name))
-			if base := flagOf(c.name); base != "" && (base == name || strings.HasPrefix(name, base)) && t.columns[j].Flags == nil {
+			if base := flagOf(c.name); base != "" && (base == name || strings.HasPrefix(name, base)) &&
+				t.columns[j].Flags == nil {
 				of = j
 				break
 			}
@@ -327,8 +334,8 @@ func (t *table) packed(k int, words map[string]int) int {
 	return n
 }
 
-// schemeOf chooses the set of flags: that in which the commonest flag means good. Where 1 is commonest and 2 is rare, it is L20, in which 1 is good;
-// 0 beside it says so too.
+// schemeOf chooses the set of flags: that in which the commonest flag means good. Where 1 is commonest and 2 is rare,
+// it is L20, in which 1 is good; 0 beside it says so too.
 func schemeOf(words map[string]int, digit int) ingest.Scheme {
 	count := map[byte]int{}
 	for w, n := range words {
@@ -359,7 +366,8 @@ func (t *table) times(k int, s string) (n int) {
 	return n
 }
 
-// missingCodes collects what stands for missing values: words among numbers, and numbers that no value of the column can be.
+// missingCodes collects what stands for missing values: words among numbers, and numbers that no value of the column
+// can be.
 func (t *table) missingCodes() {
 	for k := range t.columns {
 		c := &t.columns[k]
@@ -382,10 +390,12 @@ func (t *table) missingCodes() {
 			case math.IsNaN(v):
 				seen[s] = true
 			case v == -999:
-			case likeCode(v) && (known && (v < r[0] || v > r[1]) || math.Abs(v) < 1e-20 || v < lo-3*(hi-lo)-1 || v > hi+3*(hi-lo)+1):
+			case likeCode(v) && (known && (v < r[0] || v > r[1]) || math.Abs(v) < 1e-20 || v < lo-3*(hi-lo)-1 ||
+				v > hi+3*(hi-lo)+1):
 				seen[s] = true
 			case known && v < r[0] && v < m-10*(hi-lo)-1,
-				v <= -0.5 && m > 0 && (v == math.Trunc(v) || t.times(k, s) > 1) && slices.Contains(neverNegative, strings.TrimSuffix(c.Means, "2")):
+				v <= -0.5 && m > 0 && (v == math.Trunc(v) || t.times(k, s) > 1) &&
+					slices.Contains(neverNegative, strings.TrimSuffix(c.Means, "2")):
 				seen[s] = true
 			}
 		}

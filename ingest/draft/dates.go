@@ -14,8 +14,8 @@ var numericDate = regexp.MustCompile(`^(\d{1,2})[-/.](\d{1,2})[-/.](\d{2,4})|^(\
 // orders are the orders of a date of numbers.
 var orders = []ingest.DateOrder{ingest.YearMonthDay, ingest.DayMonthYear, ingest.MonthDayYear}
 
-// dates decides the order of day, month and year: the one in which every date exists, lies between 1980 and 2060 and all lie within half a year.
-// Where several do it is asked.
+// dates decides the order of day, month and year: the one in which every date exists, lies between 1980 and 2060 and
+// all lie within half a year. Where several do it is asked.
 func (g *group) dates() {
 	var texts []string
 	for _, f := range g.files {
@@ -65,5 +65,6 @@ func (g *group) dates() {
 		d, _, _ := ingest.ReadDate(texts[0], o)
 		return o.String() + " for " + d.Format("2 January 2006")
 	}
-	g.questions["date"] = "which day is " + strings.Fields(texts[0])[0] + ": " + day(can[0].order) + ", " + day(can[1].order)
+	g.questions["date"] = "which day is " + strings.Fields(texts[0])[0] + ": " + day(can[0].order) + ", " +
+		day(can[1].order)
 }

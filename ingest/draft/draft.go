@@ -1,6 +1,7 @@
-// Package draft looks at unknown files of casts and writes a cruise file for them, in which what only a person knows is marked. It recognises
-// formats and layouts, proposes what columns mean with how sure that is and why, and reads the casts to propose legs, roles and sections. It
-// decides nothing that the files do not say: a marked line is refused by the reader of cruise files until it is filled in.
+// Package draft looks at unknown files of casts and writes a cruise file for them, in which what only a person knows is
+// marked. It recognises formats and layouts, proposes what columns mean with how sure that is and why, and reads the
+// casts to propose legs, roles and sections. It decides nothing that the files do not say: a marked line is refused by
+// the reader of cruise files until it is filled in.
 //
 //	d, err := draft.Folders(dir, []string{"."})
 //	os.WriteFile("cruise.yaml", d.Text, 0o666)
@@ -73,32 +74,33 @@ func Folders(dir string, folders []string) (*Draft, error) {
 	var text []*file
 	n := 0
 	for _, folder := range folders {
-		err := filepath.WalkDir(filepath.Join(dir, filepath.FromSlash(folder)), func(p string, e fs.DirEntry, err error) error {
-			if err != nil {
-				return err
-			}
-			if strings.HasPrefix(e.Name(), ".") && p != filepath.Join(dir, filepath.FromSlash(folder)) {
-				if e.IsDir() {
-					return filepath.SkipDir
+		err := filepath.WalkDir(filepath.Join(dir, filepath.FromSlash(folder)),
+			func(p string, e fs.DirEntry, err error) error {
+				if err != nil {
+					return err
 				}
-				return nil
-			}
-			if e.IsDir() || !e.Type().IsRegular() {
-				return nil
-			}
-			if n++; n > maxDraftFiles {
-				return fmt.Errorf("more than %d files in the folders", maxDraftFiles)
-			}
-			rel, err := filepath.Rel(dir, p)
-			if err != nil {
+				if strings.HasPrefix(e.Name(), ".") && p != filepath.Join(dir, filepath.FromSlash(folder)) {
+					if e.IsDir() {
+						return filepath.SkipDir
+					}
+					return nil
+				}
+				if e.IsDir() || !e.Type().IsRegular() {
+					return nil
+				}
+				if n++; n > maxDraftFiles {
+					return fmt.Errorf("more than %d files in the folders", maxDraftFiles)
+				}
+				rel, err := filepath.Rel(dir, p)
+				if err != nil {
+					return err
+				}
+				f, err := d.look(filepath.ToSlash(rel), p)
+				if f != nil {
+					text = append(text, f)
+				}
 				return err
-			}
-			f, err := d.look(filepath.ToSlash(rel), p)
-			if f != nil {
-				text = append(text, f)
-			}
-			return err
-		})
+			})
 		if err != nil {
 			return nil, err
 		}
@@ -134,7 +136,8 @@ func (d *drafter) look(name, onDisk string) (*file, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &file{name: name, data: data, digest: metadata.Digest{Name: name, SHA256: sha256.Sum256(data), Bytes: int64(len(data))}}
+	f := &file{name: name, data: data, digest: metadata.Digest{Name: name, SHA256: sha256.Sum256(data),
+		Bytes: int64(len(data))}}
 	switch {
 	case strings.HasSuffix(base, "_ct1.zip"), ingest.BeginsAs(data, "CTD") && exchangeHead(data):
 		d.exchange = append(d.exchange, f)
@@ -170,7 +173,8 @@ var saysUTC = regexp.MustCompile(`UTC|GMT|\d{2}:\d{2}(:\d{2})?Z|\d{4}Z\b`)
 
 // exchangeHead reports whether a file that begins with CTD goes on as exchange files do.
 func exchangeHead(data []byte) bool {
-	return bytes.Contains(data[:min(len(data), 64<<10)], []byte("EXPOCODE")) || bytes.Contains(data[:min(len(data), 64<<10)], []byte("STNNBR"))
+	return bytes.Contains(data[:min(len(data), 64<<10)], []byte("EXPOCODE")) ||
+		bytes.Contains(data[:min(len(data), 64<<10)], []byte("STNNBR"))
 }
 
 // takeLog takes a file for the station table when its first line has the columns of one.
@@ -266,20 +270,25 @@ func (d *drafter) group(files []*file) {
 		}
 		g.files = append(g.files, f)
 	}
+	zeros := false
+	if d.log != nil {
+		entries, _ := ingest.ReadStationTable(d.log.data, d.log.name)
+		zeros = slices.ContainsFunc(entries, func(e ingest.StationEntry) bool { return e.Station[0] == '0' })
+	}
 	for i, g := range d.groups {
 		g.name = "text"
 		if len(d.groups) > 1 {
 			g.name = fmt.Sprint("text", i+1)
 		}
-		g.propose()
+		g.propose(zeros)
 	}
 	for _, g := range d.groups {
 		g.match = d.matchOf(g)
 	}
 }
 
-// propose makes the layout of a group.
-func (g *group) propose() {
+// propose makes the layout of a group. zeros says that the station table has stations with zeros in front.
+func (g *group) propose(zeros bool) {
 	t := g.files[0].table
 	g.layout = t.layout
 	g.layout.Name = g.name
@@ -316,7 +325,7 @@ func (g *group) propose() {
 		for _, f := range g.files {
 			names = append(names, f.name)
 		}
-		g.fileName = fileNamePattern(names)
+		g.fileName = fileNamePattern(names, zeros)
 	}
 	for m := range codes {
 		g.missing = append(g.missing, m)
@@ -432,16 +441,23 @@ func (t *table) anyRow(re *regexp.Regexp) bool {
 	return slices.ContainsFunc(t.rows, func(r int) bool { return re.MatchString(t.lines[r]) })
 }
 
-// patternOfStrange returns a pattern for the beginning of a line that is no data: its signs, or its first words; "" for one that looks like data.
+var (
+	signsFirst = regexp.MustCompile(`^[^\w\s.+-]+`)
+	rule       = regexp.MustCompile(`^-{2,}|^={2,}`)
+	firstWords = regexp.MustCompile(`^\pL+(?: \pL+)?`)
+)
+
+// patternOfStrange returns a pattern for the beginning of a line that is no data: its signs, or its first words; "" for
+// one that looks like data.
 func patternOfStrange(line string) string {
 	s := strings.TrimSpace(line)
-	if m := regexp.MustCompile(`^[^\w\s.+-]+`).FindString(s); m != "" {
+	if m := signsFirst.FindString(s); m != "" {
 		return `^\s*` + regexp.QuoteMeta(m)
 	}
-	if m := regexp.MustCompile(`^-{2,}|^={2,}`).FindString(s); m != "" {
+	if m := rule.FindString(s); m != "" {
 		return `^\s*` + regexp.QuoteMeta(m[:2])
 	}
-	if m := regexp.MustCompile(`^\pL+(?: \pL+)?`).FindString(s); m != "" && !strings.EqualFold(m, "nan") {
+	if m := firstWords.FindString(s); m != "" && !strings.EqualFold(m, "nan") {
 		return `^\s*` + regexp.QuoteMeta(m)
 	}
 	return ""

@@ -39,7 +39,8 @@ var (
 // withClock returns a form of a date with the time that may follow it.
 func withClock(form string) string { return form + `(?:[T ,;]+` + clockForm + `)?` }
 
-// A headKey is a fact, the words that come before its value in heads, and the forms of the value, the first that fits being taken.
+// A headKey is a fact, the words that come before its value in heads, and the forms of the value, the first that fits
+// being taken.
 type headKey struct {
 	fact  string
 	words string
@@ -51,23 +52,30 @@ var elsewhere = regexp.MustCompile(`(?i)process|creat|export|version|print|calib
 
 var headKeys = []headKey{
 	{"expocode", `expocode`, []string{`[A-Za-z0-9]{4}[12]\d{7}`}, nil},
-	{"station", `station|stations?nummer|stat|stn|sta|stnnbr|estaci[oó]n|stasjon|asema|site`, []string{`\d` + `[A-Za-z0-9_-]*`, `[A-Za-z]{1,4}[-_]?\d+[A-Za-z]?`, nameForm}, nil},
+	{"station", `station|stations?nummer|stat|stn|sta|stnnbr|estaci[oó]n|stasjon|asema|site`,
+		[]string{`\d` + `[A-Za-z0-9_-]*`, `[A-Za-z]{1,4}[-_]?\d+[A-Za-z]?`, nameForm}, nil},
 	{"cast", `cast|castno|profile?|haul|hol`, []string{`\d+`}, nil},
-	{"date", `date|datum|fecha|data|dato|date/time|datetime|start|begin|time|uhrzeit|utc|start[ _]?time|start[ _]?date|when|am|day`, nil, elsewhere},
+	{"date",
+		`date|datum|fecha|data|dato|date/time|datetime|start|begin|time|uhrzeit|utc|start[ _]?time|start[ _]?date|when|am|day`,
+		nil, elsewhere},
+	{"date", `date|datum|fecha|dato`, []string{shortDate + `\b`}, elsewhere},
 	{"time", `time|uhrzeit|zeit|hora|heure|tid|klokkeslett|utc|gmt`, []string{clockForm, shortClock}, elsewhere},
-	{"latitude", `latitude|lat|breite|breitengrad|latitud|bredde(?:grad)?`, []string{latLetter, plainAngle, numberForm}, nil},
-	{"longitude", `longitude|long|lon|lng|l[äa]nge|laenge|l[äa]ngengrad|longitud|lengde(?:grad)?`, []string{lonLetter, plainAngle, numberForm}, nil},
-	{"depth", `water[ _]?depth|bottom[ _]?depth|depth to bottom|bottom|sounding|echo(?:[ _]?depth|sounder)?|wassertiefe|bodentiefe|tiefe|sonde|ekkodyp|bunndyp|profund\w*|depth|seafloor`,
+	{"latitude", `latitude|lat|breite|breitengrad|latitud|bredde(?:grad)?`, []string{latLetter, plainAngle, numberForm},
+		nil},
+	{"longitude", `longitude|long|lon|lng|l[äa]nge|laenge|l[äa]ngengrad|longitud|lengde(?:grad)?`,
+		[]string{lonLetter, plainAngle, numberForm}, nil},
+	{"depth",
+		`water[ _]?depth|bottom[ _]?depth|depth to bottom|bottom|sounding|echo(?:[ _]?depth|sounder)?|wassertiefe|bodentiefe|tiefe|sonde|ekkodyp|bunndyp|profund\w*|depth|seafloor`,
 		[]string{numberForm}, regexp.MustCompile(`(?i)max|min\b|range|interval|sensor|target|bin`)},
 	{"year", `year|jahr|a[ñn]o|ann[ée]e`, []string{`(?:19|20)\d\d`}, elsewhere},
-	{"yearday", `day of (?:the )?year|year[ _]?day|julian(?: day)?|jday|doy|days?|decimal day|jd`, []string{`\d{1,3}(?:[.,]\d+)?`}, nil},
+	{"yearday", `day of (?:the )?year|year[ _]?day|julian(?: day)?|jday|doy|days?|decimal day|jd`,
+		[]string{`\d{1,3}(?:[.,]\d+)?`}, nil},
 }
 
 func init() {
 	for _, f := range dateForms {
 		headKeys[3].forms = append(headKeys[3].forms, withClock(f))
 	}
-	headKeys[3].forms = append(headKeys[3].forms, shortDate+`\b`)
 }
 
 // A span is a fact found in a line, and the form of its value.
@@ -86,7 +94,7 @@ func inHead(line string) (out []span) {
 		if k.not != nil && k.not.MatchString(line) {
 			continue
 		}
-		re := keyPatterns[k.fact]
+		re := keyPatterns[k.words]
 	places:
 		for _, m := range re.FindAllStringIndex(line, -1) {
 			for _, form := range k.forms {
@@ -104,12 +112,32 @@ func inHead(line string) (out []span) {
 
 func isLetter(c byte) bool { return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= 0x80 }
 
+var (
+	shortStamp  = regexp.MustCompile(`(?:^|\s)(\d{6})\s+(\d{4}Z?)\b`)
+	twoDecimals = regexp.MustCompile(`(?:^|[^\w.])(` + longDecimal + `)[ ,;/\t]+(` + longDecimal + `)(?:$|[^\w.])`)
+	metresAtEnd = regexp.MustCompile(`(?:^|\s)(\d+(?:\.\d+)?) ?[mM]\s*$`)
+	stationWord = regexp.MustCompile(`(?i)(^|[^a-z])(st|stn|sta|station)[_-]?$`)
+	castWord    = regexp.MustCompile(`(?i)^[_-]?(c|cast|k|p)?[_-]?$`)
+)
+
+// barePatterns are the forms that are looked for without a word before them.
+var barePatterns = map[string]*regexp.Regexp{}
+
 var keyPatterns = map[string]*regexp.Regexp{}
 var valuePatterns = map[string]*regexp.Regexp{}
 
 func init() {
+	bare := []string{clockForm, latLetter, lonLetter}
+	for _, f := range dateForms {
+		bare = append(bare, withClock(f))
+	}
+	for _, f := range bare {
+		barePatterns[f] = regexp.MustCompile(`(?i)(?:^|[^\w.])(` + f + `)`)
+	}
 	for _, k := range headKeys {
-		keyPatterns[k.fact] = regexp.MustCompile(`(?i)(?:^|[^\pL])(?:` + k.words + `)(?:[ _]?(?:no|nr|number|name|num|code|id|start)\b)?[.#]?(?:\s*[(\[][^)\]]*[)\]])?(?:\s*(?:[:=;,|\t]|->))?\s*`)
+		keyPatterns[k.words] = regexp.MustCompile(`(?i)(?:^|[^\pL])(?:` + k.words +
+			`)(?:[ _]?(?:no|nr|number|name|num|code|id|start|utc|gmt)\b)?[.#]?` +
+			`(?:\s*[(\[][^)\]]*[)\]])?["']?(?:\s*(?:[:=;,|\t]|->))?\s*["']?\s*`)
 		for _, f := range k.forms {
 			valuePattern(f)
 		}
@@ -141,7 +169,7 @@ func bare(line string, have map[string]bool, spans []span) []span {
 		if have[fact] || slices.ContainsFunc(spans, func(s span) bool { return s.fact == fact }) {
 			return false
 		}
-		m := regexp.MustCompile(`(?i)(?:^|[^\w.])(` + form + `)`).FindSubmatchIndex(masked)
+		m := barePatterns[form].FindSubmatchIndex(masked)
 		if m == nil {
 			return false
 		}
@@ -157,7 +185,7 @@ func bare(line string, have map[string]bool, spans []span) []span {
 			}
 		}
 		add("time", clockForm)
-		if m := regexp.MustCompile(`(?:^|\s)(\d{6})\s+(\d{4}Z?)\b`).FindSubmatchIndex(masked); m != nil && !have["date"] && !has(spans, "date") {
+		if m := shortStamp.FindSubmatchIndex(masked); m != nil && !have["date"] && !has(spans, "date") {
 			for i, s := range []span{{"date", m[2], m[3], shortDate}, {"time", m[4], m[5], shortClock}} {
 				if i == 0 || !has(spans, "time") && !have["time"] {
 					spans = append(spans, s)
@@ -169,7 +197,7 @@ func bare(line string, have map[string]bool, spans []span) []span {
 	add("latitude", latLetter)
 	add("longitude", lonLetter)
 	if !have["latitude"] && !have["longitude"] && !has(spans, "latitude") && !has(spans, "longitude") {
-		if m := regexp.MustCompile(`(?:^|[^\w.])(` + longDecimal + `)[ ,;/\t]+(` + longDecimal + `)(?:$|[^\w.])`).FindSubmatchIndex(masked); m != nil {
+		if m := twoDecimals.FindSubmatchIndex(masked); m != nil {
 			first, _, _ := ingest.Number(strings.TrimPrefix(string(masked[m[2]:m[3]]), "+"))
 			names := [2]string{"latitude", "longitude"}
 			if first > 90 || first < -90 {
@@ -181,7 +209,7 @@ func bare(line string, have map[string]bool, spans []span) []span {
 		}
 	}
 	if !have["depth"] && !has(spans, "depth") {
-		if m := regexp.MustCompile(`(?:^|\s)(\d+(?:\.\d+)?) ?[mM]\s*$`).FindSubmatchIndex(masked); m != nil {
+		if m := metresAtEnd.FindSubmatchIndex(masked); m != nil {
 			spans = append(spans, span{"depth", m[2], m[3], `\d+(?:\.\d+)?`})
 		}
 	}
@@ -192,7 +220,8 @@ func has(spans []span, fact string) bool {
 	return slices.ContainsFunc(spans, func(s span) bool { return s.fact == fact })
 }
 
-// patternOf writes the expression for a line: what is between the values as it is, but for digits and blanks, which may vary.
+// patternOf writes the expression for a line: what is between the values as it is, but for digits and blanks, which may
+// vary.
 func patternOf(line string, spans []span) string {
 	slices.SortFunc(spans, func(a, b span) int { return a.from - b.from })
 	var b strings.Builder
@@ -306,8 +335,8 @@ func allNumbers(line string) bool {
 
 var numberField = regexp.MustCompile(`[^\s,;]+`)
 
-// numbersLine guesses a line of a head that is numbers alone: station and cast first, year and day of the year, latitude and longitude with decimals,
-// the water depth last.
+// numbersLine guesses a line of a head that is numbers alone: station and cast first, year and day of the year,
+// latitude and longitude with decimals, the water depth last.
 func numbersLine(line string) []span {
 	var out []span
 	add := func(fact string, m []int) { out = append(out, span{fact, m[0], m[1], `\S+`}) }
@@ -341,9 +370,9 @@ func numbersLine(line string) []span {
 
 var digitRuns = regexp.MustCompile(`\d+`)
 
-// fileNamePattern returns an expression for station and cast in the names of files: the first run of digits that differs between them, and a run
-// behind it; "" when the names have none.
-func fileNamePattern(names []string) string {
+// fileNamePattern returns an expression for station and cast in the names of files: the first run of digits that
+// differs between them, and a run behind it; "" when the names have none. zeros keeps zeros in front.
+func fileNamePattern(names []string, zeros bool) string {
 	first := path.Base(names[0])
 	runs := digitRuns.FindAllStringIndex(first, -1)
 	if len(runs) == 0 {
@@ -369,7 +398,7 @@ func fileNamePattern(names []string) string {
 	if station < 0 { // one file, or names that differ in letters only
 		station = 0
 		for k := range runs {
-			if n := runs[k][1] - runs[k][0]; n <= 4 && regexp.MustCompile(`(?i)(st|stn|sta|station)[_-]?$`).MatchString(first[:runs[k][0]]) {
+			if n := runs[k][1] - runs[k][0]; n <= 4 && stationWord.MatchString(first[:runs[k][0]]) {
 				station = k
 			}
 		}
@@ -378,11 +407,14 @@ func fileNamePattern(names []string) string {
 	if ext := path.Ext(first); runs[station][0] > len(first)-len(ext) {
 		return ""
 	}
-	pattern := `^` + literal(first[:runs[station][0]]) + `(?P<station>\d+)`
+	pattern := `^` + literal(first[:runs[station][0]]) + `0*(?P<station>\d+)`
+	if zeros {
+		pattern = `^` + literal(first[:runs[station][0]]) + `(?P<station>\d+)`
+	}
 	if station+1 < len(runs) && runs[station+1][1] <= len(first)-len(path.Ext(first)) {
 		between := first[end:runs[station+1][0]]
-		if regexp.MustCompile(`(?i)^[_-]?(c|cast|k|p)?[_-]?$`).MatchString(between) && runs[station+1][1]-runs[station+1][0] <= 3 {
-			pattern += literal(between) + `(?P<cast>\d+)`
+		if castWord.MatchString(between) && runs[station+1][1]-runs[station+1][0] <= 3 {
+			pattern += literal(between) + `0*(?P<cast>\d+)`
 		}
 	}
 	return pattern

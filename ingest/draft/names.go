@@ -20,12 +20,14 @@ func word(s string) string {
 	return b.String()
 }
 
-var plainLetter = map[rune]string{'ä': "a", 'á': "a", 'à': "a", 'â': "a", 'ã': "a", 'å': "a", 'é': "e", 'è': "e", 'ê': "e", 'ë': "e", 'í': "i",
-	'ì': "i", 'î': "i", 'ï': "i", 'ö': "o", 'ó': "o", 'ò': "o", 'ô': "o", 'õ': "o", 'ø': "o", 'ü': "u", 'ú': "u", 'ù': "u", 'û': "u", 'ñ': "n",
+var plainLetter = map[rune]string{'ä': "a", 'á': "a", 'à': "a", 'â': "a", 'ã': "a", 'å': "a", 'é': "e", 'è': "e",
+	'ê': "e", 'ë': "e", 'í': "i",
+	'ì': "i", 'î': "i", 'ï': "i", 'ö': "o", 'ó': "o", 'ò': "o", 'ô': "o", 'õ': "o", 'ø': "o", 'ü': "u", 'ú': "u",
+	'ù': "u", 'û': "u", 'ñ': "n",
 	'ç': "c", 'ß': "ss", 'æ': "ae", 'µ': "u", 'μ': "u", 'σ': "sigma", 'θ': "theta"}
 
-// columnWords are names of columns in several languages and what they mean; a name is looked up as a whole, without the unit at its end. Common
-// practice, no source.
+// columnWords are names of columns in several languages and what they mean; a name is looked up as a whole, without the
+// unit at its end. Common practice, no source.
 var columnWords = map[string]string{}
 
 func init() {
@@ -68,7 +70,8 @@ func init() {
 		"latitude":     "lat latitude latdeg latitudedegn breite breitengrad latitud latituden bredde latn latdd decimallatitude latdegreesnorth latitudedegreesnorth latitudine",
 		"longitude":    "lon long longitude londeg longitudedege lange laenge langengrad longitud longitudee lengde lone londd decimallongitude londegreeseast longitudedegreeseast",
 		"bottom_depth": "bottomdepth botdepth waterdepth bottom sounding wassertiefe bodentiefe botdep seafloordepth echodepth bottomdepthm bottomm sonde ekkodyp bathydepth zbot waterdepthm",
-		"year":         "year jahr ano annee yr yyyy", "month": "month monat mes mois mo mm mon", "day": "day tag dia jour dd",
+		"year":         "year jahr ano annee yr yyyy", "month": "month monat mes mois mo mm mon",
+		"day":  "day tag dia jour dd",
 		"hour": "hour hr hh stunde hours", "minute": "minute min mi minuten minutes",
 	} {
 		for _, n := range strings.Fields(names) {
@@ -79,20 +82,28 @@ func init() {
 
 // unitEndings are units that names of columns end in, after a sign that divides words, longest first.
 var unitEndings = []struct{ ending, unit string }{
-	{"umolperkg", "umol/kg"}, {"umol_kg", "umol/kg"}, {"umolkg", "umol/kg"}, {"umol_l", "umol/l"}, {"umoll", "umol/l"}, {"mmol_m3", "umol/l"}, {"ml_l", "ml/l"}, {"mll", "ml/l"},
-	{"mg_l", "mg/l"}, {"mgl", "mg/l"}, {"ms_cm", "mS/cm"}, {"mscm", "mS/cm"}, {"s_m", "S/m"}, {"sm", "S/m"}, {"deg_c", "degC"}, {"degc", "degC"}, {"its90", "ITS-90"}, {"its_90", "ITS-90"},
-	{"ipts68", "IPTS-68"}, {"t68", "IPTS-68"}, {"degf", "degF"}, {"dbar", "dbar"}, {"db", "dbar"}, {"kpa", "kPa"}, {"mpa", "MPa"}, {"bar", "bar"}, {"psu", "PSU"}, {"pss78", "PSS-78"},
-	{"metres", "m"}, {"meters", "m"}, {"mg_m3", "mg/m^3"}, {"mgm3", "mg/m^3"}, {"ug_l", "mg/m^3"}, {"ugl", "mg/m^3"}, {"percent", "percent"}, {"pct", "percent"}, {"utc", ""}, {"c", "degC"}, {"m", "m"}, {"v", "V"},
+	{"umolperkg", "umol/kg"}, {"umol_kg", "umol/kg"}, {"umolkg", "umol/kg"}, {"umol_l", "umol/l"}, {"umoll", "umol/l"},
+	{"mmol_m3", "umol/l"}, {"ml_l", "ml/l"}, {"mll", "ml/l"},
+	{"mg_l", "mg/l"}, {"mgl", "mg/l"}, {"ms_cm", "mS/cm"}, {"mscm", "mS/cm"}, {"s_m", "S/m"}, {"sm", "S/m"},
+	{"deg_c", "degC"}, {"degc", "degC"}, {"its90", "ITS-90"}, {"its_90", "ITS-90"},
+	{"ipts68", "IPTS-68"}, {"t68", "IPTS-68"}, {"degf", "degF"}, {"dbar", "dbar"}, {"db", "dbar"}, {"kpa", "kPa"},
+	{"mpa", "MPa"}, {"bar", "bar"}, {"psu", "PSU"}, {"pss78", "PSS-78"},
+	{"metres", "m"}, {"meters", "m"}, {"mg_m3", "mg/m^3"}, {"mgm3", "mg/m^3"}, {"ug_l", "mg/m^3"}, {"ugl", "mg/m^3"},
+	{"percent", "percent"}, {"pct", "percent"}, {"utc", ""}, {"c", "degC"}, {"m", "m"}, {"v", "V"},
 }
 
-var divided = regexp.MustCompile(`^(.+?)[ _.\-]+([A-Za-z0-9µ_/^%]+)$`)
+// stems are beginnings of names that are not in the list.
+var stems = []struct{ begins, means string }{{"pres", "pres"}, {"temp", "temp"}, {"sal", "psal"}, {"cond", "cond"},
+	{"oxyg", "oxy"}, {"fluo", "fluor"}, {"chlor", "chl"},
+	{"turb", "turb"}, {"latit", "latitude"}, {"longit", "longitude"}}
 
 // meaningOf returns what a column of a name means, and the unit that the name says; "" when the name is not known.
 func meaningOf(name string) (means, unit string) {
 	if m, ok := columnWords[word(name)]; ok {
 		return m, ""
 	}
-	low := strings.ToLower(strings.NewReplacer("µ", "u", "μ", "u", "°", "deg", "/", "_", "-", "_", " ", "_", ".", "_").Replace(name))
+	low := strings.ToLower(strings.NewReplacer("µ", "u", "μ", "u", "°", "deg", "/", "_", "-", "_", " ", "_", ".",
+		"_").Replace(name))
 	for _, u := range unitEndings {
 		if base, ok := strings.CutSuffix(low, u.ending); ok && strings.HasSuffix(base, "_") {
 			if m, ok := columnWords[word(base)]; ok {
@@ -107,6 +118,11 @@ func meaningOf(name string) (means, unit string) {
 			}
 		}
 	}
+	for _, stem := range stems {
+		if w := word(name); strings.HasPrefix(w, stem.begins) && len(w) <= 14 {
+			return stem.means, ""
+		}
+	}
 	parts := strings.FieldsFunc(low, func(r rune) bool { return r == '_' })
 	for _, p := range parts { // a known word among others, such as CTD_pressure_raw
 		if m, ok := columnWords[word(p)]; ok && len(p) > 2 {
@@ -116,14 +132,16 @@ func meaningOf(name string) (means, unit string) {
 	return "", ""
 }
 
-var flagName = regexp.MustCompile(`(?i)(^|[^a-z])(q|qf|qc|qv|qual|quality|qualt|flag|flags|flg|fl|quality_flag|woce)([^a-z]|$)|flag$|^qf|^qc|_qc$|_qf$|^q[_.]|[_.]q$|^qual`)
+var flagName = regexp.MustCompile(
+	`(?i)(^|[^a-z])(q|qf|qc|qv|qual|quality|qualt|flag|flags|flg|fl|quality_flag|woce)([^a-z]|$)|flag$|^qf|^qc|_qc$|_qf$|^q[_.]|[_.]q$|^qual`)
 
 // isFlagName reports whether a name is one of flags.
 func isFlagName(name string) bool {
 	return flagName.MatchString(strings.ReplaceAll(name, "_", " ")) || flagName.MatchString(name)
 }
 
-var flagParts = regexp.MustCompile(`(?i)quality|flags?|flg|qualt?\d?|woce|qf|qc|qv|[_. :\-]+q$|^q[_. :\-]+|_w$|[_. :\-]+`)
+var flagParts = regexp.MustCompile(
+	`(?i)quality|flags?|flg|qualt?\d?|woce|qf|qc|qv|[_. :\-]+q$|^q[_. :\-]+|_w$|[_. :\-]+`)
 
 // flagOf returns the name of the column that a name of flags belongs to, without what says that they are flags.
 func flagOf(name string) string { return word(flagParts.ReplaceAllString(name, " ")) }

@@ -46,6 +46,7 @@ func (d *drafter) readAll() {
 			take(f, casts, err)
 		}
 	}
+	d.oneLeg()
 	for _, f := range d.bottles {
 		d.out.Inputs = append(d.out.Inputs, f.digest)
 	}
@@ -53,6 +54,24 @@ func (d *drafter) readAll() {
 		d.out.Inputs = append(d.out.Inputs, d.log.digest)
 	}
 	slices.SortFunc(d.out.Inputs, func(a, b metadata.Digest) int { return strings.Compare(a.Name, b.Name) })
+}
+
+// oneLeg gives casts whose files say no expocode that of the others when these have one alone.
+func (d *drafter) oneLeg() {
+	code := ""
+	for _, c := range d.casts {
+		if c.Expocode != placeholder {
+			if code != "" && code != c.Expocode {
+				return
+			}
+			code = c.Expocode
+		}
+	}
+	for _, c := range d.casts {
+		if code != "" && c.Expocode == placeholder {
+			c.Expocode = code
+		}
+	}
 }
 
 func firstFault(err error) string {
@@ -64,8 +83,8 @@ func firstFault(err error) string {
 	return parts[0].Error()
 }
 
-// travel finds which way the instrument moved: most casts of a group whose deepest level is their first go up, those whose deepest is amid go both
-// ways.
+// travel finds which way the instrument moved: most casts of a group whose deepest level is their first go up, those
+// whose deepest is amid go both ways.
 func (g *group) travel(o ingest.Options) {
 	up, both, all := 0, 0, 0
 	for _, f := range g.files {

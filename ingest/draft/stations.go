@@ -134,7 +134,8 @@ func listOf(stops []*stop, legs bool) string {
 	return strings.Join(parts, ", ")
 }
 
-// follows returns 1 or -1 when two stations are whole numbers of which the second is one more or less, without zeros in front; else 0.
+// follows returns 1 or -1 when two stations are whole numbers of which the second is one more or less, without zeros in
+// front; else 0.
 func follows(a, b string) int {
 	x, y := number(a), number(b)
 	if x < 0 || y < 0 {

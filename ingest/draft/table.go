@@ -51,8 +51,10 @@ type way struct {
 	comma     bool
 }
 
-var ways = []way{{ingest.Delimited, '\t', false}, {ingest.Delimited, ';', false}, {ingest.Delimited, '|', false}, {ingest.Delimited, ',', false},
-	{ingest.Delimited, '\t', true}, {ingest.Delimited, ';', true}, {ingest.Delimited, '|', true}, {ingest.Space, 0, false}, {ingest.Space, 0, true}}
+var ways = []way{{ingest.Delimited, '\t', false}, {ingest.Delimited, ';', false}, {ingest.Delimited, '|', false},
+	{ingest.Delimited, ',', false},
+	{ingest.Delimited, '\t', true}, {ingest.Delimited, ';', true}, {ingest.Delimited, '|', true},
+	{ingest.Space, 0, false}, {ingest.Space, 0, true}}
 
 // findTable finds the data lines of a text; nil when there are none.
 func findTable(text string) *table {
@@ -60,7 +62,8 @@ func findTable(text string) *table {
 	var best *table
 	most := 0.0
 	for _, w := range ways {
-		t := &table{layout: ingest.Layout{Format: w.format, Delimiter: w.delimiter, Comma: w.comma}, lines: lines, nameLine: -1}
+		t := &table{layout: ingest.Layout{Format: w.format, Delimiter: w.delimiter, Comma: w.comma}, lines: lines,
+			nameLine: -1}
 		if score := t.find(); score > most*1.001 {
 			best, most = t, score
 		}
@@ -97,7 +100,8 @@ func (t *table) number(s string) (float64, bool) {
 	return v, ok
 }
 
-// find collects the lines that have most often the same number of fields, mostly numbers; the score is how many numbers they hold.
+// find collects the lines that have most often the same number of fields, mostly numbers; the score is how many numbers
+// they hold.
 func (t *table) find() float64 {
 	type line struct {
 		no, numbers int
@@ -143,7 +147,8 @@ func (t *table) find() float64 {
 	return score
 }
 
-// dropHead leaves out lines above the data that have as many fields by chance: those with a gap before the next row, at the top.
+// dropHead leaves out lines above the data that have as many fields by chance: those with a gap before the next row, at
+// the top.
 func (t *table) dropHead() {
 	for len(t.rows) > 4 && (t.rows[1] != t.rows[0]+1 || t.kinds(0) != t.kinds(1) && t.kinds(1) == t.kinds(2)) {
 		t.rows, t.cells = t.rows[1:], t.cells[1:]
@@ -163,7 +168,8 @@ func (t *table) kinds(i int) string {
 
 var fixedLine = regexp.MustCompile(`^[ \d.+-]+$`)
 
-// findFixed finds lines of numbers of fixed width without blanks between them: lines of equal length whose points are at equal places.
+// findFixed finds lines of numbers of fixed width without blanks between them: lines of equal length whose points are
+// at equal places.
 func findFixed(lines []string) *table {
 	byDots := map[string][]int{}
 	for i, l := range lines {
@@ -213,8 +219,8 @@ func cut(s string, from, to int) string {
 	return string(r[min(from-1, len(r)):min(to, len(r))])
 }
 
-// fixedEnds returns the last characters of the columns of a fixed table: where all numbers end that a blank follows; else where the names above
-// end; else with equal decimals in all columns.
+// fixedEnds returns the last characters of the columns of a fixed table: where all numbers end that a blank follows;
+// else where the names above end; else with equal decimals in all columns.
 func (t *table) fixedEnds() []int {
 	first := strings.TrimRight(t.lines[t.rows[0]], " \r")
 	var dots []int
@@ -264,8 +270,8 @@ func (t *table) fixedEnds() []int {
 	return ends
 }
 
-// divides returns where one number ends and the next begins between two points: decimals change from line to line, the digits before a point
-// hardly do.
+// divides returns where one number ends and the next begins between two points: decimals change from line to line, the
+// digits before a point hardly do.
 func (t *table) divides(dot, next int) int {
 	distinct := make([]float64, 0, next-dot)
 	for k := dot + 1; k < next; k++ {
@@ -328,7 +334,10 @@ func (t *table) findNames() {
 		if t.layout.Format == ingest.Fixed {
 			units = t.fixedNames(t.lines[i])
 		}
-		if len(units) == n && strings.ContainsFunc(t.lines[i], func(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }) {
+		if len(units) == n && strings.ContainsFunc(t.lines[i], func(r rune) bool {
+			return r >= 'a' && r <= 'z' ||
+				r >= 'A' && r <= 'Z'
+		}) {
 			for _, u := range units {
 				t.units = append(t.units, strings.Trim(u.Text, "[]() "))
 			}
@@ -338,7 +347,8 @@ func (t *table) findNames() {
 }
 
 // unitAlone is a field of a line of units.
-var unitAlone = regexp.MustCompile(`(?i)^[\[(]?(d?bar|db|decibars?|deg(rees)? ?c|deg ?c|°c|its-?90|ipts-?68|psu|pss-?78|[uµ]mol.*|ml/l|mg/(l|m.*)|m|ms/cm|s/m|v|volts?|%.*|ntu|ftu|kg/m.*|-+)[\])]?$`)
+var unitAlone = regexp.MustCompile(
+	`(?i)^[\[(]?(d?bar|db|decibars?|deg(rees)? ?c|deg ?c|°c|its-?90|ipts-?68|psu|pss-?78|[uµ]mol.*|ml/l|mg/(l|m.*)|m|ms/cm|s/m|v|volts?|%.*|ntu|ftu|kg/m.*|-+)[\])]?$`)
 
 func (t *table) fixedNames(line string) (out []ingest.ColumnName) {
 	for _, c := range t.columns {

@@ -38,7 +38,9 @@ func quoted(s string) string { return "'" + strings.ReplaceAll(s, "'", "''") + "
 func (d *drafter) write() {
 	w := &writer{}
 	stops := d.stops()
-	w.line(0, "# Drafted by castwright from %d files with %d casts at %d stations. Every line that ends in \"# fill in\" needs a value that the files do not",
+	w.line(0,
+		"# Drafted by castwright from %d files with %d casts at %d stations. Every line that ends in \"# fill "+
+			"in\" needs a value that the files do not",
 		len(d.out.Inputs), len(d.casts), len(stops))
 	w.line(0, "# say; look at the rest too. castwright help cruise-file explains every key.")
 	d.identity(w, stops)
@@ -92,7 +94,14 @@ func (d *drafter) identity(w *writer, stops []*stop) {
 		if d.undecided() {
 			w.line(3, "# start and end: first and last day of the leg, YYYY-MM-DD")
 		} else if !first[e].IsZero() {
-			w.line(3, "start: %s  # day of the first cast; the leg may have begun before", first[e].Format(time.DateOnly))
+			start, why := first[e], "day of the first cast; the leg may have begun before"
+			if len(e) == 12 {
+				if day, err := time.Parse("20060102", e[4:]); err == nil && e != placeholder && day.Before(start) &&
+					start.Sub(day) < 90*24*time.Hour {
+					start, why = day, "the day that the expocode says"
+				}
+			}
+			w.line(3, "start: %s  # %s", start.Format(time.DateOnly), why)
 			w.line(3, "end: %s  # day of the last cast; the leg may have ended later", last[e].Format(time.DateOnly))
 		}
 		if i == 0 {
@@ -104,7 +113,10 @@ func (d *drafter) identity(w *writer, stops []*stop) {
 
 // undecided reports whether the dates of some casts wait for an answer.
 func (d *drafter) undecided() bool {
-	return slices.ContainsFunc(d.groups, func(g *group) bool { return g.questions["date"] != "" || g.questions["days"] != "" })
+	return slices.ContainsFunc(d.groups, func(g *group) bool {
+		return g.questions["date"] != "" ||
+			g.questions["days"] != ""
+	})
 }
 
 // castsKeys writes the key casts.
@@ -209,17 +221,20 @@ func (d *drafter) roles(w *writer, stops []*stop) {
 		case isTest(s.station):
 			lines = append(lines, "- {test: "+quoted(listOf([]*stop{s}, legs))+"}  # by its name")
 		case len(s.casts) >= yoyoCasts:
-			lines = append(lines, "- {yoyo: "+quoted(listOf([]*stop{s}, legs))+fmt.Sprintf("}  # %d casts at one station", len(s.casts)))
+			lines = append(lines, "- {yoyo: "+quoted(listOf([]*stop{s}, legs))+fmt.Sprintf(
+				"}  # %d casts at one station", len(s.casts)))
 		case len(s.casts) > 1:
 			deepest := 0
 			for i, c := range s.casts {
-				if c.PressureDbar[len(c.PressureDbar)-1] > s.casts[deepest].PressureDbar[len(s.casts[deepest].PressureDbar)-1] {
+				if c.PressureDbar[len(c.PressureDbar)-1] > s.casts[deepest].PressureDbar[len(
+					s.casts[deepest].PressureDbar)-1] {
 					deepest = i
 				}
 			}
 			for i, c := range s.casts {
 				if i != deepest && c.Role == section.Unstated {
-					lines = append(lines, "- {repeat: "+quoted(text(c))+"}  # another cast of the station is deeper, or as deep and earlier")
+					lines = append(lines, "- {repeat: "+quoted(text(c))+
+						"}  # another cast of the station is deeper, or as deep and earlier")
 				}
 			}
 		}
@@ -245,7 +260,8 @@ func (d *drafter) aliases(w *writer) {
 				continue
 			}
 			if second, there := metadata.ByName(v.Name + "2"); there && col.Name != second.Name {
-				line := fmt.Sprintf("- {column: %s, means: %s}  # the second sensor, by its name", quoted(col.Exchange), second.Name)
+				line := fmt.Sprintf("- {column: %s, means: %s}  # the second sensor, by its name", quoted(col.Exchange),
+					second.Name)
 				if !slices.Contains(lines, line) {
 					lines = append(lines, line)
 				}
@@ -274,7 +290,8 @@ func (g *group) write(w *writer) {
 	}
 	w.line(3, "format: %s", l.Format)
 	if l.Format == ingest.Delimited {
-		w.line(3, "delimiter: %s", map[byte]string{',': "comma", ';': "semicolon", '\t': "tab", '|': "bar"}[l.Delimiter])
+		w.line(3, "delimiter: %s", map[byte]string{',': "comma", ';': "semicolon", '\t': "tab",
+			'|': "bar"}[l.Delimiter])
 	}
 	if l.Comma {
 		w.line(3, "decimal: comma")
@@ -288,7 +305,8 @@ func (g *group) write(w *writer) {
 		w.ask(3, "days", q)
 	}
 	if l.Direction != ingest.TravelUnstated {
-		w.line(3, "direction: %s  # by the order of the levels", map[ingest.Travel]string{ingest.TravelUp: "up", ingest.TravelBoth: "both"}[l.Direction])
+		w.line(3, "direction: %s  # by the order of the levels", map[ingest.Travel]string{ingest.TravelUp: "up",
+			ingest.TravelBoth: "both"}[l.Direction])
 	}
 	if l.Skip.Lines > 0 || len(g.skip) > 0 {
 		w.line(3, "skip:")

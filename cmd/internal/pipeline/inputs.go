@@ -18,15 +18,19 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// recordName is the file beside the cruise file that keeps the checksums of the inputs, in the form of sha256sum.
-const recordName = "inputs.sha256"
+// RecordName is the file beside the cruise file that keeps the checksums of the inputs, in the form of sha256sum.
+const RecordName = "inputs.sha256"
 
 // recordInputs writes the checksum of every input beside the cruise file.
 func (w *inputs) recordInputs(ctx context.Context) error {
-	all := w.inputDigests()
-	return inputError(place.WriteFile(ctx, filepath.Join(w.dir, recordName), func(out io.Writer) error {
-		for _, d := range all {
-			if d.Name == recordName {
+	return WriteRecord(ctx, w.dir, w.inputDigests())
+}
+
+// WriteRecord writes checksums of files into a folder, in the order given.
+func WriteRecord(ctx context.Context, dir string, files []metadata.Digest) error {
+	return inputError(place.WriteFile(ctx, filepath.Join(dir, RecordName), func(out io.Writer) error {
+		for _, d := range files {
+			if d.Name == RecordName {
 				continue
 			}
 			if _, err := fmt.Fprintf(out, "%s  %s\n", d.Hex(), escapeName(d.Name)); err != nil {
@@ -49,13 +53,13 @@ func unescapeName(s string) string {
 // compareRecord names every input that changed, went or came since the record was made. Without a record it says
 // nothing.
 func (w *inputs) compareRecord() error {
-	path := filepath.Join(w.dir, recordName)
+	path := filepath.Join(w.dir, RecordName)
 	info, err := os.Stat(path)
 	if os.IsNotExist(err) {
 		return nil
 	}
 	if err == nil && info.Size() > maxTable {
-		return &metadata.InputError{Position: metadata.Position{File: recordName},
+		return &metadata.InputError{Position: metadata.Position{File: RecordName},
 			Err:    fmt.Errorf("%d bytes; the limit is %d", info.Size(), maxTable),
 			Remedy: "move it away; castwright check --record writes it anew"}
 	}
@@ -63,7 +67,7 @@ func (w *inputs) compareRecord() error {
 	if err != nil {
 		return err
 	}
-	w.sources = append(w.sources, metadata.Digest{Name: recordName, SHA256: sumBytes(data), Bytes: int64(len(data))})
+	w.sources = append(w.sources, metadata.Digest{Name: RecordName, SHA256: sumBytes(data), Bytes: int64(len(data))})
 	w.onDisk = append(w.onDisk, path)
 	recorded := map[string][32]byte{}
 	lines := bufio.NewScanner(bytes.NewReader(data))
@@ -81,7 +85,7 @@ func (w *inputs) compareRecord() error {
 		recorded[unescapeName(name)] = [32]byte(raw)
 	}
 	if bad > 0 {
-		w.find(metadata.Finding{Position: metadata.Position{File: recordName, Line: first}, Severity: metadata.Warning,
+		w.find(metadata.Finding{Position: metadata.Position{File: RecordName, Line: first}, Severity: metadata.Warning,
 			Check: "inputs.record", Count: bad,
 			Message: map[bool]string{true: "not a checksum and a name",
 				false: fmt.Sprintf("%d lines are not a checksum and a name", bad)}[bad == 1],
@@ -90,20 +94,21 @@ func (w *inputs) compareRecord() error {
 	const remedy = "if the change is meant, castwright check --record accepts it; else bring the recorded file back"
 	seen := map[string]bool{}
 	for _, d := range w.inputDigests() {
-		if d.Name == recordName {
+		if d.Name == RecordName {
 			continue
 		}
 		seen[d.Name] = true
 		was, ok := recorded[d.Name]
 		switch {
+		case !ok && d.Name == w.plan0.Name: // a record of a draft is older than the cruise file that a person finished
 		case !ok:
 			w.find(metadata.Finding{Position: metadata.Position{File: d.Name}, Severity: metadata.Warning,
 				Check:   "inputs.new",
-				Message: "input is not in " + recordName, Remedy: remedy})
+				Message: "input is not in " + RecordName, Remedy: remedy})
 		case was != d.SHA256:
 			w.find(metadata.Finding{Position: metadata.Position{File: d.Name}, Severity: metadata.Warning,
 				Check:   "inputs.changed",
-				Message: "input changed since " + recordName + " was written", Remedy: remedy})
+				Message: "input changed since " + RecordName + " was written", Remedy: remedy})
 		}
 	}
 	var gone []string
@@ -115,14 +120,14 @@ func (w *inputs) compareRecord() error {
 	slices.Sort(gone)
 	for i, name := range gone {
 		if i == maxGone {
-			w.find(metadata.Finding{Position: metadata.Position{File: recordName}, Severity: metadata.Warning,
+			w.find(metadata.Finding{Position: metadata.Position{File: RecordName}, Severity: metadata.Warning,
 				Check: "inputs.gone", Count: len(gone) - i,
 				Message: fmt.Sprintf("%d more inputs are in it and were not read", len(gone)-i), Remedy: remedy})
 			break
 		}
 		w.find(metadata.Finding{Position: metadata.Position{File: name}, Severity: metadata.Warning,
 			Check:   "inputs.gone",
-			Message: "input is in " + recordName + " and was not read", Remedy: remedy})
+			Message: "input is in " + RecordName + " and was not read", Remedy: remedy})
 	}
 	return nil
 }

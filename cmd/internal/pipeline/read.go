@@ -162,7 +162,7 @@ func (w *inputs) list(sources []ingest.Source, kind ingest.Kind) *ingest.Listing
 			from[i].Path = filepath.ToSlash(root) + s.Path
 		}
 	}
-	others := []string{recordName}
+	others := []string{RecordName}
 	for _, s := range w.cruise.Named() {
 		others = append(others, s.Path)
 	}

@@ -1,0 +1,125 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/castwright/castwright/cmd/internal/pipeline"
+	"github.com/castwright/castwright/export/place"
+	"github.com/castwright/castwright/ingest/draft"
+	"github.com/castwright/castwright/metadata"
+	"github.com/urfave/cli/v2"
+)
+
+func draftCommand(u *ui) *cli.Command {
+	return &cli.Command{
+		Name: "draft", Usage: "look at the files of casts and write a cruise file to finish by hand",
+		ArgsUsage: "[OPTIONS] FOLDER…",
+		Description: `Looks at every file in the folders: exchange files and text of any layout, bottle files, a station table. Writes cruise.yaml, with the
+layouts that it recognised (what each column is taken for, how sure that is and why), legs, roles, sections where the track neither jumps
+nor turns, and inputs.sha256, the checksums of the files. What only a person knows is marked: a line that ends in "# fill in: QUESTION" takes
+one value behind its colon, and check and build refuse it until it is there. A cruise.yaml or inputs.sha256 that is there already is left as it
+is, and nothing is written. The files go into the folder, or with several folders into the working folder.
+
+EXAMPLE
+   castwright draft --out drafted testdata/cruise/casts`,
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "out",
+				Usage: "write cruise.yaml and inputs.sha256 into `FOLDER`, which is made when it is not there"},
+			jsonFlag(u)},
+		Action: func(c *cli.Context) error {
+			if c.NArg() == 0 {
+				return &usageError{msg: "draft takes the folders that hold the files of casts",
+					hint: "castwright draft --help shows an example"}
+			}
+			return runDraft(c, u, c.Args().Slice())
+		},
+	}
+}
+
+func runDraft(c *cli.Context, u *ui, folders []string) error {
+	for _, f := range folders {
+		if info, err := os.Stat(f); err != nil || !info.IsDir() {
+			return &metadata.InputError{Position: metadata.Position{File: f}, Err: errors.New("no such folder"),
+				Remedy: "name a folder that holds files of casts"}
+		}
+	}
+	out := c.String("out")
+	switch {
+	case out != "":
+		if err := os.MkdirAll(out, 0o777); err != nil {
+			return err
+		}
+	case len(folders) == 1:
+		out = folders[0]
+	default:
+		out = "."
+	}
+	abs, err := filepath.Abs(out)
+	if err != nil {
+		return err
+	}
+	for _, name := range []string{cruiseName, pipeline.RecordName} {
+		if _, err := os.Lstat(filepath.Join(abs, name)); err == nil {
+			return &metadata.InputError{Position: metadata.Position{File: filepath.Join(out, name)},
+				Err: errors.New("is there already; nothing is written"),
+				Remedy: "rename it, or write into another folder: castwright draft --out FOLDER " +
+					strings.Join(folders, " ")}
+		}
+	}
+	var relative []string
+	for _, f := range folders {
+		from, err := filepath.Abs(f)
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(abs, from)
+		if err != nil {
+			return err
+		}
+		relative = append(relative, filepath.ToSlash(rel))
+	}
+	d, err := draft.Folders(abs, relative)
+	if errors.Is(err, draft.ErrNoCasts) {
+		return &metadata.InputError{Position: metadata.Position{File: folders[0]}, Err: err,
+			Remedy: "describe the files under casts: layouts in a cruise file (castwright help cruise-file)"}
+	}
+	if err != nil {
+		return err
+	}
+	return writeDraft(c, u, d, out, abs)
+}
+
+// writeDraft writes the two files and says what is in them.
+func writeDraft(c *cli.Context, u *ui, d *draft.Draft, out, abs string) error {
+	if err := pipeline.WriteRecord(c.Context, abs, d.Inputs); err != nil {
+		return err
+	}
+	name := filepath.Join(out, cruiseName)
+	if err := place.WriteFile(c.Context, filepath.Join(abs, cruiseName), func(w io.Writer) error {
+		_, err := w.Write(d.Text)
+		return err
+	}); err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		return u.json(map[string]any{"cruise_file": name, "casts": d.Casts, "questions": d.Questions,
+			"inputs": len(d.Inputs), "unread": d.Unread, "left_out": d.Failed})
+	}
+	for _, f := range d.Failed {
+		u.note("%s cannot be read; the draft leaves it out", f)
+	}
+	if n := len(d.Unread); n > 0 {
+		u.note("%s not taken for an input: %s", plural(n, "file"),
+			strings.Join(d.Unread[:min(n, 8)], " ")+map[bool]string{true: " ..."}[n > 8])
+	}
+	fmt.Fprintln(u.out, name)
+	u.note("%s from %s; fill in %s that end in \"# fill in\", then: castwright check %s", plural(d.Casts, "cast"),
+		plural(len(d.Inputs), "file"),
+		plural(len(d.Questions), "line"), name)
+	return nil
+}
