@@ -19,8 +19,9 @@ var version = "0.1.0"
 func thisProgram() string { return "castwright " + version }
 
 func commands(u *ui) []*cli.Command {
-	return []*cli.Command{draftCommand(u), checkCommand(u), buildCommand(u), verifyCommand(u), rebuildCommand(u), versionCommand(u),
-		helpCommand(u)}
+	return []*cli.Command{draftCommand(u), checkCommand(u), buildCommand(u), verifyCommand(u), rebuildCommand(u),
+		compareCommand(u),
+		versionCommand(u), helpCommand(u)}
 }
 
 func versionCommand(u *ui) *cli.Command {

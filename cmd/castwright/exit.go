@@ -26,9 +26,11 @@ func exitHelp(name string) string {
 		codes += "   3 input rejected"
 		switch name {
 		case "":
-			codes += "   4 verify or rebuild found a difference"
+			codes += "   4 verify, rebuild or compare found a difference"
 		case "verify":
 			codes += "   4 faults found"
+		case "compare":
+			codes += "   4 the archives differ"
 		case "rebuild":
 			codes += "   4 not the same bytes"
 		}
@@ -45,7 +47,7 @@ func (e *usageError) Error() string { return e.msg }
 // errRejected says that findings of severity error were printed and nothing was made.
 var errRejected = errors.New("input rejected")
 
-// errDifference says that verify printed faults.
+// errDifference says that faults or differences were printed.
 var errDifference = errors.New("faults found")
 
 // exitCode is the one place that turns an error into a code.
