@@ -107,7 +107,9 @@ func (a *Archive) Matching(pattern string) []string {
 }
 
 // Path returns where a file of the payload lies.
-func (a *Archive) Path(rel string) string { return filepath.Join(a.Dir, "data", filepath.FromSlash(rel)) }
+func (a *Archive) Path(rel string) string {
+	return filepath.Join(a.Dir, "data", filepath.FromSlash(rel))
+}
 
 // Read returns the bytes of a file.
 func (a *Archive) Read(rel string) ([]byte, error) {
