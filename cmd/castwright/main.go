@@ -21,12 +21,17 @@ import (
 // in the environment overrules it.
 const garbagePercent = 25
 
+// untouched counts as living memory and takes none, since nothing is written to it: with it a small heap is collected
+// every 16 MiB, where garbagePercent alone would be every MiB.
+var untouched []byte
+
 // grace is how long the program works on after a signal before it ends without waiting for its work.
 const grace = 400 * time.Millisecond
 
 func main() {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(garbagePercent)
+		untouched = make([]byte, 64<<20)
 	}
 	stopping := []os.Signal{os.Interrupt, syscall.SIGTERM}
 	if !signal.Ignored(syscall.SIGHUP) { // a line that hangs up must not leave half an archive; nohup means to go on
