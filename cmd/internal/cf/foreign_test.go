@@ -49,7 +49,7 @@ func TestReferenceTimes(t *testing.T) {
 	}
 }
 
-// Valid files of other people are not accused: a climatology, whose time stands twice in cell_methods (CF 7.4), and
+// Valid files of other people are not accused: a climatology, whose time is twice in cell_methods (CF 7.4), and
 // dates of other calendars.
 func TestValidFilesOfOthersAreNotAccused(t *testing.T) {
 	climatology := `netcdf x {

@@ -305,14 +305,14 @@ func TestPlantedViolationsAreFoundUnderTheirNumber(t *testing.T) {
 	}
 	hit := map[int]bool{}
 	var wg sync.WaitGroup
-	room := make(chan struct{}, 2)
+	slots := make(chan struct{}, 2)
 	for k, p := range violations {
 		hit[p.rule] = true
 		wg.Add(1)
 		go func() {
 			defer wg.Done()
-			room <- struct{}{}
-			defer func() { <-room }()
+			slots <- struct{}{}
+			defer func() { <-slots }()
 			t.Run(fmt.Sprintf("%d-%d-%s", k, p.rule, p.base), func(t *testing.T) {
 				name := p.name
 				if name == "" {
@@ -352,7 +352,7 @@ func TestPlantedViolationsAreFoundUnderTheirNumber(t *testing.T) {
 
 // Of a file that is not ours, a broken requirement is a fault, a broken recommendation a warning, and our own rules are
 // not asked.
-func TestStrangeFilesAreJudgedByCFAlone(t *testing.T) {
+func TestFilesOfOthersFollowCFAlone(t *testing.T) {
 	for k, p := range violations {
 		if k%3 != 0 {
 			continue

@@ -1,11 +1,56 @@
 package cf
 
 import (
+	"cmp"
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 )
+
+// calendars of CF 4.4.1.
+var calendars = []string{"standard", "gregorian", "proleptic_gregorian", "julian", "noleap", "365_day", "all_leap",
+	"366_day", "360_day", "utc", "tai", "none"}
+
+// timeOf checks rules 30 and 31.
+func (v *variable) timeOf() {
+	bounds, u, calendar := v.boundsOf != nil, v.Text("units"), v.Text("calendar")
+	if !v.time {
+		if v.has("calendar") && !bounds {
+			v.fault(31, "calendar on a variable that is no time")
+		}
+		return
+	}
+	unit, _, since := strings.Cut(u, " since ")
+	if !since {
+		if v.standardName() == "time" && !bounds {
+			v.fault(30, "units of time %q have no since", u)
+		}
+		return
+	}
+	if calendarUnit(unit) {
+		v.say(should, 31, "units of time in months or years")
+	}
+	switch {
+	case !v.has("calendar"):
+		if !bounds {
+			v.say(should, 31, "a time without calendar")
+		}
+	case !slices.Contains(calendars, strings.ToLower(calendar)):
+		if !v.has("month_lengths") {
+			v.fault(31, "calendar %q is not known", calendar)
+		}
+	case calendar == "gregorian":
+		v.say(should, 31, "calendar gregorian is called standard now")
+	}
+}
+
+// calendarUnit reports whether a unit is months or years.
+func calendarUnit(unit string) bool {
+	return slices.Contains([]string{"month", "mon", "year", "yr", "common_year"},
+		strings.TrimSuffix(strings.ToLower(unit), "s"))
+}
 
 // sinceDate splits a reference time: unit, year, month, day, and what follows.
 var sinceDate = regexp.MustCompile(
@@ -14,10 +59,10 @@ var sinceDate = regexp.MustCompile(
 // bareZone is a zone right behind the date, which UDUNITS takes.
 var bareZone = regexp.MustCompile(`^ +[-+]\d`)
 
-// referenceTime judges the date of a reference time ("days since 0001-01-01") by its calendar, since a date such as 30
-// February is good in one and not in another (CF 4.4). plain is the text as metadata/units can read it: the date is an
-// ordinary one and months and years, which CF advises against and does not forbid, are days; other text comes back as
-// it is. problem says what is wrong with the date, "" for nothing.
+// referenceTime checks the date of a reference time ("days since 0001-01-01") by its calendar, since a date such as 30
+// February is valid in one and not in another (CF 4.4). plain is the text as metadata/units can read it: the date is an
+// ordinary one and months and years, which CF advises against and does not forbid, are days; other text is returned as
+// it is. problem is what is wrong with the date, "" for nothing.
 func referenceTime(text, calendar string) (plain string, is bool, problem string) {
 	if !strings.Contains(strings.ToLower(text), " since ") {
 		return text, false, ""
@@ -26,36 +71,27 @@ func referenceTime(text, calendar string) (plain string, is bool, problem string
 	if m == nil {
 		return text, true, "no complete date, year-month-day, behind since"
 	}
-	unit := m[1]
-	switch strings.TrimSuffix(strings.ToLower(unit), "s") {
-	case "month", "mon", "year", "yr", "common_year":
+	unit, clock := m[1], m[8]
+	if calendarUnit(unit) {
 		unit = "days"
-	case "msec":
+	} else if strings.EqualFold(unit, "msec") {
 		unit = "ms"
 	}
-	clock := m[8]
 	if bareZone.MatchString(clock) {
 		clock = " 00:00" + clock
 	}
-	plain = unit + " since 2000-01-01" + clock
 	year, _ := strconv.Atoi(m[2] + m[5])
 	month, _ := strconv.Atoi(m[3] + m[6])
 	day, _ := strconv.Atoi(m[4] + m[7])
 	if n := daysOf(year, month, strings.ToLower(calendar)); n > 0 && (day < 1 || day > n) || n == 0 {
-		problem = fmt.Sprintf("%04d-%02d-%02d is no date of the calendar %s", year, month, day, orStandard(calendar))
+		problem = fmt.Sprintf("%04d-%02d-%02d is no date of the calendar %s", year, month, day,
+			cmp.Or(calendar, "standard"))
 	}
-	return plain, true, problem
+	return unit + " since 2000-01-01" + clock, true, problem
 }
 
-func orStandard(calendar string) string {
-	if calendar == "" {
-		return "standard"
-	}
-	return calendar
-}
-
-// daysOf gives the days of a month in a calendar of CF 4.4.1: 0 for a month that does not exist, -1 where the calendar
-// does not say.
+// daysOf returns the days of a month in a calendar of CF 4.4.1: 0 for a month that does not exist, -1 where the
+// calendar does not say.
 func daysOf(year, month int, calendar string) int {
 	if month < 1 || month > 12 {
 		return 0

@@ -12,36 +12,37 @@ var verticalWords = regexp.MustCompile(
 
 // noPositive checks rule 29 of a variable without the attribute positive. CF 4.3 asks for it on a vertical coordinate
 // with dimensional units other than those of pressure.
-func (c *check) noPositive(i int) {
-	v := &c.Vars[i]
-	if _, isBounds := c.bounds[i]; isBounds || !(c.IsCoordinate(i) || c.named[i]) || !v.Type.Numeric() {
+func (v *variable) noPositive() {
+	if v.boundsOf != nil || !v.coordinate && !v.named || !v.number {
 		return
 	}
-	u, ok := c.parsed(i)
-	length := ok && sameUnits(u, "m")
+	_, known := parse(v.Text("units"))
 	switch {
-	case c.isVertical(i):
-		if c.ours || ok && !sameUnits(u, "dbar") && !sameUnits(u, "1") {
-			c.fault(29, v.Name, "a vertical coordinate has no positive")
+	case v.vertical:
+		if v.c.ours || known && !v.measures("dbar") && !v.measures("1") {
+			v.fault(29, "a vertical coordinate has no positive")
 		}
-	case c.verticalByName(i):
-		c.fault(29, v.Name, "a coordinate in %s that is vertical by its name has no positive", v.Text("units"))
-	case length && c.IsCoordinate(i) && v.Text("standard_name") == "" && v.Text("axis") == "" &&
+	case v.verticalByName():
+		v.fault(29, "a coordinate in %s that is vertical by its name has no positive", v.Text("units"))
+	case v.coordinate && v.plainLength() &&
 		verticalWords.MatchString(strings.ReplaceAll(v.Name, "_", " ")+" ; "+v.Text("long_name")):
-		c.fault(29, v.Name, "an axis in %s that is vertical by its name has no positive", v.Text("units"))
+		v.fault(29, "an axis in %s that is vertical by its name has no positive", v.Text("units"))
 	}
 }
 
-// verticalNameAlone are names, and long_names, that say by themselves that a coordinate is vertical.
-var verticalNameAlone = regexp.MustCompile(
-	`(?i)^(?:depth|height|altitude|z|lev|level|dep|depth_?m|water depth|depth below (?:the )?(?:sea )?surface|measurement depth)$`)
+// plainLength reports whether a variable in metres has neither standard name nor axis.
+func (v *variable) plainLength() bool {
+	return v.number && v.measures("m") && v.standardName() == "" && v.axis() == ""
+}
 
-// verticalByName reports whether a coordinate in metres without standard name, axis or positive is called as only a
-// vertical one is.
-func (c *check) verticalByName(i int) bool {
-	v := &c.Vars[i]
-	u, ok := c.parsed(i)
-	return ok && v.Type.Numeric() && sameUnits(u, "m") && v.Text("standard_name") == "" && v.Text("axis") == "" &&
+// verticalNameAlone are names, and long_names, that say by themselves that a coordinate is vertical.
+var verticalNameAlone = regexp.MustCompile(`(?i)^(?:depth|height|altitude|z|lev|level|dep|depth_?m|water depth|` +
+	`depth below (?:the )?(?:sea )?surface|measurement depth)$`)
+
+// verticalByName reports whether a coordinate in metres without standard name, axis or positive has a name that only a
+// vertical one has.
+func (v *variable) verticalByName() bool {
+	return v.plainLength() &&
 		(verticalNameAlone.MatchString(v.Name) || verticalNameAlone.MatchString(v.Text("long_name")))
 }
 
@@ -61,39 +62,63 @@ var formulas = map[string][]string{
 }
 
 // formulaTerms checks rule 78. A term that is not given counts as zero (CF 4.3.3), so only those that are given are
-// looked at. The bounds of a parametric coordinate have formula_terms of their own, and their parent has the standard
+// checked. The bounds of a parametric coordinate have formula_terms of their own, and their parent has the standard
 // name.
-func (c *check) formulaTerms(i int) {
-	v := &c.Vars[i]
-	if v.Attr("formula_terms") == nil {
+func (v *variable) formulaTerms() {
+	if !v.has("formula_terms") {
 		return
 	}
-	parent, isBounds := c.bounds[i]
-	if !isBounds {
-		parent = i
+	name := v.standardName()
+	if v.boundsOf != nil {
+		name = v.boundsOf.standardName()
 	}
-	name := c.Vars[parent].Text("standard_name")
 	terms, parametric := formulas[name]
 	if !parametric {
-		c.fault(78, v.Name,
-			"has formula_terms, and its standard_name %q is no parametric vertical coordinate of Appendix D", name)
+		v.fault(78, "has formula_terms, and its standard_name %q is no parametric vertical coordinate of Appendix D",
+			name)
 	}
-	words := strings.Fields(strings.ReplaceAll(v.Text("formula_terms"), ":", ": "))
-	if len(words) == 0 || len(words)%2 != 0 {
-		c.fault(78, v.Name, "formula_terms %q is not pairs of a term and a variable", v.Text("formula_terms"))
+	text := v.Text("formula_terms")
+	words := strings.Fields(strings.ReplaceAll(text, ":", ": "))
+	for k := 0; k == 0 || k < len(words); k += 2 {
+		if k+1 >= len(words) || !strings.HasSuffix(words[k], ":") {
+			v.fault(78, "formula_terms %q is not pairs of a term and a variable", text)
+			return
+		}
+		if term := strings.TrimSuffix(words[k], ":"); parametric && !slices.Contains(terms, term) {
+			v.fault(78, "formula_terms has the term %s, which the formula of %s does not have", term, name)
+		}
+		if v.c.find(words[k+1]) == nil {
+			v.fault(78, "formula_terms names %s, which is not in the file", words[k+1])
+		}
+	}
+}
+
+// gathering checks rule 79 of a list variable.
+func (v *variable) gathering() {
+	if !v.has("compress") {
 		return
 	}
-	for k := 0; k < len(words); k += 2 {
-		term, colon := strings.CutSuffix(words[k], ":")
-		switch {
-		case !colon:
-			c.fault(78, v.Name, "formula_terms %q is not pairs of a term and a variable", v.Text("formula_terms"))
-			return
-		case parametric && !slices.Contains(terms, term):
-			c.fault(78, v.Name, "formula_terms has the term %s, which the formula of %s has not", term, name)
+	names := v.list("compress")
+	size, known := 1.0, true
+	for _, n := range names {
+		if d := v.c.Dim(n); d >= 0 {
+			size *= float64(v.c.Dims[d].Len)
+		} else {
+			v.fault(79, "compress names %s, which is no dimension of the file", n)
+			known = false
 		}
-		if c.Var(words[k+1]) < 0 {
-			c.fault(78, v.Name, "formula_terms names %s, which is not in the file", words[k+1])
+	}
+	switch {
+	case len(names) == 0:
+		v.fault(79, "compress is empty or no string")
+	case !v.Type.Whole():
+		v.fault(79, "a list of gathered points is %s, not whole numbers", v.Type)
+	case len(v.Dims) != 1 || !v.coordinate:
+		v.fault(79, "a list of gathered points does not have one dimension of its own name")
+	case known:
+		x, _ := v.values()
+		if k := slices.IndexFunc(x, func(y float64) bool { return y < 0 || y >= size }); k >= 0 {
+			v.fault(79, "index %g at %d is outside the %g points of %s", x[k], k, size, strings.Join(names, ", "))
 		}
 	}
 }
