@@ -113,6 +113,19 @@ func within(dir, name string) string {
 	return filepath.Join(dir, filepath.FromSlash(name))
 }
 
+// ErrNothingThere is the fault of a source that names no file: the files may be still to come.
+var ErrNothingThere = errors.New("nothing is there")
+
+// nothingThere is such a fault in words of its own.
+type nothingThere struct{ error }
+
+func (nothingThere) Is(target error) bool { return target == ErrNothingThere }
+
+// nothing returns the error of a source that names no file.
+func nothing(s Source, remedy, format string, args ...any) error {
+	return &metadata.InputError{Position: s.At, Err: nothingThere{fmt.Errorf(format, args...)}, Remedy: remedy}
+}
+
 func sourceError(s Source, remedy, format string, args ...any) error {
 	return &metadata.InputError{Position: s.At, Err: fmt.Errorf(format, args...), Remedy: remedy}
 }
@@ -136,7 +149,7 @@ func (l *Listing) expand(dir string, s Source, kind Kind) ([]string, error) {
 	case strings.ContainsAny(name, "*?["):
 		return glob(dir, s, name)
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, sourceError(s, "write the path relative to the folder of the cruise file", "%s does not exist",
+		return nil, nothing(s, "write the path relative to the folder of the cruise file", "%s does not exist",
 			s.Path)
 	}
 	return nil, sourceError(s, "make it readable (chmod u+r)", "%s: %w", s.Path, cause(err))
@@ -165,7 +178,7 @@ func glob(dir string, s Source, name string) ([]string, error) {
 		}
 	}
 	if len(names) == 0 {
-		return nil, sourceError(s, "write the pattern relative to the folder of the cruise file", "no file matches %s",
+		return nil, nothing(s, "write the pattern relative to the folder of the cruise file", "no file matches %s",
 			s.Path)
 	}
 	slices.Sort(names)
@@ -204,7 +217,7 @@ func (l *Listing) folder(dir string, s Source, name string, kind Kind) ([]string
 		}
 	}
 	if len(names) == 0 {
-		return nil, sourceError(s, "name the folder that holds them, or the files",
+		return nil, nothing(s, "name the folder that holds them, or the files",
 			"folder %s holds no file that ends in %s or begins with %s", s.Path, ending, stamp)
 	}
 	l.unread(name, others, stamp)

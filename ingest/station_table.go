@@ -211,3 +211,29 @@ func readZone(s string) (time.Duration, error) {
 	}
 	return d, nil
 }
+
+var plannedForm = csvForm{
+	legal: []string{"station", "latitude", "longitude", "depth", "remark", "cast", "date", "time", "section", "name"},
+	need:  []string{"station", "latitude", "longitude"},
+	head:  "station,latitude,longitude",
+}
+
+// ReadPlanned reads a table of planned stations in the order of the plan: CSV with the columns station, latitude and
+// longitude; depth and others are not used. On error there are no entries.
+func ReadPlanned(data []byte, name string) ([]StationEntry, error) {
+	var out []StationEntry
+	err := readCSV(data, name, &plannedForm, func(r *Row) {
+		e := StationEntry{Row: *r, Station: r.name("station"), BottomM: math.NaN()}
+		r.where(&e)
+		if !e.HasAt && r.text("latitude") == "" && r.text("longitude") == "" {
+			r.fail("latitude", "write decimal degrees, north and east positive", "station %s has no position",
+				e.Station)
+		}
+		e.Row.rec, e.Row.errs = nil, nil
+		out = append(out, e)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}

@@ -46,6 +46,7 @@ type BuildOptions struct {
 	Repeats             Repeats     // which of several casts at one place
 	Distance            Method
 	NotCalibratedUsable bool // values flagged 1 (not calibrated) count
+	Underway            bool // stations of the list that no cast has are still to come: they are left out
 }
 
 // Repeats is a rule that chooses among several casts at one place. All but the zero value let casts of role repeat
@@ -69,6 +70,9 @@ const (
 // than one cast is left.
 func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error) {
 	name, list := opt.Name, opt.Stations
+	if opt.Underway {
+		list = list.taken(casts)
+	}
 	picked, err := Select(casts, list)
 	if err != nil {
 		return nil, nil, err

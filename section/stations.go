@@ -140,6 +140,39 @@ func Select(casts []*Cast, list StationList) ([]*Cast, error) {
 	}), nil
 }
 
+// taken returns the list with the stations that casts have: of a run those within its ends, so that its ends may be
+// still to come.
+func (l *StationList) taken(casts []*Cast) StationList {
+	sorted := slices.Clone(casts)
+	slices.SortStableFunc(sorted, CompareCasts)
+	out := StationList{All: l.All}
+	for _, r := range l.Items {
+		if r.missing(sorted) == nil {
+			out.Items = append(out.Items, r)
+			continue
+		}
+		for _, c := range r.pick(sorted) {
+			one := StationRange{Expocode: r.Expocode, From: c.Station, Cast: r.Cast}
+			if !slices.Contains(out.Items, one) {
+				out.Items = append(out.Items, one)
+			}
+		}
+	}
+	for _, r := range l.Except {
+		if r.missing(sorted) == nil {
+			out.Except = append(out.Except, r)
+		}
+	}
+	return out
+}
+
+// NotTaken returns the names of a list that no cast has, ends and stations between them.
+func (l *StationList) NotTaken(casts []*Cast) []string {
+	return slices.DeleteFunc(l.Names(), func(name string) bool {
+		return slices.ContainsFunc(casts, func(c *Cast) bool { return c.Station == name })
+	})
+}
+
 // pick gives the casts of one item from casts in natural order, turned round station by station for a descending run.
 func (r *StationRange) pick(sorted []*Cast) []*Cast {
 	var out []*Cast

@@ -10,7 +10,9 @@ import (
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/export/place"
+	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/ingest/draft"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/urfave/cli/v2"
 )
@@ -23,13 +25,16 @@ func draftCommand(u *ui) *cli.Command {
 layouts that it recognised (what each column is taken for, how sure that is and why), legs, roles, sections where the track neither jumps
 nor turns, and inputs.sha256, the checksums of the files. What only a person knows is marked: a line that ends in "# fill in: QUESTION" takes
 one value behind its colon, and check and build refuse it until it is there. A cruise.yaml or inputs.sha256 that is there already is left as it
-is, and nothing is written. The files go into the folder, or with several folders into the working folder.
+is, and nothing is written. With --planned the cruise file is that of a cruise which has no cast yet: it is underway, and stations that are
+still to come are notes until that is changed. The files go into the folder, or with several folders into the working folder.
 
 EXAMPLE
    castwright draft --out drafted testdata/cruise/casts`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out",
 				Usage: "write cruise.yaml and inputs.sha256 into `FOLDER`, which is made when it is not there"},
+			&cli.StringFlag{Name: "planned", Usage: "begin a cruise that has no cast yet: its planned stations are in `TABLE`, " +
+				"CSV with the columns station, latitude and longitude; FOLDER is where the casts will be"},
 			jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			if c.NArg() == 0 {
@@ -83,6 +88,13 @@ func runDraft(c *cli.Context, u *ui, folders []string) error {
 		}
 		relative = append(relative, filepath.ToSlash(rel))
 	}
+	if table := c.String("planned"); table != "" {
+		d, err := draftPlanned(table, relative)
+		if err != nil {
+			return err
+		}
+		return writeDraft(c, u, d, out, abs)
+	}
 	d, err := draft.Folders(abs, relative)
 	if errors.Is(err, draft.ErrNoCasts) {
 		return &metadata.InputError{Position: metadata.Position{File: folders[0]}, Err: err,
@@ -94,10 +106,30 @@ func runDraft(c *cli.Context, u *ui, folders []string) error {
 	return writeDraft(c, u, d, out, abs)
 }
 
+// draftPlanned drafts a cruise that has no cast yet.
+func draftPlanned(table string, folders []string) (*draft.Draft, error) {
+	data, err := regular.ReadFile(table)
+	if err != nil {
+		return nil, &metadata.InputError{Position: metadata.Position{File: table}, Err: err,
+			Remedy: "name a table (CSV) with the columns station, latitude and longitude"}
+	}
+	planned, err := ingest.ReadPlanned(data, table)
+	if err != nil {
+		return nil, err
+	}
+	if len(planned) == 0 {
+		return nil, &metadata.InputError{Position: metadata.Position{File: table}, Err: errors.New("no planned station"),
+			Remedy: "write a line for each station"}
+	}
+	return draft.Planned(planned, folders[0]), nil
+}
+
 // writeDraft writes the two files and says what is in them.
 func writeDraft(c *cli.Context, u *ui, d *draft.Draft, out, abs string) error {
-	if err := pipeline.WriteRecord(c.Context, abs, d.Inputs); err != nil {
-		return err
+	if len(d.Inputs) > 0 {
+		if err := pipeline.WriteRecord(c.Context, abs, d.Inputs); err != nil {
+			return err
+		}
 	}
 	name := filepath.Join(out, cruiseName)
 	if err := place.WriteFile(c.Context, filepath.Join(abs, cruiseName), func(w io.Writer) error {
@@ -118,6 +150,10 @@ func writeDraft(c *cli.Context, u *ui, d *draft.Draft, out, abs string) error {
 			strings.Join(d.Unread[:min(n, 8)], " ")+map[bool]string{true: " ..."}[n > 8])
 	}
 	fmt.Fprintln(u.out, name)
+	if d.Casts == 0 {
+		u.note("fill in %s that end in \"# fill in\", then: castwright build %s", plural(len(d.Questions), "line"), name)
+		return nil
+	}
 	u.note("%s from %s; fill in %s that end in \"# fill in\", then: castwright check %s", plural(d.Casts, "cast"),
 		plural(len(d.Inputs), "file"),
 		plural(len(d.Questions), "line"), name)

@@ -133,7 +133,7 @@ var releaseForm = mapping(shape[metadata.Release]{
 	legal: "a status", short: shortText(statusForm, func(r *metadata.Release) *metadata.Status { return &r.Status }),
 	fresh: func() metadata.Release { return metadata.Release{Status: metadata.Preliminary} }, check: checkRelease},
 	entry("status", func(r *metadata.Release) *metadata.Status { return &r.Status }, statusForm,
-		"state of the data; final needs version and date", "preliminary", "preliminary"),
+		"state of the data; while it is underway, stations still to come are notes; final needs version and date", "preliminary", "preliminary"),
 	entry("version", func(r *metadata.Release) *string { return &r.Version }, text, "version of the data product",
 		"none", "1.0"),
 	entry("date", func(r *metadata.Release) *string { return &r.Date }, date, "day of issue", "none", "2026-06-30"),

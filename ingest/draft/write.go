@@ -404,6 +404,11 @@ func (d *drafter) sections(w *writer, stops []*stop) {
 			track = append(track, s)
 		}
 	}
+	d.sectionsOf(w, track, false)
+}
+
+// sectionsOf writes the sections of stations in the order of their track; planned says that none of them was taken yet.
+func (d *drafter) sectionsOf(w *writer, track []*stop, planned bool) {
 	found := lines(track)
 	if len(found) == 0 {
 		return
@@ -414,6 +419,11 @@ func (d *drafter) sections(w *writer, stops []*stop) {
 		if len(found) > 1 {
 			name = fmt.Sprint("line", i+1)
 		}
-		w.line(1, "- {name: %s, stations: %s, reference: deepest}", name, quoted(listOf(l, d.severalLegs())))
+		stations := quoted(listOf(l, !planned && d.severalLegs()))
+		if planned {
+			w.line(1, "- {name: %s, stations: %s, planned: %s, reference: deepest}", name, stations, stations)
+			continue
+		}
+		w.line(1, "- {name: %s, stations: %s, reference: deepest}", name, stations)
 	}
 }

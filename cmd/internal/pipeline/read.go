@@ -166,6 +166,9 @@ func (w *inputs) list(sources []ingest.Source, kind ingest.Kind) *ingest.Listing
 	for _, s := range w.cruise.Named() {
 		others = append(others, s.Path)
 	}
+	if w.underway() {
+		from = w.thereYet(from, kind)
+	}
 	l, err := ingest.List(w.dir, from, kind, w.cruise.Casts.Layouts, others...)
 	if err != nil {
 		w.fault(err, "input.source")
@@ -187,6 +190,20 @@ func (w *inputs) list(sources []ingest.Source, kind ingest.Kind) *ingest.Listing
 	}
 	w.find(l.Findings...)
 	return l
+}
+
+// thereYet returns the sources that hold files; while the cruise is underway the files of the others are still to come,
+// which is a note for each.
+func (w *inputs) thereYet(sources []ingest.Source, kind ingest.Kind) []ingest.Source {
+	return slices.DeleteFunc(sources, func(s ingest.Source) bool {
+		_, err := ingest.List(w.dir, []ingest.Source{s}, kind, w.cruise.Casts.Layouts)
+		if !errors.Is(err, ingest.ErrNothingThere) {
+			return false
+		}
+		w.find(metadata.Finding{Position: s.At, Severity: metadata.Note, Check: "input.source",
+			Message: fmt.Sprintf("nothing is there yet under %s", s.Path)})
+		return true
+	})
 }
 
 // readCasts reads every input that is not left out, side by side; slots keep the order.

@@ -61,7 +61,11 @@ func (w *survey) assembleSections(context.Context) error {
 	w.assembleFields()
 	for i := range w.cruise.Sections {
 		s := &w.cruise.Sections[i]
-		sec, found, err := section.Build(w.casts, s.BuildOptions)
+		opts := s.BuildOptions
+		if opts.Underway = w.underway(); opts.Underway && !w.begun(s) {
+			continue
+		}
+		sec, found, err := section.Build(w.casts, opts)
 		for _, f := range found {
 			if f.File == "" {
 				f.Position = s.At
@@ -76,7 +80,7 @@ func (w *survey) assembleSections(context.Context) error {
 			}
 			continue
 		}
-		if missing := plannedMissing(s, sec); missing != "" {
+		if missing := plannedMissing(s, sec); missing != "" && !w.underway() {
 			w.find(metadata.Finding{Position: s.At, Severity: metadata.Note, Check: "section.planned",
 				Message: fmt.Sprintf("section %s: planned and not occupied: %s", s.Name, missing)})
 		}
@@ -105,9 +109,13 @@ func (w *survey) assembleSections(context.Context) error {
 }
 
 // oneStation says that a section is no line, and why: its casts may lie too close together.
-func (w *run) oneStation(s *cruisefile.Section, sec *section.Section) {
+func (w *survey) oneStation(s *cruisefile.Section, sec *section.Section) {
 	if len(sec.Casts) > 1 {
 		return
+	}
+	severity := metadata.Warning
+	if w.underway() {
+		severity = metadata.Note
 	}
 	why, remedy := "", "name a second station"
 	if n := len(sec.Places[0].Others); n > 0 {
@@ -115,9 +123,39 @@ func (w *run) oneStation(s *cruisefile.Section, sec *section.Section) {
 			float64(section.TooCloseKm))
 		remedy = "name a station farther off; no velocity is defensible between casts so close"
 	}
-	w.find(metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "section.pairs", Remedy: remedy,
+	w.find(metadata.Finding{Position: s.At, Severity: severity, Check: "section.pairs", Remedy: remedy,
 		Message: fmt.Sprintf("section %s has one station, so that no velocity and no grid are made of it%s", s.Name,
 			why)})
+}
+
+// underway reports whether casts of the cruise are still to come.
+func (w *inputs) underway() bool { return w.cruise.Release.Status == metadata.Underway }
+
+// begun notes which stations of a section are still to come while the cruise is underway, and reports whether any was
+// taken.
+func (w *survey) begun(s *cruisefile.Section) bool {
+	planned := s.Planned
+	if len(planned.Items) == 0 {
+		planned = s.Stations
+	}
+	missing := planned.NotTaken(w.casts)
+	const most = 50
+	text := strings.Join(missing[:min(most, len(missing))], ", ")
+	if len(missing) > most {
+		text = fmt.Sprintf("%s and %d more", text, len(missing)-most)
+	}
+	begun := slices.ContainsFunc(w.casts, func(k *section.Cast) bool {
+		return s.Stations.Contains(k.Expocode, k.Station, k.Number)
+	})
+	switch {
+	case !begun:
+		w.find(metadata.Finding{Position: s.At, Severity: metadata.Note, Check: "section.planned",
+			Message: fmt.Sprintf("section %s: no station is taken yet; nothing is made of it", s.Name)})
+	case len(missing) > 0:
+		w.find(metadata.Finding{Position: s.At, Severity: metadata.Note, Check: "section.planned",
+			Message: fmt.Sprintf("section %s: still to come: %s", s.Name, text)})
+	}
+	return begun
 }
 
 // plannedMissing returns the stations that were planned and that no cast of the section has, as a list; "" when there

@@ -36,10 +36,16 @@ func (in *inputs) survey(ctx context.Context) (*survey, error) {
 					"station_table.station"}, f.Check)
 		})
 	}
+	if in.underway() {
+		notYet(found)
+	}
 	nameCarried(kept)
 	in.out = append(in.out, out...)
 	in.find(found...)
 	found, err := ingest.CheckCruise(kept, declaredLegs(in.cruise))
+	if in.underway() {
+		notYet(found)
+	}
 	in.find(found...)
 	if err != nil {
 		in.fault(err, "input.cast")
@@ -51,7 +57,10 @@ func (in *inputs) survey(ctx context.Context) (*survey, error) {
 		}
 		return 0
 	})...)
-	if len(kept) == 0 && !in.failed() {
+	if len(kept) == 0 && in.underway() {
+		in.find(metadata.Finding{Position: in.cruise.File, Severity: metadata.Note, Check: "cruise.casts",
+			Message: "no cast is there yet"})
+	} else if len(kept) == 0 && !in.failed() {
 		in.find(metadata.Finding{Position: in.cruise.File, Severity: metadata.Failure, Check: "cruise.casts",
 			Message: "no cast is left to work on",
 			Remedy:  "name files or folders under casts: sources"})
@@ -62,6 +71,20 @@ func (in *inputs) survey(ctx context.Context) (*survey, error) {
 	w.recordRead(&done)
 	w.applyEdits(in.tables.edits)
 	return w, w.readBathymetry(ctx)
+}
+
+// notYet makes notes of warnings that say that something of the cruise file has no cast: while it is underway it is
+// still to come.
+func notYet(found []metadata.Finding) {
+	for i := range found {
+		switch f := &found[i]; f.Check {
+		case "cruise.stations", "cruise.leave_out", "cruise.renumber", "station_table.station",
+			"exchange.expocode_unused":
+			if f.Severity == metadata.Warning {
+				f.Severity, f.Remedy = metadata.Note, ""
+			}
+		}
+	}
 }
 
 // findFutureDates names casts in the future of the clock. Only check does this: what build makes does not depend on the

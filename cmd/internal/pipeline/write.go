@@ -73,12 +73,12 @@ func (w *archive) writeFiles(ctx context.Context) error {
 		name string
 		do   func() error
 	}{
-		{"write casts.nc", func() error { return w.writeCasts(ctx, x) }},
-		{"", func() error { return w.writeExchange(ctx) }},
+		{"write casts.nc", w.ofCasts(func() error { return w.writeCasts(ctx, x) })},
+		{"", w.ofCasts(func() error { return w.writeExchange(ctx) })},
 		{"write sections", func() error { return w.writeSections(ctx, x) }},
 		{"write grids", func() error { return w.writeGrids(ctx, x) }},
 		{"write fields", func() error { return w.writeFields(ctx, x) }},
-		{"figures", func() error { return w.writeFigures(ctx) }},
+		{"figures", w.ofCasts(func() error { return w.writeFigures(ctx) })},
 		{"inputs.zip", func() error { return w.writeInputs(ctx) }},
 		{"tables", func() error { return w.writeTables(ctx) }},
 	}
@@ -97,6 +97,14 @@ func (w *archive) writeFiles(ctx context.Context) error {
 		w.step(i+1, writeSteps+1)
 	}
 	return nil
+}
+
+// ofCasts returns a step that writes casts: nothing is done while a cruise has none yet.
+func (w *archive) ofCasts(do func() error) func() error {
+	if len(w.casts) == 0 {
+		return func() error { return nil }
+	}
+	return do
 }
 
 func (w *inputs) step(done, total int) {
