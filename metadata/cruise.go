@@ -13,8 +13,8 @@ type Cruise struct {
 	People       []Person
 	Institutions []Institution
 	Projects     []string
-	Funding      []string
-	References   []string
+	Funding      []Grant
+	References   []Reference
 	Region       string
 	Release      Release
 	Systems      []System
@@ -42,11 +42,55 @@ type Person struct {
 // Institution is an organisation with its ROR identifier.
 type Institution struct{ Name, ROR string }
 
+// Grant is what one funder gave.
+type Grant struct{ Name, ROR, Number string }
+
+// String returns funder and number of the grant.
+func (g Grant) String() string {
+	if g.Number == "" {
+		return g.Name
+	}
+	return g.Name + ", grant " + g.Number
+}
+
+// Reference is a document or data set that has to do with the cruise.
+type Reference struct {
+	Link string // https URL, of a DOI where it has one
+	Is   Relation
+}
+
+// String returns the link, with what it is where that is stated.
+func (r Reference) String() string {
+	if r.Is == "" {
+		return r.Link
+	}
+	return r.Link + " (" + string(r.Is) + ")"
+}
+
+// A Relation is what a reference is to the data.
+type Relation string
+
+// Relations, as the cruise file names them. The zero value is not stated.
+const (
+	CruiseReport   Relation = "cruise report"
+	Paper          Relation = "paper"
+	Method         Relation = "method"
+	SourceData     Relation = "source data"
+	EarlierVersion Relation = "earlier version"
+	Collection     Relation = "collection"
+)
+
+// Relations returns all relations.
+func Relations() []Relation {
+	return []Relation{CruiseReport, Paper, Method, SourceData, EarlierVersion, Collection}
+}
+
 // Release says in which state the data leave the ship.
 type Release struct {
 	Status      Status
 	Version     string // product_version; required with final
 	Date        string // date_issued, YYYY-MM-DD; required with final
+	DOI         string // https URL of the digital object identifier of the data; "" none yet
 	Licence     string // SPDX identifier or URL
 	Embargo     string // YYYY-MM-DD; "" none
 	Contact     string
@@ -67,7 +111,7 @@ const (
 )
 
 // Publisher is who hands the data out. The zero value is not known.
-type Publisher struct{ Name, Email, URL, Institution string }
+type Publisher struct{ Name, Email, URL, Institution, ROR string }
 
 // System is one set of sensors; a sensor swapped mid-cruise makes two systems.
 type System struct {

@@ -62,9 +62,15 @@ func (x *Common) globals(p *plan, f *file) {
 	a.text("source", f.source)
 	a.text("processing_level", f.level)
 	a.text("history", x.history(f))
-	a.text("references", strings.Join(c.References, "; "))
+	a.text("references", joinWith("; ", c.References))
+	for _, r := range c.References {
+		if r.Is == metadata.CruiseReport {
+			a.text("metadata_link", r.Link)
+			break
+		}
+	}
 	a.text("comment", caution)
-	a.text("acknowledgement", strings.Join(c.Funding, "; "))
+	a.text("acknowledgement", joinWith("; ", c.Funding))
 	a.text("standard_name_vocabulary", Vocabulary)
 	a.text("date_created", x.Created.UTC().Format(time.RFC3339))
 	f.extent(&a)
@@ -79,6 +85,7 @@ func (x *Common) release(a *attrs) {
 	a.text("release_contact", r.Contact)
 	a.text("citation", r.Citation)
 	a.text("license", r.Licence)
+	a.text("release_doi", r.DOI)
 	a.text("product_version", r.Version)
 	a.text("date_issued", r.Date)
 	a.text("release_replaces", r.Replaces)
@@ -91,6 +98,15 @@ func (x *Common) status() string {
 // joined returns a list in one attribute. ACDD separates by commas; where an item has a comma itself ("Lark, Owen"),
 // semicolons separate.
 func joined(items []string) string { return strings.Join(items, separator(items)) }
+
+// joinWith returns the texts of a list in one attribute.
+func joinWith[T fmt.Stringer](mark string, items []T) string {
+	words := make([]string, len(items))
+	for i, x := range items {
+		words[i] = x.String()
+	}
+	return strings.Join(words, mark)
+}
 
 func separator(items []string) string {
 	for _, mark := range []string{",", ";"} {

@@ -39,8 +39,8 @@ func common() *Common {
 				Institution: "Åland Invented Institute"}}, {Expocode: "ZZFU20240512"}},
 			// e + combining acute: must come out as one letter.
 			People:  []metadata.Person{{Name: "Ame\u0301lie 山田", Role: "CTD processing"}, {Name: "Bo", Role: "watch"}},
-			Funding: []string{"grant 1"}, Projects: []string{"Test"}, References: []string{"cruise report 1",
-				"https://example.org/2"},
+			Funding: []metadata.Grant{{Name: "grant 1"}}, Projects: []string{"Test"},
+			References: []metadata.Reference{{Link: "cruise report 1"}, {Link: "https://example.org/2"}},
 			Release: metadata.Release{Licence: "CC0-1.0", Contact: "data@example.org",
 				PerVariable: map[string]metadata.Status{"oxy": "underway"}},
 			Systems: []metadata.System{

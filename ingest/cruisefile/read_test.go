@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -263,9 +264,32 @@ func TestReferences(t *testing.T) {
 		"http://www.example.org":                   "http://www.example.org",
 	} {
 		c, _, err := Read([]byte("cruise: {id: a, references: \""+given+"\"}\ncasts: {sources: a}\n"), "f")
-		if err != nil || c.References[0] != want {
+		if err != nil || c.References[0] != (metadata.Reference{Link: want}) {
 			t.Errorf("%s: %v, %v", given, c, err)
 		}
+	}
+}
+
+// Funders, references with what they are, and the identifier of the data come as typed values; a funder or a reference
+// alone may be bare text.
+func TestHandingOver(t *testing.T) {
+	c, _, err := Read([]byte(`cruise:
+  id: a
+  funding: [Skerry Council grant 12, {name: Tern Fund, ror: "https://ror.org/012345654", grant: T-9}]
+  references: [10.5555/a, {link: "doi:10.5555/b", is: cruise report}, {link: "https://example.org", is: earlier version}]
+release: {doi: "doi:10.5555/c", publisher: {name: Skerry Data Centre, ror: "https://ror.org/012345654"}}
+casts: {sources: a}
+`), "f")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(c.Funding, []metadata.Grant{{Name: "Skerry Council grant 12"},
+		{Name: "Tern Fund", ROR: "https://ror.org/012345654", Number: "T-9"}}) ||
+		!slices.Equal(c.References, []metadata.Reference{{Link: "https://doi.org/10.5555/a"},
+			{Link: "https://doi.org/10.5555/b", Is: metadata.CruiseReport},
+			{Link: "https://example.org", Is: metadata.EarlierVersion}}) ||
+		c.Release.DOI != "https://doi.org/10.5555/c" || c.Release.Publisher.ROR != "https://ror.org/012345654" {
+		t.Errorf("%+v %+v %+v", c.Funding, c.References, c.Release)
 	}
 }
 

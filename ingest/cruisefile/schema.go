@@ -100,10 +100,10 @@ var identityForm = mapping(shape[Cruise]{},
 		"who ran the cruise; the first is the creator's", "none", "[Skerry Institute]"),
 	entry("projects", func(c *Cruise) *[]string { return &c.Projects }, list(text), "programmes", "none",
 		"[Strait Watch]"),
-	entry("funding", func(c *Cruise) *[]string { return &c.Funding }, list(text), "funders and grant numbers", "none",
-		"[Skerry Council grant 12]"),
-	entry("references", func(c *Cruise) *[]string { return &c.References }, list(reference),
-		"cruise report and papers", "none", `["https://doi.org/10.5555/12345678"]`),
+	entry("funding", func(c *Cruise) *[]metadata.Grant { return &c.Funding }, list(grantForm),
+		"funders and grant numbers", "none", "[{name: Skerry Council, grant: SC-12}]"),
+	entry("references", func(c *Cruise) *[]metadata.Reference { return &c.References }, list(citedForm),
+		"cruise report and papers", "none", `[{link: "https://doi.org/10.5555/12345678", is: cruise report}]`),
 	entry("region", func(c *Cruise) *string { return &c.Region }, text, "sea area in words", "not stated",
 		"northern strait"),
 )
@@ -124,6 +124,23 @@ var institutionForm = mapping(shape[metadata.Institution]{
 		"none", `"https://ror.org/012345654"`),
 )
 
+var grantForm = mapping(shape[metadata.Grant]{
+	legal: "a funder", short: shortText(text, func(g *metadata.Grant) *string { return &g.Name })},
+	required(entry("name", func(g *metadata.Grant) *string { return &g.Name }, text, "name of the funder", "",
+		"Skerry Council")),
+	entry("ror", func(g *metadata.Grant) *string { return &g.ROR }, ror, "identifier of the funder", "none",
+		`"https://ror.org/012345654"`),
+	entry("grant", func(g *metadata.Grant) *string { return &g.Number }, text, "number of the grant", "none", "SC-12"),
+)
+
+var citedForm = mapping(shape[metadata.Reference]{
+	legal: reference.legal, short: shortText(reference, func(r *metadata.Reference) *string { return &r.Link })},
+	required(entry("link", func(r *metadata.Reference) *string { return &r.Link }, reference,
+		"where it is found", "", `"https://doi.org/10.5555/12345678"`)),
+	entry("is", func(r *metadata.Reference) *metadata.Relation { return &r.Is }, oneOf(metadata.Relations()...),
+		"what it is to the data", "not stated", "cruise report"),
+)
+
 // derivable are the quantities that section/derived makes, when asked and always.
 var derivable = words(append(derived.Extras(), derived.Default()...)...)
 
@@ -137,6 +154,8 @@ var releaseForm = mapping(shape[metadata.Release]{
 	entry("version", func(r *metadata.Release) *string { return &r.Version }, text, "version of the data product",
 		"none", "1.0"),
 	entry("date", func(r *metadata.Release) *string { return &r.Date }, date, "day of issue", "none", "2026-06-30"),
+	entry("doi", func(r *metadata.Release) *string { return &r.DOI }, doi,
+		"digital object identifier of the data, as the repository gave it", "none", "10.5555/saltmarten-ctd"),
 	entry("licence", func(r *metadata.Release) *string { return &r.Licence }, licence, "terms of use", "not stated",
 		"CC0-1.0"),
 	entry("embargo", func(r *metadata.Release) *string { return &r.Embargo }, date,
@@ -165,6 +184,8 @@ var publisherForm = mapping(shape[metadata.Publisher]{
 		`"https://example.org"`),
 	entry("institution", func(p *metadata.Publisher) *string { return &p.Institution }, text,
 		"organisation of the publisher, when name is a person", "none", "Skerry Institute"),
+	entry("ror", func(p *metadata.Publisher) *string { return &p.ROR }, ror, "identifier of the publisher", "none",
+		`"https://ror.org/012345654"`),
 )
 
 var calibrationForm = mapping(shape[metadata.Calibration]{

@@ -125,16 +125,30 @@ func isWebAddress(s string) bool {
 
 var hostText = regexp.MustCompile(`^(?:[\pL\pN](?:[\pL\pN-]*[\pL\pN])?\.)+\pL[\pL\pN-]*$`)
 
-// reference is a DOI, kept as a full https URL, or a web address.
-var reference = textLike("a DOI such as 10.5555/12345678, or an https address", func(s string) (string, string) {
-	id, isDOI := s, strings.HasPrefix(s, "10.")
+// doi is a digital object identifier, kept as a full https URL.
+var doi = textLike("a DOI such as 10.5555/12345678", func(s string) (string, string) {
+	id := bareDOI(s)
+	if !doiText.MatchString(id) {
+		return "", "is not a DOI: 10., four digits or more, a slash and the name"
+	}
+	return "https://doi.org/" + id, ""
+})
+
+// bareDOI returns a DOI without what it is often written with in front.
+func bareDOI(s string) string {
 	for _, head := range []string{"https://doi.org/", "http://doi.org/", "https://dx.doi.org/", "http://dx.doi.org/",
 		"doi.org/", "doi:", "DOI:"} {
-		if rest, ok := strings.CutPrefix(id, head); ok {
-			id, isDOI = strings.TrimSpace(rest), true
-			break
+		if rest, ok := strings.CutPrefix(s, head); ok {
+			return strings.TrimSpace(rest)
 		}
 	}
+	return s
+}
+
+// reference is a DOI, kept as a full https URL, or a web address.
+var reference = textLike("a DOI such as 10.5555/12345678, or an https address", func(s string) (string, string) {
+	id := bareDOI(s)
+	isDOI := id != s || strings.HasPrefix(s, "10.")
 	switch {
 	case isDOI && !doiText.MatchString(id):
 		return "", "is not a DOI: 10., four digits or more, a slash and the name"

@@ -39,8 +39,8 @@ func holding(t *testing.T, archive, text string) (out []string) {
 // is read in vain.
 func TestTextsOfCruiseFileAreCarried(t *testing.T) {
 	archive := build(t, edited(plant(`derived: []
-release: {status: preliminary, version: tok-version, date: 2026-06-30, licence: LicenseRef-tok, embargo: 2027-05-17, contact: tok-contact, citation: tok-citation,
-  replaces: tok-replaces, publisher: {name: tok-publisher, email: tok-p@example.org, url: "https://tok.example.org", institution: tok-house}, per_variable: {psal: underway}}
+release: {status: preliminary, version: tok-version, date: 2026-06-30, doi: 10.5555/tok-doi, licence: LicenseRef-tok, embargo: 2027-05-17, contact: tok-contact, citation: tok-citation,
+  replaces: tok-replaces, publisher: {name: tok-publisher, email: tok-p@example.org, url: "https://tok.example.org", institution: tok-house, ror: "https://ror.org/012345654"}, per_variable: {psal: underway}}
 systems:
   - {label: tok-label, package: tok-package, bin: {width: 10, label: top}, sensors: [{variables: [temp], model: tok-model, serial: tok-serial, calibrated: 2026-01-20}],
      salinity: {stage: laboratory, by: tok-by, date: 2026-05-16, residual: 0.00123}, oxygen: {stage: none, by: tok-oxygen}, deck: {offset: 0.37, applied: yes}, upstream: [tok-upstream]}
@@ -58,8 +58,8 @@ sections: [{name: tok-section, title: tok-title-of-section, stations: "R1, R3", 
   people: [{name: tok-person, orcid: 0000-0000-0000-001X, email: tok-m@example.org, institution: tok-shore, role: tok-role}]
   institutions: [{name: tok-institution, ror: "https://ror.org/012345654"}]
   projects: [tok-project]
-  funding: [tok-funding]
-  references: [10.5555/tok-reference]
+  funding: [{name: tok-funding, ror: "https://ror.org/012345654", grant: tok-grant}]
+  references: [{link: 10.5555/tok-reference, is: cruise report}]
   region: tok-region
 `, "casts: {sources: [casts]}\n", `casts:
   sources: [casts]
@@ -73,7 +73,7 @@ sections: [{name: tok-section, title: tok-title-of-section, stations: "R1, R3", 
 		"org.tok", "title", "summary", "keyword", "ship", "second",
 		"from", "to", "chief", "0000-0000-0000-0001", "tok-c@example.org", "works", "leads", "person",
 		"0000-0000-0000-001X", "tok-m@example.org", "shore", "role",
-		"institution", "012345654", "project", "funding", "10.5555/tok-reference", "region", "leave", "why", "depth",
+		"institution", "012345654", "project", "funding", "grant", "10.5555/tok-reference", "10.5555/tok-doi", "region", "leave", "why", "depth",
 		"2026-06-30", "2027-05-17", "2026-01-20"} {
 		if !strings.ContainsAny(token, "@.-0") {
 			token = "tok-" + token

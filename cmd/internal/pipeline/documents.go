@@ -23,6 +23,9 @@ import (
 
 // writeDocuments writes README, history and provenance, last of all since they name everything else.
 func (w *archive) writeDocuments(ctx context.Context) error {
+	if err := w.writeHandover(ctx); err != nil {
+		return err
+	}
 	w.notes = append(w.notes,
 		export.FileNote{Path: "provenance/history.txt", What: "What was done, a line a step."},
 		export.FileNote{Path: "provenance/prov.json",
@@ -163,8 +166,12 @@ func (w *survey) about() [][2]string {
 		add("Institution", i.Name)
 	}
 	add("Project", c.Projects...)
-	add("Funding", c.Funding...)
-	add("References", c.References...)
+	for _, g := range c.Funding {
+		add("Funding", g.String(), g.ROR)
+	}
+	for _, r := range c.References {
+		add("Reference", r.String())
+	}
 	add("Sea area", c.Region)
 	var lons []float64
 	south, north := math.Inf(1), math.Inf(-1)

@@ -1,0 +1,46 @@
+package pipeline
+
+import (
+	"context"
+	"io"
+	"math"
+	"slices"
+
+	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+)
+
+const dataCiteFile = "provenance/datacite.json"
+
+// writeHandover writes what the recipients of an archive ask for beside the data.
+func (w *archive) writeHandover(context.Context) error {
+	if err := w.put(dataCiteFile, "Description of the data for a repository (JSON of the DataCite Metadata Schema 4.5).",
+		func(o io.Writer) error { return export.WriteDataCite(o, w.dataCite()) }); err != nil {
+		return err
+	}
+	w.record(metadata.Record{Step: "write", Text: "description for a repository",
+		Inputs: []metadata.Digest{w.plan0}, Outputs: []string{dataCiteFile}})
+	return nil
+}
+
+func (w *survey) dataCite() *export.DataCite {
+	d := &export.DataCite{Cruise: &w.cruise.Cruise, Casts: len(w.casts), Methods: w.madeHow(), At: w.stamp,
+		South: math.Inf(1), North: math.Inf(-1), Keywords: []string{"CTD", "oceanography"}}
+	d.First, d.Last = days(&w.cruise.Cruise, w.casts)
+	var lons []float64
+	for _, k := range w.casts {
+		d.South, d.North = min(d.South, k.At.Lat()), max(d.North, k.At.Lat())
+		lons = append(lons, section.Wrap180(k.At.Lon()))
+		if !slices.Contains(d.Expocodes, k.Expocode) {
+			d.Expocodes = append(d.Expocodes, k.Expocode)
+		}
+		for i := range k.Columns {
+			if n := k.Columns[i].StandardName; n != "" && !slices.Contains(d.Keywords, n) {
+				d.Keywords = append(d.Keywords, n)
+			}
+		}
+	}
+	d.West, d.East = section.LongitudeRange(lons)
+	return d
+}
