@@ -20,6 +20,8 @@ type csvForm struct {
 	need  []string // those that must be there
 	oneOf []string // exactly one of these, unless there are none
 	head  string   // a first line to copy
+	log   *LogMapping
+	extra *[]string // names of columns that are not known, which are no fault; nil: they are one
 }
 
 // maxTableErrors is how many faults of one table are told.
@@ -35,6 +37,7 @@ type Row struct {
 	rec  []string
 	pos  [][2]int // line and column of each field
 	errs *[]error
+	log  *LogMapping // of a log in forms of its own; nil for other tables
 }
 
 // Place gives the place of the line's field in the named column, or of the line when there is no such column.
@@ -55,7 +58,11 @@ func (r *Row) text(column string) string {
 	if !ok || i >= len(r.rec) {
 		return ""
 	}
-	return strings.TrimSpace(r.rec[i])
+	s := strings.TrimSpace(r.rec[i])
+	if r.log.foreign() && slices.Contains(nothingWords, strings.ToLower(s)) {
+		return ""
+	}
+	return s
 }
 
 func (r *Row) fail(column, remedy, format string, a ...any) {
@@ -82,6 +89,12 @@ func (r *Row) given(column string, lo, hi float64) float64 {
 
 func (r *Row) numberOf(column string, lo, hi float64, or string) (v float64, decimals int) {
 	s := r.text(column)
+	if r.log.foreign() {
+		s = strings.TrimSpace(strings.TrimRight(s, "mM "))
+		if r.log.Comma {
+			s = strings.Replace(s, ",", ".", 1)
+		}
+	}
 	v, decimals, q, ok := scanNumber([]byte(s))
 	switch {
 	case !ok || q == blank || q == notNumber || q == quoted:
@@ -125,6 +138,14 @@ func (c *csvReader) fail(line, column int, remedy, format string, a ...any) {
 // order of places.
 func readCSV(data []byte, file string, form *csvForm, each func(r *Row)) error {
 	c := &csvReader{file: file, form: form, at: map[string]int{}}
+	if form.log.foreign() {
+		text, _, err := DecodeText(data, form.log.Encoding)
+		if err != nil {
+			c.fail(1, 0, "declare the encoding of the log: utf-8, latin-1 or utf-16", "%w", err)
+			return c.errs[0]
+		}
+		data = text
+	}
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	if at := notText(data); at >= 0 {
 		c.fail(bytes.Count(data[:at], []byte{'\n'})+1, at-bytes.LastIndexByte(data[:at], '\n'),
@@ -133,6 +154,10 @@ func readCSV(data []byte, file string, form *csvForm, each func(r *Row)) error {
 	}
 	c.Reader = csv.NewReader(bytes.NewReader(oneLineEnd(data)))
 	c.Comment, c.TrimLeadingSpace, c.FieldsPerRecord, c.ReuseRecord = '#', true, 0, false
+	if form.log.foreign() {
+		c.Comma = form.log.delimiter(data)
+		c.TrimLeadingSpace = c.Comma != '\t'
+	}
 	c.names()
 	if len(c.errs) == 0 {
 		c.rows(each)
@@ -158,12 +183,15 @@ func (c *csvReader) names() {
 	}
 	for i, raw := range names {
 		line, col := c.FieldPos(i)
-		n := strings.ToLower(strings.TrimSpace(raw))
+		n := c.form.log.means(strings.TrimSpace(raw))
 		_, twice := c.at[n]
 		switch {
 		case len(names) == 1 && strings.ContainsAny(n, ";\t"):
 			c.fail(line, col, "put commas between the columns", "one column only, with semicolons or tabs in its name")
 			return
+		case c.unknown(n):
+			*c.form.extra = append(*c.form.extra, strings.TrimSpace(raw))
+			continue
 		case n == "" && !twice:
 			c.fail(line, col, "give the column a name or take it out; "+head, "column %d has no name", i+1)
 		case !slices.Contains(c.form.legal, n):
@@ -200,6 +228,16 @@ func (c *csvReader) names() {
 	}
 }
 
+// unknown reports whether a column is left aside: one that is not known in a table that may have such, and is not
+// called nearly as one that is.
+func (c *csvReader) unknown(n string) bool {
+	if c.form.extra == nil || slices.Contains(c.form.legal, n) {
+		return false
+	}
+	near, ok := metadata.Nearest(n, c.form.legal)
+	return c.form.log.foreign() || n != "" && (!ok || len(near)-len(n) > 1 || len(n)-len(near) > 1)
+}
+
 // rows reads the lines below the first.
 func (c *csvReader) rows(each func(r *Row)) {
 	for n := 0; len(c.errs) < maxTableErrors; n++ {
@@ -227,7 +265,7 @@ func (c *csvReader) rows(each func(r *Row)) {
 			c.fail(0, 0, "", "%w", err)
 			return
 		}
-		r := &Row{file: c.file, at: c.at, rec: rec, pos: make([][2]int, len(rec)), errs: &c.errs}
+		r := &Row{file: c.file, log: c.form.log, at: c.at, rec: rec, pos: make([][2]int, len(rec)), errs: &c.errs}
 		blank := true
 		for i := range rec {
 			r.pos[i][0], r.pos[i][1] = c.FieldPos(i)

@@ -45,7 +45,7 @@ func TestManyLines(t *testing.T) {
 				return err
 			}, "lines of data; the limit is 120000"},
 			{"station table", func() error {
-				_, err := ReadStationTable([]byte("station,cast,depth\n"+strings.Repeat(",,\n", n)), "many.csv")
+				_, _, err := ReadStationTable([]byte("station,cast,depth\n"+strings.Repeat(",,\n", n)), "many.csv", nil)
 				return err
 			}, "more than 100000 lines"},
 		} {

@@ -230,9 +230,8 @@ func TestSeveralCastsInAFile(t *testing.T) {
 
 // The station table gives position and water depth where the file does not; the leg of the day gives the expocode.
 func TestLayoutWithLog(t *testing.T) {
-	log,
-		err := ReadStationTable(
-		[]byte("station,cast,time,latitude,longitude,depth\n012,1,2026-08-14 06:30,54.5,-10.25,84\n"), "log.csv")
+	log, _, err := ReadStationTable(
+		[]byte("station,cast,time,latitude,longitude,depth\n012,1,2026-08-14 06:30,54.5,-10.25,84\n"), "log.csv", nil)
 	if err != nil {
 		t.Fatal(err)
 	}

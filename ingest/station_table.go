@@ -33,23 +33,37 @@ type StationEntry struct {
 	Row
 }
 
-var stationForm = csvForm{
-	legal: []string{"expocode", "station", "cast", "date", "time", "zone", "latitude", "longitude", "depth",
-		"direction", "role", "system", "remark"},
-	need: []string{"station", "cast"},
-	head: "station,cast,time,latitude,longitude,depth,direction,role,system,remark",
-}
+const stationColumns = "station,cast,time,latitude,longitude,depth,direction,role,system,remark"
 
 // ReadStationTable reads a station table: CSV whose first line names its columns in any order (castwright help
-// cruise-file describes them). Lines that start with # are comments. A cast that occurs twice is a fault. On error
-// there are no entries; it joins every fault, up to 20, as *metadata.InputError. The name is only for positions.
-func ReadStationTable(data []byte, name string) ([]StationEntry, error) {
+// cruise-file describes them), or a log that a mapping explains. Lines that start with # are comments. A cast that
+// occurs twice is a fault. Columns that are not known are named in a finding. On error there are no entries; it joins
+// every fault, up to 20, as *metadata.InputError. The name is only for positions.
+func ReadStationTable(data []byte, name string, m *LogMapping) ([]StationEntry, []metadata.Finding, error) {
 	var out []StationEntry
+	var extra []string
+	form := csvForm{legal: LogMeanings(), need: []string{"station", "cast"}, head: stationColumns, log: m,
+		extra: &extra}
+	if m.foreign() {
+		form.need = []string{"station"}
+		for _, c := range m.Columns {
+			form.need = append(form.need, c.Means)
+		}
+	}
 	first := map[[3]string]int{}
-	err := readCSV(data, name, &stationForm, func(r *Row) {
-		e := StationEntry{Row: *r, Expocode: r.text("expocode"), Station: r.name("station"), Cast: r.name("cast"),
+	err := readCSV(data, name, &form, func(r *Row) {
+		if m.foreign() && r.text("station") == "" { // other work of the ship
+			return
+		}
+		e := StationEntry{Row: *r, Expocode: r.text("expocode"), Station: r.name("station"), Cast: "1",
 			System: r.text("system"),
 			Remark: r.words("remark", 1000), BottomM: math.NaN()}
+		if _, ok := r.at["cast"]; ok {
+			e.Cast = r.name("cast")
+		}
+		if comment := r.words("comment", 1000); comment != "" {
+			e.Remark = strings.TrimPrefix(e.Remark+"; "+comment, "; ")
+		}
 		key := [3]string{e.Expocode, e.Station, e.Cast}
 		if line, twice := first[key]; twice {
 			r.fail("station", "keep one of the two lines", "station %s cast %s is on line %d too", e.Station, e.Cast,
@@ -57,8 +71,13 @@ func ReadStationTable(data []byte, name string) ([]StationEntry, error) {
 		} else {
 			first[key] = r.Place("station").Line
 		}
-		r.when(&e)
-		r.where(&e)
+		if m.foreign() {
+			r.logWhen(&e)
+			r.logWhere(&e)
+		} else {
+			r.when(&e)
+			r.where(&e)
+		}
 		if v, d := r.number("depth", 0, maxDbar); v > 0 {
 			e.BottomM, e.BottomDecimals = v, d
 		}
@@ -71,9 +90,15 @@ func ReadStationTable(data []byte, name string) ([]StationEntry, error) {
 		out = append(out, e)
 	})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return out, nil
+	if len(extra) == 0 {
+		return out, nil, nil
+	}
+	return out, []metadata.Finding{{Position: metadata.Position{File: name, Line: 1}, Severity: metadata.Note,
+		Check: "station_table.column",
+		Count: len(extra), Message: fmt.Sprintf("columns of the table that are not known are not read: %s",
+			strings.Join(extra, ", "))}}, nil
 }
 
 // word gives the place of a word among those that are legal, 0 for an empty field.

@@ -172,7 +172,7 @@ var brokenStations = []struct{ name, text string }{
 func TestBrokenStationTable(t *testing.T) {
 	var out strings.Builder
 	for _, c := range brokenStations {
-		entries, err := ReadStationTable([]byte(c.text), "stations.csv")
+		entries, _, err := ReadStationTable([]byte(c.text), "stations.csv", nil)
 		if err == nil || entries != nil {
 			t.Errorf("%s: %d entries, %v", c.name, len(entries), err)
 			continue
@@ -185,7 +185,7 @@ func TestBrokenStationTable(t *testing.T) {
 func TestReadStationTable(t *testing.T) {
 	read := func(text string) *StationEntry {
 		t.Helper()
-		e, err := ReadStationTable([]byte(text), "s.csv")
+		e, _, err := ReadStationTable([]byte(text), "s.csv", nil)
 		if err != nil || len(e) != 1 {
 			t.Fatalf("%q: %v %v", text, e, err)
 		}
@@ -215,7 +215,7 @@ func TestReadStationTable(t *testing.T) {
 		"station,cast,date,time\n1,1,2026-05-06,\n":                  "2026-05-06T00:00:00 false true",
 		"station,cast,time,latitude\n1,1,2026-05-06 13:40:59.0,60\n": "",
 	} {
-		es, err := ReadStationTable([]byte(text), "s.csv")
+		es, _, err := ReadStationTable([]byte(text), "s.csv", nil)
 		if want == "" {
 			if err == nil {
 				t.Errorf("%q: accepted", text)
@@ -242,7 +242,7 @@ func FuzzStationTable(f *testing.F) {
 	}
 	f.Add([]byte(stationHead + "7,1,2026-05-06 13:40+02:00,60.125,-29.5,1890,down,primary,main,swell\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		entries, err := ReadStationTable(data, "s.csv")
+		entries, _, err := ReadStationTable(data, "s.csv", nil)
 		if err != nil {
 			placed(t, err)
 			if entries != nil {

@@ -42,8 +42,8 @@ type Casts struct {
 	Sources      []ingest.Source
 	Bottles      []ingest.Source // exchange bottle files
 	Edits        []ingest.Source // flag edits (CSV)
-	Stations     ingest.Source   // station table (CSV)
-	Bathymetry   ingest.Source   // CF NetCDF grid
+	Stations     StationTable
+	Bathymetry   ingest.Source // CF NetCDF grid
 	LeaveOut     []LeaveOut
 	Renumber     []Renumber
 	Direction    section.Direction // default of all casts; Down when not given
@@ -66,11 +66,17 @@ type Casts struct {
 // Named returns every file, folder and pattern that the cruise file names, in its order.
 func (c *Cruise) Named() []ingest.Source {
 	all := slices.Concat(c.Casts.Sources, c.Casts.Bottles, c.Casts.Edits,
-		[]ingest.Source{c.Casts.Stations, c.Casts.Bathymetry})
+		[]ingest.Source{c.Casts.Stations.Source, c.Casts.Bathymetry})
 	for i := range c.Sections {
 		all = append(all, c.Sections[i].Known)
 	}
 	return slices.DeleteFunc(all, func(s ingest.Source) bool { return s.Path == "" })
+}
+
+// StationTable is a station table (CSV), or a log with a mapping of its columns.
+type StationTable struct {
+	ingest.Source
+	ingest.LogMapping
 }
 
 // LeaveOut names a cast that is not read further, and why.

@@ -75,6 +75,10 @@ Station table (casts: station_table) fills and overrides what the headers of cas
   latitude, longitude  decimal degrees, north and east positive, or degrees and minutes with N, S, E, W
   depth           water depth in metres
   direction, role, system  words of the cruise file; what the cruise file says of a cast by name goes before the table
+  comment         a second remark; event, bottles, parameters, height_above_bottom, time_bottom and time_end may be columns too
+  other columns   are named in a note and not read
+A log with columns of its own is named with what they are; its dates, times and positions may have any usual form:
+  station_table: {file: log.csv, date: dmy, columns: {Stn: station, Datum: date, Zeit: time, Breite: latitude, Lange: longitude}}
 
 Tables of levels and velocities (reference: levels, velocities) have the columns station_a, station_b, pressure_dbar or depth_m, and for
 velocities velocity_ms and standard_error_ms. A station that several legs have is written EXPOCODE:STATION.

@@ -333,3 +333,56 @@ func checkLayout(d *decoder, n *yaml.Node, l *ingest.Layout, has map[string]*yam
 		d.fault(n, "name another delimiter", "commas cannot be both between fields and before decimals")
 	}
 }
+
+// stationTableForm is a path, or a log and what its columns are.
+var stationTableForm = mapping(shape[StationTable]{legal: source.legal,
+	short: func(d *decoder, n *yaml.Node, name string, t *StationTable) bool {
+		if n.Kind != yaml.ScalarNode {
+			return false
+		}
+		source.read(d, n, name, &t.Source)
+		return true
+	}},
+	required(entry("file", func(t *StationTable) *ingest.Source { return &t.Source }, source, "the table", "",
+		"log.csv")),
+	entry("columns", func(t *StationTable) *[]ingest.LogColumn { return &t.Columns }, logColumnsForm,
+		"what the columns of a log are; columns that are named as castwright does need no line, and others are a "+
+			"note. With columns, dates, times and "+
+			"positions may have any usual form, and a line without a station is passed over",
+		"the names of the table are those below",
+		"{Stn: station, Datum: date, Zeit: time}"),
+	entry("date", func(t *StationTable) *ingest.DateOrder { return &t.Date },
+		named(ingest.YearMonthDay, ingest.DayMonthYear, ingest.MonthDayYear),
+		"order of year, month and day in dates of numbers",
+		"year first; a date that could be read two ways is an error", "dmy"),
+	entry("encoding", func(t *StationTable) *ingest.Encoding { return &t.Encoding },
+		named(ingest.UTF8, ingest.Latin1, ingest.UTF16),
+		"how characters are written as bytes", "found", "utf-8"),
+	entry("delimiter", func(t *StationTable) *byte { return &t.Delimiter },
+		wordAs([]string{"comma", "semicolon", "tab", "bar"}, []byte{',', ';', '\t', '|'}),
+		"what is between the columns", "found", "semicolon"),
+	entry("decimal", func(t *StationTable) *bool { return &t.Comma }, wordAs([]string{"point", "comma"},
+		[]bool{false, true}),
+		"sign before decimals", "point", "comma"),
+)
+
+// logColumnsForm is a mapping from names of a log to what they mean.
+var logColumnsForm = form[[]ingest.LogColumn]{legal: "NAME: MEANING pairs; meanings are " +
+	strings.Join(ingest.LogMeanings(), ", "),
+	read: func(d *decoder, n *yaml.Node, name string, dst *[]ingest.LogColumn) {
+		if n.Kind != yaml.MappingNode || len(n.Content) == 0 {
+			d.wrong(n, name, "NAME: MEANING pairs, such as {Stn: station}")
+			return
+		}
+		meant := map[string]bool{}
+		for i := 0; i+1 < len(n.Content); i += 2 {
+			c := ingest.LogColumn{Column: n.Content[i].Value, At: d.position(n.Content[i])}
+			before := len(d.faults)
+			words(ingest.LogMeanings()...).read(d, n.Content[i+1], c.Column, &c.Means)
+			if len(d.faults) == before && meant[c.Means] {
+				d.fault(n.Content[i+1], "say of one of the two what it is", "two columns mean %s", c.Means)
+			}
+			meant[c.Means] = true
+			*dst = append(*dst, c)
+		}
+	}}

@@ -25,8 +25,16 @@ func (g *group) dates() {
 			}
 		}
 	}
+	g.layout.Date, g.questions["date"] = orderOf(texts)
+	if g.questions["date"] == "" {
+		delete(g.questions, "date")
+	}
+}
+
+// orderOf returns the order of dates of numbers, or what must be asked.
+func orderOf(texts []string) (order ingest.DateOrder, question string) {
 	if len(texts) == 0 {
-		return
+		return order, ""
 	}
 	type choice struct {
 		order ingest.DateOrder
@@ -51,20 +59,18 @@ func (g *group) dates() {
 	}
 	switch {
 	case len(can) == 1:
-		g.layout.Date = can[0].order
-		return
+		return can[0].order, ""
 	case len(can) == 0:
-		return
+		return order, ""
 	}
 	sort.SliceStable(can, func(i, j int) bool { return can[i].days < can[j].days })
 	if can[0].days < 90 && can[1].days > 2*can[0].days+60 && can[0].days > 0 {
-		g.layout.Date = can[0].order
-		return
+		return can[0].order, ""
 	}
 	day := func(o ingest.DateOrder) string {
 		d, _, _ := ingest.ReadDate(texts[0], o)
 		return o.String() + " for " + d.Format("2 January 2006")
 	}
-	g.questions["date"] = "which day is " + strings.Fields(texts[0])[0] + ": " + day(can[0].order) + ", " +
+	return order, "which day is " + strings.Fields(texts[0])[0] + ": " + day(can[0].order) + ", " +
 		day(can[1].order)
 }

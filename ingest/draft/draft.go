@@ -57,15 +57,17 @@ type file struct {
 
 // drafter is a draft being made.
 type drafter struct {
-	dir      string
-	exchange []*file
-	bottles  []*file
-	log      *file
-	groups   []*group
-	casts    []*section.Cast
-	reasons  map[string]string // of files that cannot be read
-	out      Draft
-	zoned    bool // the files say that times are UTC
+	dir         string
+	exchange    []*file
+	bottles     []*file
+	log         *file
+	mapping     *ingest.LogMapping // of the log; nil for a station table
+	logQuestion string             // about the dates of the log
+	groups      []*group
+	casts       []*section.Cast
+	reasons     map[string]string // of files that cannot be read
+	out         Draft
+	zoned       bool // the files say that times are UTC
 }
 
 // Folders drafts a cruise file for what is in folders, which are named relative to dir, where the cruise file will be.
@@ -182,8 +184,12 @@ func (d *drafter) takeLog(f *file, text []byte) bool {
 	if d.log != nil {
 		return false
 	}
-	entries, err := ingest.ReadStationTable(text, f.name)
-	if err != nil || len(entries) == 0 {
+	entries, _, err := ingest.ReadStationTable(text, f.name, nil)
+	if err == nil && len(entries) > 0 {
+		d.log = f
+		return true
+	}
+	if d.mapping, d.logQuestion = recogniseLog(string(text), f.name); d.mapping == nil {
 		return false
 	}
 	d.log = f
@@ -272,7 +278,7 @@ func (d *drafter) group(files []*file) {
 	}
 	zeros := false
 	if d.log != nil {
-		entries, _ := ingest.ReadStationTable(d.log.data, d.log.name)
+		entries, _, _ := ingest.ReadStationTable(d.log.data, d.log.name, d.answeredLog())
 		zeros = slices.ContainsFunc(entries, func(e ingest.StationEntry) bool { return e.Station[0] == '0' })
 	}
 	for i, g := range d.groups {

@@ -17,7 +17,7 @@ const placeholder = "ZZZZ19000101"
 func (d *drafter) readAll() {
 	o := ingest.Options{Legs: []ingest.Leg{{Expocode: placeholder}}}
 	if d.log != nil {
-		o.Log, _ = ingest.ReadStationTable(d.log.data, d.log.name)
+		o.Log, _, _ = ingest.ReadStationTable(d.log.data, d.log.name, d.answeredLog())
 	}
 	take := func(f *file, casts []section.Cast, err error) {
 		d.out.Inputs = append(d.out.Inputs, f.digest)
@@ -54,6 +54,16 @@ func (d *drafter) readAll() {
 		d.out.Inputs = append(d.out.Inputs, d.log.digest)
 	}
 	slices.SortFunc(d.out.Inputs, func(a, b metadata.Digest) int { return strings.Compare(a.Name, b.Name) })
+}
+
+// answeredLog returns the mapping of the log; where the order of its dates is asked, one that can be read.
+func (d *drafter) answeredLog() *ingest.LogMapping {
+	if d.logQuestion == "" {
+		return d.mapping
+	}
+	m := *d.mapping
+	m.Date = ingest.DayMonthYear
+	return &m
 }
 
 // oneLeg gives casts whose files say no expocode that of the others when these have one alone.
@@ -105,9 +115,9 @@ func (g *group) travel(o ingest.Options) {
 			}
 			all++
 			switch {
-			case 10*deepest <= len(p):
+			case 10*deepest <= len(p)-1:
 				up++
-			case 10*deepest < 9*len(p):
+			case 10*deepest < 9*(len(p)-1):
 				both++
 			}
 		}

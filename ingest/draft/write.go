@@ -133,13 +133,13 @@ func (d *drafter) castsKeys(w *writer, stops []*stop) {
 		}
 	}
 	if d.log != nil {
-		w.line(1, "station_table: %s", quoted(d.log.name))
+		d.writeLog(w)
 	}
 	w.ask(1, "time", "what the time of a cast is the time of: start, bottom or end")
 	if slices.ContainsFunc(d.casts, func(c *section.Cast) bool { return c.BottomM == c.BottomM }) {
 		w.ask(1, "depth", "how the water depth was found, such as echo sounder")
 	}
-	if !d.zoned && len(d.groups) > 0 {
+	if !d.zoned && (len(d.groups) > 0 || d.mapping != nil) {
 		w.line(1, "clock:")
 		w.line(2, "- stations: all")
 		w.ask(3, "zone", `zone of the times in the files: UTC, or hours ahead of it, such as "+02:00"`)

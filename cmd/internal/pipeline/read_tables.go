@@ -24,10 +24,14 @@ type tables struct {
 // readTables reads the station table and the flag edits. Faults are among the findings.
 func (w *inputs) readTables() (t tables) {
 	if s := w.cruise.Casts.Stations; s.Path != "" {
-		if data, err := w.readTable(s); err != nil {
+		if data, err := w.readTable(s.Source); err != nil {
 			w.fault(err, "input.station_table")
-		} else if t.entries, err = ingest.ReadStationTable(data, path.Clean(s.Path)); err != nil {
-			w.fault(err, "input.station_table")
+		} else {
+			var found []metadata.Finding
+			if t.entries, found, err = ingest.ReadStationTable(data, path.Clean(s.Path), &s.LogMapping); err != nil {
+				w.fault(err, "input.station_table")
+			}
+			w.find(found...)
 		}
 	}
 	for _, s := range w.cruise.Casts.Edits {
