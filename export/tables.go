@@ -97,9 +97,10 @@ func fixed(v float64, decimals int) string {
 
 var findingHead = []string{"severity", "check", "cast_id", "variable", "first_dbar", "last_dbar", "count",
 	"proposed_flag", "file", "line",
-	"column", "message", "remedy", "files"}
+	"column", "message", "remedy", "files", "also", "accepted_by", "accepted_because"}
 
-// WriteFindings writes findings as CSV in the order given.
+// WriteFindings writes findings as CSV in the order given. The column also lists where else the same was found:
+// cast and pressures, or the place in a file.
 func WriteFindings(w io.Writer, fs []metadata.Finding) error {
 	c := newTable(w)
 	if err := c.Write(findingHead); err != nil {
@@ -119,7 +120,8 @@ func WriteFindings(w io.Writer, fs []metadata.Finding) error {
 		}
 		err := c.Write([]string{f.Severity.String(), f.Check, f.Cast, f.Variable, first, last, number(f.Count),
 			number(int(f.Proposed)),
-			f.File, number(f.Line), number(f.Column), f.Message, f.Advice(), strconv.Itoa(1 + len(f.Also))})
+			f.File, number(f.Line), number(f.Column), f.Message, f.Advice(), strconv.Itoa(1 + len(f.Also)), also(f),
+			f.Accepted.Initials, f.Accepted.Reason})
 		if err != nil {
 			return err
 		}
@@ -128,8 +130,26 @@ func WriteFindings(w io.Writer, fs []metadata.Finding) error {
 	return c.Error()
 }
 
-// WriteStationsGeoJSON writes the casts as points and the sections as lines (RFC 7946). A line over the antimeridian is
-// cut there into a MultiLineString, as the RFC asks.
+// also lists the further places of a finding, for a cell of a table.
+func also(f *metadata.Finding) string {
+	var out []string
+	for _, p := range f.Also {
+		switch {
+		case p.First == 0 && p.Last == 0 && p.Cast != "":
+			out = append(out, p.Cast)
+		case p.First == 0 && p.Last == 0:
+			out = append(out, p.Position.String())
+		case p.First == p.Last:
+			out = append(out, p.Cast+" "+fixed(p.First, -1))
+		default:
+			out = append(out, p.Cast+" "+fixed(p.First, -1)+" to "+fixed(p.Last, -1))
+		}
+	}
+	return strings.Join(out, "; ")
+}
+
+// WriteStationsGeoJSON writes the casts as points and the sections as lines (RFC 7946). A line over the
+// antimeridian is cut there into a MultiLineString, as the RFC asks.
 func WriteStationsGeoJSON(w io.Writer, rows []StationRow, sections []*section.Section) error {
 	fc := geojson.NewFeatureCollection()
 	for _, r := range rows {

@@ -5,24 +5,18 @@ import (
 	"fmt"
 	"path"
 	"slices"
-	"sort"
 	"strconv"
 	"strings"
 	"time"
 
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
-	"github.com/paulmach/orb/geo"
 )
 
-// maxKnots is the speed over ground between casts above which a position or time is probably wrong (exchange.md section
-// 8).
-const maxKnots = 20
-
 // CheckCruise compares the casts of a cruise with each other: the same cast twice (an error), stations equal but for
-// zeros or case, expocodes that differ or are not declared, file names that do not match the header, time that runs
-// backwards along stations, and speeds that no ship has. declared lists the legs of the cruise file; empty when it
-// lists none. Nothing depends on the order of casts but the order in which two files of the same cast are named.
+// zeros or case, expocodes that differ or are not declared, file names that do not match the header. declared lists the
+// legs of the cruise file; empty when it lists none. Nothing depends on the order of casts but the order in which two
+// files of the same cast are named.
 func CheckCruise(casts []*section.Cast, declared []Leg) ([]metadata.Finding, error) {
 	var found []metadata.Finding
 	found = append(found, sameButForZeros(casts)...)
@@ -30,8 +24,6 @@ func CheckCruise(casts []*section.Cast, declared []Leg) ([]metadata.Finding, err
 	for _, c := range casts {
 		found = append(found, fileName(c, casts)...)
 	}
-	found = append(found, backwards(casts)...)
-	found = append(found, speeds(casts)...)
 	metadata.SortFindings(found)
 	return found, twice(casts)
 }
@@ -206,109 +198,4 @@ func fileName(c *section.Cast, casts []*section.Cast) []metadata.Finding {
 			Paste: metadata.RenumberFile(c.Source.Name, station, number, "...")}}
 	}
 	return []metadata.Finding{w}
-}
-
-// backwards finds stations in natural order whose first casts run backwards in time. Stations with letters have no
-// order to speak of.
-func backwards(casts []*section.Cast) []metadata.Finding {
-	earliest := map[[2]string]*section.Cast{}
-	var list []*section.Cast
-	for _, c := range casts {
-		if c.Time.IsZero() || !allDigits([]byte(c.Station)) {
-			continue
-		}
-		k := [2]string{c.Expocode, c.Station}
-		if e := earliest[k]; e == nil || c.Time.Before(e.Time) {
-			earliest[k] = c
-		}
-	}
-	for _, c := range casts {
-		if earliest[[2]string{c.Expocode, c.Station}] == c {
-			list = append(list, c)
-		}
-	}
-	sort.SliceStable(list, func(i, j int) bool { return section.CompareCasts(list[i], list[j]) < 0 })
-	var found []metadata.Finding
-	for i := 1; i < len(list); i++ {
-		a, b := list[i-1], list[i]
-		ta, tb := a.Time, b.Time
-		if a.DateOnly || b.DateOnly {
-			ta, tb = ta.Truncate(24*time.Hour), tb.Truncate(24*time.Hour)
-		}
-		if a.Expocode != b.Expocode || !tb.Before(ta) {
-			continue
-		}
-		w := of(b, "exchange.time_backwards")
-		w.Message = fmt.Sprintf("time goes backwards: %s at %s, %s at %s", name(a), stamp(a), name(b), stamp(b))
-		w.Remedy = "compare date, time and station of both with the log"
-		found = append(found, w)
-	}
-	return found
-}
-
-func stamp(c *section.Cast) string {
-	if c.DateOnly {
-		return c.Time.Format("2006-01-02")
-	}
-	return c.Time.Format("2006-01-02 15:04")
-}
-
-// speeds finds casts of one ship, in order of time, that no ship could have taken: above 20 knots over ground between
-// them. A great circle on a sphere is exact enough here.
-func speeds(casts []*section.Cast) []metadata.Finding {
-	var list []*section.Cast
-	for _, c := range casts {
-		if !c.Time.IsZero() && !c.DateOnly {
-			list = append(list, c)
-		}
-	}
-	ship := func(c *section.Cast) string { return c.Expocode[:min(4, len(c.Expocode))] }
-	sort.SliceStable(list, func(i, j int) bool {
-		a, b := list[i], list[j]
-		if ship(a) != ship(b) {
-			return ship(a) < ship(b)
-		}
-		if !a.Time.Equal(b.Time) {
-			return a.Time.Before(b.Time)
-		}
-		return section.CompareCasts(a, b) < 0
-	})
-	var found []metadata.Finding
-	for i := 1; i < len(list); i++ {
-		a, b := list[i-1], list[i]
-		if ship(a) != ship(b) {
-			continue
-		}
-		km := geo.DistanceHaversine(a.At, b.At) / 1000
-		took := max(b.Time.Sub(a.Time), time.Minute) // times are written to the minute
-		knots := km / 1.852 / took.Hours()
-		if knots <= maxKnots {
-			continue
-		}
-		w := of(b, "exchange.speed")
-		in := "less than a minute"
-		if dt := b.Time.Sub(a.Time).Round(time.Minute); dt > 0 {
-			in = strings.TrimSuffix(dt.String(), "0s")
-		}
-		w.Message = fmt.Sprintf("%.0f knots over ground: %.1f km in %s from %s to %s", knots, km, in, name(a), name(b))
-		w.Remedy = "compare position, date and time of both with the log"
-		found = append(found, w)
-	}
-	return found
-}
-
-// FutureDates finds casts dated more than a day after now. Only the command check may ask: what is built must not
-// depend on the day.
-func FutureDates(casts []*section.Cast, now time.Time) []metadata.Finding {
-	var found []metadata.Finding
-	for _, c := range casts {
-		if !c.Time.IsZero() && c.Time.After(now.Add(24*time.Hour)) {
-			w := of(c, "exchange.future")
-			w.Message = fmt.Sprintf("the cast is dated %s, the clock says %s", stamp(c),
-				now.UTC().Format("2006-01-02 15:04"))
-			w.Remedy = "correct DATE in the header, or the clock"
-			found = append(found, w)
-		}
-	}
-	return found
 }

@@ -100,8 +100,27 @@ type Finding struct {
 	First    float64  // pressures (dbar) of the first and last value concerned; both 0 when none is
 	Last     float64
 	Count    int        // number of values concerned
-	Also     []Position // where else the same was found, in other files
+	Also     []Place    // where else the same was found
+	Accepted Acceptance // who decided about it; the zero value while it is open
 }
+
+// A Place is one more place where the same was found.
+type Place struct {
+	Position
+	Cast        string  // ID of the cast; "" when it belongs to none
+	First, Last float64 // pressures (dbar); both 0 when there are none
+	Count       int     // values
+	Message     string  // what was found there, where it differs from the finding; else ""
+}
+
+// An Acceptance says who decided about a finding, why, and where that is written.
+type Acceptance struct {
+	Initials, Reason string
+	At               Position
+}
+
+// Open reports whether a finding waits for a person: a warning or an error that nobody decided about.
+func (f *Finding) Open() bool { return f.Severity >= Warning && f.Accepted == Acceptance{} }
 
 // Advice returns what to do in words.
 func (f *Finding) Advice() string { return Advice(f.Remedy, f.Options) }
@@ -120,9 +139,9 @@ func SortFindings(fs []Finding) {
 	slices.SortStableFunc(fs, func(a, b Finding) int { return a.Compare(&b) })
 }
 
-// JoinFindings returns findings sorted, with those warnings and notes joined that say the same of several files: the
-// first stays, with the places of the others in Also and the values of all counted. Errors stay apart, since each must
-// be corrected.
+// JoinFindings returns findings sorted, with those warnings and notes joined that say the same of several files, or
+// that propose the same flag for several ranges of a variable: the first stays, with the places of the others in
+// Also and the values of all counted. Errors stay apart, since each must be corrected.
 func JoinFindings(fs []Finding) []Finding {
 	fs = slices.Clone(fs)
 	SortFindings(fs)
@@ -130,6 +149,7 @@ func JoinFindings(fs []Finding) []Finding {
 		severity                         Severity
 		check, variable, message, remedy string
 		proposed                         Flag
+		accepted                         Acceptance
 	}
 	type place struct {
 		Position
@@ -145,10 +165,10 @@ func JoinFindings(fs []Finding) []Finding {
 			}
 			said[p] = true
 		}
-		k := saying{f.Severity, f.Check, f.Variable, f.Message, f.Advice(), f.Proposed}
+		k := saying{f.Severity, f.Check, f.Variable, f.Message, f.Advice(), f.Proposed, f.Accepted}
 		i, ok := at[k]
-		if ok && f.Severity != Failure && f.File != out[i].File {
-			out[i].Also = append(out[i].Also, f.Position)
+		if ok && f.Severity != Failure && (f.File != out[i].File || f.Proposed != NotEvaluated) {
+			out[i].Also = append(out[i].Also, Place{f.Position, f.Cast, f.First, f.Last, f.Count, ""})
 			out[i].Count += f.Count
 			continue
 		}
@@ -156,6 +176,51 @@ func JoinFindings(fs []Finding) []Finding {
 			at[k] = len(out)
 		}
 		out = append(out, f)
+	}
+	return joinLike(out)
+}
+
+// mostAlike is how many warnings or notes of one check, variable and advice are listed one by one.
+const mostAlike = 10
+
+// joinLike joins the findings of a check whose messages differ, in numbers for example, when there are many of them: the first stays,
+// with the others in Also.
+func joinLike(fs []Finding) []Finding {
+	type kind struct {
+		severity                Severity
+		check, variable, remedy string
+		proposed                Flag
+		accepted                Acceptance
+	}
+	of := func(f *Finding) kind {
+		return kind{f.Severity, f.Check, f.Variable, f.Advice(), f.Proposed, f.Accepted}
+	}
+	n := map[kind]int{}
+	for i := range fs {
+		n[of(&fs[i])]++
+	}
+	at := map[kind]int{}
+	var out []Finding
+	for i := range fs {
+		f := &fs[i]
+		k := of(f)
+		if n[k] <= mostAlike || f.Severity == Failure {
+			out = append(out, *f)
+			continue
+		}
+		j, ok := at[k]
+		if !ok {
+			at[k] = len(out)
+			out = append(out, *f)
+			continue
+		}
+		first := &out[j]
+		first.Also = append(first.Also, Place{f.Position, f.Cast, f.First, f.Last, f.Count, f.Message})
+		for _, p := range f.Also {
+			p.Message = f.Message
+			first.Also = append(first.Also, p)
+		}
+		first.Count += f.Count
 	}
 	return out
 }

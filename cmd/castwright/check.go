@@ -1,9 +1,17 @@
 package main
 
 import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
+	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/export/place"
 	"github.com/castwright/castwright/metadata"
 	"github.com/urfave/cli/v2"
 )
@@ -12,57 +20,132 @@ func checkCommand(u *ui) *cli.Command {
 	return &cli.Command{
 		Name: "check", Usage: "read every input and print what was found; change nothing",
 		ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
-		Description: `Reads the cruise file and every input that it names, and lists what a person should look at or correct: a line for each finding, with file,
-line and column, and under it what to do. A finding of several files is one with their number. Nothing is written, except
-inputs.sha256 with --record. Without an argument the cruise
-file is cruise.yaml in the working folder, with a folder the one in it.
+		Description: `Reads the cruise file and every input that it names, runs every check (castwright help checks), and lists what a person should look at
+or correct, errors first: a line for each finding, with file, line and column,
+	and under it what to do. What is found in several places
+is one finding with their number. Nothing is written,
+	except inputs.sha256 with --record and FILE with --propose. Without an argument the
+cruise file is cruise.yaml in the working folder, with a folder the one in it.
 
 EXAMPLE
-   castwright check testdata/cruise/cruise.yaml`,
+   castwright check testdata/cruise/cruise.yaml
+   castwright check --id spike.bin --csv testdata/cruise/cruise.yaml`,
 		Flags: []cli.Flag{workersFlag(), jsonFlag(u),
+			&cli.BoolFlag{Name: "csv",
+				Usage: "print the findings as CSV, as the archive's tables/findings.csv has them"},
+			&cli.StringFlag{Name: "cast", Usage: "only findings of cast `STATION/CAST`, or of all casts of a station"},
+			&cli.StringFlag{Name: "id",
+				Usage: "only findings of check `ID`, or of all whose names begin with ID and a dot"},
+			&cli.StringFlag{Name: "propose",
+				Usage: "write open proposals to `FILE` as flag edits, for a person to add initials and reason"},
 			&cli.BoolFlag{Name: "casts",
 				Usage: "list the casts as well: station/cast, role, system, pressures and file"},
 			&cli.BoolFlag{Name: "record",
-				Usage: "write inputs.sha256 beside the cruise file: later checks and builds name any input that changed since"}},
-		Action: func(c *cli.Context) error {
-			file, err := cruiseFile(c)
-			if err != nil {
-				return err
-			}
-			plan, err := commonPlan(c, u, file, "checking")
-			if err != nil {
-				return err
-			}
-			plan.Record = c.Bool("record")
-			plan.Now = time.Now()
-			product, err := pipeline.Check(c.Context, plan)
-			if err != nil {
-				return err
-			}
-			rejected := failures(product.Findings)
-			if c.Bool("json") {
-				v := map[string]any{"cruise": product.Cruise, "casts": product.Casts, "left_out": product.LeftOut,
-					"findings": toJSON(product.Findings)}
-				if c.Bool("casts") {
-					v["list"] = product.List
-				}
-				if err := u.json(v); err != nil {
-					return err
-				}
-			} else {
-				if c.Bool("casts") {
-					u.casts(product.List)
-				}
-				u.findings(product.Findings)
-				u.note("%s, %s left out: %s", plural(product.Casts, "cast"), plural(product.LeftOut, "cast"),
-					summary(product.Findings))
-			}
-			if rejected {
-				return errRejected
-			}
-			return nil
-		},
+				Usage: "write inputs.sha256 beside the cruise file: later checks and builds name any input that " +
+					"changed since"}},
+		Action: func(c *cli.Context) error { return check(c, u) },
 	}
+}
+
+func check(c *cli.Context, u *ui) error {
+	file, err := cruiseFile(c)
+	if err != nil {
+		return err
+	}
+	plan, err := commonPlan(c, u, file, "checking")
+	if err != nil {
+		return err
+	}
+	if c.Bool("csv") && c.Bool("json") {
+		return &usageError{msg: "--csv and --json are both given", hint: "give one of them"}
+	}
+	plan.Record = c.Bool("record")
+	plan.Now = time.Now()
+	product, err := pipeline.Check(c.Context, plan)
+	if err != nil {
+		return err
+	}
+	shown := product.Findings
+	if cast, id := c.String("cast"), c.String("id"); cast != "" || id != "" {
+		shown = metadata.JoinFindings(only(product, cast, id))
+	}
+	if err := u.checked(c, &product, shown); err != nil {
+		return err
+	}
+	if name := c.String("propose"); name != "" {
+		if err := u.propose(c.Context, name, &product.Open); err != nil {
+			return err
+		}
+	}
+	if failures(product.Findings) {
+		return errRejected
+	}
+	return nil
+}
+
+// only returns the findings of a cast and of a check; "" is all.
+func only(p pipeline.Product, cast, id string) []metadata.Finding {
+	ids := map[string]bool{}
+	for _, k := range p.List {
+		for _, name := range []string{k.Station, k.Station + "/" + k.Number} {
+			if cast == name || cast == k.Expocode+":"+name {
+				ids[k.ID] = true
+			}
+		}
+		ids[k.ID] = ids[k.ID] || cast == k.ID
+	}
+	return slices.DeleteFunc(slices.Clone(p.Found), func(f metadata.Finding) bool {
+		return cast != "" && !ids[f.Cast] || id != "" && f.Check != id && !strings.HasPrefix(f.Check, id+".")
+	})
+}
+
+// checked prints what check found.
+func (u *ui) checked(c *cli.Context, product *pipeline.Product, shown []metadata.Finding) error {
+	switch {
+	case c.Bool("csv"):
+		return export.WriteFindings(u.out, shown)
+	case c.Bool("json"):
+		v := map[string]any{"cruise": product.Cruise, "casts": product.Casts, "left_out": product.LeftOut,
+			"findings": toJSON(shown)}
+		if c.Bool("casts") {
+			v["list"] = product.List
+		}
+		return u.json(v)
+	}
+	if c.Bool("casts") {
+		u.casts(product.List)
+	}
+	u.findings(shown)
+	u.note("%s, %s left out: %s", plural(product.Casts, "cast"), plural(product.LeftOut, "cast"),
+		summary(product.Findings))
+	return nil
+}
+
+// propose writes the open proposals to a new file, and prints the entries that accept the other open findings.
+func (u *ui) propose(ctx context.Context, name string, p *pipeline.Proposals) error {
+	if _, err := os.Lstat(name); err == nil {
+		return &metadata.InputError{Position: metadata.Position{File: name},
+			Err:    errors.New("the file is there already; it is not replaced"),
+			Remedy: "give the name of a new file, or move this one away"}
+	}
+	if err := place.WriteFile(ctx, name, p.Write); err != nil {
+		return err
+	}
+	u.note("%s written to %s: add initials and a reason to those that you accept, and name the file under casts: "+
+		"edits", plural(len(p.Edits), "proposal"), name)
+	if p.Skipped > 0 {
+		u.note("%s left out, whose pressures occur twice in a cast: take the lines out of the cast, or let the "+
+			"check set the flags with quality: apply",
+			plural(p.Skipped, "proposal"))
+	}
+	if len(p.Accept) > 0 {
+		fmt.Fprintln(u.err, "  hint: other findings are accepted with initials and reason in the cruise file:\n  "+
+			"      quality:\n          accept:")
+		for _, text := range p.Accept {
+			fmt.Fprintln(u.err, "            - "+strings.TrimSuffix(oneLine(text), "}")+`, initials: "", reason: ""}`)
+		}
+	}
+	return nil
 }
 
 func failures(fs []metadata.Finding) bool {

@@ -43,8 +43,8 @@ func (u *ui) version() {
 
 func helpCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "help", Usage: "list the commands, or explain one, or the cruise file",
-		ArgsUsage:   "[COMMAND | cruise-file]",
+		Name: "help", Usage: "list the commands, or explain one, or the cruise file, or list the checks",
+		ArgsUsage:   "[COMMAND | cruise-file | checks]",
 		Description: "EXAMPLE\n   castwright help cruise-file | less",
 		Action: func(c *cli.Context) error {
 			switch {
@@ -52,6 +52,9 @@ func helpCommand(u *ui) *cli.Command {
 				return cli.ShowAppHelp(c)
 			case c.Args().First() == "cruise-file":
 				fmt.Fprint(u.out, cruisefile.Documentation())
+				return nil
+			case c.Args().First() == "checks":
+				fmt.Fprint(u.out, pipeline.HelpOnChecks())
 				return nil
 			case c.App.Command(c.Args().First()) == nil:
 				return unknownCommand(c)

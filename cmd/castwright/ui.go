@@ -1,11 +1,13 @@
 package main
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
@@ -68,44 +70,91 @@ func asFindings(err error) []metadata.Finding {
 	return fs
 }
 
-// namedAlike is how many files are named under a finding that many files have.
+// namedAlike is how many further places are named under a finding that occurs in many.
 const namedAlike = 3
 
-// findings prints findings for a person: one line each, under it the remedy and which other files have the same.
+// findings prints findings for a person, errors first: one line each, under it what to do, once for findings that
+// follow each other with the same advice, and where else the same was found.
 func (u *ui) findings(fs []metadata.Finding) {
+	fs = slices.Clone(fs)
+	slices.SortStableFunc(fs, func(a, b metadata.Finding) int {
+		return cmp.Or(int(b.Severity)-int(a.Severity), strings.Compare(a.Check, b.Check))
+	})
+	said := ""
 	for i := range fs {
 		f := &fs[i]
-		var b strings.Builder
-		if at := f.Position.String(); at != "" {
-			b.WriteString(at + ": ")
-		} else if f.Cast != "" {
-			b.WriteString(f.Cast + ": ")
-		}
-		if f.Variable != "" {
-			b.WriteString(f.Variable + ": ")
-		}
-		b.WriteString(f.Message)
-		if f.Check != "" {
-			b.WriteString(" [" + f.Check + "]")
-		}
-		fmt.Fprintf(u.out, "%-8s %s\n", f.Severity, oneLine(b.String()))
-		if advice := f.Advice(); advice != "" {
+		fmt.Fprintf(u.out, "%-8s %s\n", f.Severity, oneLine(findingText(f)))
+		if advice := f.Advice(); f.Accepted != (metadata.Acceptance{}) {
+			fmt.Fprintf(u.out, "           accepted by %s: %s (%s)\n", oneLine(f.Accepted.Initials),
+				oneLine(f.Accepted.Reason), oneLine(f.Accepted.At.String()))
+		} else if advice != "" && advice != said {
 			for _, line := range adviceLines(advice) {
 				fmt.Fprintln(u.out, "           "+line)
 			}
 		}
+		said = f.Advice()
 		if n := len(f.Also); n > 0 {
 			var names []string
 			for _, p := range f.Also[:min(n, namedAlike)] {
-				names = append(names, oneLine(p.File))
+				names = append(names, oneLine(placeText(&p)))
 			}
-			text := fmt.Sprintf("the same in %s: %s", plural(n, "more file"), strings.Join(names, ", "))
+			what := "more file"
+			if f.Proposed != metadata.NotEvaluated {
+				what = "more place"
+			}
+			same := "the same"
+			if slices.ContainsFunc(f.Also, func(p metadata.Place) bool { return p.Message != "" }) {
+				same = "likewise"
+			}
+			text := fmt.Sprintf("%s in %s: %s", same, plural(n, what), strings.Join(names, ", "))
 			if n > namedAlike {
 				text += " and others (--json lists all)"
 			}
 			fmt.Fprintln(u.out, "           "+text)
 		}
 	}
+}
+
+// findingText returns a finding on one line, without its advice.
+func findingText(f *metadata.Finding) string {
+	var b strings.Builder
+	if at := f.Position.String(); at != "" {
+		b.WriteString(at + ": ")
+	} else if f.Cast != "" {
+		b.WriteString(f.Cast + ": ")
+	}
+	switch {
+	case f.Proposed != metadata.NotEvaluated:
+		b.WriteString(f.Variable + " at " + pressuresText(f.First, f.Last) + ": ")
+	case f.Variable != "":
+		b.WriteString(f.Variable + ": ")
+	}
+	b.WriteString(f.Message)
+	if f.Proposed != metadata.NotEvaluated {
+		fmt.Fprintf(&b, "; flag %d is proposed for %s", f.Proposed, plural(f.Count, "value"))
+		if len(f.Also) > 0 {
+			b.WriteString(" in all")
+		}
+	}
+	if f.Check != "" {
+		b.WriteString(" [" + f.Check + "]")
+	}
+	return b.String()
+}
+
+func pressuresText(first, last float64) string {
+	if first == last {
+		return fmt.Sprintf("%g dbar", first)
+	}
+	return fmt.Sprintf("%g to %g dbar", first, last)
+}
+
+// placeText returns a further place of a finding: its file, and the pressures where there are some.
+func placeText(p *metadata.Place) string {
+	if p.First == 0 && p.Last == 0 {
+		return p.File
+	}
+	return p.File + " (" + pressuresText(p.First, p.Last) + ")"
 }
 
 // casts prints casts for a person, one line each.
@@ -116,14 +165,23 @@ func (u *ui) casts(list []pipeline.CastSummary) {
 	}
 }
 
-// summary counts findings by severity in words.
+// summary counts findings by severity in words; those that somebody accepted are counted apart.
 func summary(fs []metadata.Finding) string {
 	var n [3]int
+	accepted := 0
 	for i := range fs {
+		if fs[i].Severity > metadata.Note && !fs[i].Open() {
+			accepted++
+			continue
+		}
 		n[fs[i].Severity]++
 	}
-	return fmt.Sprintf("%s, %s, %s", plural(n[metadata.Failure], "error"), plural(n[metadata.Warning], "warning"),
+	s := fmt.Sprintf("%s, %s, %s", plural(n[metadata.Failure], "error"), plural(n[metadata.Warning], "warning"),
 		plural(n[metadata.Note], "note"))
+	if accepted > 0 {
+		s += fmt.Sprintf("; %d accepted", accepted)
+	}
+	return s
 }
 
 func plural(n int, word string) string {
@@ -150,8 +208,38 @@ type jsonFinding struct {
 	First    *float64          `json:"first_dbar,omitempty"`
 	Last     *float64          `json:"last_dbar,omitempty"`
 	Count    int               `json:"count,omitempty"`
-	Files    int               `json:"files,omitempty"` // in which the same was found, when in several
-	Also     []string          `json:"also,omitempty"`  // where, after the first
+	Files    int               `json:"files,omitempty"` // places in which the same was found, when in several
+	Also     []jsonPlace       `json:"also,omitempty"`  // where, after the first
+	Accepted *jsonAcceptance   `json:"accepted,omitempty"`
+}
+
+// jsonPlace is one more place of a finding.
+type jsonPlace struct {
+	File   string   `json:"file,omitempty"`
+	Line   int      `json:"line,omitempty"`
+	Column int      `json:"column,omitempty"`
+	Cast   string   `json:"cast,omitempty"`
+	First  *float64 `json:"first_dbar,omitempty"`
+	Last   *float64 `json:"last_dbar,omitempty"`
+	Count  int      `json:"count,omitempty"`
+
+	Message string `json:"message,omitempty"` // where it differs from that of the finding
+}
+
+// jsonAcceptance says who decided about a finding.
+type jsonAcceptance struct {
+	By     string `json:"by"`
+	Reason string `json:"reason"`
+	File   string `json:"file,omitempty"`
+	Line   int    `json:"line,omitempty"`
+}
+
+// pressures returns the pressures of a finding; nil for none.
+func pressures(first, last float64) (*float64, *float64) {
+	if first == 0 && last == 0 {
+		return nil, nil
+	}
+	return &first, &last
 }
 
 func toJSON(fs []metadata.Finding) []jsonFinding {
@@ -166,11 +254,13 @@ func toJSON(fs []metadata.Finding) []jsonFinding {
 		}
 		for _, p := range f.Also {
 			out[i].Files = len(f.Also) + 1
-			out[i].Also = append(out[i].Also, p.String())
+			q := jsonPlace{File: p.File, Line: p.Line, Column: p.Column, Cast: p.Cast, Count: p.Count, Message: p.Message}
+			q.First, q.Last = pressures(p.First, p.Last)
+			out[i].Also = append(out[i].Also, q)
 		}
-		if f.First != 0 || f.Last != 0 {
-			a, b := f.First, f.Last
-			out[i].First, out[i].Last = &a, &b
+		out[i].First, out[i].Last = pressures(f.First, f.Last)
+		if a := f.Accepted; a != (metadata.Acceptance{}) {
+			out[i].Accepted = &jsonAcceptance{a.Initials, a.Reason, a.At.File, a.At.Line}
 		}
 	}
 	return out

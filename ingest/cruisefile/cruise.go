@@ -24,6 +24,7 @@ type Cruise struct {
 	Sections   []Section
 	Fields     []MapField
 	Figures    Figures
+	Quality    Quality
 	OmitInputs bool     // the archive carries no inputs
 	Derived    []string // derived variables wanted in the cast file beside the defaults; names of the metadata table
 
@@ -209,3 +210,29 @@ const (
 	ByStation  Colour = "station"
 	ByLatitude Colour = "latitude"
 )
+
+// Quality is what persons decided about the findings of the checks.
+type Quality struct {
+	Apply      []string           // checks whose proposals become flags without a person
+	Thresholds map[string]float64 // CHECK.NAME to the number that replaces the default
+	Accept     []Accept
+	Signed     Signed
+	At         metadata.Position
+}
+
+// Accept closes one finding. It is of exactly the cast, variable, pressures and file of that finding, so that
+// nothing found later is accepted with it.
+type Accept struct {
+	ID               string // of the check
+	Cast             CastName
+	Variable         string
+	Pressure         [2]float64 // first and last, dbar; NaN when the finding has none
+	File             string     // of a finding without pressures: as it is printed, with the line
+	Initials, Reason string
+	At               metadata.Position
+}
+
+// Signed says who signed the judgement of the data, and when.
+type Signed struct {
+	By, Date string
+}

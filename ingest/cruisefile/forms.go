@@ -353,8 +353,8 @@ var source = form[ingest.Source]{legal: "a path relative to the cruise file, wit
 	}}
 
 // perWord is a mapping from words that a function accepts to values; it is kept in a Go map, so whoever writes it out
-// sorts.
-func perWord[F any](legal string, known func() []string, what string, value form[F]) form[map[string]F] {
+// sorts. where says where the words are listed.
+func perWord[F any](legal string, known func() []string, what, where string, value form[F]) form[map[string]F] {
 	return form[map[string]F]{legal: legal, read: func(d *decoder, n *yaml.Node, name string, dst *map[string]F) {
 		if n.Kind != yaml.MappingNode {
 			d.wrong(n, name, legal)
@@ -364,7 +364,7 @@ func perWord[F any](legal string, known func() []string, what string, value form
 		for i := 0; i+1 < len(n.Content); i += 2 {
 			k := n.Content[i]
 			if known != nil && !slices.Contains(known(), k.Value) {
-				remedy := "castwright help cruise-file lists them at its end"
+				remedy := where
 				if near, ok := metadata.Nearest(k.Value, known()); ok {
 					remedy = fmt.Sprintf("did you mean %q?", near)
 				}

@@ -184,6 +184,14 @@ func TestValues(t *testing.T) {
   people: [{name: Ada Finch, orcid: 0000-0000-0000-001X}]
   institutions: {name: Brine Institute, ror: 012345654}
 release: {status: final, version: 1.0, date: 2026-05-01, licence: "https://example.org/terms", per_variable: {oxy: preliminary}}
+quality:
+  apply: [range.global, spike.bin]
+  thresholds: {spike.bin.psal_deep: 0.006, range.global.temp_min: -3}
+  accept:
+    - {id: bottom, cast: 17/1, variable: pres, pressure: 2081, initials: RH, reason: ended for weather}
+    - {id: dual, cast: ZZBR20260201:6/2, variable: temp, pressure: 100.5 - 120, initials: RH, reason: seen}
+    - {id: station_table.station, file: "stations.csv:4", initials: RH, reason: seen}
+  signed: {by: Ada Finch, date: 2026-05-01}
 systems:
   - {label: one, stations: 1-9, deck: {offset: -0.3, applied: yes}, accuracy: {salinity: 0.003, common_fraction: 0.5}}
   - {label: two}
@@ -223,14 +231,24 @@ figures: none
 	check("ror", c.Institutions[0].ROR, "https://ror.org/012345654")
 	check("version", c.Release.Version, "1.0")
 	check("per variable", c.Release.PerVariable, map[string]string{"oxy": "preliminary"})
+	q := c.Quality
+	check("apply", q.Apply, []string{"range.global", "spike.bin"})
+	check("thresholds", q.Thresholds, map[string]float64{"spike.bin.psal_deep": 0.006, "range.global.temp_min": -3})
+	check("accept", []any{q.Accept[0].Cast, q.Accept[0].Pressure, q.Accept[0].At}, []any{CastName{"", "17", "1"},
+		[2]float64{2081, 2081}, "cruise.yaml:12:7"})
+	check("accept", []any{q.Accept[1].Cast.Expocode, q.Accept[1].Pressure}, []any{"ZZBR20260201", [2]float64{100.5,
+		120}})
+	check("accept", []any{q.Accept[2].File, q.Accept[2].Pressure, q.Accept[2].Reason}, []any{"stations.csv:4",
+		[2]float64{math.NaN(), math.NaN()}, "seen"})
+	check("signed", q.Signed, Signed{"Ada Finch", "2026-05-01"})
 	check("deck", c.Systems[0].Deck, metadata.Deck{OffsetDbar: -0.3, Applied: true})
 	check("accuracy", c.Systems[0].Accuracy, metadata.Accuracy{Salinity: 0.003, TemperatureK: math.NaN(),
 		PressureDbar: math.NaN(), CommonFraction: 0.5})
 	check("not given", c.Systems[1].Deck.OffsetDbar, math.NaN())
 	check("sources", []string{c.Casts.Sources[0].Path, c.Casts.Sources[1].Path}, []string{"casts", "more/*_ct1.csv"})
-	check("source place", c.Casts.Sources[1].At, "cruise.yaml:12:22")
+	check("source place", c.Casts.Sources[1].At, "cruise.yaml:20:22")
 	check("leave out", c.Casts.LeaveOut[0].Cast, CastName{"ZZBR20260201", "6", "2"})
-	check("leave out place", c.Casts.LeaveOut[0].At, "cruise.yaml:14:7")
+	check("leave out place", c.Casts.LeaveOut[0].At, "cruise.yaml:22:7")
 	check("leave out file", c.Casts.LeaveOut[1].File, "casts/x_ct1.csv")
 	check("renumber keeps zeros", c.Casts.Renumber[0].From, CastName{"", "021", "1"})
 	check("direction", c.Casts.Direction, section.Up)

@@ -448,6 +448,7 @@ func checkCruise(d *decoder, n *yaml.Node, c *Cruise, has map[string]*yaml.Node)
 		}
 	}
 	checkShips(d, c, at)
+	checkQuality(d, n, c, has)
 	for i := range c.Legs {
 		for j := 0; j < i; j++ {
 			if c.Legs[i].Expocode != "" && c.Legs[i].Expocode == c.Legs[j].Expocode {

@@ -28,7 +28,8 @@ type DepthGrid struct {
 // mostDepths bounds what is read of a grid.
 const mostDepths = 20_000_000
 
-// Names by which the quantity is known: standard names of the CF table, and the short names that files without one use.
+// Names by which the quantity is known: standard names of the CF table, and the short names that files without one
+// use.
 var (
 	depthNames = []string{"sea_floor_depth_below_sea_surface", "sea_floor_depth_below_mean_sea_level",
 		"sea_floor_depth_below_geoid", "sea_floor_depth"}
@@ -183,8 +184,8 @@ func axis(f nc.Reader, v int) ([]float64, error) {
 	return out, nil
 }
 
-// window gives the part of an axis whose values are wanted and one step more on each side. A box inside one cell has no
-// value in it: then the cell is taken.
+// window gives the part of an axis whose values are wanted and one step more on each side. A box inside one cell
+// has no value in it: then the cell is taken.
 func window(v []float64, wanted func(float64) bool, low, high, period float64) (from, to int) {
 	from, to = len(v), 0
 	for i := range v {
@@ -303,9 +304,25 @@ func (g *DepthGrid) turn() {
 	}
 }
 
-// At gives the depth at a position, bilinear between the four values around it; NaN outside the grid and beside missing
-// values.
+// At gives the depth at a position, bilinear between the four values around it; NaN outside the grid and beside
+// missing values.
 func (g *DepthGrid) At(p orb.Point) float64 {
+	d, a, b := g.around(p)
+	low := float64((1-a)*d[0]) + float64(a*d[1])
+	high := float64((1-a)*d[2]) + float64(a*d[3])
+	return float64((1-b)*low) + float64(b*high)
+}
+
+// Land reports whether all four nodes around a position are at or above sea level. One node says nothing of the
+// places around it.
+func (g *DepthGrid) Land(p orb.Point) bool {
+	d, _, _ := g.around(p)
+	return d[0] <= 0 && d[1] <= 0 && d[2] <= 0 && d[3] <= 0
+}
+
+// around returns the depths at the four nodes around a position, south before north and west before east, and how
+// far it is from the first node to the east and to the north, as parts of a step; NaN outside the grid.
+func (g *DepthGrid) around(p orb.Point) (d [4]float64, east, north float64) {
 	lon := p[0]
 	for lon < g.Lon[0] {
 		lon += 360
@@ -316,12 +333,11 @@ func (g *DepthGrid) At(p orb.Point) float64 {
 	i, a := cell(g.Lon, lon)
 	j, b := cell(g.Lat, p[1])
 	if i < 0 || j < 0 {
-		return math.NaN()
+		nan := math.NaN()
+		return [4]float64{nan, nan, nan, nan}, nan, nan
 	}
-	at := func(j, i int) float64 { return g.DepthM[j*len(g.Lon)+i] }
-	low := float64((1-a)*at(j, i)) + float64(a*at(j, i+1))
-	high := float64((1-a)*at(j+1, i)) + float64(a*at(j+1, i+1))
-	return float64((1-b)*low) + float64(b*high)
+	n := len(g.Lon)
+	return [4]float64{g.DepthM[j*n+i], g.DepthM[j*n+i+1], g.DepthM[(j+1)*n+i], g.DepthM[(j+1)*n+i+1]}, a, b
 }
 
 // cell finds the step of an axis that holds x, and how far x is into it.

@@ -75,10 +75,12 @@ var table = map[string][]string{
 	"internal/depthfile":   {"internal/nc"},
 	"internal/layout":      {},
 	"internal/regular":     {},
+	"internal/planted":     {},
 
 	"testdata/cruise/generate":  {"metadata", "section", "section/seawater", "internal/nc"},
 	"testdata/hard/generate":    {"internal/nc"},
 	"testdata/cruises/generate": {},
+	"testdata/planted/generate": {"internal/planted"},
 	"testdata/layouts/generate": {"section/seawater"},
 }
 
@@ -104,6 +106,7 @@ var heavy = []struct {
 	{module + "internal/golden", nil, "it adds the flag -update: for tests only"},
 	{module + "internal/checkvalues", nil, "published numbers are for tests only"},
 	{module + "internal/depthfile", nil, "it writes files for tests only"},
+	{module + "internal/planted", []string{"testdata/planted/generate"}, "it writes files for tests only"},
 }
 
 // core: the rooms that read no file, log nothing and ask no clock.

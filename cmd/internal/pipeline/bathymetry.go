@@ -25,7 +25,8 @@ func (w *survey) readBathymetry(ctx context.Context) error {
 	at := w.at(s.Path)
 	fail := func(err error) {
 		w.fault(&metadata.InputError{Position: s.At, Err: fmt.Errorf("bathymetry %s: %w", s.Path, err),
-			Remedy: "name a CF NetCDF grid of depth or elevation that covers the casts, or take the key bathymetry out"},
+			Remedy: "name a CF NetCDF grid of depth or elevation that covers the casts, or take the key " +
+				"bathymetry out"},
 			"input.bathymetry")
 	}
 	if info, err := os.Lstat(at); err != nil || !info.Mode().IsRegular() {
@@ -46,26 +47,6 @@ func (w *survey) readBathymetry(ctx context.Context) error {
 	}
 	w.depthAt = g.At
 	w.depths = g
-	for _, k := range w.casts {
-		d := g.At(k.At)
-		f := metadata.Finding{Position: metadata.Position{File: k.Source.Name}, Severity: metadata.Warning,
-			Cast: k.ID()}
-		switch {
-		case d <= 0:
-			f.Check = "bathymetry.land"
-			f.Message = fmt.Sprintf("position %s, %s (latitude, longitude) is on land: %.0f m above the sea in %s",
-				text(k.At[1], k.AtDecimals[1]), text(k.At[0], k.AtDecimals[0]), -d, s.Path)
-			f.Remedy = "compare LATITUDE and LONGITUDE with the log: signs, and minutes read as decimals"
-		case math.Abs(d-k.BottomM) > max(100, 0.25*d):
-			f.Severity, f.Check = metadata.Note, "bathymetry.depth"
-			f.Message = fmt.Sprintf("water depth is %s m in the header and %.0f m in %s",
-				text(k.BottomM, k.BottomDecimals), d, s.Path)
-			f.Remedy = "compare depth and position with the log"
-		default:
-			continue
-		}
-		w.find(f)
-	}
 	i := w.bathymetrySource(s.Path)
 	w.record(metadata.Record{Step: "bathymetry", Text: "water depth between the casts from a grid",
 		Inputs: []metadata.Digest{w.sources[i]},
@@ -110,8 +91,8 @@ func (w *inputs) noteBathymetry(ctx context.Context) error {
 	return nil
 }
 
-// box gives the box around casts with half a degree on each side. East exceeds 180 where the casts lie on both sides of
-// that meridian.
+// box gives the box around casts with half a degree on each side. East exceeds 180 where the casts lie on both
+// sides of that meridian.
 func box(casts []*section.Cast) (west, east, south, north float64) {
 	first := casts[0].At
 	west, east, south, north = first[0], first[0], first[1], first[1]

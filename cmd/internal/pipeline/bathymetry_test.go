@@ -11,12 +11,12 @@ import (
 	"github.com/castwright/castwright/internal/nc"
 )
 
-// A grid of depth masks sections below the sea floor between the casts, names casts on land, and goes into the archive.
-// A file that is none, or damaged, is an error of the cruise file, whatever it does to the library.
+// A grid of depth masks sections below the sea floor between the casts, names casts on land, and goes into the
+// archive. A file that is none, or damaged, is an error of the cruise file, whatever it does to the library.
 func TestBathymetry(t *testing.T) {
-	// a ridge of 60 m between two casts, an island in the north
-	values := []float64{150, 150, 90, 60, 150, 150, -5, 150, 150}
-	lons, lats := []float64{-21, -20, -19}, []float64{60, 60.1, 60.2}
+	// A ridge of 60 m between two casts, one node above the sea, and land of four nodes in the north.
+	values := []float64{150, 150, 90, 60, 150, 150, -5, 150, 150, -5, -5, 150, -5, -5, 150}
+	lons, lats := []float64{-21, -20, -19}, []float64{60, 60.1, 60.2, 60.3, 60.4}
 	path := depthfile.Write(t, lons, lats, values, nc.Var{Name: "depth", Type: nc.Double, Dims: []int{0, 1},
 		Attrs: []nc.Attr{{Name: "units", Value: "m"}}})
 	grid, err := os.ReadFile(path)
@@ -30,12 +30,11 @@ func TestBathymetry(t *testing.T) {
 		"casts/1_ct1.csv": ctd(code, "1", "1", "20260502", "0100", "60.0", "-21.0", "150", 15),
 		"casts/2_ct1.csv": ctd(code, "2", "1", "20260502", "0300", "60.2", "-20.9", "150", 15),
 		"casts/3_ct1.csv": ctd(code, "3", "1", "20260502", "0500", "60.2", "-21.0", "150", 15),
+		"casts/4_ct1.csv": ctd(code, "4", "1", "20260502", "0900", "60.35", "-20.5", "150", 15),
 	}
 	p := check(t, files)
-	expect(t, told(p, "bathymetry.land"),
-		[]string{
-			"warning casts/3_ct1.csv: position 60.2, -21.0 (latitude, longitude) is on land: 5 m above the sea in deep/grid.nc" +
-				" [bathymetry.land] > compare LATITUDE and LONGITUDE with the log: signs, and minutes read as decimals"})
+	expect(t, told(p, "position"), []string{"warning casts/4_ct1.csv: latitude 60.3500, longitude -20.5000 is on land" +
+		" [position] > compare the position with the log"})
 	masked := func(a string) int {
 		v, shape := read(t, filepath.Join(a, "data/sections/line_grid.nc"), "ctemp")
 		n := 0

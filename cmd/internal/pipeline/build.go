@@ -30,7 +30,12 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 			return Product{}, err
 		}
 	}
-	c.findFutureDates(plan.Now)
+	if !c.failed() {
+		if err := c.computeFlows(ctx, true); err != nil {
+			return Product{}, err
+		}
+	}
+	c.judged()
 	if plan.Record && !c.failed() {
 		if err := c.recordInputs(ctx); err != nil {
 			return Product{}, err
@@ -59,6 +64,7 @@ func readCruise(ctx context.Context, plan *Plan) (*survey, error) {
 // Product.Path is empty.
 func Build(ctx context.Context, plan Plan) (Product, error) {
 	began := time.Now()
+	plan.Now = time.Time{} // what is made does not depend on the day
 	if !nc.Available() {
 		return Product{}, fmt.Errorf("%w; build it with cgo and libnetcdf (make build)", nc.ErrNoCgo)
 	}
@@ -79,12 +85,10 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 		return c.product(), nil
 	}
 	c.explainLayout()
-	if err := c.derive(ctx); err != nil {
+	if err := c.compute(ctx); err != nil {
 		return Product{}, err
 	}
-	if err := c.assembleSections(ctx); err != nil {
-		return Product{}, err
-	}
+	c.judged()
 	if c.failed() {
 		return c.product(), nil
 	}

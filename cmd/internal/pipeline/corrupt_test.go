@@ -15,6 +15,7 @@ import (
 	"testing"
 
 	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/ingest/qc"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
@@ -78,8 +79,14 @@ func (o *original) judge(c *section.Cast, found []metadata.Finding) ([]metadata.
 	casts := o.around(c)
 	cruise, err := ingest.CheckCruise(casts, nil)
 	found = append(slices.Clone(found), cruise...)
-	found = append(found, ingest.CheckComplete(casts, func(*section.Cast) float64 { return 0 })...)
-	return append(found, ingest.CutOff("line", casts, func(*section.Cast) string { return "" })...), err
+	checks, wrong := qc.New(nil)
+	if wrong != nil {
+		return nil, wrong
+	}
+	for _, k := range casts {
+		found = append(found, checks.Cast(k, qc.Settings{})...)
+	}
+	return append(found, checks.Cruise(&qc.Cruise{Casts: casts}).Findings...), err
 }
 
 // sameText reports whether comments, headers and stamp of two casts are the same.
@@ -151,8 +158,8 @@ func TestCorruptedCasts(t *testing.T) {
 	}
 }
 
-// outcome returns how a damaged file is received: error, finding, same, digits or end; what is silent beyond that is an
-// error of the test.
+// outcome returns how a damaged file is received: error, finding, same, digits or end; what is silent beyond that
+// is an error of the test.
 func (o *original) outcome(t *testing.T, where string, damaged []byte) string {
 	t.Helper()
 	options := ingest.Options{Aliases: demoAliases}

@@ -79,13 +79,12 @@ func (w *survey) edit(f *editFile, e *ingest.FlagEdit, set map[*section.Column][
 	if len(levels) == 0 {
 		return
 	}
-	if col.Flags == nil {
-		col.Flags = make([]metadata.Flag, len(col.Values))
-		for i, v := range col.Values {
-			if math.IsNaN(v) {
-				col.Flags[i] = metadata.NotSampled
-			}
-		}
+	ensureFlags(col)
+	if w.decided == nil {
+		w.decided = map[*section.Column][]*ingest.FlagEdit{}
+	}
+	if w.decided[col] == nil {
+		w.decided[col] = make([]*ingest.FlagEdit, len(col.Values))
 	}
 	if set[col] == nil {
 		set[col] = make([]int32, len(col.Values))
@@ -101,6 +100,7 @@ func (w *survey) edit(f *editFile, e *ingest.FlagEdit, set map[*section.Column][
 			}
 		}
 		set[col][i] = int32(len(*done))
+		w.decided[col][i] = e
 		was[col.Flags[i]]++
 		col.Flags[i] = e.Flag
 	}

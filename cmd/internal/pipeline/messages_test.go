@@ -104,6 +104,7 @@ func TestMessages(t *testing.T) {
 	files := map[string]string{
 		"cruise.yaml": `cruise: {id: m, legs: [{expocode: ZZTE20270101}]}
 release: {status: final, version: "1", date: 2026-06-01}
+quality: {signed: {by: RH, date: 2026-06-01}, accept: [{id: speed, initials: RH, reason: x}]}
 systems: [{label: a, stations: 90-99}]
 casts:
   sources: [casts, gone, "*_none.csv"]
@@ -131,18 +132,15 @@ sections:
 	files["cruise.yaml"] = strings.NewReplacer("casts, gone, \"*_none.csv\"", "casts", "bottles: [no_hy1.csv]",
 		"time: start", ", noedits.csv", "").Replace(files["cruise.yaml"])
 	run(lay(t, files))
-	run(
-		lay(t,
-			map[string]string{
-				"cruise.yaml": "cruise: {id: m}\nfigures: none\ncasts: {sources: [casts]}\n" +
-					"sections: [{name: one, stations: '1, 5'}]\n",
-				"casts/1_ct1.csv": files["casts/1_ct1.csv"]}))
+	run(lay(t, map[string]string{"cruise.yaml": "cruise: {id: m}\nfigures: none\ncasts: {sources: " +
+		"[casts]}\nsections: [{name: one, stations: '1, 5'}]\n",
+		"casts/1_ct1.csv": files["casts/1_ct1.csv"]}))
 	for _, want := range []string{"input.cast", "input.source", "input.bottles", "input.edits", "input.levels",
 		"inputs.changed", "inputs.new", "inputs.gone", "inputs.record",
 		"cruise.leave_out", "cruise.renumber", "cruise.stations", "cruise.system", "section.stations",
 		"station_table.depth",
 		"station_table.system", "station_table.station", "station_table.cast", "edits.station", "edits.unsigned",
-		"exchange.speed", "exchange.expocode_differs", "exchange.expocode_unused",
+		"speed", "quality.accept", "quality.open", "exchange.expocode_differs", "exchange.expocode_unused",
 		"exchange.station_zeros"} {
 		if !seen[want] {
 			t.Errorf("no message of %s was seen", want)

@@ -57,13 +57,15 @@ type Product struct {
 	Sections []SectionSummary
 	Files    int
 	Bytes    int64
-	Findings []metadata.Finding
-	// the casts as the cruise file, the edits and the sections know them, in the order of the archive
-	List []CastSummary
+	Findings []metadata.Finding // said once where they are the same
+	Found    []metadata.Finding // each where it was found
+	Open     Proposals
+	List     []CastSummary // the casts as the cruise file, the edits and the sections know them, in the order of the archive
 }
 
 // CastSummary is a cast in a line.
 type CastSummary struct {
+	ID        string  `json:"id"`
 	Expocode  string  `json:"expocode"`
 	Station   string  `json:"station"`
 	Number    string  `json:"cast"`

@@ -238,7 +238,7 @@ func (w *inputs) readCasts(ctx context.Context) error {
 	}
 	sums := map[string]metadata.Digest{}
 	for i := range results {
-		w.find(results[i].found...)
+		w.find(slices.DeleteFunc(results[i].found, saidByChecks)...)
 		if results[i].err != nil {
 			w.fault(results[i].err, "input.cast")
 		}
@@ -249,6 +249,13 @@ func (w *inputs) readCasts(ctx context.Context) error {
 		}
 	}
 	return w.digestFiles(ctx, l.Files, sums)
+}
+
+// saidByChecks reports whether a finding of a reader is one that the checks make of every level: the order of pressures, and values of
+// the quantities that have checks of their own.
+func saidByChecks(f metadata.Finding) bool {
+	checked := []string{"temp", "temp2", "psal", "psal2", "oxy", "oxy2"}
+	return f.Check == "exchange.pressure_order" || f.Check == "exchange.range" && slices.Contains(checked, f.Variable)
 }
 
 // digestFiles notes every file and its checksum; those that no cast came from are read for it.

@@ -11,6 +11,7 @@ import (
 
 	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/ingest/cruisefile"
+	"github.com/castwright/castwright/ingest/qc"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
@@ -64,6 +65,7 @@ type stations struct {
 	touched []*section.Cast
 	lines   [2]int // first and last line used
 	remarks map[*section.Cast]string
+	clocks  []qc.Clock
 }
 
 const compareLog = "compare both with the log, and correct the one that is wrong"
@@ -153,6 +155,9 @@ func (s *stations) time(e *ingest.StationEntry, k *section.Cast) {
 	t := e.Time
 	if !e.Zoned && !e.DateOnly {
 		t = t.Add(clockOffset(s.c, k, cruisefile.ClockOfTable))
+	}
+	if !e.DateOnly && !k.DateOnly && !k.Time.IsZero() {
+		s.clocks = append(s.clocks, qc.Clock{Cast: k, File: k.Time, Log: t})
 	}
 	day := func(t time.Time) string { return t.Format("2006-01-02") }
 	minute := func(t time.Time) string { return t.Format("2006-01-02 15:04") }
@@ -361,7 +366,8 @@ func nearest(expocode, station, number string, casts []*section.Cast) string {
 	if near, ok := metadata.Nearest(station, names); ok {
 		return "did you mean " + metadata.CastText(near, number)
 	}
-	return "write station and cast as the cast files have them: castwright check --casts lists them; or take the line out"
+	return "write station and cast as the cast files have them: castwright check --casts lists them; or take the " +
+		"line out"
 }
 
 // clockOffset gives what is added to the logged time of a cast to get UTC; of says whose times are meant.

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path"
+	"runtime"
 	"slices"
 	"strings"
 
@@ -98,9 +99,6 @@ func (w *survey) assembleSections(context.Context) error {
 				Message: err.Error(),
 				Remedy:  "left and right are seen along the line, in the order of its stations"})
 		}
-		for _, f := range ingest.CutOff(s.Name, sec.Casts, func(k *section.Cast) string { return w.remarks[k] }) {
-			w.find(f)
-		}
 		w.checkKnown(s.Name, sec)
 		w.oneStation(s, sec)
 		w.sections = append(w.sections, sectionWork{settings: s, section: sec})
@@ -174,7 +172,11 @@ func plannedMissing(s *cruisefile.Section, sec *section.Section) string {
 }
 
 // flows computes dynamic height, velocity and transport of each section.
-func (w *survey) flows(ctx context.Context) error {
+func (w *survey) flows(ctx context.Context) error { return w.computeFlows(ctx, false) }
+
+// computeFlows computes the flows, or makes only their findings: without the Monte-Carlo estimate of errors, and without keeping what is
+// computed.
+func (w *survey) computeFlows(ctx context.Context, onlyFindings bool) error {
 	for i := range w.sections {
 		s := &w.sections[i]
 		if len(s.section.Casts) < 2 {
@@ -182,6 +184,10 @@ func (w *survey) flows(ctx context.Context) error {
 		}
 		opts := s.settings.Velocity
 		opts.Reference.Known = w.known[s.settings.Name]
+		if onlyFindings {
+			opts.Members = 0
+			runtime.GC() // a section takes as much memory as all casts: what the one before took is used again
+		}
 		stop := func() {}
 		opts.Stage = func(name string) {
 			stop()
@@ -216,7 +222,9 @@ func (w *survey) flows(ctx context.Context) error {
 			}
 			w.find(f.Finding)
 		}
-		s.flow = r
+		if !onlyFindings {
+			s.flow = r
+		}
 	}
 	return nil
 }

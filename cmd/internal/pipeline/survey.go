@@ -6,8 +6,8 @@ import (
 	"time"
 
 	"github.com/castwright/castwright/ingest"
-	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/ingest/ncprofile"
+	"github.com/castwright/castwright/ingest/qc"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
@@ -24,6 +24,12 @@ type survey struct {
 	depths   *ncprofile.DepthGrid       // bathymetry as read; nil: none
 	depthAt  func(at orb.Point) float64 // of the bathymetry; nil: none
 	records  []metadata.Record
+
+	checks   *qc.Checks
+	quality  []metadata.Finding                     // of the checks, until they join the others
+	compared *qc.Result                             // what the checks of the cruise compared; nil before they ran
+	clocks   []qc.Clock                             // times of the station table beside those of the files
+	decided  map[*section.Column][]*ingest.FlagEdit // for each level: the flag edit that set it
 }
 
 // survey puts the casts that were read in their place. What is wrong is among the findings; the error is that of ctx.
@@ -50,13 +56,6 @@ func (in *inputs) survey(ctx context.Context) (*survey, error) {
 	if err != nil {
 		in.fault(err, "input.cast")
 	}
-	in.find(ingest.CheckComplete(kept, func(k *section.Cast) float64 {
-		if i := slices.IndexFunc(in.cruise.Systems, func(s cruisefile.System) bool { return s.Label == k.System }); i >=
-			0 {
-			return in.cruise.Systems[i].Bin.WidthDbar
-		}
-		return 0
-	})...)
 	if len(kept) == 0 && in.underway() {
 		in.find(metadata.Finding{Position: in.cruise.File, Severity: metadata.Note, Check: "cruise.casts",
 			Message: "no cast is there yet"})
@@ -66,11 +65,18 @@ func (in *inputs) survey(ctx context.Context) (*survey, error) {
 			Remedy:  "name files or folders under casts: sources"})
 	}
 	w := &survey{inputs: in, stamp: archiveStamp(in.plan.Epoch, in.cruise, kept, in.dates), casts: kept,
-		remarks: done.stations.remarks}
+		remarks: done.stations.remarks, clocks: done.stations.clocks}
 	w.matchBottles()
 	w.recordRead(&done)
+	if err := w.checkCasts(ctx); err != nil {
+		return nil, err
+	}
 	w.applyEdits(in.tables.edits)
-	return w, w.readBathymetry(ctx)
+	if err := w.readBathymetry(ctx); err != nil {
+		return nil, err
+	}
+	w.checkCruise()
+	return w, ctx.Err()
 }
 
 // notYet makes notes of warnings that say that something of the cruise file has no cast: while it is underway it is
@@ -87,24 +93,23 @@ func notYet(found []metadata.Finding) {
 	}
 }
 
-// findFutureDates names casts in the future of the clock. Only check does this: what build makes does not depend on the
-// day.
-func (w *survey) findFutureDates(now time.Time) {
-	if !now.IsZero() {
-		w.find(ingest.FutureDates(w.casts, now)...)
-	}
+// judged ends what is found: findings that the cruise file accepts are closed, and a final release with open ones
+// is refused.
+func (w *survey) judged() {
+	w.accept()
+	w.refuseOpen()
 }
 
 // product returns what there is so far, findings in their one order.
 func (w *survey) product() Product {
 	p := Product{Cruise: w.cruise.ID, Casts: len(w.casts), LeftOut: len(w.out),
-		Findings: metadata.JoinFindings(w.findings)}
+		Findings: metadata.JoinFindings(w.findings), Found: w.findings, Open: w.proposals()}
 	for i := range w.sections {
 		p.Sections = append(p.Sections, w.sections[i].summary())
 	}
 	for _, k := range w.casts {
-		c := CastSummary{Expocode: k.Expocode, Station: k.Station, Number: k.Number, Role: k.Role.String(),
-			System: k.System,
+		c := CastSummary{ID: k.ID(), Expocode: k.Expocode, Station: k.Station, Number: k.Number,
+			Role: k.Role.String(), System: k.System,
 			Levels: len(k.PressureDbar), File: k.Source.Name}
 		if c.Levels > 0 {
 			c.FirstDbar, c.LastDbar = k.PressureDbar[0], k.PressureDbar[c.Levels-1]

@@ -27,7 +27,8 @@ func ctd(expocode, station, number, date, clock, lat, lon, depth string, n int) 
 		heads = append(heads, "DEPTH = "+depth)
 	}
 	fmt.Fprintf(&b,
-		"CTD,20260510ZZTEST\nNUMBER_HEADERS = %d\n%s\nCTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W\nDBAR,,ITS-90,,PSS-78,\n",
+		"CTD,20260510ZZTEST\nNUMBER_HEADERS = "+
+			"%d\n%s\nCTDPRS,CTDPRS_FLAG_W,CTDTMP,CTDTMP_FLAG_W,CTDSAL,CTDSAL_FLAG_W\nDBAR,,ITS-90,,PSS-78,\n",
 		len(heads)+1, strings.Join(heads, "\n"))
 	for i := range n {
 		p := float64(10 * (i + 1))
@@ -133,16 +134,24 @@ func TestFlagEdits(t *testing.T) {
 	}
 	p := check(t, files)
 	expect(t, told(p, "edits."), []string{
-		"warning my edits.csv:5:20: the edit has no initials; not applied [edits.unsigned] > add the initials to accept it, or take the line out",
-		"warning my edits.csv:6:23: the edit has no reason; not applied [edits.unsigned] > add the reason to accept it, or take the line out",
-		"note my edits.csv:7:20: 2 of 13 edits have no initials and are not applied; this is the first [edits.unsigned] > add initials and a reason to accept an edit, or take its line out",
+		"warning my edits.csv:5:20: the edit has no initials; not applied [edits.unsigned] > add the initials to " +
+			"accept it, or take the line out",
+		"warning my edits.csv:6:23: the edit has no reason; not applied [edits.unsigned] > add the reason to " +
+			"accept it, or take the line out",
+		"note my edits.csv:7:20: 2 of 13 edits have no initials and are not applied; this is the first " +
+			"[edits.unsigned] > add initials and a reason to accept an edit, or take its line out",
 		"warning my edits.csv:9:1: no file holds cast 1/1; not applied [edits.station] > did you mean 001/1",
 		"warning my edits.csv:10:1: no file holds cast 002/3; not applied [edits.station] > station 002 has cast 1",
 		"warning my edits.csv:11:7: cast 002/1 has no variable psl; not applied [edits.variable] > did you mean psal",
-		"warning my edits.csv:12:12: cast 002/1 has no level in 500 to 600 dbar; not applied [edits.from_dbar] > the cast has levels from 10 to 100 dbar",
-		"warning my edits.csv:13:18: flag 9 says that there is no value, and psal of cast 002/1 has one at 2 levels in 10 to 20 dbar; not applied [edits.flag] > flag it bad (4) or questionable (3) to keep it out of what is derived: nothing measured is deleted",
-		"warning my edits.csv:14:7: cast 002/1 has no variable sigma0; not applied [edits.variable] > the cast has pres, temp, psal",
-		"note my edits.csv:4:18: sets 1 flag that the edit at my edits.csv:2:18 has set; the later line counts [edits.again] > ",
+		"warning my edits.csv:12:12: cast 002/1 has no level in 500 to 600 dbar; not applied [edits.from_dbar] > " +
+			"the cast has levels from 10 to 100 dbar",
+		"warning my edits.csv:13:18: flag 9 says that there is no value, and psal of cast 002/1 has one at 2 " +
+			"levels in 10 to 20 dbar; not applied [edits.flag] > flag it bad (4) or questionable (3) to keep it " +
+			"out of what is derived: nothing measured is deleted",
+		"warning my edits.csv:14:7: cast 002/1 has no variable sigma0; not applied [edits.variable] > the cast " +
+			"has pres, temp, psal",
+		"note my edits.csv:4:18: sets 1 flag that the edit at my edits.csv:2:18 has set; the later line counts " +
+			"[edits.again] > ",
 	})
 	a := build(t, files)
 	flags, shape := read(t, filepath.Join(a, "data/casts/e_ctd.nc"), "psal_flag_woce")
@@ -170,7 +179,8 @@ func TestFlagEdits(t *testing.T) {
 	}
 	if s := fmt.Sprint(got[2]["ex:text"], "|", got[2]["ex:was"], "|", got[2]["ex:line"], "|", got[2]["ex:decided"], "|",
 		got[1]["ex:proposed_by"]); s !=
-		"psal of cast ZZTE20260501_00001_00001, 40 to 50 dbar: flag 4 at 2 levels by RH: worse than thought|2 at 1, 3 at 1|my edits.csv:4:18|2026-05-18|spike.bin" {
+		"psal of cast ZZTE20260501_00001_00001, 40 to 50 dbar: flag 4 at 2 levels by RH: worse than thought|2 at "+
+			"1, 3 at 1|my edits.csv:4:18|2026-05-18|spike.bin" {
 		t.Error(s)
 	}
 	if s := contents(t, a, "bag-info.txt"); !strings.Contains(s, "Time-Stamp: 2026-05-18T00:00:00Z") {
@@ -197,7 +207,8 @@ func TestFlagEdits(t *testing.T) {
 	files["my edits.csv"] = "station,cast,variable,flag,initials,reason\n001,1,psal,8,RH,x\n"
 	expect(t, told(check(t, files), "input.edits"),
 		[]string{"error my edits.csv:2:12: flag 8 is not used for CTD data [input.edits] > " +
-			"write 1 not calibrated, 2 acceptable, 3 questionable, 4 bad, 5 not reported, 6 interpolated, 7 despiked or 9 not sampled"})
+			"write 1 not calibrated, 2 acceptable, 3 questionable, 4 bad, 5 not reported, 6 interpolated, 7 " +
+			"despiked or 9 not sampled"})
 }
 
 // A station table fills and overrides headers; each difference is a finding with both values. The cruise file's own
@@ -205,7 +216,8 @@ func TestFlagEdits(t *testing.T) {
 func TestStationTable(t *testing.T) {
 	files := map[string]string{
 		"cruise.yaml": "cruise: {id: s}\nfigures: none\nsystems: [{label: main}, {label: spare, stations: '3'}]\n" +
-			"casts:\n  sources: [casts]\n  station_table: log.csv\n  clock: [{stations: 1-4, zone: '+02:00', of: station_table}]\n  role: [{test: 4}]\n" +
+			"casts:\n  sources: [casts]\n  station_table: log.csv\n  clock: [{stations: 1-4, zone: '+02:00', of: " +
+			"station_table}]\n  role: [{test: 4}]\n" +
 			"  leave_out: [{cast: 5/1, reason: wire cut}]\n",
 		"log.csv": "station,cast,time,latitude,longitude,depth,direction,role,system,remark\n" +
 			"1,1,2026-05-02 05:00:30,60.0,-20.0,120.4,down,,,calm\n" + // agrees, with seconds and a digit more
@@ -226,14 +238,19 @@ func TestStationTable(t *testing.T) {
 	expect(t, told(p, "station_table."), []string{
 		"note log.csv: no line for cast: 6/1 [station_table.cast] > ",
 		"warning log.csv:7:1: no file holds cast 06/1 [station_table.station] > did you mean 6/1",
-		"warning log.csv:3:5: time is 2026-05-02 09:10 here and 2026-05-02 09:00 in casts/2_ct1.csv (both UTC); the table counts [station_table.time] > " +
+		"warning log.csv:3:5: time is 2026-05-02 09:10 here and 2026-05-02 09:00 in casts/2_ct1.csv (both UTC); " +
+			"the table counts [station_table.time] > " +
 			log,
-		"warning log.csv:3:22: position is 60.25, -20.0 here and 60.20, -20.00 in casts/2_ct1.csv (latitude, longitude); the table counts [station_table.latitude] > " +
+		"warning log.csv:3:22: position is 60.25, -20.0 here and 60.20, -20.00 in casts/2_ct1.csv (latitude, " +
+			"longitude); the table counts [station_table.latitude] > " +
 			log,
-		"warning log.csv:3:34: water depth is 150 m here and 130 m in casts/2_ct1.csv; the table counts [station_table.depth] > " +
+		"warning log.csv:3:34: water depth is 150 m here and 130 m in casts/2_ct1.csv; the table counts " +
+			"[station_table.depth] > " +
 			log,
-		"warning log.csv:4:27: system mian is not in the cruise file; not taken [station_table.system] > did you mean main",
-		"warning log.csv:5:10: role is primary here and test in the cruise file; the cruise file counts [station_table.role] > " +
+		"warning log.csv:4:27: system mian is not in the cruise file; not taken [station_table.system] > did you " +
+			"mean main",
+		"warning log.csv:5:10: role is primary here and test in the cruise file; the cruise file counts " +
+			"[station_table.role] > " +
 			log,
 	})
 	a := build(t, files)
@@ -289,7 +306,8 @@ func TestBottles(t *testing.T) {
 	}
 	files := map[string]string{
 		"cruise.yaml": "cruise: {id: b, legs: [{expocode: " + code + "}, {expocode: " + other + "}]}\nfigures: none\n" +
-			"casts:\n  sources: [casts]\n  bottles: [bottles]\n  renumber: [{from: 21/1, to: 2/1, why: typing error}]\n  leave_out: [{cast: 9/1, reason: lost}]\n",
+			"casts:\n  sources: [casts]\n  bottles: [bottles]\n  renumber: [{from: 21/1, to: 2/1, why: typing " +
+			"error}]\n  leave_out: [{cast: 9/1, reason: lost}]\n",
 		"casts/1_ct1.csv":      ctd(code, "1", "1", "20260502", "0300", "60.00", "-20.00", "120", 10),
 		"casts/2_ct1.csv":      ctd(code, "21", "1", "20260502", "0900", "60.20", "-20.00", "130", 10),
 		"casts/9_ct1.csv":      ctd(code, "9", "1", "20260502", "1200", "60.30", "-20.00", "130", 10),
@@ -351,23 +369,24 @@ func TestLostRowsAreFound(t *testing.T) {
 		"casts/4_ct1.csv": block[:from] + block[to:], "casts/5_ct1.csv": early,
 		"casts/6_ct1.csv": strings.Replace(cast("6", 40), "DEPTH = 400", "DEPTH = NaN", 1),
 		"casts/7_ct1.csv": strings.Replace(cast("7", 40), "DEPTH = 400", "DEPTH = 300", 1)}
-	const plan = "cruise: {id: r}\nfigures: none\nsystems: [{label: a, bin: {width: 10, label: centre}}]\nsections: [{name: line, stations: 1-7, grid: none}]\n"
+	const plan = "cruise: {id: r}\nfigures: none\nsystems: [{label: a, bin: {width: 10, label: " +
+		"centre}}]\nsections: [{name: line, stations: 1-7, grid: none}]\n"
 	for _, remark := range []string{"", "winch stopped at 200 m"} {
 		files["s.csv"] = "station,cast,remark\n3,1," + remark + "\n"
 		files["cruise.yaml"] = plan + "casts: {sources: [casts], station_table: s.csv}\n"
 		got := map[string]string{}
 		for _, f := range check(t, files).Findings {
-			if strings.HasPrefix(f.Check, "cast.") || strings.HasPrefix(f.Check, "exchange.") {
-				got[f.Check] = fmt.Sprintf("%v %s %g %g %d", f.Severity, strings.TrimSuffix(f.File, "_ct1.csv"),
-					f.First, f.Last, f.Count)
+			if f.Check == "bottom" || f.Check == "pressure.step" || strings.HasPrefix(f.Check, "exchange.") {
+				got[f.Check+" "+f.Variable] = fmt.Sprintf("%v %s %g %g %d", f.Severity, strings.TrimSuffix(f.File,
+					"_ct1.csv"), f.First, f.Last, f.Count)
 			}
 		}
-		want := map[string]string{"cast.cut_off": "warning casts/3 200 200 1",
-			"cast.missing_bins":  "warning casts/4 200 250 6",
-			"exchange.after_end": "warning casts/5 360 400 5", "exchange.depth": "warning casts/6 0 0 1",
-			"cast.depth_above": "warning casts/7 400 400 1"}
+		want := map[string]string{"bottom pres": "warning casts/3 200 200 1",
+			"pressure.step pres":  "warning casts/4 200 250 6",
+			"exchange.after_end ": "warning casts/5 360 400 5", "exchange.depth ": "warning casts/6 0 0 1",
+			"bottom bottom_depth": "warning casts/7 400 400 1"}
 		if remark != "" {
-			want["cast.cut_off"] = "note casts/3 200 200 1"
+			want["bottom pres"] = "note casts/3 200 200 1"
 		}
 		for k, w := range want {
 			if got[k] != w {

@@ -34,22 +34,29 @@ type folderSize struct {
 	bytes int64
 }
 
-// write computes what is left and makes the whole archive in dir, an empty folder.
-func (c *survey) write(ctx context.Context, dir string) (folderSize, error) {
+// compute computes what the archive holds beside the casts.
+func (c *survey) compute(ctx context.Context) error {
+	if err := c.derive(ctx); err != nil {
+		return err
+	}
+	if err := c.assembleSections(ctx); err != nil || c.failed() {
+		return err
+	}
 	describe(&c.cruise.Cruise, c.casts)
 	if err := c.flows(ctx); err != nil {
-		return folderSize{}, err
+		return err
 	}
-	done := c.stage("grid")
-	if err := c.grids(ctx); err != nil {
-		return folderSize{}, err
-	}
-	done()
+	defer c.stage("grid")()
+	return c.grids(ctx)
+}
+
+// write makes the whole archive in dir, an empty folder.
+func (c *survey) write(ctx context.Context, dir string) (folderSize, error) {
 	w := &archive{survey: c, data: filepath.Join(dir, "data"), ids: c.castIDs()}
 	if err := w.writeFiles(ctx); err != nil {
 		return folderSize{}, err
 	}
-	done = w.stage("bag")
+	done := w.stage("bag")
 	if err := w.writeDocuments(ctx); err != nil {
 		return folderSize{}, err
 	}
@@ -293,7 +300,8 @@ func (w *archive) writeTables(ctx context.Context) error {
 		if s := &w.sections[i]; s.flow != nil && s.settings.Velocity.EquatorialEstimate {
 			if err := w.put(equatorialFile(s.settings.Name),
 				"Estimate of the eastward velocity at the stations of section "+s.settings.Name+
-					" within 3 degrees of the equator, from the curvature of dynamic height: where station pairs have none.",
+					" within 3 degrees of the equator, from the curvature of dynamic height: where station pairs "+
+					"have none.",
 				func(o io.Writer) error { return export.WriteEquatorial(o, s.flow) }); err != nil {
 				return err
 			}
@@ -306,6 +314,9 @@ func (w *archive) writeTables(ctx context.Context) error {
 	if err := w.put(castNumbersFile,
 		"Numbers of each primary cast: mixed layer depth, heat content, steric height, first baroclinic mode.",
 		func(o io.Writer) error { return export.WriteCastNumbers(o, numbers) }); err != nil {
+		return err
+	}
+	if err := w.writeComparisons(); err != nil {
 		return err
 	}
 	found := metadata.JoinFindings(w.findings)

@@ -50,8 +50,9 @@ func (c *cruise) identity(b *strings.Builder) {
 		b.WriteString("  " + line + "\n")
 	}
 	b.WriteString(pick(c, "", "", "release: {status: underway}\n",
-		"release: {status: final, version: '1.0', date: 2026-07-01, licence: CC0-1.0}\n",
-		"release: {status: preliminary, embargo: 2027-01-01, contact: data@example.org, publisher: {name: Skerry Data Centre, url: \"https://example.org\"}}\n"))
+		"release: {status: preliminary, version: '1.0', date: 2026-07-01, licence: CC0-1.0}\n",
+		"release: {status: preliminary, embargo: 2027-01-01, contact: data@example.org, publisher: {name: Skerry "+
+			"Data Centre, url: \"https://example.org\"}}\n"))
 }
 
 func (c *cruise) systems(b *strings.Builder) {
@@ -66,7 +67,8 @@ func (c *cruise) systems(b *strings.Builder) {
 			fmt.Fprintf(b, "    stations: %s\n", c.list(c.casts[len(c.casts)-1:]))
 		}
 		for _, line := range some(c, c.IntN(6), []string{"bin: {width: 2, label: centre}",
-			"sensors: [{variables: [temp, psal], serial: P-001, calibrated: 2026-01-20}, {variables: [oxy], model: invented}]",
+			"sensors: [{variables: [temp, psal], serial: P-001, calibrated: 2026-01-20}, {variables: [oxy], " +
+				"model: invented}]",
 			"salinity: {stage: adjusted to bottles, by: Owen Lark, date: 2026-05-16, residual: 0.0012}",
 			"oxygen: laboratory", "deck: {offset: 0.3, applied: yes}", "upstream: [despiked]",
 			"accuracy: {salinity: 0.003, temperature: 0.002, pressure: 2, common_fraction: 0.5}"}) {

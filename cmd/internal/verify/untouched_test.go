@@ -15,6 +15,20 @@ import (
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 )
 
+// decided accepts the findings of the demo cruise, as a final release needs it.
+const decided = `quality:
+  signed: {by: RH, date: 2026-06-01}
+  accept:
+    - {id: exchange.number_headers, file: "casts/ZZSM20260504_00003_00001_ct1.csv:5:18", cast: 3/1, initials: RH, reason: seen}
+    - {id: exchange.end_data, file: "casts/ZZSM20260504_00008_00001_ct1.csv:241", cast: 8/1, initials: RH, reason: seen}
+    - {id: exchange.longitude, file: "casts/ZZSM20260504_00009_00001_ct1.csv:13:13", cast: 9/1, initials: RH, reason: seen}
+    - {id: pressure.step, cast: 7/1, variable: pres, pressure: 182-198, initials: RH, reason: seen}
+    - {id: channel.missing, cast: 6/1, variable: oxy, initials: RH, reason: seen}
+    - {id: bottom, cast: 17/1, variable: pres, pressure: 2104, initials: RH, reason: seen}
+    - {id: spike.bin, cast: 18/1, variable: temp, pressure: 822, initials: RH, reason: seen}
+    - {id: spike.bin, cast: 18/1, variable: psal, pressure: 822, initials: RH, reason: seen}
+`
+
 // Archives of other settings and casts than the demo's are not accused either, whether a sample or all is computed
 // again.
 func TestUntouchedArchivesOfManyKinds(t *testing.T) {
@@ -37,7 +51,7 @@ func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 			tables: map[string]string{"l.csv": "station_a,station_b,pressure_dbar\n1,2,100\n"}, all: true,
 			coarse: true},
 		"final, more derived": {change: []string{"release: {status: preliminary,",
-			"derived: [sigma2, dens, specvol_anom]\nrelease: {status: final, version: '1.0', date: 2026-06-01,",
+			"derived: [sigma2, dens, specvol_anom]\n" + decided + "release: {status: final, version: '1.0', date: 2026-06-01,",
 			"reference: deepest",
 			"reference: {sigma0: 27.5}, interpolation: linear, uncertainty: {members: 20, seed: 3}"}, all: true,
 			coarse: true},

@@ -65,7 +65,7 @@ func shelf() cruise {
 		for i, depth := range []float64{24, 58, 92, 131, 187} {
 			k := 5*line + i
 			c.casts = append(c.casts, cast{"ZZKW20260701", "", fmt.Sprint(k + 1), "1",
-				58.1 + 0.35*float64(line) + 0.03*float64(i),
+				60.1 + 0.35*float64(line) + 0.03*float64(i),
 				-3.9 - 0.32*float64(i), depth - 3*float64(line),
 				start.Add(time.Duration(k)*80*time.Minute + time.Duration(line)*4*time.Hour), false})
 		}
