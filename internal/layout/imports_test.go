@@ -63,7 +63,7 @@ var table = map[string][]string{
 	// derived: colours of its variables
 	"export/figure/chart": {"export/figure/page", "gridding/contour", "section/derived"},
 	"export/report":       append(slices.Clone(exports), "export", "export/figure"),
-	"export/statement":    append(slices.Clone(exports), "export"),
+	"export/statement":    {},
 
 	"cmd/internal/cf":  {"metadata", "metadata/units", "internal/nc"},
 	"cmd/castwright":   every,

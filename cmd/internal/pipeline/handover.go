@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/export/statement"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
@@ -21,6 +22,31 @@ func (w *archive) writeHandover(context.Context) error {
 	}
 	w.record(metadata.Record{Step: "write", Text: "description for a repository",
 		Inputs: []metadata.Digest{w.plan0}, Outputs: []string{dataCiteFile}})
+	var made []string
+	for _, x := range []struct {
+		name, what string
+		document   *statement.Document
+	}{
+		{"processing_statement", "What was done to the data, with numbers: the data chapter of the cruise report",
+			w.statement()},
+		{"station_summary", "The casts: where, when, how deep, with bottles and sections", w.stationSummary()},
+		{"transport_summary", "The transport of each section in one narrow table", w.transportSummary()},
+		{"submission_sheet", "What a data centre asks for with a submission", w.submissionSheet()},
+	} {
+		for _, form := range []struct {
+			end, name string
+			write     func(io.Writer, *statement.Document) error
+		}{{".md", "Markdown", statement.WriteMarkdown}, {".html", "HTML", statement.WriteHTML}} {
+			rel := "documents/" + x.name + form.end
+			err := w.put(rel, x.what+" ("+form.name+").", func(o io.Writer) error { return form.write(o, x.document) })
+			if err != nil {
+				return err
+			}
+			made = append(made, rel)
+		}
+	}
+	w.record(metadata.Record{Step: "write", Text: "documents for the cruise report and the data centre",
+		Inputs: w.castDigests(w.casts), Outputs: made})
 	return nil
 }
 

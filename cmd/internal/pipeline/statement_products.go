@@ -1,0 +1,305 @@
+package pipeline
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/export/statement"
+	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section/geostrophy"
+)
+
+func (w *archive) stateSections(d *statement.Document) {
+	if len(w.sections) == 0 {
+		return
+	}
+	d.Heading("Sections and velocities")
+	var rows, levels [][]string
+	for i := range w.sections {
+		s := &w.sections[i]
+		sum := s.summary()
+		rows = append(rows, []string{s.settings.Name, s.settings.Title, s.settings.Stations.String(),
+			strconv.Itoa(sum.Stations), fixedText(sum.LengthKm, 1), s.settings.Distance.String(), strconv.Itoa(sum.Pairs),
+			strconv.Itoa(sum.Withheld)})
+		if s.flow == nil {
+			continue
+		}
+		for _, p := range s.flow.Params {
+			if slices.Contains([]string{"reference_level", "second_reference", "interpolation", "triangle", "max_gap",
+				"surface_carry_dbar"}, p.Name) {
+				levels = append(levels, []string{s.settings.Name, strings.ReplaceAll(p.Label(), "_", " "), p.Value})
+			}
+		}
+	}
+	d.Table([]string{"Section", "Title", "Stations asked for", "Casts", "Length, km", "Distance", "Pairs",
+		"Pairs without velocity"}, rows)
+	d.Text("Velocities are geostrophic, relative to the reference level below, at which they are set to zero or to the " +
+		"velocity that is given. Transports are in documents/transport_summary.md.")
+	d.Table([]string{"Section", "Setting", "Value"}, levels)
+	for i := range w.sections {
+		if f := w.sections[i].flow; f != nil {
+			for _, n := range f.Notes {
+				d.Text("Section %s: %s", w.sections[i].settings.Name, strings.TrimSuffix(n, ".")+".")
+			}
+		}
+	}
+}
+
+func fixedText(v float64, decimals int) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return ""
+	}
+	return strconv.FormatFloat(v, 'f', decimals, 64)
+}
+
+func (w *archive) stateGrids(d *statement.Document) {
+	type named struct {
+		name string
+		grid *gridding.Grid
+	}
+	var grids []named
+	for i := range w.sections {
+		if g := w.sections[i].grid; g != nil {
+			grids = append(grids, named{"section " + w.sections[i].settings.Name, g})
+		}
+	}
+	for i := range w.fields {
+		if g := w.fields[i].grid; g != nil {
+			grids = append(grids, named{"field " + g.Name, g})
+		}
+	}
+	if len(grids) == 0 {
+		return
+	}
+	d.Heading("Grids")
+	d.Text("The skill says how well a grid predicts a station that it has not seen: each station is left out in turn and " +
+		"predicted from the others. RMS and bias are of prediction minus measurement, in the unit of the variable. A skill " +
+		"above zero is better than straight lines between the neighbouring stations, one below zero is worse.")
+	var skill, settings [][]string
+	for _, g := range grids {
+		for i := range g.grid.Skill {
+			k := &g.grid.Skill[i]
+			skill = append(skill, []string{g.name, k.Variable, number(k.RMS), number(k.Bias), strconv.Itoa(k.N),
+				fixedText(k.SkillLinear, 2)})
+		}
+		for _, p := range g.grid.Params {
+			if settingsStated[p.Name] {
+				settings = append(settings, []string{g.name, strings.ReplaceAll(p.Label(), "_", " "), p.Value})
+			}
+		}
+	}
+	d.Table([]string{"Grid", "Variable", "RMS", "Bias", "Values", "Skill"}, skill)
+	d.Table([]string{"Grid", "Setting", "Value"}, settings)
+}
+
+// settingsStated are the settings of a grid that a reader of the statement needs; all are in provenance/history.txt.
+var settingsStated = map[string]bool{"method": true, "step_km": true, "step_dbar": true, "length_km": true,
+	"length_dbar": true, "noise": true, "max_error": true, "bottom": true, "vertical": true}
+
+func number(v float64) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return ""
+	}
+	return strconv.FormatFloat(v, 'g', 3, 64)
+}
+
+func (w *archive) stateLimits(d *statement.Document) {
+	d.Heading("Known limits")
+	d.Text("%s", strings.Join(strings.Fields(export.Cautions), " "))
+	d.List(w.madeHow())
+	var rows [][]string
+	for i := range w.sections {
+		f := w.sections[i].flow
+		if f == nil {
+			continue
+		}
+		for j := range f.Pairs {
+			p := &f.Pairs[j]
+			if !p.Status.HasVelocity() {
+				rows = append(rows, []string{w.sections[i].settings.Name, f.Stations[p.A].Cast.Station + " to " +
+					f.Stations[p.B].Cast.Station, p.Reason})
+			}
+		}
+		for _, l := range f.LeftOut {
+			rows = append(rows, []string{w.sections[i].settings.Name, l.Cast.Station, l.Reason})
+		}
+	}
+	d.Table([]string{"Section", "No velocity between or at", "Reason"}, rows)
+}
+
+// transportSummary makes the summary of transports: a narrow table, a row a section.
+func (w *archive) transportSummary() *statement.Document {
+	d := &statement.Document{Title: "Transport summary: " + w.cruise.Title}
+	d.Text("Volume transport of each section in 10^6 m3/s (sverdrup) with its standard error, from the surface to the " +
+		"bottom. Positive is towards the direction named. The error is that of the measurements and positions; doubt about " +
+		"the reference level is larger and not in it: the column Other reference is the same transport with the second " +
+		"reference level. Single pairs, layers and other transports are in tables/transports.csv.")
+	d.Table([]string{"Section", "Transport", "Error", "Positive towards", "Reference", "Other reference", "Leaves out"},
+		w.transportRows())
+	for i := range w.sections {
+		f := w.sections[i].flow
+		if f == nil {
+			continue
+		}
+		d.Heading("Section " + f.Section + ", by pair of stations")
+		var rows [][]string
+		for j := range f.Pairs {
+			p := &f.Pairs[j]
+			row := []string{f.Stations[p.A].Cast.Station + " to " + f.Stations[p.B].Cast.Station, "", "", ""}
+			if p.Status.HasVelocity() {
+				row[1] = fixedText(p.Transport[geostrophy.Volume].Value/1e6, 3)
+				row[2] = fixedText(p.Transport[geostrophy.Volume].Stated/1e6, 3)
+				if p.UnsampledAreaM2 > 0 {
+					row[3] = fixedText(p.UnsampledAreaM2/1e6, 2) + " km2 below the deepest common level"
+				}
+			} else {
+				row[3] = "all: " + p.Reason
+			}
+			rows = append(rows, row)
+		}
+		total := &f.Total[geostrophy.Volume]
+		rows = append(rows, []string{"all", fixedText(total.Value/1e6, 3), fixedText(total.Stated/1e6, 3),
+			leavesOut(&f.Partial)})
+		d.Table([]string{"Stations", "Transport", "Error", "Leaves out"}, rows)
+	}
+	return d
+}
+
+func (w *archive) transportRows() [][]string {
+	var rows [][]string
+	for i := range w.sections {
+		f := w.sections[i].flow
+		if f == nil {
+			continue
+		}
+		total := &f.Total[geostrophy.Volume]
+		reference := ""
+		for _, p := range f.Params {
+			if p.Name == "reference_level" {
+				reference = p.Value
+			}
+		}
+		rows = append(rows, []string{w.sections[i].settings.Name, fixedText(total.Value/1e6, 2),
+			fixedText(total.Stated/1e6, 2), positiveWords(f), reference,
+			fixedText(f.SecondTotal[geostrophy.Volume]/1e6, 2), leavesOut(&f.Partial)})
+	}
+	return rows
+}
+
+// positiveWords says which way is positive, with the mean true bearing of the pairs.
+func positiveWords(f *geostrophy.Result) string {
+	x, y := 0.0, 0.0
+	for i := range f.Pairs {
+		a := f.Pairs[i].PositiveDeg * math.Pi / 180
+		if !math.IsNaN(a) {
+			x, y = x+math.Sin(a), y+math.Cos(a)
+		}
+	}
+	if x == 0 && y == 0 {
+		return f.Positive
+	}
+	bearing := math.Mod(math.Atan2(x, y)*180/math.Pi+360, 360)
+	return fmt.Sprintf("%s (%.0f degrees)", compass[int(bearing/22.5+0.5)%len(compass)], bearing)
+}
+
+var compass = [...]string{"north", "north-northeast", "northeast", "east-northeast", "east", "east-southeast",
+	"southeast", "south-southeast", "south", "south-southwest", "southwest", "west-southwest", "west",
+	"west-northwest", "northwest", "north-northwest"}
+
+// leavesOut says what a transport leaves out.
+func leavesOut(p *geostrophy.Partial) string {
+	var parts []string
+	if p.Pairs < p.Of {
+		parts = append(parts, fmt.Sprintf("%d of %d pairs, %.1f of %.1f km", p.Of-p.Pairs, p.Of, p.OfKm-p.Km, p.OfKm))
+	}
+	if p.Unsampled > 0 {
+		parts = append(parts, fmt.Sprintf("below the deepest common level of %s, %.2f km2", count(p.Unsampled, "pair"),
+			p.UnsampledAreaM2/1e6))
+	}
+	if p.TopUnsampled > 0 {
+		parts = append(parts, fmt.Sprintf("near the surface of %s, %.2f km2", count(p.TopUnsampled, "pair"),
+			p.TopUnsampledAreaM2/1e6))
+	}
+	if len(parts) == 0 {
+		return "nothing"
+	}
+	return strings.Join(parts, "; ")
+}
+
+// submissionSheet makes the sheet that a data centre asks for with a submission.
+func (w *archive) submissionSheet() *statement.Document {
+	c := w.cruise
+	d := &statement.Document{Title: "Submission sheet: " + c.Title}
+	d.Text("What a data centre asks for with a submission. What is not stated in the cruise file is marked not stated.")
+	var rows [][]string
+	add := func(name, value string) { rows = append(rows, []string{name, orDefault(value, "not stated")}) }
+	var expocodes, chiefs, ships, ports []string
+	for _, l := range c.Legs {
+		expocodes = append(expocodes, l.Expocode)
+		ports = append(ports, strings.Trim(l.From+" to "+l.To, " to"))
+	}
+	if len(expocodes) == 0 {
+		expocodes = w.dataCite().Expocodes
+	}
+	chiefs = chiefScientists(&c.Cruise)
+	for _, s := range c.Ships {
+		ships = append(ships, strings.TrimSpace(s.Name+" "+s.Code))
+	}
+	first, last := days(&c.Cruise, w.casts)
+	open := "yes"
+	if c.Release.Embargo != "" {
+		open = "from " + c.Release.Embargo
+	}
+	add("Expocode", strings.Join(expocodes, ", "))
+	add("Cruise", c.ID)
+	add("Ship", strings.Join(ships, ", "))
+	add("Dates", span(first, last))
+	add("Ports", strings.Join(slices.DeleteFunc(ports, func(s string) bool { return s == "" }), "; "))
+	add("Sea area", c.Region)
+	add("Chief scientist", strings.Join(chiefs, ", "))
+	add("Submitted by", c.Release.Contact)
+	add("Public", open)
+	add("Licence", c.Release.Licence)
+	add("Status of the data", string(c.Release.Status))
+	add("DOI", c.Release.DOI)
+	var grants, reports []string
+	for _, g := range c.Funding {
+		grants = append(grants, g.String())
+	}
+	for _, r := range c.References {
+		if r.Is == metadata.CruiseReport {
+			reports = append(reports, r.Link)
+		}
+	}
+	add("Projects", strings.Join(c.Projects, ", "))
+	add("Funding", strings.Join(grants, "; "))
+	add("Cruise report", strings.Join(reports, ", "))
+	add("Casts", strconv.Itoa(len(w.casts)))
+	add("Flag scheme", "WOCE CTD")
+	d.Table([]string{"What", "Value"}, rows)
+	d.Heading("Parameters")
+	rows = nil
+	seen := map[string]bool{}
+	for _, k := range w.casts {
+		for i := range k.Columns {
+			col := &k.Columns[i]
+			if col.Derived || seen[col.Name] {
+				continue
+			}
+			seen[col.Name] = true
+			flagged := "no"
+			if col.Flags != nil {
+				flagged = "yes"
+			}
+			rows = append(rows, []string{orDefault(col.Exchange, "unlisted"), col.ExchangeUnit, col.Name, col.LongName,
+				flagged})
+		}
+	}
+	d.Table([]string{"Exchange name", "Unit", "Name in NetCDF", "What", "Flagged"}, rows)
+	return d
+}
