@@ -19,6 +19,7 @@ import (
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/place"
 	"github.com/castwright/castwright/ingest/cruisefile"
+	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -191,7 +192,7 @@ func (s *set) sums(ctx context.Context, dir string) error {
 		if err != nil {
 			return err
 		}
-		data, err := os.ReadFile(p)
+		data, err := regular.ReadFile(p)
 		if err != nil {
 			return err
 		}
@@ -264,7 +265,7 @@ func copyFolder(ctx context.Context, from, to string) error {
 		if d.IsDir() {
 			return os.MkdirAll(target, 0o755)
 		}
-		in, err := os.Open(p)
+		in, err := regular.Open(p)
 		if err != nil {
 			return err
 		}
