@@ -206,7 +206,8 @@ func (l *Listing) folder(dir string, s Source, name string, kind Kind) ([]string
 			names = append(names, n)
 		case err != nil || !info.Mode().IsRegular():
 			others = append(others, e.Name())
-		case strings.HasSuffix(low, ending), kind == CTD && strings.HasSuffix(low, "_ct1.zip"):
+		case strings.HasSuffix(low, ending), kind == CTD && (strings.HasSuffix(low, "_ct1.zip") ||
+			strings.HasSuffix(low, ".nc")):
 			names = append(names, n)
 		case strings.HasSuffix(low, ".csv") && beginsWith(within(dir, n), stamp):
 			names = append(names, n)

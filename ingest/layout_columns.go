@@ -216,9 +216,9 @@ func exchangeWord(s string) string {
 	return string(out)
 }
 
-// exchangeColumn returns the name and unit of a variable in an exchange file; one that the format does not list gets a
+// ExchangeColumn sets the name and unit of a variable in an exchange file; one that the format does not list gets a
 // name of its own.
-func exchangeColumn(v *metadata.Variable) {
+func ExchangeColumn(v *metadata.Variable) {
 	if v.Exchange != "" {
 		return
 	}
@@ -250,7 +250,7 @@ func (x *layoutCast) meaning(k int, f *field, taken map[string]bool) bool {
 		return fail("say of one of the two what it is", "two columns mean %s", v.Name)
 	}
 	taken[v.Name] = true
-	exchangeColumn(&v)
+	ExchangeColumn(&v)
 	f.variable, f.known = v, true
 	f.alias = &Alias{Column: c.String(), Means: c.Means, At: c.At}
 	unit := plainUnit(f.unit)

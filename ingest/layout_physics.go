@@ -73,7 +73,7 @@ func (x *layoutCast) pressureOfDepth(depth *section.Column) {
 // least four, and the worse of the flags of conductivity and temperature.
 func (x *layoutCast) salinity(name string, cond, t *section.Column) {
 	v := metadata.MustVariable(name)
-	exchangeColumn(&v)
+	ExchangeColumn(&v)
 	p := x.cast.Column("pres")
 	col := section.Column{Variable: v, Decimals: min(max(cond.MostDecimals()-1, 4), 8),
 		Values: make([]float64, len(cond.Values))}

@@ -17,6 +17,8 @@ func readChild(args []string, in io.Reader, out io.Writer) (code int, is bool) {
 		return verify.Child(in, out), true
 	case verify.ArchiveArgument:
 		return verify.RecomputeChild(in, out), true
+	case pipeline.ProfilesArgument:
+		return pipeline.ServeProfiles(in, out), true
 	case pipeline.DepthGridArgument:
 		return pipeline.ServeDepthGrid(in, out), true
 	}

@@ -45,7 +45,7 @@ var table = map[string][]string{
 	"ingest":    ingest,
 	"ingest/qc": {"metadata", "section", "section/seawater"},
 	// derived: which columns of a file were derived
-	"ingest/ncprofile": append(slices.Clone(ingest), "section/derived", "internal/nc"),
+	"ingest/ncprofile": append(slices.Clone(ingest), "ingest", "section/derived", "internal/nc"),
 	"ingest/cruisefile": append(slices.Clone(words), "section", "section/interpolate", "section/geostrophy",
 		"section/derived", "gridding", "ingest",
 		"ingest/qc"), // it returns the settings of these

@@ -23,6 +23,9 @@ import (
 
 // The test binary builds as a child, so that it can be killed.
 func TestMain(m *testing.M) {
+	if len(os.Args) > 1 && os.Args[1] == pipeline.ProfilesArgument {
+		os.Exit(pipeline.ServeProfiles(os.Stdin, os.Stdout))
+	}
 	if len(os.Args) > 1 && os.Args[1] == pipeline.DepthGridArgument {
 		os.Exit(pipeline.ServeDepthGrid(os.Stdin, os.Stdout))
 	}

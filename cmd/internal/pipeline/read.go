@@ -224,7 +224,11 @@ func (w *inputs) readCasts(ctx context.Context) error {
 		r := readers.Get().(*ingest.Reader)
 		defer readers.Put(r)
 		in := w.toRead[i] // a copy: the reader may keep nothing of it
-		results[i].casts, results[i].found, results[i].err = r.Casts(&in)
+		if isProfiles(&in) {
+			results[i].casts, results[i].found, results[i].err = w.profiles(ctx, &in)
+		} else {
+			results[i].casts, results[i].found, results[i].err = r.Casts(&in)
+		}
 		if w.plan.Progress != nil {
 			mu.Lock()
 			done++
