@@ -39,80 +39,117 @@ func calm(n int, step float64) *section.Cast {
 	return c
 }
 
+// Changes of a cast.
+
+func setAt(name string, level int, v float64) func(*section.Cast) {
+	return func(c *section.Cast) { c.Column(name).Values[level] = v }
+}
+
+func addAt(name string, level int, v float64) func(*section.Cast) {
+	return func(c *section.Cast) { c.Column(name).Values[level] += v }
+}
+
+func allOf(fs ...func(*section.Cast)) func(*section.Cast) {
+	return func(c *section.Cast) {
+		for _, f := range fs {
+			f(c)
+		}
+	}
+}
+
+// noNoise makes water without noise, so that the floor decides.
+func noNoise(c *section.Cast) {
+	for _, name := range []string{"temp", "psal", "oxy"} {
+		for k, p := range c.PressureDbar {
+			c.Column(name).Values[k] = map[string]float64{"temp": 10, "psal": 35, "oxy": 200}[name] - 0.002*p
+		}
+	}
+}
+
+func atPoint(lon, lat float64) func(*section.Cast) {
+	return func(c *section.Cast) { c.At = orb.Point{lon, lat} }
+}
+
+// cold makes water of 1 degC but for level 10.
+func cold(v float64) func(*section.Cast) {
+	return func(c *section.Cast) {
+		for k := range c.PressureDbar {
+			c.Column("temp").Values[k], c.Column("psal").Values[k] = 1, 34+0.001*float64(k)
+		}
+		c.Column("temp").Values[10] = v
+	}
+}
+
+// warm makes water of one temperature.
+func warm(v float64) func(*section.Cast) {
+	return func(c *section.Cast) {
+		for k := range c.PressureDbar {
+			c.Column("temp").Values[k] = v
+		}
+	}
+}
+
+// frozen is the freezing point of level 10 of cold water, saturated the oxygen that water of level 60 of calm holds in solution.
+var (
+	frozen    = seawater.FreezingInSitu(seawater.AbsoluteSalinity(34.01, 22, -30, 40), 22, seawater.AirSaturated)
+	saturated = func() float64 {
+		c := calm(100, 2)
+		sp, t, p := c.Column("psal").Values[60], c.Column("temp").Values[60], c.PressureDbar[60]
+		return seawater.OxygenSolubility(sp, seawater.PotentialTemperature(seawater.AbsoluteSalinity(sp, p, -30,
+			40), t, p))
+	}()
+)
+
+// castCases are what is just inside and just outside the limit of each check of a cast.
+var castCases = []struct {
+	check, variable string
+	inside, outside func(*section.Cast)
+	flag            metadata.Flag
+	level           int
+}{
+	{"range.global", "temp", setAt("temp", 50, 39.99), setAt("temp", 50, 40.01), metadata.Bad, 50},
+	{"range.global", "psal", setAt("psal", 50, 40.99), setAt("psal", 50, 41.01), metadata.Bad, 50},
+	{"range.global", "psal", allOf(setAt("psal", 50, 1.5), func(c *section.Cast) { c.BottomM = 199 }), setAt("psal",
+		50, 1.99), metadata.Bad, 50},
+	{"range.global", "oxy", setAt("oxy", 50, 599), setAt("oxy", 50, 601), metadata.Bad, 50},
+	{"range.regional", "psal", allOf(atPoint(15, 38), setAt("psal", 50, 39.99)), allOf(atPoint(15, 38), setAt("psal",
+		50, 40.01)), metadata.Questionable, 50},
+	{"freezing", "temp", cold(frozen - 0.019), cold(frozen - 0.021), metadata.Questionable, 10},
+	{"pressure.order", "pres", setAt("pres", 20, 41), setAt("pres", 20, 40), metadata.Bad, 20},
+	{"spike", "temp", addAt("temp", 100, 5.9), addAt("temp", 100, 6.1), metadata.Questionable, 100},
+	{"spike", "psal", addAt("psal", 100, 0.87), addAt("psal", 100, 0.93), metadata.Questionable, 100},
+	{"spike", "temp", addAt("temp", 500, -1.97), addAt("temp", 500, -2.03), metadata.Questionable, 500},
+	{"gradient", "temp", addAt("temp", 100, -8.9), addAt("temp", 100, -9.1), metadata.Questionable, 100},
+	{"gradient", "psal", addAt("psal", 100, 1.45), addAt("psal", 100, 1.55), metadata.Questionable, 100},
+	{"spike.bin", "temp", allOf(noNoise, addAt("temp", 100, 0.098)), allOf(noNoise, addAt("temp", 100, 0.102)),
+		metadata.Questionable, 100},
+	{"spike.bin", "psal", allOf(noNoise, addAt("psal", 100, -0.0195)), allOf(noNoise, addAt("psal", 100, -0.0205)),
+		metadata.Questionable, 100},
+	{"spike.bin", "psal", allOf(noNoise, addAt("psal", 900, 0.0048)), allOf(noNoise, addAt("psal", 900, 0.0052)),
+		metadata.Questionable, 900},
+	{"spike.bin", "oxy", allOf(noNoise, addAt("oxy", 900, 1.9)), allOf(noNoise, addAt("oxy", 900, 2.1)),
+		metadata.Questionable, 900},
+	{"surface", "psal", addAt("psal", 0, 0.045), addAt("psal", 0, 0.06), metadata.Questionable, 0},
+	{"oxygen.lag", "oxy", setAt("oxy", 60, 0), setAt("oxy", 60, -0.5), metadata.Questionable, 60},
+	{"oxygen.lag", "oxy", setAt("oxy", 60, saturated*1.49), setAt("oxy", 60, saturated*1.51), metadata.Questionable,
+		60},
+	{"range.global", "pres", setAt("pres", 0, -4.9), setAt("pres", 0, -5.1), metadata.Bad, 0},
+	{"range.regional", "temp", allOf(atPoint(38, 20), warm(21.8)), allOf(atPoint(38, 20), warm(21.6)),
+		metadata.Questionable, 50},
+	{"counts", "temp", setAt("nobs", 60, 15), setAt("nobs", 60, 14), metadata.Questionable, 60},
+	{"dual", "psal", shift("psal2", 850, 950, 0.0022), shift("psal2", 850, 950, 0.0026), metadata.Questionable,
+		900},
+	{"dual", "temp", shift("temp2", 300, 420, 0.0054), shift("temp2", 300, 420, 0.0058), metadata.Questionable,
+		360},
+	{"inversion", "psal", tip(300, 0.005), tip(300, 0.02), metadata.Questionable, 300},
+	{"inversion", "psal", tip(50, 0.02), tip(50, 0.06), metadata.Bad, 50},
+	{"stuck", "temp", hold("temp", 200, 209), hold("temp", 200, 210), metadata.Questionable, 205},
+}
+
 // Each check proposes just outside its limit and nothing just inside it.
 func TestEachCheckOnBothSidesOfItsLimit(t *testing.T) {
-	set := func(name string, level int, v float64) func(*section.Cast) {
-		return func(c *section.Cast) { c.Column(name).Values[level] = v }
-	}
-	add := func(name string, level int, v float64) func(*section.Cast) {
-		return func(c *section.Cast) { c.Column(name).Values[level] += v }
-	}
-	both := func(fs ...func(*section.Cast)) func(*section.Cast) {
-		return func(c *section.Cast) {
-			for _, f := range fs {
-				f(c)
-			}
-		}
-	}
-	spikes := func(c *section.Cast) { // water without noise, so that the floor decides
-		for _, name := range []string{"temp", "psal", "oxy"} {
-			for k, p := range c.PressureDbar {
-				c.Column(name).Values[k] = map[string]float64{"temp": 10, "psal": 35, "oxy": 200}[name] - 0.002*p
-			}
-		}
-	}
-	atPoint := func(lon, lat float64) func(*section.Cast) {
-		return func(c *section.Cast) { c.At = orb.Point{lon, lat} }
-	}
-	cold := func(v float64) func(*section.Cast) {
-		return func(c *section.Cast) {
-			for k := range c.PressureDbar {
-				c.Column("temp").Values[k], c.Column("psal").Values[k] = 1, 34+0.001*float64(k)
-			}
-			c.Column("temp").Values[10] = v
-		}
-	}
-	const levelDbar = 22 // of level 10
-	frozen := seawater.FreezingInSitu(seawater.AbsoluteSalinity(34.01, levelDbar, -30, 40), levelDbar,
-		seawater.AirSaturated)
-	cases := []struct {
-		check, variable string
-		inside, outside func(*section.Cast)
-		flag            metadata.Flag
-		level           int
-	}{
-		{"range.global", "temp", set("temp", 50, 39.99), set("temp", 50, 40.01), metadata.Bad, 50},
-		{"range.global", "psal", set("psal", 50, 40.99), set("psal", 50, 41.01), metadata.Bad, 50},
-		{"range.global", "psal", both(set("psal", 50, 1.5), func(c *section.Cast) { c.BottomM = 199 }), set("psal",
-			50, 1.99), metadata.Bad, 50},
-		{"range.global", "oxy", set("oxy", 50, 599), set("oxy", 50, 601), metadata.Bad, 50},
-		{"range.regional", "psal", both(atPoint(15, 38), set("psal", 50, 39.99)), both(atPoint(15, 38), set("psal",
-			50, 40.01)), metadata.Questionable, 50},
-		{"freezing", "temp", cold(frozen - 0.019), cold(frozen - 0.021), metadata.Questionable, 10},
-		{"pressure.order", "pres", set("pres", 20, 41), set("pres", 20, 40), metadata.Bad, 20},
-		{"spike", "temp", add("temp", 100, 5.9), add("temp", 100, 6.1), metadata.Questionable, 100},
-		{"gradient", "psal", add("psal", 100, 1.45), add("psal", 100, 1.55), metadata.Questionable, 100},
-		{"spike.bin", "temp", both(spikes, add("temp", 100, 0.098)), both(spikes, add("temp", 100, 0.102)),
-			metadata.Questionable, 100},
-		{"spike.bin", "psal", both(spikes, add("psal", 100, -0.0195)), both(spikes, add("psal", 100, -0.0205)),
-			metadata.Questionable, 100},
-		{"spike.bin", "psal", both(spikes, add("psal", 900, 0.0048)), both(spikes, add("psal", 900, 0.0052)),
-			metadata.Questionable, 900},
-		{"spike.bin", "oxy", both(spikes, add("oxy", 900, 1.9)), both(spikes, add("oxy", 900, 2.1)),
-			metadata.Questionable, 900},
-		{"surface", "psal", add("psal", 0, 0.045), add("psal", 0, 0.06), metadata.Questionable, 0},
-		{"oxygen.lag", "oxy", set("oxy", 60, 0), set("oxy", 60, -0.5), metadata.Questionable, 60},
-		{"counts", "temp", set("nobs", 60, 15), set("nobs", 60, 14), metadata.Questionable, 60},
-		{"dual", "psal", shift("psal2", 850, 950, 0.0022), shift("psal2", 850, 950, 0.0026), metadata.Questionable,
-			900},
-		{"dual", "temp", shift("temp2", 300, 420, 0.0054), shift("temp2", 300, 420, 0.0058), metadata.Questionable,
-			360},
-		{"inversion", "psal", tip(300, 0.005), tip(300, 0.02), metadata.Questionable, 300},
-		{"inversion", "psal", tip(50, 0.02), tip(50, 0.06), metadata.Bad, 50},
-		{"stuck", "temp", hold("temp", 200, 209), hold("temp", 200, 210), metadata.Questionable, 205},
-	}
 	checks := newChecks(t, nil)
-	for _, c := range cases {
+	for _, c := range castCases {
 		t.Run(c.check+" "+c.variable+fmt.Sprint(" ", c.level), func(t *testing.T) {
 			in, out := calm(1000, 2), calm(1000, 2)
 			c.inside(in)

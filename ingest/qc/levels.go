@@ -148,8 +148,14 @@ func (s *survey) startsDeep() {
 	var first []float64
 	var those []*section.Cast
 	for _, c := range s.Casts {
-		if p := pressures(c); len(p) > 1 {
-			first, those = append(first, p[0]), append(those, c)
+		least, n := math.Inf(1), 0
+		for _, p := range c.PressureDbar {
+			if p == p {
+				least, n = math.Min(least, p), n+1
+			}
+		}
+		if n > 1 {
+			first, those = append(first, least), append(those, c)
 		}
 	}
 	if len(first) < 4 {
@@ -178,6 +184,9 @@ func (s *survey) startsDeep() {
 	}
 }
 
+// labelledBins is how many bins of a cast show where they lie.
+const labelledBins = 200
+
 // binLabels finds casts whose levels lie between those of most other casts of their system, such as 1, 3, 5 among 2, 4, 6 dbar.
 func (s *survey) binLabels() {
 	type kind struct {
@@ -188,6 +197,7 @@ func (s *survey) binLabels() {
 	var order []kind
 	for _, c := range s.Casts {
 		p := pressures(c)
+		p = p[:min(len(p), labelledBins)]
 		step := roundTo(usualStep(p), 2)
 		if step <= 0 {
 			continue

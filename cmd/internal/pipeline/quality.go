@@ -32,6 +32,10 @@ func (w *survey) checkCasts(ctx context.Context) error {
 		return err
 	}
 	w.checks = checks
+	w.byName = map[[2]string]*section.Cast{}
+	for _, k := range w.casts {
+		w.byName[[2]string{k.ID(), k.Source.Name}] = k
+	}
 	found := make([][]metadata.Finding, len(w.casts))
 	if err := each(ctx, w.plan.Workers, len(w.casts), func(i int) error {
 		found[i] = checks.Cast(w.casts[i], w.checkSettings(w.casts[i]))
@@ -138,11 +142,10 @@ func (w *survey) proposal(f *metadata.Finding) (*section.Column, []int) {
 	if f.Proposed == metadata.NotEvaluated || f.Cast == "" {
 		return nil, nil
 	}
-	i := slices.IndexFunc(w.casts, func(k *section.Cast) bool { return k.ID() == f.Cast && k.Source.Name == f.File })
-	if i < 0 {
+	k := w.castOf(f)
+	if k == nil {
 		return nil, nil
 	}
-	k := w.casts[i]
 	col := k.Column(f.Variable)
 	if col == nil || col.Proposed == nil {
 		return nil, nil
@@ -189,12 +192,9 @@ func (w *survey) applyChecks(found []metadata.Finding) {
 	}
 }
 
-// castOf returns the cast of a finding, which must have one.
+// castOf returns the cast of a finding; nil when it has none.
 func (w *survey) castOf(f *metadata.Finding) *section.Cast {
-	return w.casts[slices.IndexFunc(w.casts, func(k *section.Cast) bool {
-		return k.ID() == f.Cast &&
-			k.Source.Name == f.File
-	})]
+	return w.byName[[2]string{f.Cast, f.File}]
 }
 
 // ensureFlags gives a column flags that say nothing of its values, when it has none.

@@ -186,7 +186,7 @@ func (w *survey) computeFlows(ctx context.Context, onlyFindings bool) error {
 		opts.Reference.Known = w.known[s.settings.Name]
 		if onlyFindings {
 			opts.Members = 0
-			runtime.GC() // a section takes as much memory as all casts: what the one before took is used again
+			runtime.GC()
 		}
 		stop := func() {}
 		opts.Stage = func(name string) {

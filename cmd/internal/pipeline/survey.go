@@ -29,6 +29,7 @@ type survey struct {
 	quality  []metadata.Finding                     // of the checks, until they join the others
 	compared *qc.Result                             // what the checks of the cruise compared; nil before they ran
 	clocks   []qc.Clock                             // times of the station table beside those of the files
+	byName   map[[2]string]*section.Cast            // by identity and file
 	decided  map[*section.Column][]*ingest.FlagEdit // for each level: the flag edit that set it
 }
 
