@@ -143,6 +143,7 @@ var castCases = []struct {
 		360},
 	{"inversion", "psal", tip(300, 0.005), tip(300, 0.02), metadata.Questionable, 300},
 	{"inversion", "psal", tip(50, 0.02), tip(50, 0.06), metadata.Bad, 50},
+	{"stuck", "psal", hold("psal", 300, 300), hold("psal", 300, 990), metadata.Questionable, 500}, // most of the cast
 	{"stuck", "temp", hold("temp", 200, 209), hold("temp", 200, 210), metadata.Questionable, 205},
 }
 

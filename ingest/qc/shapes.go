@@ -212,7 +212,8 @@ func runsOf(values []float64, levels []int, within float64) iter.Seq[run] {
 	}
 }
 
-// usualRun returns the length that three quarters of the levels are in runs of at most.
+// usualRun returns the length that three quarters of the levels are in runs of at most, the longest run left out: it may be most of
+// the cast.
 func usualRun(runs iter.Seq[run]) int {
 	var levels []int // for each length the number of levels in such runs
 	all, sum := 0, 0
@@ -224,8 +225,14 @@ func usualRun(runs iter.Seq[run]) int {
 		levels[n] += n
 		all += n
 	}
+	longest := len(levels) - 1
+	if longest < 1 {
+		return 1
+	}
+	levels[longest] -= longest
+	all -= longest
 	for n, k := range levels {
-		if sum += k; 4*sum >= 3*all {
+		if sum += k; 4*sum >= 3*all && n > 0 {
 			return n
 		}
 	}
