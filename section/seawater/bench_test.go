@@ -55,32 +55,33 @@ func BenchmarkProfiles(b *testing.B) {
 	d := newDerived(len(p))
 	Derive(d, sp, t, p, o2, &at)
 	sa, ct, pt := d.AbsoluteSalinity, d.ConservativeTemperature, d.PotentialTemperature
-	cond := Conductivities(make([]float64, len(p)), sp, t, p)
+	cond := each(len(p), func(i int) float64 { return Conductivity(sp[i], t[i], p[i]) })
 	dst := make([]float64, len(p))
 	for _, c := range []struct {
 		name string
-		run  func()
+		one  func(i int) float64
 	}{
-		{"AbsoluteSalinities", func() { at.AbsoluteSalinities(dst, sp, p) }},
-		{"ConservativeTemperatures", func() { ConservativeTemperatures(dst, sa, t, p) }},
-		{"PotentialTemperatures", func() { PotentialTemperatures(dst, sa, t, p) }},
-		{"PotentialsFromConservative", func() { PotentialsFromConservative(dst, sa, ct) }},
-		{"SpecificVolumeAnomalies", func() { SpecificVolumeAnomalies(dst, sa, ct, p) }},
-		{"Sigmas", func() { Sigmas(dst, 2, sa, ct) }},
-		{"ThermalExpansions", func() { ThermalExpansions(dst, sa, ct, p) }},
-		{"SoundSpeeds", func() { SoundSpeeds(dst, sa, t, p) }},
-		{"Spicinesses0", func() { Spicinesses0(dst, sa, ct) }},
-		{"Heights", func() { Heights(dst, p, 35) }},
-		{"OxygenSolubilities", func() { OxygenSolubilities(dst, sp, pt) }},
-		{"BuoyancyFrequenciesSquared", func() { BuoyancyFrequenciesSquared(dst[1:], sa, ct, p, &at) }},
-		{"FreezingTemperatures", func() { FreezingTemperatures(dst, sa, p, AirSaturated) }},
-		{"PracticalSalinities", func() { PracticalSalinities(dst, cond, t, p) }},
-		{"Conductivities", func() { Conductivities(dst, sp, t, p) }},
+		{"AbsoluteSalinity", func(i int) float64 { return at.AbsoluteSalinity(sp[i], p[i]) }},
+		{"ConservativeTemperature", func(i int) float64 { return ConservativeTemperature(sa[i], t[i], p[i]) }},
+		{"PotentialTemperature", func(i int) float64 { return PotentialTemperature(sa[i], t[i], p[i]) }},
+		{"PotentialFromConservative", func(i int) float64 { return PotentialFromConservative(sa[i], ct[i]) }},
+		{"SpecificVolumeAnomaly", func(i int) float64 { return SpecificVolumeAnomaly(sa[i], ct[i], p[i]) }},
+		{"Sigma", func(i int) float64 { return Sigma(2, sa[i], ct[i]) }},
+		{"ThermalExpansion", func(i int) float64 { return ThermalExpansion(sa[i], ct[i], p[i]) }},
+		{"SoundSpeed", func(i int) float64 { return SoundSpeed(sa[i], t[i], p[i]) }},
+		{"Spiciness0", func(i int) float64 { return Spiciness0(sa[i], ct[i]) }},
+		{"Height", func(i int) float64 { return Height(p[i], at.LatDeg) }},
+		{"OxygenSolubility", func(i int) float64 { return OxygenSolubility(sp[i], pt[i]) }},
+		{"FreezingInSitu", func(i int) float64 { return FreezingInSitu(sa[i], p[i], AirSaturated) }},
+		{"PracticalSalinity", func(i int) float64 { return PracticalSalinity(cond[i], t[i], p[i]) }},
+		{"Conductivity", func(i int) float64 { return Conductivity(sp[i], t[i], p[i]) }},
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				c.run()
+				for i := range dst {
+					dst[i] = c.one(i)
+				}
 			}
 			perBin(b, len(p))
 		})

@@ -37,27 +37,6 @@ func SpecificVolumeSlopes(sa, ct, p float64) (v, bySalinity, byTemperature float
 	return v, vx * (0.5 * perUnitX2) / x, vy * perY
 }
 
-// ThermalExpansion returns alpha in 1/K, the relative increase of specific volume with Conservative Temperature.
-func ThermalExpansion(sa, ct, p float64) float64 {
-	v, _, byTemperature := SpecificVolumeSlopes(sa, ct, p)
-	return byTemperature / v
-}
-
-// HalineContraction returns beta in kg/g, the relative decrease of specific volume with Absolute Salinity.
-func HalineContraction(sa, ct, p float64) float64 {
-	v, bySalinity, _ := SpecificVolumeSlopes(sa, ct, p)
-	return -bySalinity / v
-}
-
-// SpecificVolumes fills dst with SpecificVolume of each level.
-func SpecificVolumes(dst, sa, ct, p []float64) []float64 {
-	sameLength(len(dst), len(sa), len(ct), len(p))
-	for i := range dst {
-		dst[i] = SpecificVolume(sa[i], ct[i], p[i])
-	}
-	return dst
-}
-
 // SpecificVolumeAnomalies fills dst with SpecificVolumeAnomaly of each level.
 func SpecificVolumeAnomalies(dst, sa, ct, p []float64) []float64 {
 	sameLength(len(dst), len(sa), len(ct), len(p))
@@ -81,24 +60,6 @@ func Sigmas(dst []float64, thousands int, sa, ct []float64) []float64 {
 	sameLength(len(dst), len(sa), len(ct))
 	for i := range dst {
 		dst[i] = Sigma(thousands, sa[i], ct[i])
-	}
-	return dst
-}
-
-// ThermalExpansions fills dst with ThermalExpansion of each level.
-func ThermalExpansions(dst, sa, ct, p []float64) []float64 {
-	sameLength(len(dst), len(sa), len(ct), len(p))
-	for i := range dst {
-		dst[i] = ThermalExpansion(sa[i], ct[i], p[i])
-	}
-	return dst
-}
-
-// HalineContractions fills dst with HalineContraction of each level.
-func HalineContractions(dst, sa, ct, p []float64) []float64 {
-	sameLength(len(dst), len(sa), len(ct), len(p))
-	for i := range dst {
-		dst[i] = HalineContraction(sa[i], ct[i], p[i])
 	}
 	return dst
 }

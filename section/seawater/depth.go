@@ -12,13 +12,7 @@ const (
 func SurfaceGravity(lat float64) float64 {
 	s := sinDeg(lat)
 	s2 := s * s
-	return 9.780327 * horner(horner(2.32e-5, s2, 5.2792e-3), s2, 1)
-}
-
-// Gravity returns the gravity in m/s2 at a latitude in degrees north and a sea pressure p in dbar.
-func Gravity(lat, p float64) float64 {
-	g0 := SurfaceGravity(lat)
-	return gravityAt(g0, heightAt(g0, p, 0))
+	return 9.780327 * quadratic(s2, 1, 5.2792e-3, 2.32e-5)
 }
 
 // Coriolis returns the Coriolis parameter f = 2 Omega sin(lat) in 1/s at a latitude in degrees north.
@@ -27,13 +21,7 @@ func Coriolis(lat float64) float64 { return 2 * earthRotation * sinDeg(lat) }
 // Height returns the height in metres, negative below the surface, at a sea pressure p in dbar and a latitude in
 // degrees north, for an ocean of standard salinity at 0 degC; depth is -Height. Source: IOC, SCOR and IAPSO 2010,
 // section 3.32, after Saunders 1981, with the 75-term specific volume.
-func Height(p, lat float64) float64 { return heightAt(SurfaceGravity(lat), p, 0) }
-
-// HeightWithin is Height for the ocean as it is: geopotential in m2/s2 is the dynamic height anomaly at p referred to 0
-// dbar plus the geopotential of the sea surface.
-func HeightWithin(p, lat, geopotential float64) float64 {
-	return heightAt(SurfaceGravity(lat), p, geopotential)
-}
+func Height(p, lat float64) float64 { return heightAt(SurfaceGravity(lat), p) }
 
 // Pressure returns the sea pressure in dbar at a height in metres (negative below the surface) and a latitude in
 // degrees north: Height inverted, by Newton's rule.
@@ -52,9 +40,9 @@ func Pressure(height, lat float64) float64 {
 	return 1e4 * z
 }
 
-// heightAt solves H - geopotential = -g0 (z - gamma z^2/2) for z, in the form that is exact near 0.
-func heightAt(g0, p, geopotential float64) float64 {
-	h := standardEnthalpy(p*perZ) - geopotential
+// heightAt solves H = -g0 (z - gamma z^2/2) for z, in the form that is exact near 0.
+func heightAt(g0, p float64) float64 {
+	h := standardEnthalpy(p * perZ)
 	return -2 * h / (g0 + math.Sqrt(float64(g0*g0)+float64(2*gravityByZ*g0*h)))
 }
 
@@ -65,17 +53,7 @@ func Heights(dst, p []float64, lat float64) []float64 {
 	sameLength(len(dst), len(p))
 	g0 := SurfaceGravity(lat)
 	for i := range dst {
-		dst[i] = heightAt(g0, p[i], 0)
-	}
-	return dst
-}
-
-// Gravities fills dst with Gravity in m/s2 at each sea pressure in dbar.
-func Gravities(dst, p []float64, lat float64) []float64 {
-	sameLength(len(dst), len(p))
-	g0 := SurfaceGravity(lat)
-	for i := range dst {
-		dst[i] = gravityAt(g0, heightAt(g0, p[i], 0))
+		dst[i] = heightAt(g0, p[i])
 	}
 	return dst
 }

@@ -145,7 +145,7 @@ func (b *stretch) oxygen(solubilities, saturations, o2 []float64) {
 
 func (b *stretch) heights(dst []float64, at *Place) {
 	for i, p := range b.p {
-		b.height[i] = heightAt(at.gravity, p, 0)
+		b.height[i] = heightAt(at.gravity, p)
 	}
 	b.put(dst, &b.height)
 }

@@ -1,13 +1,13 @@
 // Package seawater holds published equations of seawater, one function for each: practical and Absolute Salinity,
 // Conservative and potential temperature, the 75-term specific volume and what follows from it, sound speed, height,
 // oxygen solubility and freezing. Functions of numbers only: a NaN argument gives a NaN result and nothing returns an
-// error. It knows no casts, flags or files, and corrects no data.
+// error. It has no casts, flags or files, and corrects no data.
 //
 //	at := seawater.PlaceOf(-30, 20)                      // longitude and latitude in degrees; keeps the atlas cell
 //	sa := at.AbsoluteSalinity(35.2, 1500)                // practical salinity, dbar -> g/kg
 //	ct := seawater.ConservativeTemperature(sa, 6.1, 1500)
 //	rho := seawater.Density(sa, ct, 1500)                // kg/m3
-//	z := at.Height(1500)                                 // m, negative below the surface
+//	z := seawater.Height(1500, 20)                       // m, negative below the surface
 //
 // Symbols are those of the TEOS-10 manual (IOC, SCOR and IAPSO 2010): sp practical salinity (PSS-78, no unit), sa
 // Absolute Salinity in g/kg, t in-situ temperature in degC (ITS-90), pt potential temperature referred to 0 dbar, ct
@@ -18,8 +18,7 @@
 // quantities of one cast at once, with the bits of the single functions.
 //
 // Results have the same bits on every processor: each product is rounded before it is added (no fused multiply-add),
-// and the logarithm, exponential and sine that are needed are written here. TurnerAngle alone rests on the standard
-// library's Atan2.
+// and the logarithm, exponential and sine that are needed are written here.
 package seawater
 
 // Constants of TEOS-10 (IOC, SCOR and IAPSO 2010, appendix D).
@@ -43,10 +42,6 @@ const (
 	midLength        = "seawater: destination at mid pressures must be one shorter than the profile"
 	noSuchReference  = "seawater: reference of sigma is 0 to 4 (thousand dbar)"
 )
-
-// horner is one step of Horner's rule, r x + c. The conversion keeps a compiler from fusing the two operations, which
-// would give other bits on other processors.
-func horner(r, x, c float64) float64 { return float64(r*x) + float64(c) }
 
 func sameLength(n int, others ...int) {
 	for _, m := range others {

@@ -9,14 +9,14 @@ import (
 func ExamplePlaceOf() {
 	at := seawater.PlaceOf(-30, 20) // degrees east, degrees north
 	sa := at.AbsoluteSalinity(35.2, 1500)
-	fmt.Printf("%v: %.4f g/kg\n", at.Composition, sa)
-	fmt.Printf("height %.2f m\n", at.Height(1500))
+	fmt.Printf("%.4f g/kg\n", sa)
+	fmt.Printf("height %.2f m\n", seawater.Height(1500, 20))
 	baltic := seawater.PlaceOf(20, 58)
-	fmt.Printf("%v: %.4f g/kg\n", baltic.Composition, baltic.AbsoluteSalinity(7, 50))
+	fmt.Printf("in the Baltic %.4f g/kg\n", baltic.AbsoluteSalinity(7, 50))
 	// Output:
-	// from the atlas: 35.3702 g/kg
+	// 35.3702 g/kg
 	// height -1485.49 m
-	// Baltic: 7.1026 g/kg
+	// in the Baltic 7.1026 g/kg
 }
 
 func ExampleConservativeTemperature() {
@@ -32,7 +32,7 @@ func ExampleConservativeTemperature() {
 
 func ExamplePracticalSalinity() {
 	// Unesco 44: the standard seawater, 42.914 mS/cm at 15 degC (IPTS-68).
-	fmt.Printf("%.5f\n", seawater.PracticalSalinity(42.914, seawater.IPTS68ToITS90(15), 0))
+	fmt.Printf("%.5f\n", seawater.PracticalSalinity(42.914, 15/1.00024, 0))
 	// Output: 35.00000
 }
 

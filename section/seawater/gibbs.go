@@ -23,13 +23,12 @@ func saltRoot(sa float64) (x, x2 float64) {
 // setSurface sets the coefficients at 0 dbar.
 func (g *gibbs) setSurface(x, x2 float64) {
 	s := &g.surface
-	s[0] = horner(horner(horner(horner(horner(horner(gS700, x, gS600), x, gS500), x, gS400), x, gS300), x, gS200), x2,
-		gW00)
-	s[1] = horner(horner(horner(horner(horner(gS610, x, gS510), x, gS410), x, gS310), x, gS210), x2, gW10)
-	s[2] = horner(horner(horner(gS420, x, gS320), x, gS220), x2, gW20)
-	s[3] = horner(horner(horner(gS430, x, gS330), x, gS230), x2, gW30)
-	s[4] = horner(horner(horner(gS440, x, gS340), x, gS240), x2, gW40)
-	s[5] = horner(horner(gS450, x2, gS250), x2, gW50)
+	s[0] = horner(cubic(x, gS200, gS300, gS400, quadratic(x, gS500, gS600, gS700)), x2, gW00)
+	s[1] = horner(quartic(x, gS210, gS310, gS410, gS510, gS610), x2, gW10)
+	s[2] = horner(quadratic(x, gS220, gS320, gS420), x2, gW20)
+	s[3] = horner(quadratic(x, gS230, gS330, gS430), x2, gW30)
+	s[4] = horner(quadratic(x, gS240, gS340, gS440), x2, gW40)
+	s[5] = quadratic(x2, gW50, gS250, gS450)
 	s[6] = horner(gS260, x2, gW60)
 	s[7] = gW70
 }
@@ -37,12 +36,12 @@ func (g *gibbs) setSurface(x, x2 float64) {
 // setDeep sets the coefficients with powers of z.
 func (g *gibbs) setDeep(x, x2 float64) {
 	c := &g.deep
-	c[0][1] = horner(horner(horner(horner(gS501, x, gS401), x, gS301), x, gS201), x2, gW01)
-	c[0][2] = horner(horner(horner(gS402, x, gS302), x, gS202), x2, gW02)
-	c[0][3] = horner(horner(horner(gS403, x, gS303), x, gS203), x2, gW03)
+	c[0][1] = horner(cubic(x, gS201, gS301, gS401, gS501), x2, gW01)
+	c[0][2] = horner(quadratic(x, gS202, gS302, gS402), x2, gW02)
+	c[0][3] = horner(quadratic(x, gS203, gS303, gS403), x2, gW03)
 	c[0][4] = horner(horner(gS304, x, gS204), x2, gW04)
 	c[0][5] = horner(gS205, x2, gW05)
-	c[1][1] = horner(horner(horner(gS411, x, gS311), x, gS211), x2, gW11)
+	c[1][1] = horner(quadratic(x, gS211, gS311, gS411), x2, gW11)
 	c[1][2] = horner(horner(gS312, x, gS212), x2, gW12)
 	c[1][3] = horner(horner(gS313, x, gS213), x2, gW13)
 	c[1][4] = horner(gS214, x2, gW14)
@@ -67,90 +66,60 @@ type powersOfY [8]float64
 // at sets v to g at z.
 func (g *gibbs) at(z float64, v *powersOfY) {
 	s, c := &g.surface, &g.deep
-	v[0] = horner(horner(horner(horner(horner(horner(gW06, z, c[0][5]), z, c[0][4]), z, c[0][3]), z, c[0][2]), z,
-		c[0][1]), z, s[0])
-	v[1] = horner(horner(horner(horner(horner(c[1][5], z, c[1][4]), z, c[1][3]), z, c[1][2]), z, c[1][1]), z, s[1])
-	v[2] = horner(horner(horner(horner(horner(c[2][5], z, c[2][4]), z, c[2][3]), z, c[2][2]), z, c[2][1]), z, s[2])
-	v[3] = horner(horner(horner(horner(horner(gW35, z, c[3][4]), z, c[3][3]), z, c[3][2]), z, c[3][1]), z, s[3])
-	v[4] = horner(horner(horner(horner(gW44, z, c[4][3]), z, c[4][2]), z, c[4][1]), z, s[4])
-	v[5] = horner(horner(horner(horner(gW54, z, gW53), z, gW52), z, gW51), z, s[5])
-	v[6] = horner(horner(horner(gW63, z, gW62), z, gW61), z, s[6])
+	v[0] = cubic(z, s[0], c[0][1], c[0][2], cubic(z, c[0][3], c[0][4], c[0][5], gW06))
+	v[1] = cubic(z, s[1], c[1][1], c[1][2], quadratic(z, c[1][3], c[1][4], c[1][5]))
+	v[2] = cubic(z, s[2], c[2][1], c[2][2], quadratic(z, c[2][3], c[2][4], c[2][5]))
+	v[3] = cubic(z, s[3], c[3][1], c[3][2], quadratic(z, c[3][3], c[3][4], gW35))
+	v[4] = quartic(z, s[4], c[4][1], c[4][2], c[4][3], gW44)
+	v[5] = quartic(z, s[5], gW51, gW52, gW53, gW54)
+	v[6] = cubic(z, s[6], gW61, gW62, gW63)
 	v[7] = horner(gW71, z, s[7])
 }
 
-// atWithSlopes sets v to g at z, d to its derivative by z and h to half its second derivative. v has the bits that at
-// gives.
+// atWithSlopes sets v to g at z, d to its derivative by z and h to half its second derivative. v has the bits of at.
 func (g *gibbs) atWithSlopes(z float64, v, d, h *powersOfY) {
 	s, c := &g.surface, &g.deep
-	var p, q, r float64 // value, slope and half the curvature so far
-	p, q = horner(gW06, z, c[0][5]), gW06
-	p, q, r = horner(p, z, c[0][4]), horner(q, z, p), q
-	p, q, r = horner(p, z, c[0][3]), horner(q, z, p), horner(r, z, q)
-	p, q, r = horner(p, z, c[0][2]), horner(q, z, p), horner(r, z, q)
-	p, q, r = horner(p, z, c[0][1]), horner(q, z, p), horner(r, z, q)
-	p, q, r = horner(p, z, s[0]), horner(q, z, p), horner(r, z, q)
-	v[0], d[0], h[0] = p, q, r
-	p, q = horner(c[1][5], z, c[1][4]), c[1][5]
-	p, q, r = horner(p, z, c[1][3]), horner(q, z, p), q
-	p, q, r = horner(p, z, c[1][2]), horner(q, z, p), horner(r, z, q)
-	p, q, r = horner(p, z, c[1][1]), horner(q, z, p), horner(r, z, q)
-	p, q, r = horner(p, z, s[1]), horner(q, z, p), horner(r, z, q)
-	v[1], d[1], h[1] = p, q, r
-	p, q = horner(c[2][5], z, c[2][4]), c[2][5]
-	p, q, r = horner(p, z, c[2][3]), horner(q, z, p), q
-	p, q, r = horner(p, z, c[2][2]), horner(q, z, p), horner(r, z, q)
-	p, q, r = horner(p, z, c[2][1]), horner(q, z, p), horner(r, z, q)
-	p, q, r = horner(p, z, s[2]), horner(q, z, p), horner(r, z, q)
-	v[2], d[2], h[2] = p, q, r
-	p, q = horner(gW35, z, c[3][4]), gW35
-	p, q, r = horner(p, z, c[3][3]), horner(q, z, p), q
-	p, q, r = horner(p, z, c[3][2]), horner(q, z, p), horner(r, z, q)
-	p, q, r = horner(p, z, c[3][1]), horner(q, z, p), horner(r, z, q)
-	p, q, r = horner(p, z, s[3]), horner(q, z, p), horner(r, z, q)
-	v[3], d[3], h[3] = p, q, r
-	p, q = horner(gW44, z, c[4][3]), gW44
-	p, q, r = horner(p, z, c[4][2]), horner(q, z, p), q
-	p, q, r = horner(p, z, c[4][1]), horner(q, z, p), horner(r, z, q)
-	p, q, r = horner(p, z, s[4]), horner(q, z, p), horner(r, z, q)
-	v[4], d[4], h[4] = p, q, r
-	p, q = horner(gW54, z, gW53), gW54
-	p, q, r = horner(p, z, gW52), horner(q, z, p), q
-	p, q, r = horner(p, z, gW51), horner(q, z, p), horner(r, z, q)
-	p, q, r = horner(p, z, s[5]), horner(q, z, p), horner(r, z, q)
-	v[5], d[5], h[5] = p, q, r
-	p, q = horner(gW63, z, gW62), gW63
-	p, q, r = horner(p, z, gW61), horner(q, z, p), q
-	p, q, r = horner(p, z, s[6]), horner(q, z, p), horner(r, z, q)
-	v[6], d[6], h[6] = p, q, r
-	p, q = horner(gW71, z, s[7]), gW71
-	v[7], d[7], h[7] = p, q, 0
+	v[0], d[0], h[0] = withSlopes(z, s[0], c[0][1], c[0][2], c[0][3], c[0][4], c[0][5], gW06)
+	v[1], d[1], h[1] = withSlopes(z, s[1], c[1][1], c[1][2], c[1][3], c[1][4], c[1][5])
+	v[2], d[2], h[2] = withSlopes(z, s[2], c[2][1], c[2][2], c[2][3], c[2][4], c[2][5])
+	v[3], d[3], h[3] = withSlopes(z, s[3], c[3][1], c[3][2], c[3][3], c[3][4], gW35)
+	v[4], d[4], h[4] = withSlopes(z, s[4], c[4][1], c[4][2], c[4][3], gW44)
+	v[5], d[5], h[5] = withSlopes(z, s[5], gW51, gW52, gW53, gW54)
+	v[6], d[6], h[6] = withSlopes(z, s[6], gW61, gW62, gW63)
+	v[7], d[7], h[7] = withSlopes(z, s[7], gW71)
+}
+
+// withSlopes returns a polynomial, its derivative and half its second derivative at z; c begins with the constant term.
+func withSlopes(z float64, c ...float64) (p, q, r float64) {
+	for k := len(c) - 1; k >= 0; k-- {
+		p, q, r = horner(p, z, c[k]), horner(q, z, p), horner(r, z, q)
+	}
+	return p, q, r
 }
 
 // value is the polynomial at y.
 func (v *powersOfY) value(y float64) float64 {
-	return horner(horner(horner(horner(horner(horner(horner(v[7], y, v[6]), y, v[5]), y, v[4]), y, v[3]), y, v[2]), y,
-		v[1]), y, v[0])
+	return quartic(y, v[0], v[1], v[2], v[3], cubic(y, v[4], v[5], v[6], v[7]))
 }
 
 // slope is the derivative by y.
 func (v *powersOfY) slope(y float64) float64 {
-	return horner(horner(horner(horner(horner(horner(7*v[7], y, 6*v[6]), y, 5*v[5]), y, 4*v[4]), y, 3*v[3]), y, 2*v[2]),
-		y, v[1])
+	return cubic(y, v[1], 2*v[2], 3*v[3], cubic(y, 4*v[4], 5*v[5], 6*v[6], 7*v[7]))
 }
 
 // curvature is the second derivative by y.
 func (v *powersOfY) curvature(y float64) float64 {
-	return horner(horner(horner(horner(horner(42*v[7], y, 30*v[6]), y, 20*v[5]), y, 12*v[4]), y, 6*v[3]), y, 2*v[2])
+	return cubic(y, 2*v[2], 6*v[3], 12*v[4], quadratic(y, 20*v[5], 30*v[6], 42*v[7]))
 }
 
 // bend is the third derivative by y.
 func (v *powersOfY) bend(y float64) float64 {
-	return horner(horner(horner(horner(210*v[7], y, 120*v[6]), y, 60*v[5]), y, 24*v[4]), y, 6*v[3])
+	return quartic(y, 6*v[3], 24*v[4], 60*v[5], 120*v[6], 210*v[7])
 }
 
 // twist is the fourth derivative by y.
 func (v *powersOfY) twist(y float64) float64 {
-	return horner(horner(horner(840*v[7], y, 360*v[6]), y, 120*v[5]), y, 24*v[4])
+	return cubic(y, 24*v[4], 120*v[5], 360*v[6], 840*v[7])
 }
 
 // sameEntropy solves v.slope(y) = target (entropy is -g_t) from the first guess y.

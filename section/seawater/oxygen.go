@@ -11,19 +11,9 @@ const MicromolesPerMillilitre = 44.6596
 func OxygenSolubility(sp, pt float64) float64 {
 	y := scaledTemperature(pt)
 	y2 := y * y
-	a := horner(horner(horner(o2MassA5, y, o2MassA4), y2, horner(o2MassA3, y, o2MassA2)), y2,
-		horner(o2MassA1, y, o2MassA0))
+	a := quadratic(y2, horner(o2MassA1, y, o2MassA0), horner(o2MassA3, y, o2MassA2), horner(o2MassA5, y, o2MassA4))
 	b := horner(horner(o2MassB3, y, o2MassB2), y2, horner(o2MassB1, y, o2MassB0))
-	return exp(horner(horner(o2MassC0, sp, b), sp, a))
-}
-
-// OxygenSolubilityVolume is OxygenSolubility in ml(STP) per litre of water, at the same source.
-func OxygenSolubilityVolume(sp, pt float64) float64 {
-	y := scaledTemperature(pt)
-	y2 := y * y
-	a := horner(horner(horner(o2VolA5, y, o2VolA4), y2, horner(o2VolA3, y, o2VolA2)), y2, horner(o2VolA1, y, o2VolA0))
-	b := horner(horner(o2VolB3, y, o2VolB2), y2, horner(o2VolB1, y, o2VolB0))
-	return exp(horner(horner(o2VolC0, sp, b), sp, a))
+	return exp(quadratic(sp, a, b, o2MassC0))
 }
 
 // scaledTemperature is Ts = ln((298.15 - t68)/(273.15 + t68)) = 2 artanh((25 - 2 t68)/571.3), summed as a power series:
@@ -39,41 +29,8 @@ func scaledTemperature(pt float64) float64 {
 	return 2 * horner(float64(horner(high, q4, low)*q), s, s)
 }
 
-// OxygenSaturation returns 100 o2/OxygenSolubility in %, o2 in umol/kg.
-func OxygenSaturation(o2, sp, pt float64) float64 { return 100 * o2 / OxygenSolubility(sp, pt) }
-
-// OxygenUtilization returns the apparent oxygen utilization in umol/kg, OxygenSolubility less o2 (umol/kg).
-func OxygenUtilization(o2, sp, pt float64) float64 { return OxygenSolubility(sp, pt) - o2 }
-
 // OxygenPerMass converts oxygen in ml(STP) per litre to umol/kg; density is that of the water when its volume was
 // measured, in kg/m3: for a CTD sensor the potential density referred to 0 dbar, 1000 + Sigma0.
 func OxygenPerMass(mlPerLitre, density float64) float64 {
 	return MicromolesPerMillilitre * 1000 * mlPerLitre / density
-}
-
-// OxygenSolubilities fills dst with OxygenSolubility in umol/kg of each level.
-func OxygenSolubilities(dst, sp, pt []float64) []float64 {
-	sameLength(len(dst), len(sp), len(pt))
-	for i := range dst {
-		dst[i] = OxygenSolubility(sp[i], pt[i])
-	}
-	return dst
-}
-
-// OxygenSaturations fills dst with OxygenSaturation in % of each level, o2 in umol/kg.
-func OxygenSaturations(dst, o2, sp, pt []float64) []float64 {
-	sameLength(len(dst), len(o2), len(sp), len(pt))
-	for i := range dst {
-		dst[i] = OxygenSaturation(o2[i], sp[i], pt[i])
-	}
-	return dst
-}
-
-// OxygenUtilizations fills dst with OxygenUtilization in umol/kg of each level, o2 in umol/kg.
-func OxygenUtilizations(dst, o2, sp, pt []float64) []float64 {
-	sameLength(len(dst), len(o2), len(sp), len(pt))
-	for i := range dst {
-		dst[i] = OxygenUtilization(o2[i], sp[i], pt[i])
-	}
-	return dst
 }

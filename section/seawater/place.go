@@ -15,16 +15,6 @@ const (
 	LakeWater                       // declared a lake: the anomaly is 0, and PSS-78 and TEOS-10 are outside their range
 )
 
-var compositionWords = [...]string{"outside the atlas", "from the atlas", "Baltic", "no atlas value", "lake"}
-
-// String gives the composition in words.
-func (c Composition) String() string {
-	if int(c) < len(compositionWords) {
-		return compositionWords[c]
-	}
-	return "unknown"
-}
-
 // A Place is a position with all that depends on it alone: the anomaly ratio at each level of the atlas and the
 // gravity. Make it once for a cast. It is a plain value, safe for use by several goroutines.
 type Place struct {
@@ -103,15 +93,6 @@ func findLevel(p float64, k, deepest int) int {
 	return k
 }
 
-// AnomalyRatio returns the Absolute Salinity Anomaly Ratio of the atlas, without unit, at a sea pressure p in dbar: 0
-// where the atlas has no value and in a lake, NaN outside the atlas. In the Baltic it is not used for Absolute
-// Salinity. Below the deepest level of the cell the value stays; above 0 dbar it is extrapolated. Source: McDougall et
-// al. 2012, Ocean Sci. 8, 1123.
-func (pl *Place) AnomalyRatio(p float64) float64 {
-	r, _ := pl.anomalyRatio(p, 0)
-	return r
-}
-
 func (pl *Place) anomalyRatio(p float64, k int) (ratio float64, level int) {
 	if pl.Composition == OutsideAtlas {
 		return math.NaN(), k
@@ -162,20 +143,8 @@ func (pl *Place) PracticalSalinity(sa, p float64) float64 {
 	return sp
 }
 
-// Height returns the height in metres, negative below the surface, at a sea pressure p in dbar; see the function
-// Height.
-func (pl *Place) Height(p float64) float64 { return heightAt(pl.gravity, p, 0) }
-
 // Gravity returns the gravity in m/s2 at a sea pressure p in dbar.
-func (pl *Place) Gravity(p float64) float64 { return gravityAt(pl.gravity, heightAt(pl.gravity, p, 0)) }
-
-// stabilityGravity is Gravity, or StandardGravity where the latitude is unknown.
-func (pl *Place) stabilityGravity(p float64) float64 {
-	if pl.gravity != pl.gravity {
-		return StandardGravity
-	}
-	return pl.Gravity(p)
-}
+func (pl *Place) Gravity(p float64) float64 { return gravityAt(pl.gravity, heightAt(pl.gravity, p)) }
 
 // ReferenceSalinity returns the reference salinity in g/kg of practical salinity sp, SR = u_PS sp: Absolute Salinity of
 // seawater of standard composition (Millero et al. 2008, Deep-Sea Res. I 55, 50). NaN for a negative practical
@@ -185,38 +154,4 @@ func ReferenceSalinity(sp float64) float64 {
 		return math.NaN()
 	}
 	return ReferenceFactor * sp
-}
-
-// AbsoluteSalinity is Place.AbsoluteSalinity at one longitude and latitude in degrees. For more than one level make the
-// Place once.
-func AbsoluteSalinity(sp, p, lon, lat float64) float64 {
-	at := PlaceOf(lon, lat)
-	return at.AbsoluteSalinity(sp, p)
-}
-
-// AbsoluteSalinities fills dst with Absolute Salinity in g/kg of each level of a cast.
-func AbsoluteSalinities(dst, sp, p []float64, lon, lat float64) []float64 {
-	at := PlaceOf(lon, lat)
-	return at.AbsoluteSalinities(dst, sp, p)
-}
-
-// AbsoluteSalinities fills dst with AbsoluteSalinity of each level.
-func (pl *Place) AbsoluteSalinities(dst, sp, p []float64) []float64 {
-	sameLength(len(dst), len(sp), len(p))
-	k := 0
-	var ratio float64
-	for i := range dst {
-		ratio, k = pl.anomalyRatio(p[i], k)
-		dst[i] = pl.absolute(sp[i], ratio)
-	}
-	return dst
-}
-
-// PracticalSalinities fills dst with PracticalSalinity of each level.
-func (pl *Place) PracticalSalinities(dst, sa, p []float64) []float64 {
-	sameLength(len(dst), len(sa), len(p))
-	for i := range dst {
-		dst[i] = pl.PracticalSalinity(sa[i], p[i])
-	}
-	return dst
 }

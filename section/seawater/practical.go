@@ -17,8 +17,8 @@ const hillLimit = 2
 func PracticalSalinity(c, t, p float64) float64 {
 	t68 := ITS90ToIPTS68(t)
 	ratio := c / StandardConductivity
-	q := horner(horner(pssE3, p, pssE2), p, pssE1) * p
-	d := horner(horner(pssD2, t68, pssD1), t68, 1)
+	q := quadratic(p, pssE1, pssE2, pssE3) * p
+	d := quadratic(t68, 1, pssD1, pssD2)
 	b := horner(pssD4, t68, pssD3)
 	rp := 1 + q/horner(b, ratio, d)
 	root := math.Sqrt(ratio / (rp * conductivityOfTemperature(t68)))
@@ -46,44 +46,17 @@ func Conductivity(sp, t, p float64) float64 {
 	root := rootOfSalinity(sp, h)
 	// R = Rt rt (1 + q/(d + b R)), that is b R^2 + (d - a b) R - a (d + q) = 0 with a = Rt rt.
 	a := float64(root * root * conductivityOfTemperature(t68))
-	q := float64(horner(horner(pssE3, p, pssE2), p, pssE1) * p)
-	d := horner(horner(pssD2, t68, pssD1), t68, 1)
+	q := float64(quadratic(p, pssE1, pssE2, pssE3) * p)
+	d := quadratic(t68, 1, pssD1, pssD2)
 	b := horner(pssD4, t68, pssD3)
 	m := d - float64(a*b)
 	ratio := 2 * a * (d + q) / (m + math.Sqrt(horner(m, m, 4*a*b*(d+q))))
 	return ratio * StandardConductivity
 }
 
-// SalinityTemperatureSlope returns d(practical salinity)/dt in 1/K at constant conductivity, of a sample with practical
-// salinity sp at t (degC, ITS-90) and p (dbar): how an error of temperature enters a salinity that was computed with
-// it. A central difference over 1e-3 K of the equations above.
-func SalinityTemperatureSlope(sp, t, p float64) float64 {
-	const step = 1e-3
-	c := Conductivity(sp, t, p)
-	return (PracticalSalinity(c, t+step/2, p) - PracticalSalinity(c, t-step/2, p)) / step
-}
-
-// PracticalSalinities fills dst with PracticalSalinity of conductivity c in mS/cm, t in degC (ITS-90), p in dbar.
-func PracticalSalinities(dst, c, t, p []float64) []float64 {
-	sameLength(len(dst), len(c), len(t), len(p))
-	for i := range dst {
-		dst[i] = PracticalSalinity(c[i], t[i], p[i])
-	}
-	return dst
-}
-
-// Conductivities fills dst with Conductivity in mS/cm of practical salinity, t in degC (ITS-90), p in dbar.
-func Conductivities(dst, sp, t, p []float64) []float64 {
-	sameLength(len(dst), len(sp), len(t), len(p))
-	for i := range dst {
-		dst[i] = Conductivity(sp[i], t[i], p[i])
-	}
-	return dst
-}
-
 // conductivityOfTemperature is rt = C(35,t68,0)/C(35,15,0) of PSS-78.
 func conductivityOfTemperature(t68 float64) float64 {
-	return horner(horner(horner(horner(pssC4, t68, pssC3), t68, pssC2), t68, pssC1), t68, pssC0)
+	return quartic(t68, pssC0, pssC1, pssC2, pssC3, pssC4)
 }
 
 // temperaturePart is (t - 15)/(1 + k (t - 15)) of PSS-78.
@@ -93,8 +66,8 @@ func temperaturePart(t68 float64) float64 { return (t68 - 15) / horner(pssK0, t6
 func salinityOfRoot(root, h float64) (sp, slope float64) {
 	c5, c4, c3 := horner(pssB5, h, pssA5), horner(pssB4, h, pssA4), horner(pssB3, h, pssA3)
 	c2, c1, c0 := horner(pssB2, h, pssA2), horner(pssB1, h, pssA1), horner(pssB0, h, pssA0)
-	sp = horner(horner(horner(horner(horner(c5, root, c4), root, c3), root, c2), root, c1), root, c0)
-	slope = horner(horner(horner(horner(5*c5, root, 4*c4), root, 3*c3), root, 2*c2), root, c1)
+	sp = cubic(root, c0, c1, c2, quadratic(root, c3, c4, c5))
+	slope = quartic(root, c1, 2*c2, 3*c3, 4*c4, 5*c5)
 	return sp, slope
 }
 
@@ -106,7 +79,7 @@ func diluteSalinity(root, h float64) (sp, slope float64) {
 	nx := horner(x, x+1.5, 1)
 	ny := horner(horner(u, u, u)+1, u, 1) // 1 + y^(1/2) + y + y^(3/2)
 	sp -= pssA0/nx + pssB0*h/ny
-	slope += pssA0*(1.5+float64(2*x))*800*root/(nx*nx) + pssB0*h*10*horner(horner(3, u, 2), u, 1)/(ny*ny)
+	slope += pssA0*(1.5+float64(2*x))*800*root/(nx*nx) + pssB0*h*10*quadratic(u, 1, 2, 3)/(ny*ny)
 	return sp, slope
 }
 

@@ -21,21 +21,3 @@ func soundSpeed(v, d, h *powersOfY, y float64) float64 {
 	gtt, gtp, gpp := v.curvature(y), d.slope(y), 2*h.value(y)
 	return d.value(y) * math.Sqrt(gtt/(float64(gtp*gtp)-float64(gtt*gpp)))
 }
-
-// SoundSpeedPolynomial returns the speed of sound in m/s by the 75-term specific volume, c = v/sqrt(-v_P), of Absolute
-// Salinity sa (g/kg), Conservative Temperature ct (degC) and sea pressure p (dbar).
-// It differs from SoundSpeed by up to 0.15 m/s in warm upper water, 0.02 m/s below 1000 dbar. Source: Roquet et al.
-// 2015.
-func SoundSpeedPolynomial(sa, ct, p float64) float64 {
-	x, y, z := volumeRoot(sa), ct*perY, p*perZ
-	return volume(x, y, z) / math.Sqrt(-1e-8*volumeCompression(x, y, z))
-}
-
-// SoundSpeeds fills dst with SoundSpeed of each level.
-func SoundSpeeds(dst, sa, t, p []float64) []float64 {
-	sameLength(len(dst), len(sa), len(t), len(p))
-	for i := range dst {
-		dst[i] = SoundSpeed(sa[i], t[i], p[i])
-	}
-	return dst
-}

@@ -6,21 +6,12 @@ package seawater
 func Spiciness0(sa, ct float64) float64 { return spice(volumeRoot(sa), ct*perY) }
 
 func spice(x, y float64) float64 {
-	r0 := horner(horner(horner(horner(horner(horner(s06, y, s05), y, s04), y, s03), y, s02), y, s01), y, s00)
-	r1 := horner(horner(horner(horner(horner(horner(s16, y, s15), y, s14), y, s13), y, s12), y, s11), y, s10)
-	r2 := horner(horner(horner(horner(horner(horner(s26, y, s25), y, s24), y, s23), y, s22), y, s21), y, s20)
-	r3 := horner(horner(horner(horner(horner(horner(s36, y, s35), y, s34), y, s33), y, s32), y, s31), y, s30)
-	r4 := horner(horner(horner(horner(horner(horner(s46, y, s45), y, s44), y, s43), y, s42), y, s41), y, s40)
-	r5 := horner(horner(horner(horner(horner(horner(s56, y, s55), y, s54), y, s53), y, s52), y, s51), y, s50)
-	r6 := horner(horner(horner(horner(horner(horner(s66, y, s65), y, s64), y, s63), y, s62), y, s61), y, s60)
-	return horner(horner(horner(horner(horner(horner(r6, x, r5), x, r4), x, r3), x, r2), x, r1), x, r0)
-}
-
-// Spicinesses0 fills dst with Spiciness0 of each level.
-func Spicinesses0(dst, sa, ct []float64) []float64 {
-	sameLength(len(dst), len(sa), len(ct))
-	for i := range dst {
-		dst[i] = Spiciness0(sa[i], ct[i])
-	}
-	return dst
+	r0 := cubic(y, s00, s01, s02, cubic(y, s03, s04, s05, s06))
+	r1 := cubic(y, s10, s11, s12, cubic(y, s13, s14, s15, s16))
+	r2 := cubic(y, s20, s21, s22, cubic(y, s23, s24, s25, s26))
+	r3 := cubic(y, s30, s31, s32, cubic(y, s33, s34, s35, s36))
+	r4 := cubic(y, s40, s41, s42, cubic(y, s43, s44, s45, s46))
+	r5 := cubic(y, s50, s51, s52, cubic(y, s53, s54, s55, s56))
+	r6 := cubic(y, s60, s61, s62, cubic(y, s63, s64, s65, s66))
+	return cubic(x, r0, r1, r2, cubic(x, r3, r4, r5, r6))
 }

@@ -24,14 +24,6 @@ func ConservativeTemperature(sa, t, p float64) float64 {
 	return conservative(&g.surface, g.potential(x2, t, p))
 }
 
-// ConservativeFromPotential returns Conservative Temperature in degC, potential enthalpy over cp0, from Absolute
-// Salinity sa (g/kg) and potential temperature pt (degC, ITS-90, referred to 0 dbar).
-func ConservativeFromPotential(sa, pt float64) float64 {
-	var g gibbs
-	g.setSurface(saltRoot(sa))
-	return conservative(&g.surface, pt)
-}
-
 // PotentialFromConservative returns potential temperature in degC (ITS-90, referred to 0 dbar) from Absolute Salinity
 // sa (g/kg) and Conservative Temperature ct (degC).
 func PotentialFromConservative(sa, ct float64) float64 {
@@ -49,16 +41,6 @@ func InSituTemperature(sa, ct, p float64) float64 {
 	g.setSurface(x, x2)
 	g.setDeep(x, x2)
 	return g.inSitu(x2, g.potentialOfConservative(x2, ct), p)
-}
-
-// InSituFromPotential returns the in-situ temperature in degC (ITS-90) at sea pressure p (dbar) of water of Absolute
-// Salinity sa (g/kg) and potential temperature pt (degC, ITS-90, referred to 0 dbar).
-func InSituFromPotential(sa, pt, p float64) float64 {
-	var g gibbs
-	x, x2 := saltRoot(sa)
-	g.setSurface(x, x2)
-	g.setDeep(x, x2)
-	return g.inSitu(x2, pt, p)
 }
 
 // potential is PotentialTemperature where g is set.
@@ -97,60 +79,24 @@ func (g *gibbs) potentialOfConservative(x2, ct float64) float64 {
 // accuracy.
 
 func guessPotential(x2, y, z float64) float64 {
-	a := horner(horner(horner(-1.1758, y, 2.1782), y, -4.6053), y, 0.42254)
-	b := horner(horner(-0.46837, y, 1.2677), y, -0.8814)
-	c := horner(horner(-1.0708, y, 2.5931), y, -1.3202)
+	a := cubic(y, 0.42254, -4.6053, 2.1782, -1.1758)
+	b := quadratic(y, -0.8814, 1.2677, -0.46837)
+	c := quadratic(y, -1.3202, 2.5931, -1.0708)
 	d := horner(-1.4847, y, 0.45309)
 	return float64(perY * z * (horner(b, x2, a) + float64(z*(horner(d, x2, c)+float64(0.17838*z)))))
 }
 
 func guessInSitu(x2, y, z float64) float64 {
-	a := horner(horner(horner(1.2312, y, -2.2445), y, 4.6371), y, -0.43001)
-	b := horner(horner(0.43071, y, -1.2573), y, 0.89151)
-	c := horner(horner(1.183, y, -2.4866), y, 1.3365)
+	a := cubic(y, -0.43001, 4.6371, -2.2445, 1.2312)
+	b := quadratic(y, 0.89151, -1.2573, 0.43071)
+	c := quadratic(y, 1.3365, -2.4866, 1.183)
 	d := horner(1.4429, y, -0.43468)
 	return float64(perY * z * (horner(b, x2, a) + float64(z*(horner(d, x2, c)-float64(0.14007*z)))))
 }
 
 func guessFromConservative(x2, y float64) float64 {
-	a := horner(horner(horner(-0.1948, y, 0.44593), y, -2.1378), y, -0.011767)
-	b := horner(horner(horner(0.21283, y, -0.66195), y, 2.6246), y, -0.1417)
-	c := horner(horner(0.048633, y, -0.13648), y, 0.17708)
-	return float64(perY * horner(horner(c, x2, b), x2, a))
-}
-
-// PotentialTemperatures fills dst with PotentialTemperature of each level.
-func PotentialTemperatures(dst, sa, t, p []float64) []float64 {
-	sameLength(len(dst), len(sa), len(t), len(p))
-	for i := range dst {
-		dst[i] = PotentialTemperature(sa[i], t[i], p[i])
-	}
-	return dst
-}
-
-// ConservativeTemperatures fills dst with ConservativeTemperature of each level.
-func ConservativeTemperatures(dst, sa, t, p []float64) []float64 {
-	sameLength(len(dst), len(sa), len(t), len(p))
-	for i := range dst {
-		dst[i] = ConservativeTemperature(sa[i], t[i], p[i])
-	}
-	return dst
-}
-
-// PotentialsFromConservative fills dst with PotentialFromConservative of each level.
-func PotentialsFromConservative(dst, sa, ct []float64) []float64 {
-	sameLength(len(dst), len(sa), len(ct))
-	for i := range dst {
-		dst[i] = PotentialFromConservative(sa[i], ct[i])
-	}
-	return dst
-}
-
-// InSituTemperatures fills dst with InSituTemperature of each level.
-func InSituTemperatures(dst, sa, ct, p []float64) []float64 {
-	sameLength(len(dst), len(sa), len(ct), len(p))
-	for i := range dst {
-		dst[i] = InSituTemperature(sa[i], ct[i], p[i])
-	}
-	return dst
+	a := cubic(y, -0.011767, -2.1378, 0.44593, -0.1948)
+	b := cubic(y, -0.1417, 2.6246, -0.66195, 0.21283)
+	c := quadratic(y, 0.17708, -0.13648, 0.048633)
+	return float64(perY * quadratic(x2, a, b, c))
 }

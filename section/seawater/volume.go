@@ -16,121 +16,89 @@ func volumeRoot(sa float64) float64 {
 
 // volume is v in m3/kg.
 func volume(x, y, z float64) float64 {
-	a00 := horner(horner(horner(horner(horner(horner(v006, z, v005), z, v004), z, v003), z, v002), z, v001), z, v000)
-	a01 := horner(horner(horner(horner(v014, z, v013), z, v012), z, v011), z, v010)
-	a02 := horner(horner(horner(v023, z, v022), z, v021), z, v020)
-	a03 := horner(horner(v032, z, v031), z, v030)
-	a04 := horner(horner(v042, z, v041), z, v040)
+	a00 := cubic(z, v000, v001, v002, cubic(z, v003, v004, v005, v006))
+	a01 := quartic(z, v010, v011, v012, v013, v014)
+	a02 := cubic(z, v020, v021, v022, v023)
+	a03 := quadratic(z, v030, v031, v032)
+	a04 := quadratic(z, v040, v041, v042)
 	a05 := horner(v051, z, v050)
-	a10 := horner(horner(horner(horner(v104, z, v103), z, v102), z, v101), z, v100)
-	a11 := horner(horner(horner(v113, z, v112), z, v111), z, v110)
-	a12 := horner(horner(v122, z, v121), z, v120)
-	a13 := horner(horner(v132, z, v131), z, v130)
+	a10 := quartic(z, v100, v101, v102, v103, v104)
+	a11 := cubic(z, v110, v111, v112, v113)
+	a12 := quadratic(z, v120, v121, v122)
+	a13 := quadratic(z, v130, v131, v132)
 	a14 := horner(v141, z, v140)
-	a20 := horner(horner(horner(v203, z, v202), z, v201), z, v200)
-	a21 := horner(horner(v212, z, v211), z, v210)
-	a22 := horner(horner(v222, z, v221), z, v220)
+	a20 := cubic(z, v200, v201, v202, v203)
+	a21 := quadratic(z, v210, v211, v212)
+	a22 := quadratic(z, v220, v221, v222)
 	a23 := horner(v231, z, v230)
-	a30 := horner(horner(v302, z, v301), z, v300)
-	a31 := horner(horner(v312, z, v311), z, v310)
+	a30 := quadratic(z, v300, v301, v302)
+	a31 := quadratic(z, v310, v311, v312)
 	a32 := horner(v321, z, v320)
-	a40 := horner(horner(v402, z, v401), z, v400)
+	a40 := quadratic(z, v400, v401, v402)
 	a41 := horner(v411, z, v410)
 	a50 := horner(v501, z, v500)
-	r0 := horner(horner(horner(horner(horner(horner(v060, y, a05), y, a04), y, a03), y, a02), y, a01), y, a00)
-	r1 := horner(horner(horner(horner(horner(v150, y, a14), y, a13), y, a12), y, a11), y, a10)
-	r2 := horner(horner(horner(horner(v240, y, a23), y, a22), y, a21), y, a20)
-	r3 := horner(horner(horner(v330, y, a32), y, a31), y, a30)
-	r4 := horner(horner(v420, y, a41), y, a40)
+	r0 := cubic(y, a00, a01, a02, cubic(y, a03, a04, a05, v060))
+	r1 := cubic(y, a10, a11, a12, quadratic(y, a13, a14, v150))
+	r2 := quartic(y, a20, a21, a22, a23, v240)
+	r3 := cubic(y, a30, a31, a32, v330)
+	r4 := quadratic(y, a40, a41, v420)
 	r5 := horner(v510, y, a50)
 	const r6 = v600
-	return horner(horner(horner(horner(horner(horner(r6, x, r5), x, r4), x, r3), x, r2), x, r1), x, r0)
+	return cubic(x, r0, r1, r2, cubic(x, r3, r4, r5, r6))
 }
 
 // surfaceVolume is volume at z = 0.
 func surfaceVolume(x, y float64) float64 {
-	r0 := horner(horner(horner(horner(horner(horner(v060, y, v050), y, v040), y, v030), y, v020), y, v010), y, v000)
-	r1 := horner(horner(horner(horner(horner(v150, y, v140), y, v130), y, v120), y, v110), y, v100)
-	r2 := horner(horner(horner(horner(v240, y, v230), y, v220), y, v210), y, v200)
-	r3 := horner(horner(horner(v330, y, v320), y, v310), y, v300)
-	r4 := horner(horner(v420, y, v410), y, v400)
+	r0 := cubic(y, v000, v010, v020, cubic(y, v030, v040, v050, v060))
+	r1 := cubic(y, v100, v110, v120, quadratic(y, v130, v140, v150))
+	r2 := quartic(y, v200, v210, v220, v230, v240)
+	r3 := cubic(y, v300, v310, v320, v330)
+	r4 := quadratic(y, v400, v410, v420)
 	r5 := horner(v510, y, v500)
 	const r6 = v600
-	return horner(horner(horner(horner(horner(horner(r6, x, r5), x, r4), x, r3), x, r2), x, r1), x, r0)
+	return cubic(x, r0, r1, r2, cubic(x, r3, r4, r5, r6))
 }
 
 // volumeSlopes is volume with its derivatives by x and by y.
 func volumeSlopes(x, y, z float64) (v, vx, vy float64) {
-	a00 := horner(horner(horner(horner(horner(horner(v006, z, v005), z, v004), z, v003), z, v002), z, v001), z, v000)
-	a01 := horner(horner(horner(horner(v014, z, v013), z, v012), z, v011), z, v010)
-	a02 := horner(horner(horner(v023, z, v022), z, v021), z, v020)
-	a03 := horner(horner(v032, z, v031), z, v030)
-	a04 := horner(horner(v042, z, v041), z, v040)
+	a00 := cubic(z, v000, v001, v002, cubic(z, v003, v004, v005, v006))
+	a01 := quartic(z, v010, v011, v012, v013, v014)
+	a02 := cubic(z, v020, v021, v022, v023)
+	a03 := quadratic(z, v030, v031, v032)
+	a04 := quadratic(z, v040, v041, v042)
 	a05 := horner(v051, z, v050)
-	a10 := horner(horner(horner(horner(v104, z, v103), z, v102), z, v101), z, v100)
-	a11 := horner(horner(horner(v113, z, v112), z, v111), z, v110)
-	a12 := horner(horner(v122, z, v121), z, v120)
-	a13 := horner(horner(v132, z, v131), z, v130)
+	a10 := quartic(z, v100, v101, v102, v103, v104)
+	a11 := cubic(z, v110, v111, v112, v113)
+	a12 := quadratic(z, v120, v121, v122)
+	a13 := quadratic(z, v130, v131, v132)
 	a14 := horner(v141, z, v140)
-	a20 := horner(horner(horner(v203, z, v202), z, v201), z, v200)
-	a21 := horner(horner(v212, z, v211), z, v210)
-	a22 := horner(horner(v222, z, v221), z, v220)
+	a20 := cubic(z, v200, v201, v202, v203)
+	a21 := quadratic(z, v210, v211, v212)
+	a22 := quadratic(z, v220, v221, v222)
 	a23 := horner(v231, z, v230)
-	a30 := horner(horner(v302, z, v301), z, v300)
-	a31 := horner(horner(v312, z, v311), z, v310)
+	a30 := quadratic(z, v300, v301, v302)
+	a31 := quadratic(z, v310, v311, v312)
 	a32 := horner(v321, z, v320)
-	a40 := horner(horner(v402, z, v401), z, v400)
+	a40 := quadratic(z, v400, v401, v402)
 	a41 := horner(v411, z, v410)
 	a50 := horner(v501, z, v500)
-	r0 := horner(horner(horner(horner(horner(horner(v060, y, a05), y, a04), y, a03), y, a02), y, a01), y, a00)
-	r1 := horner(horner(horner(horner(horner(v150, y, a14), y, a13), y, a12), y, a11), y, a10)
-	r2 := horner(horner(horner(horner(v240, y, a23), y, a22), y, a21), y, a20)
-	r3 := horner(horner(horner(v330, y, a32), y, a31), y, a30)
-	r4 := horner(horner(v420, y, a41), y, a40)
+	r0 := cubic(y, a00, a01, a02, cubic(y, a03, a04, a05, v060))
+	r1 := cubic(y, a10, a11, a12, quadratic(y, a13, a14, v150))
+	r2 := quartic(y, a20, a21, a22, a23, v240)
+	r3 := cubic(y, a30, a31, a32, v330)
+	r4 := quadratic(y, a40, a41, v420)
 	r5 := horner(v510, y, a50)
 	const r6 = v600
-	d0 := horner(horner(horner(horner(horner(6*v060, y, 5*a05), y, 4*a04), y, 3*a03), y, 2*a02), y, a01)
-	d1 := horner(horner(horner(horner(5*v150, y, 4*a14), y, 3*a13), y, 2*a12), y, a11)
-	d2 := horner(horner(horner(4*v240, y, 3*a23), y, 2*a22), y, a21)
-	d3 := horner(horner(3*v330, y, 2*a32), y, a31)
+	d0 := cubic(y, a01, 2*a02, 3*a03, quadratic(y, 4*a04, 5*a05, 6*v060))
+	d1 := quartic(y, a11, 2*a12, 3*a13, 4*a14, 5*v150)
+	d2 := cubic(y, a21, 2*a22, 3*a23, 4*v240)
+	d3 := quadratic(y, a31, 2*a32, 3*v330)
 	d4 := horner(2*v420, y, a41)
 	d5 := v510
-	v = horner(horner(horner(horner(horner(horner(r6, x, r5), x, r4), x, r3), x, r2), x, r1), x, r0)
-	vx = horner(horner(horner(horner(horner(6*r6, x, 5*r5), x, 4*r4), x, 3*r3), x, 2*r2), x, r1)
-	vy = horner(horner(horner(horner(horner(d5, x, d4), x, d3), x, d2), x, d1), x, d0)
+	v = cubic(x, r0, r1, r2, cubic(x, r3, r4, r5, r6))
+	vx = cubic(x, r1, 2*r2, 3*r3, quadratic(x, 4*r4, 5*r5, 6*r6))
+	vy = cubic(x, d0, d1, d2, quadratic(x, d3, d4, d5))
 	return v, vx, vy
-}
-
-// volumeCompression is the derivative of volume by z.
-func volumeCompression(x, y, z float64) float64 {
-	b00 := horner(horner(horner(horner(horner(6*v006, z, 5*v005), z, 4*v004), z, 3*v003), z, 2*v002), z, v001)
-	b01 := horner(horner(horner(4*v014, z, 3*v013), z, 2*v012), z, v011)
-	b02 := horner(horner(3*v023, z, 2*v022), z, v021)
-	b03 := horner(2*v032, z, v031)
-	b04 := horner(2*v042, z, v041)
-	b05 := v051
-	r0 := horner(horner(horner(horner(horner(b05, y, b04), y, b03), y, b02), y, b01), y, b00)
-	b10 := horner(horner(horner(4*v104, z, 3*v103), z, 2*v102), z, v101)
-	b11 := horner(horner(3*v113, z, 2*v112), z, v111)
-	b12 := horner(2*v122, z, v121)
-	b13 := horner(2*v132, z, v131)
-	b14 := v141
-	r1 := horner(horner(horner(horner(b14, y, b13), y, b12), y, b11), y, b10)
-	b20 := horner(horner(3*v203, z, 2*v202), z, v201)
-	b21 := horner(2*v212, z, v211)
-	b22 := horner(2*v222, z, v221)
-	b23 := v231
-	r2 := horner(horner(horner(b23, y, b22), y, b21), y, b20)
-	b30 := horner(2*v302, z, v301)
-	b31 := horner(2*v312, z, v311)
-	b32 := v321
-	r3 := horner(horner(b32, y, b31), y, b30)
-	b40 := horner(2*v402, z, v401)
-	b41 := v411
-	r4 := horner(b41, y, b40)
-	b50 := v501
-	r5 := b50
-	return horner(horner(horner(horner(horner(r5, x, r4), x, r3), x, r2), x, r1), x, r0)
 }
 
 // standardColumn: powers of z of volume at SA = SSO, CT = 0 degC, lowest first.
@@ -139,10 +107,10 @@ var standardColumn = standardPowers()
 func standardPowers() [7]float64 {
 	x := volumeRoot(StandardSalinity)
 	return [7]float64{
-		horner(horner(horner(horner(horner(horner(v600, x, v500), x, v400), x, v300), x, v200), x, v100), x, v000),
-		horner(horner(horner(horner(horner(v501, x, v401), x, v301), x, v201), x, v101), x, v001),
-		horner(horner(horner(horner(v402, x, v302), x, v202), x, v102), x, v002),
-		horner(horner(v203, x, v103), x, v003),
+		cubic(x, v000, v100, v200, cubic(x, v300, v400, v500, v600)),
+		cubic(x, v001, v101, v201, quadratic(x, v301, v401, v501)),
+		quartic(x, v002, v102, v202, v302, v402),
+		quadratic(x, v003, v103, v203),
 		horner(v104, x, v004), v005, v006,
 	}
 }
@@ -150,13 +118,13 @@ func standardPowers() [7]float64 {
 // standardVolume is volume of the standard ocean, SA = SSO and CT = 0 degC, in m3/kg.
 func standardVolume(z float64) float64 {
 	c := &standardColumn
-	return horner(horner(horner(horner(horner(horner(c[6], z, c[5]), z, c[4]), z, c[3]), z, c[2]), z, c[1]), z, c[0])
+	return cubic(z, c[0], c[1], c[2], cubic(z, c[3], c[4], c[5], c[6]))
 }
 
 // standardEnthalpy is the integral of standardVolume from 0 to z over pressure, in m2/s2 (Pa m3/kg).
 func standardEnthalpy(z float64) float64 {
 	c := &standardColumn
-	s := horner(horner(horner(c[6]/7, z, c[5]/6), z, c[4]/5), z, c[3]/4)
-	s = horner(horner(horner(s, z, c[2]/3), z, c[1]/2), z, c[0])
+	s := cubic(z, c[3]/4, c[4]/5, c[5]/6, c[6]/7)
+	s = cubic(z, c[0], c[1]/2, c[2]/3, s)
 	return float64(1e8 * s * z)
 }

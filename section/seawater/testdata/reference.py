@@ -43,10 +43,8 @@ out = {
     "SpecificVolumeSlopes, by SA": gsw.specvol_first_derivatives(sa, ct, p)[0],
     "SpecificVolumeSlopes, by CT": gsw.specvol_first_derivatives(sa, ct, p)[1],
     "SoundSpeed": gsw.sound_speed_t_exact(sa, t, p),
-    "SoundSpeedPolynomial": gsw.sound_speed(sa, ct, p),
     "Spiciness0": gsw.spiciness0(sa, ct),
     "Height": gsw.z_from_p(p, lat),
-    "HeightWithin": gsw.z_from_p(p, lat, v["tany"], v["o2"] * 1e-3),
     "Pressure": gsw.p_from_z(-p, lat),
     "Gravity": gsw.grav(lat, p),
     "Coriolis": gsw.f(lat),
@@ -57,8 +55,6 @@ out = {
     else gsw.t_from_CT(sa, gsw.CT_freezing_poly(sa, p, 1.0), p),
     "IPTS68ToITS90": gsw.t90_from_t68(t),
     "BuoyancyFrequencySquared": pairs(gsw.Nsquared, 0, lat=np.stack([lat, lat])),
-    "TurnerAngle": pairs(gsw.Turner_Rsubrho, 0),
-    "DensityRatio": pairs(gsw.Turner_Rsubrho, 1),
 }
 print("\n".join(out))
 np.stack([np.asarray(a, "<f8") for a in out.values()]).tofile(sys.argv[2])

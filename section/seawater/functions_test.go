@@ -1,0 +1,47 @@
+package seawater
+
+// Equations that follow from those of the package and that only its tests use.
+
+func IPTS68ToITS90(t68 float64) float64 { return t68 / 1.00024 } // Saunders 1990
+
+func Gravity(lat, p float64) float64 {
+	g0 := SurfaceGravity(lat)
+	return gravityAt(g0, heightAt(g0, p))
+}
+
+func AbsoluteSalinity(sp, p, lon, lat float64) float64 {
+	at := PlaceOf(lon, lat)
+	return at.AbsoluteSalinity(sp, p)
+}
+
+// anomalyRatio is the Absolute Salinity Anomaly Ratio at sea pressure p in dbar.
+func anomalyRatio(at *Place, p float64) float64 {
+	ratio, _ := at.anomalyRatio(p, 0)
+	return ratio
+}
+
+// ThermalExpansion is alpha in 1/K, HalineContraction beta in kg/g (IOC, SCOR and IAPSO 2010, sections 2.18 and 2.19).
+func ThermalExpansion(sa, ct, p float64) float64 {
+	v, _, byTemperature := SpecificVolumeSlopes(sa, ct, p)
+	return byTemperature / v
+}
+
+func HalineContraction(sa, ct, p float64) float64 {
+	v, bySalinity, _ := SpecificVolumeSlopes(sa, ct, p)
+	return -bySalinity / v
+}
+
+func ConservativeFromPotential(sa, pt float64) float64 {
+	var g gibbs
+	g.setSurface(saltRoot(sa))
+	return conservative(&g.surface, pt)
+}
+
+// each returns the n values of f.
+func each(n int, f func(i int) float64) []float64 {
+	dst := make([]float64, n)
+	for i := range dst {
+		dst[i] = f(i)
+	}
+	return dst
+}
