@@ -127,9 +127,9 @@ func (p *page) head(r *Readme) {
 // reading says how to read the files and what the flags mean.
 func (p *page) reading() {
 	var flags []string
-	for _, c := range metadata.WOCECTD.Codes {
-		if c.Written {
-			flags = append(flags, fmt.Sprintf("%c %s", c.Symbol, c.Meaning))
+	for f, meaning := range metadata.FlagMeanings() {
+		if meaning != "" && metadata.Flag(f) != metadata.NotUsed {
+			flags = append(flags, fmt.Sprintf("%d %s", f, meaning))
 		}
 	}
 	p.line("")

@@ -141,20 +141,18 @@ func TestToleratedBottles(t *testing.T) {
 	golden.Check(t, "tolerated_bottles.txt", []byte(said.String()))
 }
 
-// The three WOCE sets give the same digits other meanings (flags.md).
+// The two WOCE sets of values use the same digits with other meanings (flags.md).
 func TestFlagWords(t *testing.T) {
 	for _, c := range []struct {
-		digit               int
-		ctd, sample, bottle string
+		digit       int
+		ctd, sample string
 	}{
-		{1, "not_calibrated", "drawn_analysis_not_received", "no_information"},
-		{4, "bad", "bad", "did_not_trip_correctly"},
-		{6, "interpolated_over_more_than_2_dbar", "mean_of_replicates", "gerard_niskin_discrepancy"},
-		{9, "not_sampled", "not_drawn", "no_samples_drawn"}, {77, "unknown", "unknown", "unknown"},
+		{1, "not_calibrated", "drawn_analysis_not_received"}, {4, "bad", "bad"},
+		{6, "interpolated_over_more_than_2_dbar", "mean_of_replicates"}, {9, "not_sampled", "not_drawn"},
+		{77, "unknown", "unknown"},
 	} {
-		if a, b, d := metadata.Flag(c.digit).String(), metadata.SampleFlag(c.digit).String(),
-			metadata.BottleFlag(c.digit).String(); a != c.ctd || b != c.sample || d != c.bottle {
-			t.Errorf("%d: %s %s %s", c.digit, a, b, d)
+		if a, b := metadata.Flag(c.digit).String(), metadata.SampleFlag(c.digit).String(); a != c.ctd || b != c.sample {
+			t.Errorf("%d: %s %s", c.digit, a, b)
 		}
 	}
 }

@@ -376,7 +376,6 @@ func (x *layoutCast) flagAt(i, k int, p piece, no int) metadata.Flag {
 		}
 	}
 	name := x.field[x.field[i].of].variable.Name
-	note := ""
 	switch {
 	case where.Codes != nil:
 		f, ok := where.Codes[string(s)]
@@ -388,19 +387,14 @@ func (x *layoutCast) flagAt(i, k int, p piece, no int) metadata.Flag {
 			return metadata.NotEvaluated
 		}
 		return metadata.Flag(f)
-	case len(s) == 1 && where.Scheme == SchemeL20:
-		if f, ok := metadata.SeaDataNet.Flag(s[0]); ok {
-			var g metadata.Flag
-			g, note = f.CTD(metadata.Questionable)
-			x.noteFlag(name, note, no)
-			return g
+	case len(s) == 1 && where.Scheme != SchemeWOCE:
+		translate := metadata.FlagOfL20
+		if where.Scheme == SchemeL34 {
+			translate = metadata.FlagOfL34
 		}
-	case len(s) == 1 && where.Scheme == SchemeL34:
-		if f, ok := metadata.IODE.Flag(s[0]); ok {
-			var g metadata.Flag
-			g, note = f.CTD()
+		if f, note, ok := translate(s[0]); ok {
 			x.noteFlag(name, note, no)
-			return g
+			return f
 		}
 	}
 	if where.Scheme != SchemeWOCE && len(s) > 0 {

@@ -7,7 +7,7 @@ type Flag uint8
 
 // Meanings of the WOCE CTD set. The numbers are those of the set; 0 is our NotEvaluated.
 const (
-	NotEvaluated  Flag = 0 // nobody has judged the value
+	NotEvaluated  Flag = 0 // no one has evaluated the value
 	NotCalibrated Flag = 1
 	Acceptable    Flag = 2
 	Questionable  Flag = 3
@@ -24,7 +24,7 @@ var flagWords = [...]string{
 	"interpolated_over_more_than_2_dbar", "despiked", "not_used", "not_sampled",
 }
 
-// String gives the flag_meanings word.
+// String returns the flag_meanings word.
 func (f Flag) String() string {
 	if int(f) < len(flagWords) {
 		return flagWords[f]
@@ -32,7 +32,14 @@ func (f Flag) String() string {
 	return "unknown"
 }
 
-// Usable says whether a value with this flag enters derived fields: 2, 6, 7 and not evaluated always, 1 only when the
+// FlagMeanings returns the meanings of the flags 1 to 9 in the words of the set; the index is the flag, and 0 has none.
+func FlagMeanings() []string {
+	return []string{"", "not calibrated", "acceptable measurement", "questionable measurement", "bad measurement",
+		"not reported", "interpolated over a pressure interval larger than 2 dbar", "despiked", "not used for CTD data",
+		"not sampled"}
+}
+
+// Usable reports whether a value with this flag enters derived fields: 2, 6, 7 and not evaluated always, 1 only when the
 // cruise file declares uncalibrated values usable (reference: castwright flag rules, README).
 func (f Flag) Usable(notCalibrated bool) bool {
 	switch f {
@@ -44,14 +51,13 @@ func (f Flag) Usable(notCalibrated bool) bool {
 	return false
 }
 
-// worstOrder ranks flags from worst to best for derived values: 9 5 4 3 1 0 6 7 2; NotUsed stands with NotReported.
+// worstRank orders flags for derived values, from worst to best 9 5 4 3 1 0 6 7 2; NotUsed ranks as NotReported.
 var worstRank = [...]uint8{
 	NotSampled: 9, NotReported: 8, NotUsed: 8, Bad: 7, Questionable: 6, NotCalibrated: 5, NotEvaluated: 4,
-	Interpolated: 3,
-	Despiked:     2, Acceptable: 1,
+	Interpolated: 3, Despiked: 2, Acceptable: 1,
 }
 
-// Worse gives the worse of two flags in the order 9 > 5 > 4 > 3 > 1 > 0 > 6 > 7 > 2.
+// Worse returns the worse of two flags in the order 9 > 5 > 4 > 3 > 1 > 0 > 6 > 7 > 2.
 func Worse(a, b Flag) Flag {
 	if worstRank[a] >= worstRank[b] {
 		return a

@@ -50,17 +50,3 @@ const (
 	BottlePair           BottleFlag = 8 // pair did not trip correctly, one may have tripped at another depth (historic)
 	BottleNoSamples      BottleFlag = 9 // no samples drawn from this bottle
 )
-
-var bottleWords = [...]string{
-	"not_evaluated", "no_information", "no_problem", "leaking", "did_not_trip_correctly", "not_reported",
-	"gerard_niskin_discrepancy",
-	"unknown_problem", "pair_did_not_trip_correctly", "no_samples_drawn",
-}
-
-// String gives the flag_meanings word.
-func (f BottleFlag) String() string {
-	if int(f) < len(bottleWords) {
-		return bottleWords[f]
-	}
-	return "unknown"
-}

@@ -9,23 +9,20 @@ import (
 	"sync"
 )
 
-// StandardNameTable is the version of the CF standard name table that StandardName knows.
-const StandardNameTable = "CF Standard Name Table v83"
-
 //go:embed data/cf_standard_names.csv.gz
 var standardNameFile []byte
 
-// standardName is a row of the table: canonical units, and for an alias the name that it stands for.
+// standardName is a row of the table: canonical units, and for an alias the name to write instead.
 type standardName struct{ units, aliasOf string }
 
 // standardNames unpacks the table when it is first asked for: name, canonical units, alias of; no field has a comma or
 // quotes.
 var standardNames = sync.OnceValue(func() map[string]standardName {
 	z, err := gzip.NewReader(bytes.NewReader(standardNameFile))
-	if err != nil {
-		panic("metadata: standard names: " + err.Error())
+	var text []byte
+	if err == nil {
+		text, err = io.ReadAll(z)
 	}
-	text, err := io.ReadAll(z)
 	if err != nil {
 		panic("metadata: standard names: " + err.Error())
 	}
@@ -40,11 +37,11 @@ var standardNames = sync.OnceValue(func() map[string]standardName {
 })
 
 // StandardName looks a name up in the CF standard name table v83. canonicalUnits is as the table writes it ("" for a
-// name without units); alias says that the name is kept for old files only: StandardNameAlias gives the one to write.
+// name without units); alias says that the name is kept for old files only: StandardNameAlias returns the one to write.
 func StandardName(name string) (canonicalUnits string, alias, ok bool) {
 	n, ok := standardNames()[name]
 	return n.units, n.aliasOf != "", ok
 }
 
-// StandardNameAlias gives the standard name that an alias stands for; "" when name is no alias.
+// StandardNameAlias returns the standard name to write instead of an alias; "" when name is no alias.
 func StandardNameAlias(name string) string { return standardNames()[name].aliasOf }

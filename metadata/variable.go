@@ -1,5 +1,7 @@
 package metadata
 
+import "slices"
+
 // A Variable is a quantity and its names in each standard. Names are data: nothing in the program depends on them but
 // this table.
 type Variable struct {
@@ -20,32 +22,31 @@ type Variable struct {
 	References       string // published source of a derived quantity
 }
 
-// Variables gives the table in its fixed order. The slice is a copy.
-func Variables() []Variable { return append([]Variable(nil), variables[:]...) }
+// Variables returns a copy of the table in its fixed order.
+func Variables() []Variable { return slices.Clone(variables) }
 
-// ByName finds a variable by our name.
+// ByName returns the variable with our name.
 func ByName(name string) (Variable, bool) {
+	return first(func(v *Variable) bool { return v.Name == name })
+}
+
+func first(wanted func(v *Variable) bool) (Variable, bool) {
 	for i := range variables {
-		if variables[i].Name == name {
+		if wanted(&variables[i]) {
 			return variables[i], true
 		}
 	}
 	return Variable{}, false
 }
 
-// ByExchange finds a variable by exchange name and unit: the pair identifies the quantity (CTDOXY is one thing in
+// ByExchange returns the variable with an exchange name and unit: the pair identifies the quantity (CTDOXY is one thing in
 // UMOL/KG, another in ML/L). Both are compared as written in the parameter list; spellings seen in files are the
 // reader's business.
 func ByExchange(name, unit string) (Variable, bool) {
-	for i := range variables {
-		if variables[i].Exchange == name && name != "" && variables[i].ExchangeUnit == unit {
-			return variables[i], true
-		}
-	}
-	return Variable{}, false
+	return first(func(v *Variable) bool { return v.Exchange == name && name != "" && v.ExchangeUnit == unit })
 }
 
-// MustVariable gives the variable called name and panics when the table has none: for names written in this program.
+// MustVariable returns the variable called name and panics when the table has none: for names written in this program.
 func MustVariable(name string) Variable {
 	v, ok := ByName(name)
 	if !ok {

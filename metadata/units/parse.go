@@ -351,9 +351,8 @@ func (d *definition) unit(exponent int) Unit {
 }
 
 // usual are spellings with a prefix that a near one is looked for among, besides the table.
-var usual = []string{"dbar", "mbar", "hPa", "kPa", "MPa", "km", "cm", "mm", "um", "nm", "kg", "mg", "ug", "ng", "umol",
-	"nmol", "mmol", "pmol", "mS", "uS", "mV",
-	"ml", "ms", "kHz", "kilometer", "kilogram", "decibar", "micromole", "milliliter"}
+var usual = strings.Fields("dbar mbar hPa kPa MPa km cm mm um nm kg mg ug ng umol nmol mmol pmol mS uS mV ml ms kHz " +
+	"kilometer kilogram decibar micromole milliliter")
 
 // near gives up to four known spellings that are like word, nearest first: the same but for case, or one or two letters
 // away.

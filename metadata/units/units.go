@@ -161,17 +161,6 @@ func (c Conversion) Of(x float64) float64 {
 	return y
 }
 
-// Apply converts x into dst, which is as long and may be x itself, and returns dst.
-func (c Conversion) Apply(dst, x []float64) []float64 {
-	if len(dst) != len(x) {
-		panic("units: slices of different length")
-	}
-	for i, v := range x {
-		dst[i] = c.Of(v)
-	}
-	return dst
-}
-
 // scale is x·10^n. Up to 22 the power is exact and the result correctly rounded, for negative n too.
 func scale(x float64, n int) float64 {
 	switch {
@@ -189,7 +178,7 @@ func (u Unit) base() string {
 		return "no unit"
 	}
 	var parts []string
-	for i, name := range [...]string{"m", "kg", "s", "K", "mol", "A"} {
+	for i, name := range baseUnits {
 		switch p := u.dim[i]; p {
 		case 0:
 		case 1:
