@@ -76,8 +76,8 @@ def mapping(a, work, casts):
     """Optimal interpolation of both on the same data, neighbourhood and covariance: seconds, and how far the fields are apart."""
     import netCDF4
     import numpy as np
-    tool = os.path.join(work, "mapbench")
-    subprocess.run(["go", "build", "-o", tool, "./cmd/internal/mapbench"], check=True)
+    tool = os.path.join(work, "gridding.test")
+    subprocess.run(["go", "test", "-c", "-o", tool, "./gridding"], check=True)
     out, products = os.path.join(work, "fields"), os.path.join(work, "peer")
     os.mkdir(out)
     env = dict(os.environ, GLIBC_TUNABLES=SETTING)
@@ -85,8 +85,9 @@ def mapping(a, work, casts):
     for _ in range(a.pairs):
         text, _, _ = run(["/usr/bin/python3", os.path.join(a.bench, "peer_pipeline.py"), "--in", casts, "--out", products, "--oi", a.mapping], env)
         d = json.loads(text)
-        mine, _, peak = run([tool, casts, out])
-        mine = json.loads(mine)
+        mine, _, peak = run([tool, "-test.run", "^$", "-test.bench", "^BenchmarkPeer$", "-test.benchtime", "1x"],
+                            dict(os.environ, CASTWRIGHT_PEER_CASTS=casts, CASTWRIGHT_PEER_FIELDS=out))
+        mine = {m: float(ns) / 1e9 for m, ns in re.findall(r"^BenchmarkPeer/(\w+)\S*\s+\d+\s+([\d.]+) ns/op", mine, re.M)}
         pairs.append((d["stages"]["4b_optimal"]["wall"], mine["optimal"], d["stages"]["4a_linear"]["wall"], mine["linear"], peak))
     print("mapping on %s, %d pairs in turn; peer: peer_pipeline.py, 1 process, --oi %s, %s; ours: 2 workers" % (a.preset, a.pairs, a.mapping, SETTING))
     for name, i in (("optimal interpolation", 0), ("linear", 2)):

@@ -24,12 +24,7 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 		return nil, ErrNeedsPair
 	}
 	var findings []metadata.Finding
-	var tables []table
-	if o.Comparison != nil {
-		tables = []table{s.cellTable(levels, s.stepDbar(), true)}
-	} else {
-		tables = s.levelTables()
-	}
+	tables := s.levelTables()
 	all := make([]int, len(s.vars))
 	for v := range all {
 		all[v] = v
@@ -39,9 +34,8 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 		recipes[0].factor = s.defaultFactor()
 	}
 	var loo [][]leftOut
-	var tried [][]Trial
 	if o.Method == Choose {
-		recipes, loo, tried, findings = s.choose(tables)
+		recipes, loo, findings = s.choose(tables)
 	}
 	parts := make([]*assembly, len(s.vars)) // of each variable
 	raised := 0
@@ -58,22 +52,13 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 	}
 	for v, a := range parts {
 		a.grid = g
-		if o.Comparison != nil {
-			a.compared(v)
-			continue
-		}
 		own := a.loo
 		if loo != nil {
 			own = loo
 		}
-		findings = append(findings, a.judged(v, own[v], a.linear[v])...)
-		if tried != nil {
-			g.Skill[len(g.Skill)-1].Tried = tried[v]
-		}
+		findings = append(findings, a.add(v, own[v], a.linear[v])...)
 	}
-	if o.Comparison == nil {
-		findings = append(findings, s.derived(g, cols, levels)...)
-	}
+	findings = append(findings, s.derived(g, cols, levels)...)
 	s.bottoms(g, cols)
 	g.Params = s.params(parts, tables)
 	g.Results = append(s.chosen(parts), g.Results...)
@@ -85,13 +70,10 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 func (s *survey) mapped(r recipe, cols []column, levels []float64, tables []table) *assembly {
 	e := s.newEngine(r.method, r.factor, tables, r.vars)
 	a := &assembly{survey: s, cols: cols, levels: levels, method: r.method, factor: r.factor, engine: e, mapping: e}
-	if r.method == Linear && !s.isField && s.opt.Comparison == nil {
-		a.mapping = s.newEngine(r.method, r.factor, []table{s.cellTable(levels, s.stepDbar(), false)}, r.vars)
+	if r.method == Linear && !s.isField {
+		a.mapping = s.newEngine(r.method, r.factor, []table{s.cellTable(levels, s.stepDbar())}, r.vars)
 	}
 	a.raised = a.mapColumns(a.mapping)
-	if s.opt.Comparison != nil {
-		return a
-	}
 	if s.opt.Method != Choose {
 		a.loo = e.leaveOut()
 	}
@@ -134,7 +116,7 @@ type assembly struct {
 	relOf []int // the variable whose error field this one shares while it is mapped
 }
 
-// hasError says whether the method gives an error of its own.
+// hasError reports whether the method has an error of its own.
 func (a *assembly) hasError() bool { return a.method == Optimal }
 
 // mapColumns maps every variable column by column, and counts the solutions in which the noise was raised.
@@ -156,37 +138,23 @@ func (a *assembly) mapColumns(mapping *engine) (raised int) {
 	}
 	maps := mapping.mappers(nil)
 	raisedIn := make([]int, nc)
-	deepestLevel := make([]int, len(mapping.clouds))
-	for m, cloud := range mapping.clouds {
-		deepestLevel[m] = cloud.deepestLevel()
-	}
 	picked := a.picked()
 	parallel(nc, o.Workers, func(w *work, k int) {
-		if !picked[k] {
-			for _, cloud := range mapping.clouds {
-				for _, v := range cloud.vars {
-					fillColumn(a.values[v], nil, k, nc)
-				}
-				if a.hasError() {
-					fillColumn(a.rels[cloud.vars[0]], nil, k, nc)
-				}
-			}
-			return
-		}
 		c := &a.cols[k]
-		n := nl
+		n := 0
+		if picked[k] {
+			n = nl
+		}
 		for n > 0 && a.levels[n-1] > c.bottomDbar {
 			n--
 		}
 		before := w.oi.raised
 		w.oi.token = k + 1
 		for m, cloud := range mapping.clouds {
-			deepest := n
-			if o.Comparison != nil {
-				deepest = min(n, deepestLevel[m]+1)
+			est, rel := w.estimates(len(cloud.vars), n)
+			if n > 0 {
+				maps[m].predict(w, c, a.levels[:n], est, rel)
 			}
-			est, rel := w.estimates(len(cloud.vars), deepest)
-			maps[m].predict(w, c, a.levels[:deepest], est, rel)
 			if a.hasError() {
 				fillColumn(a.rels[cloud.vars[0]], rel, k, nc)
 			}
@@ -244,7 +212,7 @@ func fillColumn(field, values []float64, k, nc int) {
 	}
 }
 
-// start gives the field of one variable, and its relative error where the method has one.
+// start returns the field of one variable, and its relative error where the method has one.
 func (a *assembly) start(v int) (field Field, errors []Field) {
 	field = Field{Variable: a.vars[v], Data: a.values[v]}
 	field.Comment = methodText(a.method, a.isField)
@@ -258,21 +226,15 @@ func (a *assembly) start(v int) (field Field, errors []Field) {
 	return field, errors
 }
 
-// compared adds the field of one variable as the comparison wants it: neither masked nor judged.
-func (a *assembly) compared(v int) {
-	field, errors := a.start(v)
-	a.grid.Fields = append(append(a.grid.Fields, field), errors...)
-}
-
-// judged adds the field of one variable with its errors, its mask and what leaving each station out says of it; loo are
-// the residuals of the method, linear those of straight lines.
-func (a *assembly) judged(v int, loo, linear []leftOut) (findings []metadata.Finding) {
+// add adds the field of one variable with its errors, its mask and its skill; loo are the residuals of the method at
+// left-out stations, linear those of straight lines.
+func (a *assembly) add(v int, loo, linear []leftOut) (findings []metadata.Finding) {
 	field, companions := a.start(v)
 	name := field.Name
 	var bands []Band
 	if a.hasError() {
 		if bands = signalBands(loo, a.opt.Noise); bands == nil {
-			bands = plainBands(a.engine.cloudOf(v), a.engine.inCloud(v))
+			bands = plainBands(a.engine.cloudOf(v))
 			findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "grid.variance",
 				Variable: name,
 				Message:  "no station lies between others, so the signal variance is the plain variance on levels, not that of leaving stations out"})

@@ -103,7 +103,7 @@ func TestGriddingChecks(t *testing.T) {
 		var w work
 		switch {
 		case strings.HasPrefix(r["kind"], "oi_"):
-			set := oiSettings{noise: 0.05, neighbours: 60, cut: 100, plain: true,
+			set := oiSettings{noise: 0.05, neighbours: 60, cut: 100,
 				knownMean: r["kind"] == "oi_known_mean"}
 			newOptimal(c, set, nil, nil).predict(&w, col, []float64{q}, est, rel)
 			worst = math.Max(worst, math.Abs(rel[0]-parse(t, r["second_value"])))

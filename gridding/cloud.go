@@ -7,7 +7,7 @@ import (
 	"github.com/castwright/castwright/section/interpolate"
 )
 
-// A cloud is the data of variables that stand at the same places: values at sites and levels, ordered by site and
+// A cloud is the data of variables at the same places: values at sites and levels, ordered by site and
 // pressure.
 type cloud struct {
 	s       *survey
@@ -94,9 +94,9 @@ func (s *survey) levelTable(vars []int) table {
 	return t
 }
 
-// cellTable gives the means of the bins in cells of a width around levels; where a cell is empty the value interpolated
-// between the bins, unless only means are wanted.
-func (s *survey) cellTable(levels []float64, widthDbar float64, onlyMeans bool) table {
+// cellTable returns the means of the bins in cells of a width around levels; where a cell is empty the value
+// interpolated between the bins.
+func (s *survey) cellTable(levels []float64, widthDbar float64) table {
 	down := s.verticalLengths(s.pmax)
 	t := table{levels: levels, down: &down, values: make([][][]float64, len(s.sites))}
 	for v := range s.vars {
@@ -111,14 +111,8 @@ func (s *survey) cellTable(levels []float64, widthDbar float64, onlyMeans bool) 
 		t.values[k] = make([][]float64, len(s.vars))
 		for v := range s.vars {
 			q := &s.sites[k].profiles[v]
-			if !onlyMeans {
-				t.values[k][v] = s.levelled(&s.sites[k], v, levels, &w)
-			}
-			if onlyMeans {
-				t.values[k][v] = Rebin(make([]float64, len(levels)), nil, q.p, q.v, levels, widthDbar)
-				continue
-			}
-			Rebin(mean, nil, q.p, q.v, levels, widthDbar)
+			t.values[k][v] = s.levelled(&s.sites[k], v, levels, &w)
+			rebin(mean, q.p, q.v, levels, widthDbar)
 			for i, m := range mean {
 				if !math.IsNaN(m) {
 					t.values[k][v][i] = m
@@ -168,15 +162,9 @@ func (s *survey) clouds(t table, wanted []int) []*cloud {
 }
 
 func samePlaces(t table, v, u int) bool {
-	for k := range t.values {
-		a, b := t.values[k][v], t.values[k][u]
-		for i := range a {
-			if math.IsNaN(a[i]) != math.IsNaN(b[i]) {
-				return false
-			}
-		}
-	}
-	return true
+	return !slices.ContainsFunc(t.values, func(site [][]float64) bool {
+		return !slices.EqualFunc(site[v], site[u], func(a, b float64) bool { return math.IsNaN(a) == math.IsNaN(b) })
+	})
 }
 
 func (c *cloud) index() {
@@ -213,7 +201,7 @@ func numberLevels(clouds []*cloud) {
 	}
 }
 
-// without gives the cloud without the data of some sites; sites and levels keep their numbers.
+// without returns the cloud without the data of some sites; sites and levels keep their numbers.
 func (c *cloud) without(out []bool) *cloud {
 	d := &cloud{s: c.s, levels: c.levels, regular: c.regular, down: c.down, covariance: c.covariance,
 		numbers: c.numbers, places: c.places,
@@ -247,7 +235,7 @@ const (
 	smoothOver = 2 // levels on each side that are averaged (ours)
 )
 
-// newBackground fits values that stand at the data of a cloud.
+// newBackground fits values at the data of a cloud.
 func newBackground(c *cloud, values []float64) background {
 	var b background
 	n := 0.0
@@ -321,7 +309,7 @@ func (c *cloud) fit(values []float64, level int, middle [2]float64) ([3]float64,
 	return [3]float64{mv - float64(slope[0]*mx[0]) - float64(slope[1]*mx[1]), slope[0], slope[1]}, true
 }
 
-// at gives the background at a place and pressure, straight between levels and constant beyond them.
+// at returns the background at a place and pressure, straight between levels and constant beyond them.
 func (b *background) at(plane [2]float64, p float64) float64 {
 	if len(b.p) == 0 {
 		return 0

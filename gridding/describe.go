@@ -130,7 +130,10 @@ func (s *survey) params(parts []*assembly, tables []table) []metadata.Param {
 	add(s.each(parts, func(v int) metadata.Param { return s.lengthParam(parts[v].factor) })...)
 	add(
 		s.each(parts,
-			func(v int) metadata.Param { return words("length_dbar", parts[v].engine.cloudOf(v).down.text()) })...)
+			func(v int) metadata.Param {
+				c, _ := parts[v].engine.cloudOf(v)
+				return words("length_dbar", c.down.text())
+			})...)
 	if uses(Optimal) {
 		add(words("covariance", "exp(-(dx/Lx)^2-(dp/Lp)^2)"), quantity("noise", o.Noise),
 			quantity("neighbours", float64(o.Neighbours)),

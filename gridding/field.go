@@ -8,7 +8,6 @@ import (
 	"github.com/castwright/castwright/gridding/delaunay"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
-	"github.com/castwright/castwright/section/seawater"
 	"github.com/paulmach/orb"
 )
 
@@ -85,7 +84,7 @@ func (s *survey) frameOf() frame {
 	return frame{middle: middleOf(points)}
 }
 
-// frameField gives the sites their plane coordinates and finds those inside the hull.
+// frameField sets for the sites their plane coordinates and finds those inside the hull.
 func (s *survey) frameField() {
 	f := s.frameOf()
 	for k := range s.sites {
@@ -103,7 +102,7 @@ func (s *survey) frameField() {
 	}
 }
 
-// hull gives the corners of the convex hull of the sites that are wanted (nil: all), counter-clockwise (Andrew 1979,
+// hull returns the corners of the convex hull of the sites that are wanted (nil: all), counter-clockwise (Andrew 1979,
 // Inf. Process. Lett. 9, 216).
 func (s *survey) hull(wanted func(*site) bool) [][2]float64 {
 	points := make([][2]float64, 0, len(s.sites))
@@ -158,7 +157,7 @@ func beyondHull(hull [][2]float64, p [2]float64) float64 {
 	return far
 }
 
-// longitudes gives the range of longitude that holds all sites with the widest free sector left out; round is true when
+// longitudes returns the range of longitude that holds all sites with the widest free sector left out; round is true when
 // no sector of at least a sixth of the circle is free.
 func (s *survey) longitudes() (from, to float64, round bool) {
 	lon := make([]float64, len(s.sites))
@@ -210,12 +209,7 @@ func (s *survey) fieldColumns(g *Grid, area Area) ([]column, error) {
 		c.outside = beyondHull(hull, c.plane)*1000 > c.lengthKm/2
 		c.bottomM, c.bottomDbar = math.NaN(), math.NaN()
 		if s.opt.WaterDepthM != nil {
-			c.bottomM = s.opt.WaterDepthM(c.at)
-			if c.bottomM > 0 {
-				c.bottomDbar = seawater.Pressure(-c.bottomM, c.at[1])
-			} else if c.bottomM <= 0 {
-				c.bottomDbar = 0
-			}
+			c.sound(s.opt.WaterDepthM)
 		} else {
 			bottoms.at(w, c)
 		}

@@ -11,7 +11,7 @@ func distanceKm(a, b orb.Point) float64 {
 	return m / 1000
 }
 
-// between gives the place a share of the way along the geodesic from a to b.
+// between returns the place a share of the way along the geodesic from a to b.
 func between(a, b orb.Point, share float64) orb.Point {
 	m, azimuth, _ := section.Geodesic(a, b)
 	to, _ := section.Along(a, azimuth, share*m)

@@ -9,7 +9,7 @@ import (
 )
 
 // A Grid is fields on common axes: pressure, distance for a section; pressure, latitude, longitude for a map; density
-// may stand for pressure. Data of a field runs with the last axis fastest; NaN is no data.
+// may take the place of pressure. Data of a field runs with the last axis fastest; NaN is no data.
 type Grid struct {
 	Name  string
 	Axes  []Axis
@@ -25,7 +25,7 @@ type Grid struct {
 	Bottom  BottomSource
 }
 
-// BottomSource says where the water depth of a grid is from.
+// BottomSource is where the water depth of a grid is from.
 type BottomSource uint8
 
 // The zero value is the stated depth of the casts.
@@ -43,7 +43,7 @@ type Axis struct {
 }
 
 // A Field is one quantity on a grid. Companion fields (error, relative error, mask reasons) are fields of the same grid
-// whose Of names the parent and whose Kind says what they are.
+// whose Of names the parent and whose Kind is what they hold.
 type Field struct {
 	metadata.Variable
 	Data []float64
@@ -51,7 +51,7 @@ type Field struct {
 	Kind FieldKind
 }
 
-// FieldKind says what a field of a grid holds.
+// FieldKind is what a field of a grid holds.
 type FieldKind uint8
 
 // Kinds of field.
@@ -76,7 +76,7 @@ const (
 	ErrorTooBig  = 6 // error variance over signal variance above the limit
 )
 
-// MaskReasons gives the meanings of the reasons 0, 1, 2 ... as single words, for flag_meanings.
+// MaskReasons returns the meanings of the reasons 0, 1, 2 ... as single words, for flag_meanings.
 func MaskReasons() []string {
 	return []string{"not_masked", "below_bottom", "above_first_bin", "outside_casts", "in_gap", "no_data",
 		"error_above_limit"}
@@ -91,8 +91,7 @@ type Skill struct {
 	MoreThanLinear Difference // RMS less that of straight lines, on data that both predict
 	EndRMS         float64    // the two end stations of a section, the stations on the hull of a map, listed apart
 	EndN           int
-	SignalBands    []Band  // signal variance per pressure band
-	Tried          []Trial // when the method was chosen: what each one came to; nil otherwise
+	SignalBands    []Band // signal variance per pressure band
 }
 
 // A Difference is a value with its standard error, which comes from the scatter between stations, whose levels miss
@@ -104,12 +103,6 @@ type Difference struct {
 
 // Significant reports whether the value is beyond twice its standard error, on either side.
 func (d Difference) Significant() bool { return math.Abs(d.Value) > 2*d.Error }
-
-// A Trial is one method that was tried when the method was chosen by leaving stations out.
-type Trial struct {
-	Method string  // with the length in station spacings where that was tried too
-	Ratio  float64 // rms over that of straight lines, on data that all methods predict; NaN with too few
-}
 
 // A LeftOut is one datum of a station that was left out, predicted from the other stations.
 type LeftOut struct {

@@ -3,6 +3,7 @@ package gridding
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -65,9 +66,7 @@ func (s *survey) sectionColumns(g *Grid) []column {
 		}
 		cols = append(cols, column{xKm: x})
 	}
-	if s.opt.Comparison == nil || to-cols[len(cols)-1].xKm >= step {
-		cols = append(cols, column{xKm: to})
-	}
+	cols = append(cols, column{xKm: to})
 	axis := Axis{Variable: variable("distance"), Values: make([]float64, len(cols))}
 	for k := range cols {
 		c := &cols[k]
@@ -93,22 +92,25 @@ func (s *survey) sectionColumns(g *Grid) []column {
 		c.bottomM = pM + float64(c.share*(qM-pM))
 		c.bottomDbar = pDbar + float64(c.share*(qDbar-pDbar))
 		if s.opt.WaterDepthM != nil {
-			c.bottomM = s.opt.WaterDepthM(c.at)
-			c.bottomDbar = math.NaN()
-			if c.bottomM > 0 {
-				c.bottomDbar = seawater.Pressure(-c.bottomM, c.at[1])
-			} else if c.bottomM <= 0 {
-				c.bottomDbar = 0
-			}
+			c.sound(s.opt.WaterDepthM)
 		}
-		c.firstDbar, c.lastDbar = p.first+float64(c.share*(q.first-p.first)), math.Max(p.last, q.last)
 	}
 	axis.Bounds = cellBounds(axis.Values)
 	g.Axes = []Axis{{}, axis}
 	return cols
 }
 
-// bottom gives depth (m) and pressure of the bottom at a station of a section: the stated depth, else the deepest
+// sound sets the bottom of a column by a grid of water depth.
+func (c *column) sound(waterDepthM func(at orb.Point) float64) {
+	c.bottomM, c.bottomDbar = waterDepthM(c.at), math.NaN()
+	if c.bottomM > 0 {
+		c.bottomDbar = seawater.Pressure(-c.bottomM, c.at[1])
+	} else if c.bottomM <= 0 {
+		c.bottomDbar = 0
+	}
+}
+
+// bottom returns depth (m) and pressure of the bottom at a station of a section: the stated depth, else the deepest
 // usable bin (never above it), as for the bottom triangles of transports.
 func (t *site) bottom() (m, dbar float64) {
 	if t.bottomDbar > t.last {
@@ -147,7 +149,7 @@ func roundStep(v float64) float64 {
 	return best
 }
 
-// cellBounds gives edges half-way between values, and as far beyond the first and last.
+// cellBounds returns edges half-way between values, and as far beyond the first and last.
 func cellBounds(v []float64) [][2]float64 {
 	n := len(v)
 	if n < 2 {
@@ -173,7 +175,7 @@ func (s *survey) gridLevels(g *Grid, given []float64) []float64 {
 		for k := 0; ; k++ {
 			p := float64(k) * step
 			levels = append(levels, p)
-			if p >= s.pmax || s.opt.Comparison != nil && p+step/2 > s.pmax {
+			if p >= s.pmax {
 				break
 			}
 		}
@@ -208,7 +210,7 @@ func (s *survey) defaultFactor() float64 {
 	return s.opt.LengthFactor
 }
 
-// spacingOf gives the spacing of every site.
+// spacingOf returns the spacing of every site.
 func (s *survey) spacingOf() []float64 {
 	out := make([]float64, len(s.sites))
 	for k := range s.sites {
@@ -217,7 +219,7 @@ func (s *survey) spacingOf() []float64 {
 	return out
 }
 
-// estimates gives room for one column of one cloud.
+// estimates returns memory for one column of one cloud.
 func (w *work) estimates(variables, n int) ([][]float64, []float64) {
 	w.dense.est = grown(w.dense.est, (variables+1)*n)
 	w.dense.rows = grown(w.dense.rows, variables)
@@ -227,35 +229,17 @@ func (w *work) estimates(variables, n int) ([][]float64, []float64) {
 	return w.dense.rows[:variables], w.dense.est[variables*n : (variables+1)*n]
 }
 
-func (c *cloud) deepestLevel() int {
-	deepest := -1
-	for _, l := range c.level {
-		deepest = max(deepest, int(l))
-	}
-	return deepest
-}
-
-func (e *engine) cloudOf(v int) *cloud {
+// cloudOf returns the cloud that holds a variable, and the place of the variable there.
+func (e *engine) cloudOf(v int) (*cloud, int) {
 	for _, c := range e.clouds {
-		for _, u := range c.vars {
-			if u == v {
-				return c
-			}
+		if n := slices.Index(c.vars, v); n >= 0 {
+			return c, n
 		}
 	}
-	return nil
+	return nil, -1
 }
 
-func (e *engine) inCloud(v int) int {
-	for n, u := range e.cloudOf(v).vars {
-		if u == v {
-			return n
-		}
-	}
-	return -1
-}
-
-// mask gives the reason of every masked point of one variable, and 6 where a value lies deeper than the neighbouring
+// mask returns the reason of every masked point of one variable, and 6 where a value lies deeper than the neighbouring
 // casts.
 func (s *survey) mask(v int, cols []column, levels, data, rel []float64, hasError bool, method Method) (reasons,
 	below []float64) {
@@ -339,17 +323,16 @@ func (s *survey) derived(g *Grid, cols []column, levels []float64) []metadata.Fi
 		Message: fmt.Sprintf("density falls with pressure between %d pairs of grid points (N2 < -1e-7 s-2)", n)}}
 }
 
-// field finds a field by name; nil when the grid has none.
+// field returns the field of a name; nil when the grid has none.
 func (g *Grid) field(name string) *Field {
-	for k := range g.Fields {
-		if g.Fields[k].Name == name {
-			return &g.Fields[k]
-		}
+	k := slices.IndexFunc(g.Fields, func(f Field) bool { return f.Name == name })
+	if k < 0 {
+		return nil
 	}
-	return nil
+	return &g.Fields[k]
 }
 
-// alongTrack gives the place a share of the way from one station to the next.
+// alongTrack returns the place a share of the way from one station to the next.
 func alongTrack(a, b orb.Point, share float64) orb.Point {
 	switch share {
 	case 0:

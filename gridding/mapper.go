@@ -71,10 +71,7 @@ func (s *survey) newEngine(method Method, factor float64, tables []table, wanted
 	slices.SortStableFunc(e.clouds, func(a, b *cloud) int { return a.vars[0] - b.vars[0] })
 	numberLevels(e.clouds)
 	e.set = oiSettings{noise: s.opt.Noise, neighbours: s.opt.Neighbours, factor: factor, cut: cutLengths}
-	if s.opt.Comparison != nil {
-		e.set.plain, e.set.deeperFirst, e.set.cut = true, true, 1e3
-	}
-	if (method == Optimal || method == Successive) && s.opt.Comparison == nil {
+	if method == Optimal || method == Successive {
 		e.form = s.newShape(factor)
 	}
 	if method == Optimal {
@@ -132,7 +129,7 @@ func (m *linearMap) predict(_ *work, col *column, p []float64, est [][]float64, 
 	c := m.c
 	nl := len(c.levels)
 	sites := c.s.sites
-	// Sites stand in order of distance: those at or before the column, and those at or after it.
+	// Sites are in order of distance: those at or before the column, and those at or after it.
 	after := 0
 	for after < len(sites) && sites[after].xKm < col.xKm {
 		after++

@@ -19,13 +19,11 @@ const (
 )
 
 type oiSettings struct {
-	noise       float64
-	neighbours  int
-	factor      float64 // of the local spacing; for the reference profiles
-	cut         float64
-	deeperFirst bool // of equally near data the deeper is taken first
-	knownMean   bool // the mean of the anomalies is known to be 0
-	plain       bool // no background
+	noise      float64
+	neighbours int
+	factor     float64 // of the local spacing; for the reference profiles
+	cut        float64
+	knownMean  bool // the mean of the anomalies is known to be 0
 }
 
 // An optimalMap is a cloud made ready for mapping. It is not changed by use.
@@ -33,32 +31,17 @@ type optimalMap struct {
 	c         *cloud
 	set       oiSettings
 	anomalies [][]float64
-	back      []background // nil when plain
-	form      *shape       // nil when there is none
+	back      []background // nil without a form
+	form      *shape       // nil: anomalies are the values
 	without   []bool
 	vertical  []float64 // covariance of level with level
 	stepDbar  float64   // of the levels when they are evenly spaced and one vertical length holds for all; else 0
 }
 
-// newOptimal prepares a cloud. form is the shape of the profiles, nil for none.
+// newOptimal prepares a cloud. form is the shape of the profiles; nil: no background is taken off either.
 func newOptimal(c *cloud, set oiSettings, form *shape, without []bool) *optimalMap {
-	m := &optimalMap{c: c, set: set, anomalies: c.values, form: form, without: without}
-	if !set.plain {
-		m.back = make([]background, len(c.vars))
-		m.anomalies = make([][]float64, len(c.vars))
-		for v := range c.vars {
-			m.anomalies[v] = slices.Clone(c.values[v])
-		}
-		if form != nil {
-			form.take(c, m.anomalies, set.factor, without)
-		}
-		for v := range c.vars {
-			m.back[v] = newBackground(c, m.anomalies[v])
-			for n := range c.site {
-				m.anomalies[v][n] -= m.back[v].at(c.s.sites[c.site[n]].plane, c.levels[c.level[n]])
-			}
-		}
-	}
+	m := &optimalMap{c: c, set: set, form: form, without: without}
+	m.anomalies, m.back = form.anomalies(c, set.factor, without)
 	if m.vertical = c.covariance; m.vertical == nil {
 		m.vertical = c.down.covariance(c.levels)
 	}
@@ -122,18 +105,6 @@ func grown[T any](s []T, n int) []T {
 	return s[:n]
 }
 
-// base adds the background at a pressure of a column, whose reference profiles start has made.
-func (m *optimalMap) base(w *oiWork, col *column, v int, p float64) float64 {
-	if m.back == nil {
-		return 0
-	}
-	b := m.back[v].at(col.plane, p)
-	if m.form != nil {
-		b += m.form.at(w.profiles[v*len(m.form.levels):(v+1)*len(m.form.levels)], p)
-	}
-	return b
-}
-
 // start prepares for one column: sites in reach and their covariances.
 func (m *optimalMap) start(w *oiWork, col *column) {
 	w.fresh = w.fresh[:0]
@@ -154,17 +125,10 @@ func (m *optimalMap) start(w *oiWork, col *column) {
 	})
 	w.previous = w.previous[:0]
 	w.bound = 0.25
-	if m.form != nil {
-		n := len(m.form.levels)
-		w.profiles = grown(w.profiles, n*len(m.c.vars))
-		for v, u := range m.c.vars {
-			m.form.profile(w.profiles[v*n:(v+1)*n], col.h, col.lengthKm, u, m.without)
-		}
-	}
+	w.profiles = m.form.profiles(w.profiles, col, m.c.vars, m.without)
 	// What was solved for another cloud in the same column holds, to the last bit, where the lengths are the same. On a
 	// lattice the first target of a pattern stands for all, which another cloud may meet at another level.
-	shared := m.stepDbar == 0 || m.c.s.opt.Comparison != nil
-	if w.token != 0 && w.token == w.started && shared && w.scale.equal(m.c.down) && slices.Equal(w.fresh, w.near) {
+	if w.token != 0 && w.token == w.started && m.stepDbar == 0 && w.scale.equal(m.c.down) && slices.Equal(w.fresh, w.near) {
 		return
 	}
 	w.started, w.scale = w.token, m.c.down
@@ -286,9 +250,6 @@ func (m *optimalMap) gather(w *oiWork, q float64) {
 			if a.r2 != b.r2 {
 				return cmp.Compare(a.r2, b.r2)
 			}
-			if m.set.deeperFirst && c.level[a.n] != c.level[b.n] {
-				return cmp.Compare(c.level[b.n], c.level[a.n])
-			}
 			return cmp.Compare(a.n, b.n)
 		})
 		w.cand = w.cand[:m.set.neighbours]
@@ -357,7 +318,7 @@ func (m *optimalMap) solve(w *oiWork, n int) float64 {
 	return 1 - dot(y, y) + float64(mean*(1-yz))
 }
 
-// onLattice says whether every target lies on a level of an evenly spaced cloud, so that most targets of a column see
+// onLattice reports whether every target lies on a level of an evenly spaced cloud, so that most targets of a column see
 // the same pattern of data.
 func (m *optimalMap) onLattice(p []float64) bool {
 	if m.stepDbar == 0 {
@@ -439,7 +400,7 @@ func (m *optimalMap) columnByPattern(w *oiWork, col *column, p []float64, est []
 
 func (m *optimalMap) fillEstimates(weights []float64, w *oiWork, col *column, q float64, est [][]float64, k int) {
 	for v := range est {
-		est[v][k] = m.estimate(weights, w.chosen, v) + m.base(w, col, v, q)
+		est[v][k] = m.estimate(weights, w.chosen, v) + m.form.taken(m.back, w.profiles, col, v, q)
 	}
 }
 
@@ -477,9 +438,6 @@ func (m *optimalMap) fixedOrder(w *oiWork) {
 	slices.SortFunc(w.order, func(a, b candidate) int {
 		if a.r2 != b.r2 {
 			return cmp.Compare(a.r2, b.r2)
-		}
-		if m.set.deeperFirst && a.dl != b.dl {
-			return cmp.Compare(b.dl, a.dl)
 		}
 		if a.n != b.n {
 			return cmp.Compare(a.n, b.n)

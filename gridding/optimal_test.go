@@ -84,7 +84,7 @@ func TestOptimalAgainstDenseSolution(t *testing.T) {
 		}
 		c := points(x, p, d)
 		c.down = &down
-		set := oiSettings{noise: 0.03, neighbours: n, cut: 1e3, plain: true}
+		set := oiSettings{noise: 0.03, neighbours: n, cut: 1e3}
 		om := newOptimal(c, set, nil, nil)
 		if (om.stepDbar != 0) != lattice {
 			t.Fatalf("%s, step %g", kind, om.stepDbar)
@@ -112,12 +112,12 @@ func TestPatternsChangeNothing(t *testing.T) {
 	o := newOcean(3, false)
 	sec := o.sample(3, 20, false)
 	opt := Options{Variables: []string{"ctemp", "asal"}, StepDbar: 20, StepKm: 40, LengthKm: 80, LengthDbar: 120,
-		Noise: 0.05, Comparison: &Comparison{}}
+		Noise: 0.05}
 	s := surveyOf(t, sec, &opt)
 	g := &Grid{}
 	cols := s.sectionColumns(g)
 	levels := s.gridLevels(g, nil)
-	e := s.newEngine(Optimal, 2, []table{s.cellTable(levels, 20, true)}, nil)
+	e := s.newEngine(Optimal, 2, []table{s.cellTable(levels, 20)}, nil)
 	if len(e.clouds) != 1 || len(e.clouds[0].vars) != 2 {
 		t.Fatalf("salinity and temperature do not share their places: %d clouds", len(e.clouds))
 	}
@@ -173,7 +173,7 @@ func TestColumnsAllocateNothing(t *testing.T) {
 // A singular covariance is met with more noise, and said.
 func TestNoiseIsRaised(t *testing.T) {
 	x, p, d := []float64{0, 1e-9, 2e-9, 50}, []float64{100, 100, 100, 100}, []float64{1, 1, 1, 2}
-	om := newOptimal(points(x, p, d), oiSettings{noise: 1e-15, neighbours: 60, cut: 4, plain: true}, nil, nil)
+	om := newOptimal(points(x, p, d), oiSettings{noise: 1e-15, neighbours: 60, cut: 4}, nil, nil)
 	var w work
 	est, rel := newEstimates(1, 1), make([]float64, 1)
 	om.predict(&w, &column{lengthKm: 40, h: []float64{0, 1e-9, 2e-9, 50}}, []float64{100}, est, rel)

@@ -24,7 +24,7 @@ const (
 	Choose     Method = "choose"     // the one that predicts left-out stations best
 )
 
-// Methods gives the names of the methods of mapping.
+// Methods returns the names of the methods of mapping.
 func Methods() []Method {
 	return []Method{Optimal, Linear, Successive, Triangles, Natural, Density, Choose}
 }
@@ -66,20 +66,10 @@ type Options struct {
 	WaterDepthM func(at orb.Point) float64
 	Sigma       []int // reference pressures, in thousands of dbar, of density fields to compute on the grid; nil: 0
 	Workers     int   // columns mapped at once; 0: 1. Results do not depend on it
-	// Comparison, when not nil, is a setting for comparing with another program; see there.
-	Comparison *Comparison
 	// Sample, when not nil, maps some columns of the grid only and takes the others from a grid that was made before.
 	Sample *Sample
 
 	ownFactor bool // LengthFactor was given
-}
-
-// Comparison changes the mapping to what a plain program does, so that two programs can be timed and compared on the
-// same work: the data are the means of the bins in each grid cell, nothing is interpolated vertically, there is no
-// background, no cut of the neighbourhood, no signal variance and no skill, and of two equally near data the deeper is
-// taken.
-type Comparison struct {
-	BottomDbar []float64 // pressure at the bottom of each cast, straight between the casts; nil: as usual
 }
 
 // A Sample says which columns of a grid are mapped when a grid is compared with one that was made before.

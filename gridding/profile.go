@@ -18,64 +18,33 @@ type profile struct {
 }
 
 // usableProfile takes the values with usable flags; a bin whose pressure does not increase is left out.
-// Slices are shared with the cast, and with the profile samePlace of another variable (nil: none), where they are
-// alike.
+// Slices are shared with the cast, and with the profile samePlace of another variable, where they are alike.
 func usableProfile(c *section.Cast, name string, uncalibrated bool, maxGapDbar *float64, samePlace *profile) profile {
 	col := c.Column(name)
 	if col == nil || col.Values == nil {
 		return profile{}
 	}
 	pres := c.Column("pres")
-	var q profile
-	usable := func(i int, before float64) bool {
-		p, v := c.PressureDbar[i], col.Values[i]
-		return !math.IsNaN(v) && !math.IsInf(v, 0) && !math.IsInf(p, 0) && p > before &&
-			(col.Flags == nil || col.Flags[i].Usable(uncalibrated)) && (pres == nil || pres.Flags == nil ||
-			pres.Flags[i].Usable(uncalibrated))
-	}
-	n, before := 0, math.Inf(-1)
+	levels := make([]int, 0, len(c.PressureDbar))
+	before := math.Inf(-1)
 	for i, p := range c.PressureDbar {
-		if usable(i, before) {
-			n, before = n+1, p
+		v := col.Values[i]
+		if !math.IsNaN(v) && !math.IsInf(v, 0) && !math.IsInf(p, 0) && p > before &&
+			(col.Flags == nil || col.Flags[i].Usable(uncalibrated)) &&
+			(pres == nil || pres.Flags == nil || pres.Flags[i].Usable(uncalibrated)) {
+			levels, before = append(levels, i), p
 		}
 	}
-	switch {
-	case n == len(c.PressureDbar): // the usual case needs no copy
-		q.p, q.v = c.PressureDbar, col.Values
-	case samePlace != nil && n == len(samePlace.p) && sameUsable(c.PressureDbar, samePlace.p, usable):
-		// nor do pressures that another variable has
-		q.p, q.v = samePlace.p, make([]float64, 0, n)
-		before = math.Inf(-1)
-		for i, p := range c.PressureDbar {
-			if usable(i, before) {
-				q.v, before = append(q.v, col.Values[i]), p
-			}
-		}
-	default:
-		q.p, q.v = make([]float64, 0, n), make([]float64, 0, n)
-		before = math.Inf(-1)
-		for i, p := range c.PressureDbar {
-			if usable(i, before) {
-				q.p, q.v, before = append(q.p, p), append(q.v, col.Values[i]), p
-			}
+	q := profile{p: c.PressureDbar, v: col.Values} // the usual case needs no copy
+	if n := len(levels); n < len(q.p) {
+		q.p = section.Take(make([]float64, 0, n), q.p, levels)
+		q.v = section.Take(make([]float64, 0, n), q.v, levels)
+		if samePlace != nil && slices.Equal(q.p, samePlace.p) {
+			q.p = samePlace.p
 		}
 	}
 	q.cut(maxGapDbar)
 	return q
-}
-
-// sameUsable says whether the usable pressures are those given.
-func sameUsable(all, given []float64, usable func(i int, before float64) bool) bool {
-	k, before := 0, math.Inf(-1)
-	for i, p := range all {
-		if usable(i, before) {
-			if k == len(given) || given[k] != p {
-				return false
-			}
-			k, before = k+1, p
-		}
-	}
-	return k == len(given)
 }
 
 // cut finds the runs without a gap.
@@ -117,15 +86,7 @@ func (q *profile) last() float64 {
 	return q.p[len(q.p)-1]
 }
 
-// run gives the bounds of run k.
-func (q *profile) run(k int) (from, to int) {
-	if k+1 < len(q.starts) {
-		return q.starts[k], q.starts[k+1]
-	}
-	return q.starts[k], len(q.p)
-}
-
-// inGap says whether a pressure lies inside a gap.
+// inGap reports whether a pressure lies inside a gap.
 func (q *profile) inGap(p float64) bool {
 	for k := 1; k < len(q.starts); k++ {
 		i := q.starts[k]
@@ -136,26 +97,38 @@ func (q *profile) inGap(p float64) bool {
 	return false
 }
 
-// at fills dst with the profile on levels (increasing), NaN outside it and inside gaps. Up to carryDbar above the first
-// bin its value is carried.
-func (q *profile) at(dst, levels []float64, m interpolate.Method, w *interpolate.Workspace) []float64 {
-	for i := range dst {
-		dst[i] = math.NaN()
-	}
-	for k := range q.starts {
-		from, to := q.run(k)
+// runs calls f for each run of the profile: its bins from..to, and the levels i..j (increasing) that lie in it.
+func (q *profile) runs(levels []float64, f func(from, to, i, j int)) {
+	for k, from := range q.starts {
+		to := len(q.p)
+		if k+1 < len(q.starts) {
+			to = q.starts[k+1]
+		}
 		i := lowerBound(levels, q.p[from])
 		j := i
 		for j < len(levels) && levels[j] <= q.p[to-1] {
 			j++
 		}
-		if m == interpolate.Rotated {
-			m = interpolate.Pchip
-		}
-		w.Values(dst[i:j], m, q.p[from:to], q.v[from:to], levels[i:j])
+		f(from, to, i, j)
 	}
+}
+
+// at fills dst with the profile on levels (increasing), NaN outside it and inside gaps. Up to carryDbar above the first
+// bin its value is carried.
+func (q *profile) at(dst, levels []float64, m interpolate.Method, w *interpolate.Workspace) []float64 {
+	fillNaN(dst)
+	if m == interpolate.Rotated {
+		m = interpolate.Pchip
+	}
+	q.runs(levels, func(from, to, i, j int) { w.Values(dst[i:j], m, q.p[from:to], q.v[from:to], levels[i:j]) })
 	q.carry(dst, levels)
 	return dst
+}
+
+func fillNaN(dst []float64) {
+	for i := range dst {
+		dst[i] = math.NaN()
+	}
 }
 
 // carry puts the first value on the levels up to carryDbar above the first bin.
@@ -180,32 +153,19 @@ func pairAt(dstSA, dstCT, levels []float64, sa, ct *profile, w *interpolate.Work
 	if !slices.Equal(sa.p, ct.p) {
 		return false
 	}
-	for i := range dstSA {
-		dstSA[i], dstCT[i] = math.NaN(), math.NaN()
-	}
-	for k := range sa.starts {
-		from, to := sa.run(k)
-		i := lowerBound(levels, sa.p[from])
-		j := i
-		for j < len(levels) && levels[j] <= sa.p[to-1] {
-			j++
-		}
+	fillNaN(dstSA)
+	fillNaN(dstCT)
+	sa.runs(levels, func(from, to, i, j int) {
 		w.Pair(dstSA[i:j], dstCT[i:j], interpolate.Rotated, sa.p[from:to], sa.v[from:to], ct.v[from:to], levels[i:j])
-	}
+	})
 	sa.carry(dstSA, levels)
 	ct.carry(dstCT, levels)
 	return true
 }
 
-const wrongLength = "gridding: slices of different length"
-
-// Rebin fills means with the mean of the values v at pressures p (dbar, increasing; NaN values are left out) inside [c
-// - widthDbar/2, c + widthDbar/2) of each centre c (increasing), NaN where there is none, and counts with their number.
-// Nothing is interpolated. means and counts are as long as centres; counts may be nil.
-func Rebin(means []float64, counts []int, p, v, centres []float64, widthDbar float64) []float64 {
-	if len(p) != len(v) || len(means) != len(centres) || counts != nil && len(counts) != len(centres) {
-		panic(wrongLength)
-	}
+// rebin fills means with the mean of the values v at pressures p (dbar, increasing; NaN values are left out) inside [c -
+// widthDbar/2, c + widthDbar/2) of each centre c (increasing), NaN where there is none. Nothing is interpolated.
+func rebin(means, p, v, centres []float64, widthDbar float64) {
 	i := 0
 	for k, c := range centres {
 		top, bottom := c-widthDbar/2, c+widthDbar/2
@@ -226,9 +186,5 @@ func Rebin(means []float64, counts []int, p, v, centres []float64, widthDbar flo
 		if n > 0 {
 			means[k] = sum / float64(n)
 		}
-		if counts != nil {
-			counts[k] = n
-		}
 	}
-	return means
 }

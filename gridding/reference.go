@@ -2,6 +2,7 @@ package gridding
 
 import (
 	"math"
+	"slices"
 
 	"github.com/castwright/castwright/section/interpolate"
 )
@@ -78,7 +79,7 @@ func (s *survey) windows(levels []float64) (m int, half [][]int) {
 	return m, half
 }
 
-// smoothed gives the values of every variable of a site on evenly spaced levels from 0, each the mean over half the
+// smoothed returns the values of every variable of a site on evenly spaced levels from 0, each the mean over half the
 // spacing of the data levels there (less towards the ends of the profile): single bins carry noise that would make
 // lines of the map ragged, and what is smaller belongs to one cast alone. Means of what is interpolated lie on their
 // level; means of bins may not.
@@ -190,7 +191,49 @@ func (f *shape) profile(dst, h []float64, length float64, v int, without []bool)
 	return dst
 }
 
-// at gives a reference profile at a pressure.
+// profiles puts the reference profiles of a column into dst, one after the other; nothing without a shape.
+func (f *shape) profiles(dst []float64, col *column, vars []int, without []bool) []float64 {
+	if f == nil {
+		return dst
+	}
+	n := len(f.levels)
+	dst = grown(dst, n*len(vars))
+	for i, v := range vars {
+		f.profile(dst[i*n:(i+1)*n], col.h, col.lengthKm, v, without)
+	}
+	return dst
+}
+
+// anomalies returns the values of a cloud less the reference profile of their site and less the background of what is
+// left; the values themselves without a shape.
+func (f *shape) anomalies(c *cloud, factor float64, without []bool) ([][]float64, []background) {
+	if f == nil {
+		return c.values, nil
+	}
+	out, back := make([][]float64, len(c.vars)), make([]background, len(c.vars))
+	for v := range out {
+		out[v] = slices.Clone(c.values[v])
+	}
+	f.take(c, out, factor, without)
+	for v := range out {
+		back[v] = newBackground(c, out[v])
+		for n := range c.site {
+			out[v][n] -= back[v].at(c.s.sites[c.site[n]].plane, c.levels[c.level[n]])
+		}
+	}
+	return out, back
+}
+
+// taken returns what anomalies took off variable v of a cloud, at a pressure of a column whose profiles are given.
+func (f *shape) taken(back []background, profiles []float64, col *column, v int, p float64) float64 {
+	if f == nil {
+		return 0
+	}
+	n := len(f.levels)
+	return back[v].at(col.plane, p) + f.at(profiles[v*n:(v+1)*n], p)
+}
+
+// at returns a reference profile at a pressure.
 func (f *shape) at(profile []float64, p float64) float64 {
 	if len(profile) < 2 {
 		return 0
@@ -204,13 +247,13 @@ func (f *shape) at(profile []float64, p float64) float64 {
 	return profile[i] + float64((x-float64(i))*(profile[i+1]-profile[i]))
 }
 
-// take takes the reference profile of each site from the values at the data of a cloud.
+// take subtracts the reference profile of each site from the values at the data of a cloud.
 func (f *shape) take(c *cloud, values [][]float64, factor float64, without []bool) {
 	var spacing []float64
 	if without != nil {
 		spacing = c.s.spacing(without)
 	}
-	room := make([]float64, len(f.levels))
+	scratch := make([]float64, len(f.levels))
 	for k := range c.s.sites {
 		from, to := c.first[k], c.first[k+1]
 		if from == to {
@@ -223,7 +266,7 @@ func (f *shape) take(c *cloud, values [][]float64, factor float64, without []boo
 		for v, u := range c.vars {
 			profile := f.base[k][u]
 			if again {
-				profile = f.profile(room, c.s.between[k], c.s.lengthAt(k, factor, spacing), u, without)
+				profile = f.profile(scratch, c.s.between[k], c.s.lengthAt(k, factor, spacing), u, without)
 			}
 			for n := from; n < to; n++ {
 				values[v][n] -= f.at(profile, c.levels[c.level[n]])

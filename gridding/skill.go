@@ -9,7 +9,7 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// A leftOut is one datum of a station that was left out, and what the others said about it.
+// A leftOut is one datum of a station that was left out, and how the others predict it.
 type leftOut struct {
 	p        float64
 	residual float64 // prediction minus datum; NaN where the method gave none
@@ -110,13 +110,13 @@ func newEstimates(variables, n int) [][]float64 {
 	return out
 }
 
-// bandEdges are the pressure bands of the signal variance, and fewest the residuals that a band needs to stand alone
+// bandEdges are the pressure bands of the signal variance, and fewest the residuals that a band needs of its own
 // (ours).
 var bandEdges = [...]float64{0, 200, 1000, 2000, math.Inf(1)}
 
 const fewest = 30
 
-// signalBands gives the signal variance per band from the residuals of inner stations: the mean of r2/(err/var + E2),
+// signalBands returns the signal variance per band from the residuals of inner stations: the mean of r2/(err/var + E2),
 // so that the squared residual over stated error and noise averages 1. A band with few residuals joins the one above;
 // nil when there is none at all.
 func signalBands(loo []leftOut, noise float64) []Band {
@@ -302,13 +302,12 @@ func (s *survey) choices() (all []choice, usual int) {
 
 // choose leaves stations out with every method, and optimal interpolation with several lengths, and takes for each
 // variable the one with the least rms, on data that all of them predict.
-func (s *survey) choose(tables []table) (recipes []recipe, loo [][]leftOut, tried [][]Trial,
-	findings []metadata.Finding) {
+func (s *survey) choose(tables []table) (recipes []recipe, loo [][]leftOut, findings []metadata.Finding) {
 	all, usual := s.choices()
 	for i := range all {
 		all[i].loo = s.newEngine(all[i].method, all[i].factor, tables, nil).leaveOut()
 	}
-	loo, tried = make([][]leftOut, len(s.vars)), make([][]Trial, len(s.vars))
+	loo = make([][]leftOut, len(s.vars))
 	for v := range s.vars {
 		ratios, ok := ratiosOf(all, v)
 		at := usual
@@ -318,15 +317,13 @@ func (s *survey) choose(tables []table) (recipes []recipe, loo [][]leftOut, trie
 				Message:  "too few inner stations to choose a method by leaving stations out; optimal interpolation with the default length was taken"})
 		}
 		for i, r := range ratios {
-			tried[v] = append(tried[v], Trial{all[i].name(), r})
 			if ok && r < ratios[at] {
 				at = i
 			}
 		}
 		loo[v] = all[at].loo[v]
 		same := slices.IndexFunc(recipes, func(r recipe) bool {
-			return r.method == all[at].method &&
-				r.factor == all[at].factor
+			return r.method == all[at].method && r.factor == all[at].factor
 		})
 		if same < 0 {
 			recipes = append(recipes, recipe{method: all[at].method, factor: all[at].factor})
@@ -334,7 +331,7 @@ func (s *survey) choose(tables []table) (recipes []recipe, loo [][]leftOut, trie
 		}
 		recipes[same].vars = append(recipes[same].vars, v)
 	}
-	return recipes, loo, tried, findings
+	return recipes, loo, findings
 }
 
 // ratiosOf returns the rms of each choice over that of straight lines for one variable, on inner data that all choices

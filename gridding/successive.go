@@ -1,6 +1,9 @@
 package gridding
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Successive correction: Barnes 1964, J. Appl. Meteorol. 3, 396; Koch, desJardins and Kocin 1983, J. Clim. Appl.
 // Meteorol. 22, 1487. Pass 0 is the mean of the anomalies weighted by exp(-(dx^2/kx + dp^2/kp)); each further pass adds
@@ -40,19 +43,8 @@ func newSuccessiveWith(c *cloud, down *verticalScale, kx float64, passes int, fo
 	for l, p := range c.levels {
 		m.zeta[l] = down.apart(p, 0)
 	}
-	now := make([][]float64, len(c.vars))
-	for v := range c.vars {
-		now[v] = append([]float64(nil), c.values[v]...)
-	}
-	if form != nil {
-		form.take(c, now, c.s.opt.LengthFactor, without)
-		for v := range c.vars {
-			m.back = append(m.back, newBackground(c, now[v]))
-			for n := range c.site {
-				now[v][n] -= m.back[v].at(c.s.sites[c.site[n]].plane, c.levels[c.level[n]])
-			}
-		}
-	}
+	now, back := form.anomalies(c, c.s.opt.LengthFactor, without)
+	m.back = back
 	sums := make([]float64, len(c.vars))
 	for pass := range passes {
 		m.residual = append(m.residual, now)
@@ -61,7 +53,7 @@ func newSuccessiveWith(c *cloud, down *verticalScale, kx float64, passes int, fo
 		}
 		next := make([][]float64, len(c.vars))
 		for v := range next {
-			next[v] = append([]float64(nil), now[v]...)
+			next[v] = slices.Clone(now[v])
 		}
 		for n := range c.site {
 			if m.one(c.s.between[c.site[n]], m.zeta[c.level[n]], pass, sums) {
@@ -119,13 +111,7 @@ func (m *successiveMap) one(h []float64, zeta float64, pass int, out []float64) 
 func (m *successiveMap) predict(w *work, col *column, p []float64, est [][]float64, rel []float64) {
 	w.dense.sums = grown(w.dense.sums, len(est))
 	sums := w.dense.sums[:len(est)]
-	if m.form != nil {
-		n := len(m.form.levels)
-		w.oi.profiles = grown(w.oi.profiles, n*len(est))
-		for v, u := range m.c.vars {
-			m.form.profile(w.oi.profiles[v*n:(v+1)*n], col.h, col.lengthKm, u, m.without)
-		}
-	}
+	w.oi.profiles = m.form.profiles(w.oi.profiles, col, m.c.vars, m.without)
 	for k, q := range p {
 		rel[k] = math.NaN()
 		zeta := m.down.apart(q, 0)
@@ -138,14 +124,9 @@ func (m *successiveMap) predict(w *work, col *column, p []float64, est [][]float
 			}
 			for v := range est {
 				if pass == 0 {
-					est[v][k] = sums[v]
-					if m.form != nil {
-						n := len(m.form.levels)
-						est[v][k] += m.back[v].at(col.plane, q) + m.form.at(w.oi.profiles[v*n:(v+1)*n], q)
-					}
-				} else {
-					est[v][k] += sums[v]
+					est[v][k] = m.form.taken(m.back, w.oi.profiles, col, v, q)
 				}
+				est[v][k] += sums[v]
 			}
 		}
 	}

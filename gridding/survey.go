@@ -25,11 +25,10 @@ type site struct {
 	spacingKm  float64   // local station spacing
 	profiles   []profile // one for each variable
 	salt, heat profile   // Absolute Salinity and Conservative Temperature, whatever is mapped
-	first      float64   // first and last usable pressure, dbar; NaN when there is none
-	last       float64
+	last       float64   // last usable pressure, dbar; NaN when there is none
 }
 
-// has says whether a site has usable values of a variable.
+// has reports whether a site has usable values of a variable.
 func (t *site) has(v int) bool { return len(t.profiles[v].p) > 0 }
 
 // A survey is the casts of one section or field with the distances between them.
@@ -86,7 +85,7 @@ func newSurvey(casts []*section.Cast, xKm []float64, vars []metadata.Variable, o
 	steps := make([]float64, len(casts)) // median step of each cast
 	parallel(len(casts), o.Workers, func(w *work, k int) {
 		c := casts[k]
-		t := site{cast: c, first: math.NaN(), last: math.NaN(), profiles: make([]profile, len(vars))}
+		t := site{cast: c, last: math.NaN(), profiles: make([]profile, len(vars))}
 		if xKm != nil {
 			t.xKm = xKm[k]
 		}
@@ -110,7 +109,7 @@ func newSurvey(casts []*section.Cast, xKm []float64, vars []metadata.Variable, o
 		w.levels = c.UsableLevels(w.levels[:0], o.Uncalibrated)
 		for i, l := range w.levels {
 			p := c.PressureDbar[l]
-			if t.first, t.last = least(t.first, p), p; i > 0 && i < 200 { // the first steps show the width of the bins
+			if t.last = p; i > 0 && i < 200 { // the first steps show the width of the bins
 				w.dense.sums = append(w.dense.sums, p-c.PressureDbar[w.levels[i-1]])
 			}
 		}
@@ -120,9 +119,6 @@ func newSurvey(casts []*section.Cast, xKm []float64, vars []metadata.Variable, o
 			t.bottomDbar = t.last
 		} else if c.BottomM > 0 {
 			t.bottomDbar = math.Max(seawater.Pressure(-c.BottomM, c.At[1]), t.last)
-		}
-		if o.Comparison != nil && o.Comparison.BottomDbar != nil {
-			t.bottomDbar = o.Comparison.BottomDbar[k]
 		}
 		all[k] = t
 	})
@@ -167,7 +163,7 @@ func (s *survey) groups() {
 	}
 }
 
-// places reckons distances between sites, spacing and ends. It fails when all sites lie at one place.
+// places computes distances between sites, spacing and ends. It fails when all sites lie at one place.
 func (s *survey) places() error {
 	n := len(s.sites)
 	s.between = make([][]float64, n)
@@ -331,8 +327,6 @@ type column struct {
 	near       [2]int // neighbouring sites: of the leg on a section, the two nearest in a field
 	share      float64
 	outside    bool
-	firstDbar  float64
-	lastDbar   float64 // deepest usable bin of the neighbours
 }
 
 // place fills the part of a column that depends on the sites.

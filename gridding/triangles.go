@@ -2,6 +2,7 @@ package gridding
 
 import (
 	"math"
+	"slices"
 
 	"github.com/castwright/castwright/gridding/delaunay"
 )
@@ -74,7 +75,7 @@ func newLayers(c *cloud, natural bool) *layers {
 			}
 		}
 		var t *delaunay.Triangulation
-		if n := len(m.t); n > 0 && sameSites(sites, before) {
+		if n := len(m.t); n > 0 && slices.Equal(sites, before) {
 			t = m.t[n-1]
 		} else {
 			t = delaunay.New(x, y)
@@ -83,18 +84,6 @@ func newLayers(c *cloud, natural bool) *layers {
 		m.levels, m.t, m.vertex = append(m.levels, l), append(m.t, t), append(m.vertex, t.Means(values))
 	}
 	return m
-}
-
-func sameSites(a, b []int32) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for k := range a {
-		if a[k] != b[k] {
-			return false
-		}
-	}
-	return true
 }
 
 func (m *layers) predict(w *work, col *column, p []float64, est [][]float64, rel []float64) {

@@ -157,7 +157,7 @@ var notOfTheFile = []string{"section.BuildOptions.Underway", "geostrophy.Options
 	"geostrophy.Options.Stage",
 	"geostrophy.Reference.Known", "geostrophy.Accuracy.System", "gridding.Options.LengthFactor",
 	"gridding.Options.Levels", "gridding.Options.WaterDepthM",
-	"gridding.Options.Sigma", "gridding.Options.Workers", "gridding.Options.Comparison", "gridding.Options.Sample"}
+	"gridding.Options.Sigma", "gridding.Options.Workers", "gridding.Options.Sample"}
 
 // Every field of the types is set by some key: a field that no key sets would be a promise that nobody keeps.
 func TestEveryFieldIsReached(t *testing.T) {

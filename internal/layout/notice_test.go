@@ -39,7 +39,7 @@ var theirs = []string{"data", "atlas", "coast", "schema", "schemas", "fonts"}
 var byUs = []string{".go", ".py", ".md", ".test", ".prof"}
 
 // embeddedByUs are the endings of embedded files that we write ourselves; any other embedded file needs an entry.
-var embeddedByUs = []string{".html", ".css", ".js", ".tmpl", ".txt", ".md", ".yaml"}
+var embeddedByUs = []string{".html", ".css", ".js", ".tmpl", ".txt", ".md", ".yaml", ".csv"}
 
 type entry map[string]string
 

@@ -55,11 +55,11 @@ func (o *analyticOcean) section(t testing.TB) (*section.Section, []Known) {
 	}
 	for k, at := range o.points {
 		var p, sa, ct []float64
-		guess := 10.0
+		guess, place := 10.0, seawater.PlaceOf(at[0], at[1])
 		for x := o.first[k%len(o.first)]; -seawater.Height(x, at[1]) <= o.depth[k]-o.above; x += o.step {
 			base := seawater.SpecificVolumeAnomaly(35, 4+10*math.Exp(-x/700), x)
 			wind := (offset[k] - 0.5*offset[len(offset)-1]) * o.s * seawater.SpecificVolume(seawater.StandardSalinity,
-				0, x) / seawater.Gravity(at[1], x)
+				0, x) / place.Gravity(x)
 			guess = temperatureFor(t, base+wind, x, guess)
 			p, sa, ct = append(p, x), append(sa, 35), append(ct, guess)
 		}

@@ -794,7 +794,8 @@ func TestProfileOf(t *testing.T) {
 	if err != nil || len(pr.PressureDbar) != 3 || pr.PressureDbar[2] != 8 || len(pr.Bins) != 4 {
 		t.Fatalf("%v %+v", err, pr)
 	}
-	within(t, "SA", pr.SA[0], seawater.AbsoluteSalinity(35, 2, -30, 40), 0)
+	at := seawater.PlaceOf(-30, 40)
+	within(t, "SA", pr.SA[0], at.AbsoluteSalinity(35, 2), 0)
 	within(t, "CT", pr.CT[0], seawater.ConservativeTemperature(pr.SA[0], 10, 2), 0)
 	c.Lake = true
 	if pr, _ := ProfileOf(c, false); pr.SA[0] != seawater.ReferenceSalinity(35) {

@@ -43,7 +43,7 @@ func (o *analytic) soundings(t *testing.T) (out []sounding) {
 			depth: strconv.FormatFloat(o.depth[k], 'f', -1, 64), water: func(p float64) (float64, float64) {
 				sa := place.AbsoluteSalinity(35, p)
 				want := seawater.SpecificVolumeAnomaly(35, 4+10*math.Exp(-p/700), p) + wind*seawater.SpecificVolume(
-					seawater.StandardSalinity, 0, p)/seawater.Gravity(at[1], p)
+					seawater.StandardSalinity, 0, p)/place.Gravity(p)
 				for range 50 {
 					_, _, slope := seawater.SpecificVolumeSlopes(sa, guess, p)
 					d := (want - seawater.SpecificVolumeAnomaly(sa, guess, p)) / slope
