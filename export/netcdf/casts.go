@@ -15,7 +15,7 @@ import (
 
 // WriteCasts writes all casts of a cruise at path (ID_ctd.nc): a CF profile collection, orthogonal when the casts share
 // one pressure lattice, with pressure by cast and level when one of them repeats a pressure, else contiguous ragged
-// (Layout says which, and why). Each column becomes a variable, unlisted and text columns too, with its flags in force,
+// (see Layout). Each column becomes a variable, unlisted and text columns too, with its flags in force,
 // the proposals of the checks, and the table of sensors. Casts keep the order given. An error of a cast names it by its
 // ID.
 func WriteCasts(ctx context.Context, path string, x *Common, casts []*section.Cast) error {
@@ -125,7 +125,7 @@ func withDecimals(a []nc.Attr, decimals int) []nc.Attr {
 	return append(a, nc.Attr{Name: "decimals", Value: int32(decimals)})
 }
 
-// dims gives the dimensions of data at levels.
+// dims returns the dimensions of data at levels.
 func (b *profiles) dims() []int {
 	if b.l.ragged {
 		return []int{b.level}
@@ -133,7 +133,7 @@ func (b *profiles) dims() []int {
 	return []int{b.profile, b.level}
 }
 
-// missingCount stands for a count that the source does not give; 0 is an empty bin.
+// missingCount is a count that the source does not have; 0 is an empty bin.
 const missingCount = int32(-999)
 
 // globals closes the description of the file.
@@ -159,7 +159,7 @@ func (b *profiles) globals(what, suffix, summary string, extra []nc.Attr) {
 	})
 }
 
-// count gives "1 cast", "12 casts".
+// count returns "1 cast", "12 casts".
 func count(n int, what string) string {
 	if n == 1 {
 		return "1 " + what

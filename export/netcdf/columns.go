@@ -42,7 +42,7 @@ func (g *group) examine(l *layout, proposals bool) {
 	}
 }
 
-// flagNames gives the names of the group's flag variables.
+// flagNames returns the names of the group's flag variables.
 func (g *group) flagNames() []string {
 	var out []string
 	if g.force != nil {
@@ -56,8 +56,8 @@ func (g *group) flagNames() []string {
 
 // group sorts the columns of all casts, except pressure, into variables in the order in which they are met. Columns of
 // one name that differ in units, in being text, or in being derived are variables of their own: salinity may have been
-// measured in one cast and derived from conductivity in another, and what is said of measured values (decimals,
-// exchange name, sensor) would be wrong of the others.
+// measured in one cast and derived from conductivity in another, and attributes of measured values (decimals, exchange
+// name, sensor) would be wrong of the others.
 func (b *profiles) group() []group {
 	var groups []group
 	for i, c := range b.casts {
@@ -94,7 +94,7 @@ func (b *profiles) group() []group {
 	return groups
 }
 
-// free gives a name by CF's rules (section 2.3: letters, digits, underscore, a letter first; different from all others
+// free returns a name by CF's rules (section 2.3: letters, digits, underscore, a letter first; different from all others
 // in any case) that is as near to name as possible, and takes it together with those of its flags.
 func (b *profiles) free(name string) string {
 	safe := []byte(name)
@@ -121,7 +121,7 @@ func (b *profiles) free(name string) string {
 	return s
 }
 
-// has says whether a variable of that name is in the file.
+// has reports whether a variable of that name is in the file.
 func (b *profiles) has(name string) bool {
 	return name == "pres" || slices.ContainsFunc(b.groups, func(g group) bool { return g.name == name })
 }
@@ -144,7 +144,7 @@ func (b *profiles) columns() {
 	}
 }
 
-// whole says whether all values are whole numbers that an int holds.
+// whole reports whether all values are whole numbers that an int holds.
 func (g *group) whole() bool {
 	for _, col := range g.columns {
 		if col == nil {
@@ -159,7 +159,7 @@ func (g *group) whole() bool {
 	return true
 }
 
-// comment gives what is said of the columns, and of how many where it is not said of all: one cast may have been
+// comment returns the comments of the columns, with the number of casts of those that not all have: one cast may have been
 // converted, another not.
 func (g *group) comment() string {
 	var all []string
@@ -232,13 +232,14 @@ func (b *profiles) column(g *group) {
 			fillCounts(b.l, g.columns))
 	} else {
 		a.text("coverage_content_type", "physicalMeasurement")
-		b.p.chunks(nc.Var{Name: g.name, Type: nc.Double, Dims: b.dims(), Fill: g.missing(), Attrs: a},
-			fillDoubles(b.l, g.columns))
+		v := double(g.name, a, b.dims()...)
+		v.Fill = g.missing()
+		b.p.chunks(v, fillDoubles(b.l, g.columns))
 	}
 	b.flags(g)
 }
 
-// missing returns what stands for a missing value: fillValue, or the default of NetCDF where a column that is copied
+// missing returns the number of a missing value: fillValue, or the default of NetCDF where a column that is copied
 // unchanged holds that number.
 func (g *group) missing() float64 {
 	const defaultOfNetCDF = 9.969209968386869e+36
@@ -276,7 +277,7 @@ func fillCounts(l *layout, columns []*section.Column) func(*nc.Chunk) {
 	}
 }
 
-// flags adds the flags in force of a group, unless nobody evaluated any value of it, and the proposals of the checks,
+// flags adds the flags in force of a group, unless no value of it was evaluated, and the proposals of the checks,
 // if there are.
 func (b *profiles) flags(g *group) {
 	if g.force != nil {
@@ -300,10 +301,12 @@ func (b *profiles) flags(g *group) {
 
 func (b *profiles) flagAttrs(long string) attrs {
 	var a attrs
-	a.text("standard_name", "quality_flag")
-	a.text("long_name", long)
-	a.text("coordinates", b.coordinates)
-	a.text("coverage_content_type", "qualityInformation")
+	a.text(
+		"standard_name", "quality_flag",
+		"long_name", long,
+		"coordinates", b.coordinates,
+		"coverage_content_type", "qualityInformation",
+	)
 	return a
 }
 
@@ -326,8 +329,10 @@ func (b *profiles) textColumn(g *group) {
 		a.text("source_name", g.v.Name)
 	}
 	vocabularyCodes(&a, &g.v, false)
-	a.text("coordinates", b.coordinates)
-	a.text("_Encoding", "utf-8")
+	a.text(
+		"coordinates", b.coordinates,
+		"_Encoding", "utf-8",
+	)
 	length := "len_" + g.name
 	for b.p.schema.Dim(length) >= 0 { // of a text of ours, such as system_note
 		length += "_text"

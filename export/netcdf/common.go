@@ -20,10 +20,7 @@ const Conventions = "CF-1.11 ACDD-1.3"
 // Vocabulary is the table that the standard names are from.
 const Vocabulary = "CF Standard Name Table v83"
 
-// TimeUnits is the reference of every time.
-const TimeUnits = "seconds since 1970-01-01 00:00:00Z"
-
-// caution stands in every file: what it may not be used for.
+// caution is in every file: what it may not be used for.
 const caution = "depths and positions are as logged, not for navigation; data are as processed and flagged, not certified"
 
 // Errors of casts that CF has no place for; always wrapped with the cast's ID.
@@ -46,9 +43,9 @@ type Common struct {
 	History []metadata.Record
 	Workers int // goroutines that compress; 0 is one
 
-	// ID gives the identity of a cast within the cruise; nil: Cast.ID.
+	// ID returns the identity of a cast within the cruise; nil: Cast.ID.
 	ID func(*section.Cast) string
-	// Status stands for the release status of the cruise in this file; "": the cruise's own.
+	// Status is the release status in this file; "": that of the cruise.
 	Status metadata.Status
 }
 
@@ -59,7 +56,7 @@ func (x *Common) id(c *section.Cast) string {
 	return c.ID()
 }
 
-// seconds gives a time in TimeUnits, to the millisecond.
+// seconds returns a time in seconds since 1970, as the table of variables has it, to the millisecond.
 func seconds(t time.Time) float64 { return float64(t.UnixMilli()) / 1000 }
 
 func expocodesOf(casts []*section.Cast) []string {
@@ -90,7 +87,7 @@ func joinNonEmpty(sep string, parts ...string) string {
 	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), sep)
 }
 
-// sentence gives s with a full stop.
+// sentence returns s with a full stop.
 func sentence(s string) string {
 	s = strings.TrimSpace(s)
 	if s == "" || strings.HasSuffix(s, ".") {
@@ -130,42 +127,48 @@ func (x *Common) checkCasts(casts []*section.Cast) error {
 
 func onEarth(p orb.Point) bool { return math.Abs(p.Lat()) <= 90 && math.Abs(p.Lon()) <= 360 }
 
-// timeVar, latVar and lonVar are the coordinates that every file has. dims nil: a scalar. axis false for auxiliary
-// coordinates of a grid, where CF keeps the attribute for coordinate variables.
-func timeVar(dims []int, long string, axis bool) nc.Var {
-	var a attrs
-	a.text("standard_name", "time")
-	a.text("long_name", long)
-	a.text("units", TimeUnits)
-	a.text("calendar", "standard")
-	if axis {
-		a.text("axis", "T")
-	}
-	a.text("coverage_content_type", "coordinate")
-	return nc.Var{Name: "time", Type: nc.Double, Dims: dims, Attrs: a}
-}
-
-func latVar(dims []int, long string, axis bool) nc.Var {
-	return horizontal("lat", "latitude", "degrees_north", "Y", dims, long, axis)
-}
-
-func lonVar(dims []int, long string, axis bool) nc.Var {
-	return horizontal("lon", "longitude", "degrees_east", "X", dims, long, axis)
-}
-
-func horizontal(name, standard, units, letter string, dims []int, long string, axis bool) nc.Var {
-	var a attrs
-	a.text("standard_name", standard)
-	a.text("long_name", long)
-	a.text("units", units)
-	if axis {
-		a.text("axis", letter)
-	}
-	a.text("coverage_content_type", "coordinate")
+// double returns a variable of doubles; dims none: a scalar.
+func double(name string, a attrs, dims ...int) nc.Var {
 	return nc.Var{Name: name, Type: nc.Double, Dims: dims, Attrs: a}
 }
 
-// quantity gives the attributes that a quantity brings along from the table of variables.
+// doubleOrMissing is double for values that may be missing.
+func doubleOrMissing(name string, a attrs, dims ...int) nc.Var {
+	v := double(name, a, dims...)
+	v.Fill = fillValue
+	return v
+}
+
+// coordinate returns the variable of time, lat or lon, which every file has. axis is "" for auxiliary coordinates of a
+// grid, since CF keeps the attribute for coordinate variables.
+func coordinate(name, axis, long string, dims ...int) nc.Var {
+	v := metadata.MustVariable(name)
+	v.LongName = long
+	a := quantity(&v)
+	if name == "time" {
+		a.text("calendar", "standard")
+	}
+	a.text("axis", axis, "coverage_content_type", "coordinate")
+	return double(name, a, dims...)
+}
+
+// vertical returns the attributes of pressure or density as a coordinate: it increases downwards.
+func vertical(v *metadata.Variable) attrs {
+	a := quantity(v)
+	a.text("positive", "down", "axis", "Z", "coverage_content_type", "coordinate")
+	return a
+}
+
+// rowSizes returns the number of levels of each row of a ragged layout.
+func (l *layout) rowSizes() []int32 {
+	rows := make([]int32, len(l.rows))
+	for i, n := range l.rows {
+		rows[i] = int32(n)
+	}
+	return rows
+}
+
+// quantity returns the attributes that a quantity brings along from the table of variables.
 func quantity(v *metadata.Variable) attrs {
 	var a attrs
 	a.text("standard_name", v.StandardName)
@@ -173,17 +176,21 @@ func quantity(v *metadata.Variable) attrs {
 	if long == "" {
 		long = v.Name
 	}
-	a.text("long_name", long)
-	a.text("units", v.Units)
+	a.text(
+		"long_name", long,
+		"units", v.Units,
+	)
 	if v.Units == "degC" || v.Units == "K" {
 		a.text("units_metadata", "temperature: on_scale")
 	}
 	if v.StandardName == "depth" { // CF 4.3: what can be a vertical coordinate says which way it counts
 		a.text("positive", "down")
 	}
-	a.text("reference_scale", v.Scale)
-	a.text("comment", v.Comment)
-	a.text("references", v.References)
+	a.text(
+		"reference_scale", v.Scale,
+		"comment", v.Comment,
+		"references", v.References,
+	)
 	return a
 }
 
@@ -191,11 +198,15 @@ func quantity(v *metadata.Variable) attrs {
 // a method, that of a sensor or of the equations of 1983, so a derived quantity has only the code of its units.
 func vocabularyCodes(a *attrs, v *metadata.Variable, derived bool) {
 	if !derived {
-		a.text("exchange_name", v.Exchange)
-		a.text("exchange_unit", v.ExchangeUnit)
+		a.text(
+			"exchange_name", v.Exchange,
+			"exchange_unit", v.ExchangeUnit,
+		)
 		if v.P01 != "" {
-			a.text("sdn_parameter_urn", "SDN:P01::"+v.P01)
-			a.text("sdn_parameter_name", v.P01Label)
+			a.text(
+				"sdn_parameter_urn", "SDN:P01::"+v.P01,
+				"sdn_parameter_name", v.P01Label,
+			)
 		}
 	}
 	if v.P06 != "" {

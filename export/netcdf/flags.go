@@ -20,7 +20,7 @@ var woceSet = []metadata.Flag{
 	metadata.Despiked, metadata.NotSampled,
 }
 
-// attrs gives flag_values and flag_meanings: the WOCE CTD set, with not_evaluated in front where it is asked for or
+// attrs adds flag_values and flag_meanings: the WOCE CTD set, with not_evaluated in front where it is asked for or
 // occurs, and 8 only where it occurs, since each stored value must be among them.
 func (s *flagSet) attrs(a *attrs, notEvaluated bool) {
 	var values []int8
@@ -50,7 +50,7 @@ const (
 	proposed layer = true  // what the checks alone would set
 )
 
-// of gives the layer of a column; nil when it has none.
+// of returns the layer of a column; nil when it has none.
 func (y layer) of(col *section.Column) []metadata.Flag {
 	if y == proposed {
 		return col.Proposed
@@ -58,7 +58,7 @@ func (y layer) of(col *section.Column) []metadata.Flag {
 	return col.Flags
 }
 
-// row puts the flags of n levels from level on into dst. In force: 9 where there is neither a value nor a judgement.
+// row puts the flags of n levels from level on into dst. In force: 9 where there is neither a value nor a flag.
 // Proposed: 9 where there is no value, 0 where no check was run.
 func (y layer) row(dst []int8, col *section.Column, level, n int) {
 	dst = dst[:n]
@@ -78,7 +78,7 @@ func (y layer) row(dst []int8, col *section.Column, level, n int) {
 	}
 }
 
-// occurring collects the flags of all levels written, and 9, which may occur anywhere. evaluated says whether a value
+// occurring collects the flags of all levels written, and 9, which may occur anywhere. evaluated reports whether a value
 // that is there has one.
 func occurring(l *layout, columns []*section.Column, y layer) (set flagSet, evaluated bool) {
 	set[metadata.NotSampled] = true
@@ -98,8 +98,7 @@ func occurring(l *layout, columns []*section.Column, y layer) (set flagSet, eval
 			if f != metadata.NotEvaluated || !math.IsNaN(values[k]) {
 				set[f] = true
 			}
-			// Somebody said "not sampled" of a value that is there: a judgement of it, which the reader warned of and
-			// kept.
+			// "Not sampled" of a value that is there is an evaluation of it, which the reader warned of and kept.
 			evaluated = evaluated || f == metadata.NotSampled && !math.IsNaN(values[k])
 		}
 	}
@@ -111,7 +110,7 @@ func occurring(l *layout, columns []*section.Column, y layer) (set flagSet, eval
 	return set, evaluated
 }
 
-// fillFlags gives the filler of a flag variable.
+// fillFlags returns the filler of a flag variable.
 func fillFlags(l *layout, columns []*section.Column, y layer) func(*nc.Chunk) {
 	return func(c *nc.Chunk) {
 		dst := nc.Values[int8](c)

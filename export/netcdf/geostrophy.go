@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/castwright/castwright/internal/nc"
@@ -13,13 +14,13 @@ import (
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
-// ErrNoPairs is given for a result without pairs.
+// ErrNoPairs is returned for a result without pairs.
 var ErrNoPairs = errors.New("no station pairs to write")
 
 // WriteGeostrophy writes the station pairs of one section at path (NAME_geostrophy.nc): dynamic height at both
 // stations, velocity, shear and their errors by level, transports and their errors by pair, by layer and by density
 // class. featureType profile, a pair being a profile; cast_a and cast_b lead to the cast file. A pair that was withheld
-// stands in the file without numbers, with its status and the reason. Totals are attributes of the transports, beside
+// is in the file without numbers, with its status and the reason. Totals are attributes of the transports, beside
 // the sentence that says what they leave out. Estimates at the equator belong to stations, not pairs, and are not in
 // the file.
 func WriteGeostrophy(ctx context.Context, path string, x *Common, r *geostrophy.Result, title string) error {
@@ -47,7 +48,7 @@ func WriteGeostrophy(ctx context.Context, path string, x *Common, r *geostrophy.
 	return b.p.write(ctx, path, x.Workers)
 }
 
-// derivedHere says of a derived quantity where to read how.
+// derivedHere is the comment of a derived quantity: where to read how.
 const derivedHere = "derived; see geostrophy_settings"
 
 // pairs is a file of station pairs in the making.
@@ -84,7 +85,7 @@ func (b *pairs) check() error {
 }
 
 func (b *pairs) start() {
-	// A pair's levels lie in the file as those of a cast do, so a cast stands for it.
+	// A pair's levels lie in the file as those of a cast do: the layout is that of casts with its pressures.
 	levels := make([]*section.Cast, len(b.r.Pairs))
 	for i := range b.r.Pairs {
 		levels[i] = &section.Cast{PressureDbar: b.r.Pairs[i].PressureDbar}
@@ -112,67 +113,22 @@ func (b *pairs) levels() {
 		return
 	}
 	pres := metadata.MustVariable("pres")
-	a := quantity(&pres)
-	a.text("positive", "down")
-	a.text("axis", "Z")
-	a.text("coverage_content_type", "coordinate")
+	v := double("pres", vertical(&pres), b.level)
 	if b.l.ragged {
-		rows := make([]int32, len(b.l.rows))
-		for i, n := range b.l.rows {
-			rows[i] = int32(n)
-		}
 		b.p.values(nc.Var{Name: "row_size", Type: nc.Int, Dims: []int{b.pair},
 			Attrs: []nc.Attr{longName("number of levels of this pair"), {Name: "sample_dimension", Value: "obs"}}},
-			rows)
-		b.p.chunks(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a},
-			b.fill(func(p *geostrophy.Pair) []float64 { return p.PressureDbar }))
+			b.l.rowSizes())
+		b.p.chunks(v, b.fill(func(p *pair) []float64 { return p.PressureDbar }))
 	} else {
-		b.p.values(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}, b.l.pressures)
+		b.p.values(v, b.l.pressures)
 	}
-	v := metadata.MustVariable("velocity")
-	v.LongName = "geostrophic velocity normal to the section, relative to the reference level of the pair"
-	v.Comment =
-		"positive towards positive_direction; reference level in ref_pres; no CF standard name exists for a section-normal component"
-	ancillary := "velocity_err velocity_err_per_cast velocity_err_common velocity_err_if_common"
-	if b.any(func(p *geostrophy.Pair) []float64 { return p.MonteCarlo }) {
-		ancillary += " velocity_err_members"
-	}
-	method := ""
-	if !b.l.ragged { // there its dimension is not one of the velocity's (CF 3.4)
-		ancillary, method = ancillary+" pair_status", "pair: mean"
-	}
-	b.atLevel(v, ancillary, method, func(p *geostrophy.Pair) []float64 { return p.Velocity })
-	for _, e := range []struct {
-		suffix, long string
-		get          func(*geostrophy.Pair) []float64
-	}{
-		{"", "stated standard error of the velocity, root of the sum of squares of its parts",
-			func(p *geostrophy.Pair) []float64 { return p.VelocityErr }},
-		{"_per_cast", "part of the standard error of the velocity: errors of single casts",
-			func(p *geostrophy.Pair) []float64 { return p.PerCastErr }},
-		{"_common",
-			"part of the standard error of the velocity: errors common to the casts of a sensor system, 0 where accuracies are not split",
-			func(p *geostrophy.Pair) []float64 { return p.CommonErr }},
-		{"_if_common",
-			"alternative to velocity_err_per_cast, no part of velocity_err: the errors taken as the same on all casts of a sensor system",
-			func(p *geostrophy.Pair) []float64 { return p.IfCommonErr }},
-		{"_members", "standard deviation of the velocity over the members of a Monte-Carlo estimate",
-			func(p *geostrophy.Pair) []float64 { return p.MonteCarlo }},
-	} {
-		b.atLevel(metadata.Variable{Name: "velocity_err" + e.suffix, LongName: e.long, Units: "m s-1",
-			Comment: "accuracies assumed: see geostrophy_settings"},
-			"", "", e.get)
-	}
-	b.atLevel(metadata.Variable{Name: "velocity_shear", LongName: "vertical shear of the geostrophic velocity, upwards",
-		Units:   "s-1",
-		Comment: "derivative of velocity with height, centred differences"}, "", "",
-		func(p *geostrophy.Pair) []float64 { return p.Shear })
+	b.velocities()
 	for _, s := range []struct {
 		suffix, which string
-		get           func(*geostrophy.Pair) []float64
+		get           func(*pair) []float64
 	}{
-		{"_a", "first", func(p *geostrophy.Pair) []float64 { return p.HeightA }},
-		{"_b", "second", func(p *geostrophy.Pair) []float64 { return p.HeightB }},
+		{"_a", "first", func(p *pair) []float64 { return p.HeightA }},
+		{"_b", "second", func(p *pair) []float64 { return p.HeightB }},
 	} {
 		v := metadata.MustVariable("dynamic_height")
 		v.Name += s.suffix
@@ -181,6 +137,48 @@ func (b *pairs) levels() {
 		v.References = "TEOS-10 manual (IOC, SCOR and IAPSO 2010), section 3.27"
 		b.atLevel(v, "", "", s.get)
 	}
+}
+
+// velocities adds velocity, its errors and its shear.
+func (b *pairs) velocities() {
+	v := metadata.MustVariable("velocity")
+	v.LongName = "geostrophic velocity normal to the section, relative to the reference level of the pair"
+	v.Comment =
+		"positive towards positive_direction; reference level in ref_pres; no CF standard name exists for a section-normal component"
+	ancillary := "velocity_err velocity_err_per_cast velocity_err_common velocity_err_if_common"
+	if b.any(func(p *pair) []float64 { return p.MonteCarlo }) {
+		ancillary += " velocity_err_members"
+	}
+	method := ""
+	if !b.l.ragged { // there its dimension is not one of the velocity's (CF 3.4)
+		ancillary, method = ancillary+" pair_status", "pair: mean"
+	}
+	b.atLevel(v, ancillary, method, func(p *pair) []float64 { return p.Velocity })
+	for _, e := range []struct {
+		suffix, long string
+		get          func(*pair) []float64
+	}{
+		{"", "stated standard error of the velocity, root of the sum of squares of its parts",
+			func(p *pair) []float64 { return p.VelocityErr }},
+		{"_per_cast", "part of the standard error of the velocity: errors of single casts",
+			func(p *pair) []float64 { return p.PerCastErr }},
+		{"_common",
+			"part of the standard error of the velocity: errors common to the casts of a sensor system, 0 where accuracies are not split",
+			func(p *pair) []float64 { return p.CommonErr }},
+		{"_if_common",
+			"alternative to velocity_err_per_cast, no part of velocity_err: the errors taken as the same on all casts of a sensor system",
+			func(p *pair) []float64 { return p.IfCommonErr }},
+		{"_members", "standard deviation of the velocity over the members of a Monte-Carlo estimate",
+			func(p *pair) []float64 { return p.MonteCarlo }},
+	} {
+		b.atLevel(metadata.Variable{Name: "velocity_err" + e.suffix, LongName: e.long, Units: "m s-1",
+			Comment: "accuracies assumed: see geostrophy_settings"},
+			"", "", e.get)
+	}
+	b.atLevel(metadata.Variable{Name: "velocity_shear", LongName: "vertical shear of the geostrophic velocity, upwards",
+		Units:   "s-1",
+		Comment: "derivative of velocity with height, centred differences"}, "", "",
+		func(p *pair) []float64 { return p.Shear })
 }
 
 // noLevels adds the pressures of the station with most levels and a velocity that is missing at all of them, for a
@@ -197,43 +195,39 @@ func (b *pairs) noLevels() {
 	}
 	b.level = b.p.dim("pres", len(p))
 	pres := metadata.MustVariable("pres")
-	a := quantity(&pres)
-	a.text("positive", "down")
-	a.text("axis", "Z")
-	a.text("coverage_content_type", "coordinate")
-	b.p.values(nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}, p)
+	b.p.values(double("pres", vertical(&pres), b.level), p)
 	v := metadata.MustVariable("velocity")
 	v.LongName = "geostrophic velocity normal to the section"
 	v.Comment = "missing: no pair has a velocity, pair_reason says why"
-	a = quantity(&v)
-	a.text("coordinates", b.perPair)
-	a.text("ancillary_variables", "pair_status")
-	a.text("coverage_content_type", "modelResult")
+	a := quantity(&v)
+	a.text(
+		"coordinates", b.perPair,
+		"ancillary_variables", "pair_status",
+		"coverage_content_type", "modelResult",
+	)
 	missing := make([]float64, len(b.r.Pairs)*len(p))
 	for i := range missing {
 		missing[i] = math.NaN()
 	}
-	b.p.field(nc.Var{Name: v.Name, Type: nc.Double, Dims: []int{b.pair, b.level}, Fill: fillValue, Attrs: a}, missing)
+	b.p.field(doubleOrMissing(v.Name, a, b.pair, b.level), missing)
 }
 
-func (b *pairs) any(get func(*geostrophy.Pair) []float64) bool {
-	for i := range b.r.Pairs {
-		if len(get(&b.r.Pairs[i])) > 0 {
-			return true
-		}
-	}
-	return false
+// any reports whether some pair has values.
+func (b *pairs) any(get func(*pair) []float64) bool {
+	return slices.ContainsFunc(b.r.Pairs, func(p pair) bool { return len(get(&p)) > 0 })
 }
 
 // atLevel adds a quantity at levels unless no pair has it.
-func (b *pairs) atLevel(v metadata.Variable, ancillary, method string, get func(*geostrophy.Pair) []float64) {
+func (b *pairs) atLevel(v metadata.Variable, ancillary, method string, get func(*pair) []float64) {
 	if !b.any(get) {
 		return
 	}
 	a := quantity(&v)
-	a.text("coordinates", b.atLevels)
-	a.text("cell_methods", method)
-	a.text("ancillary_variables", ancillary)
+	a.text(
+		"coordinates", b.atLevels,
+		"cell_methods", method,
+		"ancillary_variables", ancillary,
+	)
 	if strings.Contains(v.Name, "_err") {
 		a.text("coverage_content_type", "qualityInformation")
 	} else {
@@ -243,10 +237,10 @@ func (b *pairs) atLevel(v metadata.Variable, ancillary, method string, get func(
 	if b.l.ragged {
 		dims = dims[1:]
 	}
-	b.p.chunks(nc.Var{Name: v.Name, Type: nc.Double, Dims: dims, Fill: fillValue, Attrs: a}, b.fill(get))
+	b.p.chunks(doubleOrMissing(v.Name, a, dims...), b.fill(get))
 }
 
-func (b *pairs) fill(get func(*geostrophy.Pair) []float64) func(*nc.Chunk) {
+func (b *pairs) fill(get func(*pair) []float64) func(*nc.Chunk) {
 	return func(c *nc.Chunk) {
 		dst := nc.Values[float64](c)
 		b.l.each(c, func(pair, level, n, at int) {
@@ -279,9 +273,11 @@ func (b *pairs) globals() error {
 	if err != nil {
 		return fmt.Errorf("section %s: settings as JSON: %w", b.r.Section, err)
 	}
-	a.text("geostrophy_settings_json", all)
-	a.text("geostrophy_notes", strings.Join(b.r.Notes, "; "))
-	a.text("geostrophy_completeness", b.r.Partial.Statement)
+	a.text(
+		"geostrophy_settings_json", all,
+		"geostrophy_notes", strings.Join(b.r.Notes, "; "),
+		"geostrophy_completeness", b.r.Partial.Statement,
+	)
 	var left []string
 	for _, l := range b.r.LeftOut {
 		left = append(left, b.x.id(l.Cast)+": "+l.Reason)

@@ -15,7 +15,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// A file says what one file holds, for its global attributes.
+// A file is what one file holds, for its global attributes.
 type file struct {
 	what         string // "CTD casts", "section strait", ...
 	idSuffix     string // of the ACDD id
@@ -38,20 +38,26 @@ type area struct{ south, north, west, east float64 }
 func (x *Common) globals(p *plan, f *file) {
 	c := x.Cruise
 	var a attrs
-	a.text("Conventions", Conventions)
-	a.text("featureType", f.feature)
-	a.text("cdm_data_type", f.dataType)
-	a.text("title", joinNonEmpty(": ", c.Title, f.what))
-	a.text("summary", joinNonEmpty(" ", sentence(c.Summary), sentence(f.summary)))
+	a.text(
+		"Conventions", Conventions,
+		"featureType", f.feature,
+		"cdm_data_type", f.dataType,
+		"title", joinNonEmpty(": ", c.Title, f.what),
+		"summary", joinNonEmpty(" ", sentence(c.Summary), sentence(f.summary)),
+	)
 	if len(c.Keywords) > 0 {
 		a.text("keywords", joined(c.Keywords))
 	} else {
-		a.text("keywords", strings.Join(standardNames(&p.schema), ", "))
-		a.text("keywords_vocabulary", Vocabulary)
+		a.text(
+			"keywords", strings.Join(standardNames(&p.schema), ", "),
+			"keywords_vocabulary", Vocabulary,
+		)
 	}
-	a.text("id", joinNonEmpty("_", c.ID, f.idSuffix))
-	a.text("naming_authority", c.Authority)
-	a.text("expocode", strings.Join(expocodesOf(f.casts), ", "))
+	a.text(
+		"id", joinNonEmpty("_", c.ID, f.idSuffix),
+		"naming_authority", c.Authority,
+		"expocode", strings.Join(expocodesOf(f.casts), ", "),
+	)
 	x.release(&a)
 	x.creator(&a)
 	x.contributors(&a)
@@ -59,20 +65,24 @@ func (x *Common) globals(p *plan, f *file) {
 	x.publisher(&a)
 	x.platform(&a)
 	x.instrument(&a)
-	a.text("source", f.source)
-	a.text("processing_level", f.level)
-	a.text("history", x.history(f))
-	a.text("references", joinWith("; ", c.References))
+	a.text(
+		"source", f.source,
+		"processing_level", f.level,
+		"history", x.history(f),
+		"references", joinWith("; ", c.References),
+	)
 	for _, r := range c.References {
 		if r.Is == metadata.CruiseReport {
 			a.text("metadata_link", r.Link)
 			break
 		}
 	}
-	a.text("comment", caution)
-	a.text("acknowledgement", joinWith("; ", c.Funding))
-	a.text("standard_name_vocabulary", Vocabulary)
-	a.text("date_created", x.Created.UTC().Format(time.RFC3339))
+	a.text(
+		"comment", caution,
+		"acknowledgement", joinWith("; ", c.Funding),
+		"standard_name_vocabulary", Vocabulary,
+		"date_created", x.Created.UTC().Format(time.RFC3339),
+	)
 	f.extent(&a)
 	a = append(a, f.extra...)
 	p.schema.Attrs = a
@@ -80,15 +90,17 @@ func (x *Common) globals(p *plan, f *file) {
 
 func (x *Common) release(a *attrs) {
 	r := &x.Cruise.Release
-	a.text("release_status", x.status())
-	a.text("release_embargo_until", r.Embargo)
-	a.text("release_contact", r.Contact)
-	a.text("citation", r.Citation)
-	a.text("license", r.Licence)
-	a.text("release_doi", r.DOI)
-	a.text("product_version", r.Version)
-	a.text("date_issued", r.Date)
-	a.text("release_replaces", r.Replaces)
+	a.text(
+		"release_status", x.status(),
+		"release_embargo_until", r.Embargo,
+		"release_contact", r.Contact,
+		"citation", r.Citation,
+		"license", r.Licence,
+		"release_doi", r.DOI,
+		"product_version", r.Version,
+		"date_issued", r.Date,
+		"release_replaces", r.Replaces,
+	)
 }
 
 func (x *Common) status() string {
@@ -117,7 +129,7 @@ func separator(items []string) string {
 	return " | "
 }
 
-// creator names who answers for the data: the first chief scientist, else the first institution. It is one person, so
+// creator names who is responsible for the data: the first chief scientist, else the first institution. It is one person, so
 // that name, address and identifier belong together.
 func (x *Common) creator(a *attrs) {
 	c := x.Cruise
@@ -129,15 +141,19 @@ func (x *Common) creator(a *attrs) {
 		if institution == "" && len(c.Institutions) > 0 {
 			institution = c.Institutions[0].Name
 		}
-		a.text("creator_name", p.Name)
-		a.text("creator_type", "person")
-		a.text("creator_email", p.Email)
-		a.text("creator_url", p.ORCID)
-		a.text("creator_institution", institution)
+		a.text(
+			"creator_name", p.Name,
+			"creator_type", "person",
+			"creator_email", p.Email,
+			"creator_url", p.ORCID,
+			"creator_institution", institution,
+		)
 	case len(c.Institutions) > 0:
-		a.text("creator_name", c.Institutions[0].Name)
-		a.text("creator_type", "institution")
-		a.text("creator_url", c.Institutions[0].ROR)
+		a.text(
+			"creator_name", c.Institutions[0].Name,
+			"creator_type", "institution",
+			"creator_url", c.Institutions[0].ROR,
+		)
 	}
 }
 
@@ -158,8 +174,10 @@ func (x *Common) contributors(a *attrs) {
 		names, roles = append(names, p.Name), append(roles, role)
 	}
 	mark := separator(slices.Concat(names, roles))
-	a.text("contributor_name", strings.Join(names, mark))
-	a.text("contributor_role", strings.Join(roles, mark))
+	a.text(
+		"contributor_name", strings.Join(names, mark),
+		"contributor_role", strings.Join(roles, mark),
+	)
 }
 
 // institutions names the organisations, and their ROR identifiers in an attribute of their own. Where some have none,
@@ -182,17 +200,21 @@ func (x *Common) institutions(a *attrs) {
 	if len(ids) < len(names) {
 		ids = named
 	}
-	a.text("institution", joined(names))
-	a.text("institution_ror", joined(ids))
-	a.text("project", joined(x.Cruise.Projects))
+	a.text(
+		"institution", joined(names),
+		"institution_ror", joined(ids),
+		"project", joined(x.Cruise.Projects),
+	)
 }
 
 func (x *Common) publisher(a *attrs) {
 	p := &x.Cruise.Release.Publisher
-	a.text("publisher_name", p.Name)
-	a.text("publisher_email", p.Email)
-	a.text("publisher_url", p.URL)
-	a.text("publisher_institution", p.Institution)
+	a.text(
+		"publisher_name", p.Name,
+		"publisher_email", p.Email,
+		"publisher_url", p.URL,
+		"publisher_institution", p.Institution,
+	)
 }
 
 func (x *Common) platform(a *attrs) {
@@ -203,9 +225,11 @@ func (x *Common) platform(a *attrs) {
 			codes = append(codes, s.Code)
 		}
 	}
-	a.text("platform", joined(ships))
-	a.text("platform_code", strings.Join(codes, ", "))
-	a.text("sea_area", x.Cruise.Region)
+	a.text(
+		"platform", joined(ships),
+		"platform_code", strings.Join(codes, ", "),
+		"sea_area", x.Cruise.Region,
+	)
 }
 
 // instrument names the packages and the models of their sensors, each once.
@@ -316,8 +340,10 @@ func (f *file) extent(a *attrs) {
 	if b == nil {
 		b = castArea(f.casts)
 	}
-	a.text("geospatial_bounds", b.wkt())
-	a.text("geospatial_bounds_crs", "EPSG:4326")
+	a.text(
+		"geospatial_bounds", b.wkt(),
+		"geospatial_bounds_crs", "EPSG:4326",
+	)
 	a.add("geospatial_lat_min", b.south)
 	a.add("geospatial_lat_max", b.north)
 	a.text("geospatial_lat_units", "degrees_north")
@@ -327,13 +353,17 @@ func (f *file) extent(a *attrs) {
 	if f.vertical[0] <= f.vertical[1] {
 		a.add("geospatial_vertical_min", f.vertical[0])
 		a.add("geospatial_vertical_max", f.vertical[1])
-		a.text("geospatial_vertical_units", f.verticalUnit)
-		a.text("geospatial_vertical_positive", "down")
+		a.text(
+			"geospatial_vertical_units", f.verticalUnit,
+			"geospatial_vertical_positive", "down",
+		)
 	}
 	first, last := timeRange(f.casts)
-	a.text("time_coverage_start", first.UTC().Format(time.RFC3339))
-	a.text("time_coverage_end", last.UTC().Format(time.RFC3339))
-	a.text("time_coverage_duration", duration(last.Sub(first)))
+	a.text(
+		"time_coverage_start", first.UTC().Format(time.RFC3339),
+		"time_coverage_end", last.UTC().Format(time.RFC3339),
+		"time_coverage_duration", duration(last.Sub(first)),
+	)
 }
 
 // wkt returns the area as well-known text in the order of EPSG:4326, latitude first: a point, a line or a polygon, or

@@ -17,7 +17,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// GridSource says what a grid was made from.
+// GridSource is what a grid was made from.
 type GridSource struct {
 	Casts   []*section.Cast // that went in: their times bound the field's, their expocodes are the file's
 	Section string          // its name, when it is not that of the grid
@@ -27,7 +27,7 @@ type GridSource struct {
 
 // WriteGrid writes a gridded section (NAME_grid.nc: pressure by distance) or a map (NAME.nc: pressure by latitude by
 // longitude) at path. It is no discrete sampling: no featureType, no cf_role. Each mapped quantity comes with what the
-// mapping knows of it: standard error, error variance over signal variance, why points are masked, and in its
+// mapping computed for it: standard error, error variance over signal variance, why points are masked, and in its
 // attributes the skill of predicting left-out stations.
 func WriteGrid(ctx context.Context, path string, x *Common, g *gridding.Grid, from GridSource) error {
 	if err := x.checkCasts(from.Casts); err != nil {
@@ -117,8 +117,8 @@ func (b *gridded) check() error {
 	return nil
 }
 
-// FieldName returns the name of the variable that holds a field: that of the quantity, or of its parent with what the
-// field says of it.
+// FieldName returns the name of the variable that holds a field: that of the quantity, or of its parent with a
+// suffix for what the field holds.
 func FieldName(f *gridding.Field) string {
 	switch f.Kind {
 	case gridding.StandardError:
@@ -150,20 +150,18 @@ func (b *gridded) axes() {
 		var v nc.Var
 		switch axis.Name {
 		case "lat":
-			v = latVar(b.dims[i:i+1], "latitude", true)
+			v = coordinate("lat", "Y", "latitude", b.dims[i])
 		case "lon":
-			v = lonVar(b.dims[i:i+1], "longitude", true)
+			v = coordinate("lon", "X", "longitude", b.dims[i])
 		case "distance":
 			a := distance("distance along the section from its first station", b.from.Along)
-			a.text("axis", "X")
-			a.text("coverage_content_type", "coordinate")
-			v = nc.Var{Name: "distance", Type: nc.Double, Dims: b.dims[i : i+1], Attrs: a}
+			a.text(
+				"axis", "X",
+				"coverage_content_type", "coordinate",
+			)
+			v = double("distance", a, b.dims[i])
 		default:
-			a := quantity(&axis.Variable)
-			a.text("positive", "down") // pressure and density increase downwards
-			a.text("axis", "Z")
-			a.text("coverage_content_type", "coordinate")
-			v = nc.Var{Name: axis.Name, Type: nc.Double, Dims: b.dims[i : i+1], Attrs: a}
+			v = double(axis.Name, vertical(&axis.Variable), b.dims[i])
 		}
 		if axis.Bounds != nil {
 			v.Attrs = append(v.Attrs, nc.Attr{Name: "bounds", Value: axis.Name + "_bnds"})
@@ -174,8 +172,7 @@ func (b *gridded) axes() {
 			for _, e := range axis.Bounds {
 				edges = append(edges, e[0], e[1])
 			}
-			b.p.values(nc.Var{Name: axis.Name + "_bnds", Type: nc.Double, Dims: []int{b.dims[i], b.p.dim("nv", 2)}},
-				edges)
+			b.p.values(double(axis.Name+"_bnds", nil, b.dims[i], b.p.dim("nv", 2)), edges)
 		}
 	}
 }
@@ -187,17 +184,16 @@ func (b *gridded) place() {
 	var around []string
 	if b.along {
 		lat, lon := tracks(b.g.Track)
-		b.p.values(latVar(last, "latitude of the grid column", false), lat)
-		b.p.values(lonVar(last, "longitude of the grid column", false), lon)
+		b.p.values(coordinate("lat", "", "latitude of the grid column", last...), lat)
+		b.p.values(coordinate("lon", "", "longitude of the grid column", last...), lon)
 		around = append(around, "lat", "lon")
 	}
 	first, end := timeRange(b.from.Casts)
 	mid := seconds(first) + (seconds(end)-seconds(first))/2
-	v := timeVar(nil, "middle of the time in which the casts were taken", false)
+	v := coordinate("time", "", "middle of the time in which the casts were taken")
 	v.Attrs = append(v.Attrs, nc.Attr{Name: "bounds", Value: "time_bnds"})
 	b.p.values(v, []float64{mid})
-	b.p.values(nc.Var{Name: "time_bnds", Type: nc.Double, Dims: []int{b.p.dim("nv", 2)}},
-		[]float64{seconds(first), seconds(end)})
+	b.p.values(double("time_bnds", nil, b.p.dim("nv", 2)), []float64{seconds(first), seconds(end)})
 	around = append(around, "time")
 	bottomAround := strings.Join(around, " ")
 	if b.along {
@@ -217,12 +213,14 @@ func (b *gridded) place() {
 	variable.LongName = "water depth at the grid column"
 	variable.Comment = b.bottomComment()
 	a := quantity(&variable)
-	a.text("coordinates", bottomAround)
-	a.text("coverage_content_type", "auxiliaryInformation")
-	b.p.field(nc.Var{Name: "bottom_depth", Type: nc.Double, Dims: last, Fill: fillValue, Attrs: a}, b.g.BottomM)
+	a.text(
+		"coordinates", bottomAround,
+		"coverage_content_type", "auxiliaryInformation",
+	)
+	b.p.field(doubleOrMissing("bottom_depth", a, last...), b.g.BottomM)
 }
 
-// bottomComment says where the water depth at the grid columns is from.
+// bottomComment returns where the water depth at the grid columns is from.
 func (b *gridded) bottomComment() string {
 	between := "interpolated linearly in distance between the casts"
 	if !b.along {
@@ -265,7 +263,7 @@ func timeRange(casts []*section.Cast) (first, last time.Time) {
 }
 
 func (b *gridded) field(f *gridding.Field) {
-	v := nc.Var{Name: FieldName(f), Type: nc.Double, Dims: b.dims, Fill: fillValue}
+	v := doubleOrMissing(FieldName(f), nil, b.dims...)
 	parent := b.parent(f)
 	coordinates := b.coordinates
 	if dbar, ok := sigmaReference(parent.Name); ok && !strings.Contains(coordinates, referenceName(dbar)) {
@@ -278,8 +276,10 @@ func (b *gridded) field(f *gridding.Field) {
 		q := f.Variable
 		q.Comment = joinNonEmpty("; ", q.Comment, "settings in grid_settings_json")
 		a = quantity(&q)
-		a.text("cell_methods", b.method)
-		a.text("ancillary_variables", strings.Join(b.companions(f.Name), " "))
+		a.text(
+			"cell_methods", b.method,
+			"ancillary_variables", strings.Join(b.companions(f.Name), " "),
+		)
 		if s := b.x.Cruise.Release.PerVariable[f.Name]; s != "" {
 			a.text("release_status", string(s))
 		}
@@ -289,18 +289,24 @@ func (b *gridded) field(f *gridding.Field) {
 		if parent.StandardName != "" {
 			a.text("standard_name", parent.StandardName+" standard_error")
 		}
-		a.text("long_name", "standard error of the mapped "+parent.Name)
-		a.text("units", parent.Units)
+		a.text(
+			"long_name", "standard error of the mapped "+parent.Name,
+			"units", parent.Units,
+		)
 		if parent.Units == "degC" || parent.Units == "K" {
 			a.text("units_metadata", "temperature: difference")
 		}
-		a.text("comment", joinNonEmpty("; ", f.Comment, "settings in grid_settings_json"))
-		a.text("coverage_content_type", "qualityInformation")
+		a.text(
+			"comment", joinNonEmpty("; ", f.Comment, "settings in grid_settings_json"),
+			"coverage_content_type", "qualityInformation",
+		)
 	case gridding.RelativeError:
-		a.text("long_name", "error variance of the mapped "+parent.Name+" divided by signal variance")
-		a.text("units", "1")
-		a.text("comment", joinNonEmpty("; ", f.Comment, "settings in grid_settings_json"))
-		a.text("coverage_content_type", "qualityInformation")
+		a.text(
+			"long_name", "error variance of the mapped "+parent.Name+" divided by signal variance",
+			"units", "1",
+			"comment", joinNonEmpty("; ", f.Comment, "settings in grid_settings_json"),
+			"coverage_content_type", "qualityInformation",
+		)
 	case gridding.MaskReason:
 		v.Type, v.Fill = nc.Byte, nil
 		words := gridding.MaskReasons()
@@ -315,10 +321,12 @@ func (b *gridded) field(f *gridding.Field) {
 			[]int8{0, int8(metadata.Interpolated)}, "not_extrapolated extrapolated_below_neighbouring_casts")
 	case gridding.CountField:
 		v.Type, v.Fill = nc.Int, nil
-		a.text("standard_name", "number_of_observations")
-		a.text("long_name", "number of data used for "+parent.Name)
-		a.text("units", "1")
-		a.text("coverage_content_type", "auxiliaryInformation")
+		a.text(
+			"standard_name", "number_of_observations",
+			"long_name", "number of data used for "+parent.Name,
+			"units", "1",
+			"coverage_content_type", "auxiliaryInformation",
+		)
 	}
 	a.text("coordinates", coordinates)
 	v.Attrs = a
@@ -326,11 +334,15 @@ func (b *gridded) field(f *gridding.Field) {
 }
 
 func (b *gridded) codes(a *attrs, long string, values []int8, meanings string) {
-	a.text("standard_name", "status_flag")
-	a.text("long_name", long)
+	a.text(
+		"standard_name", "status_flag",
+		"long_name", long,
+	)
 	a.add("flag_values", values)
-	a.text("flag_meanings", meanings)
-	a.text("coverage_content_type", "qualityInformation")
+	a.text(
+		"flag_meanings", meanings,
+		"coverage_content_type", "qualityInformation",
+	)
 }
 
 func (b *gridded) parent(f *gridding.Field) metadata.Variable {
@@ -350,7 +362,7 @@ func (b *gridded) parent(f *gridding.Field) metadata.Variable {
 	return f.Variable
 }
 
-// companions lists the fields that say something of the field called name.
+// companions lists the fields that belong to the field called name.
 func (b *gridded) companions(name string) []string {
 	var out []string
 	for i := range b.g.Fields {
@@ -389,7 +401,7 @@ func asJSON(params []metadata.Param) (string, error) {
 	return strings.TrimSpace(text.String()), err
 }
 
-// skill gives what leaving out each station and predicting it from the others came to.
+// skill adds how well left-out stations are predicted from the others.
 func (b *gridded) skill(a *attrs, name string) {
 	number := func(key string, v float64) {
 		if !math.IsNaN(v) {

@@ -16,7 +16,7 @@ func (b *profiles) label(names string) {
 	b.perCast += " " + names
 }
 
-// instances adds what is known of each cast.
+// instances adds the identity, role, time and position of each cast.
 func (b *profiles) instances() {
 	dims := []int{b.profile}
 	words := func(get func(*section.Cast) string) []string {
@@ -54,10 +54,10 @@ func (b *profiles) instances() {
 		lonDecimals.Add(c.AtDecimals[0], 1)
 		latDecimals.Add(c.AtDecimals[1], 1)
 	}
-	v := latVar(dims, "latitude of the cast", true)
+	v := coordinate("lat", "Y", "latitude of the cast", b.profile)
 	v.Attrs = withDecimals(v.Attrs, latDecimals.Decimals())
 	b.p.values(v, lat)
-	v = lonVar(dims, "longitude of the cast", true)
+	v = coordinate("lon", "X", "longitude of the cast", b.profile)
 	v.Attrs = withDecimals(v.Attrs, lonDecimals.Decimals())
 	b.p.values(v, lon)
 }
@@ -97,7 +97,7 @@ func (b *profiles) times() {
 			long = "time at the end of the cast"
 		}
 	}
-	v := timeVar([]int{b.profile}, long, true)
+	v := coordinate("time", "T", long, b.profile)
 	a := attrs(v.Attrs)
 	var ancillary []string
 	if mixed {
@@ -144,7 +144,9 @@ func (b *profiles) bottom() {
 	a := quantity(&variable)
 	vocabularyCodes(&a, &variable, false)
 	a = withDecimals(a, decimals.Decimals())
-	a.text("coordinates", b.perCast)
-	a.text("coverage_content_type", "auxiliaryInformation")
-	b.p.values(nc.Var{Name: "bottom_depth", Type: nc.Double, Dims: []int{b.profile}, Fill: fillValue, Attrs: a}, depth)
+	a.text(
+		"coordinates", b.perCast,
+		"coverage_content_type", "auxiliaryInformation",
+	)
+	b.p.values(doubleOrMissing("bottom_depth", a, b.profile), depth)
 }

@@ -16,7 +16,7 @@ const latticeShare = 0.9
 // A run is n levels of one cast that lie side by side in the file.
 type run struct{ cast, level, n, at int }
 
-// A layout says where each level of each cast lies. Orthogonal: row for the cast, place on the common pressures.
+// A layout is where each level of each cast lies. Orthogonal: row for the cast, place on the common pressures.
 // Aligned: the same, with a place for each repetition of a pressure, so that the pressure belongs to cast and place (an
 // incomplete array of CF 9.3.2). Ragged: one cast after the other.
 type layout struct {
@@ -172,7 +172,7 @@ func (l *layout) each(c *nc.Chunk, do func(cast, level, n, at int)) {
 	}
 }
 
-// edges gives the upper and lower edge of the bin of pressures[k], width dbar wide and labelled at its centre, top or
+// edges returns the upper and lower edge of the bin of pressures[k], width dbar wide and labelled at its centre, top or
 // bottom. Where two bins meet, their common edge is one number to the last bit; a bin at the surface ends there.
 func edges(pressures []float64, k int, width float64, label string) (upper, lower float64) {
 	p, near := pressures[k], 1e-6*width

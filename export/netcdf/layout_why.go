@@ -12,7 +12,7 @@ import (
 // layoutNames is how many casts a finding on the layout names.
 const layoutNames = 5
 
-// Layout says why the file of these casts has no common pressure axis: nil when it has one. The finding names the casts
+// Layout returns why the file of these casts has no common pressure axis; nil when it has one. The finding names the casts
 // that are the cause.
 func Layout(casts []*section.Cast) *metadata.Finding {
 	l := newLayout(casts)
@@ -55,7 +55,7 @@ func Layout(casts []*section.Cast) *metadata.Finding {
 	return f
 }
 
-// irregular says what is wrong with pressures as levels of a common axis: "" nothing. decreasing asks for more than
+// irregular returns what is wrong with pressures as levels of a common axis: "" nothing. decreasing asks for more than
 // repetitions.
 func irregular(p []float64, decreasing bool) string {
 	for i, x := range p {

@@ -11,7 +11,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// fillValue stands for missing in every double variable; NaN is never written. None of the quantities written comes
+// fillValue is the missing value of every double variable; NaN is never written. None of the quantities written comes
 // near it.
 const fillValue = -9999.0
 
@@ -31,7 +31,7 @@ type plan struct {
 // create is the maker of files; another writer of the same schema may be put here.
 var create = nc.Create
 
-// dim gives the index of the dimension called name and adds it when it is new. One name has one length.
+// dim returns the index of the dimension called name and adds it when it is new. One name has one length.
 func (p *plan) dim(name string, n int) int {
 	if i := p.schema.Dim(name); i >= 0 {
 		if p.schema.Dims[i].Len != n {
@@ -59,7 +59,7 @@ func (p *plan) values(v nc.Var, data any) int {
 	return i
 }
 
-// filled gives d with the fill value for NaN; d itself when it has none.
+// filled returns d with the fill value for NaN; d itself when it has none.
 func filled(d []float64) []float64 {
 	for i, x := range d {
 		if math.IsNaN(x) {
@@ -167,7 +167,7 @@ func (p *plan) text(name string, dims []int, lenDim string, words []string, attr
 	return p.values(v, b)
 }
 
-// tidy gives s as valid UTF-8 in NFC (CF 1.12, section 2.2) without NULs, which end a string in the file.
+// tidy returns s as valid UTF-8 in NFC (CF 1.12, section 2.2) without NULs, which end a string in the file.
 func tidy(s string) string {
 	if !utf8.ValidString(s) {
 		s = strings.ToValidUTF8(s, "\uFFFD")
@@ -178,10 +178,13 @@ func tidy(s string) string {
 // attrs is a list of attributes in the making.
 type attrs []nc.Attr
 
-// text adds a text attribute unless it is empty: an unknown attribute is left out, not written as a dash.
-func (a *attrs) text(name, value string) {
-	if value = tidy(value); value != "" {
-		*a = append(*a, nc.Attr{Name: name, Value: value})
+// text adds text attributes, given as name and value in turn, but for those that are empty: an unknown attribute is left
+// out, not written as a dash.
+func (a *attrs) text(namesAndValues ...string) {
+	for i := 0; i < len(namesAndValues); i += 2 {
+		if value := tidy(namesAndValues[i+1]); value != "" {
+			a.add(namesAndValues[i], value)
+		}
 	}
 }
 

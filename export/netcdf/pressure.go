@@ -30,14 +30,16 @@ func (b *profiles) vertical() {
 	}
 	a := quantity(&variable)
 	vocabularyCodes(&a, &variable, false)
-	a.text("positive", "down")
-	a.text("axis", "Z")
+	a.text(
+		"positive", "down",
+		"axis", "Z",
+	)
 	a = withDecimals(a, decimals)
 	if withBounds {
 		a.text("bounds", "pres_bnds")
 	}
 	a.text("coverage_content_type", "coordinate")
-	v := nc.Var{Name: "pres", Type: nc.Double, Dims: []int{b.level}, Attrs: a}
+	v := double("pres", a, b.level)
 	if b.l.ragged {
 		b.rowSize()
 	}
@@ -64,7 +66,7 @@ func same[T comparable](items []T) bool {
 	return !slices.ContainsFunc(items, func(x T) bool { return x != items[0] })
 }
 
-// pressure returns the pressure as a variable, with what is said of its columns, and its commonest decimals.
+// pressure returns the pressure as a variable, with the comment of its columns, and its commonest decimals.
 func (b *profiles) pressure(labelled bool, labels []string) (metadata.Variable, int) {
 	variable := metadata.MustVariable("pres")
 	decimals := section.Commonest{}
@@ -89,22 +91,20 @@ func (b *profiles) pressure(labelled bool, labels []string) (metadata.Variable, 
 
 // rowSize adds the number of levels of each cast of a ragged file.
 func (b *profiles) rowSize() {
-	rows := make([]int32, len(b.l.rows))
-	for i, n := range b.l.rows {
-		rows[i] = int32(n)
-	}
 	var a attrs
-	a.text("long_name", "number of levels in this cast")
-	a.text("sample_dimension", "obs")
+	a.text(
+		"long_name", "number of levels in this cast",
+		"sample_dimension", "obs",
+	)
 	if b.l.skipped > 0 {
 		a.text("comment", fmt.Sprintf("%s without a pressure left out", count(b.l.skipped, "level")))
 	}
-	b.p.values(nc.Var{Name: "row_size", Type: nc.Int, Dims: []int{b.profile}, Attrs: a}, rows)
+	b.p.values(nc.Var{Name: "row_size", Type: nc.Int, Dims: []int{b.profile}, Attrs: a}, b.l.rowSizes())
 }
 
 // bounds adds the edges of the bins.
 func (b *profiles) bounds(widths []float64, labels []string) {
-	b.p.chunks(nc.Var{Name: "pres_bnds", Type: nc.Double, Dims: []int{b.level, b.p.dim("nv", 2)}}, func(c *nc.Chunk) {
+	b.p.chunks(double("pres_bnds", nil, b.level, b.p.dim("nv", 2)), func(c *nc.Chunk) {
 		dst := nc.Values[float64](c)
 		put := func(pressures []float64, cast, from, n, at int) {
 			for k := range n {
@@ -119,7 +119,7 @@ func (b *profiles) bounds(widths []float64, labels []string) {
 	})
 }
 
-// bins gives width and label of the bins of each cast as its system declares them; false when one is not declared.
+// bins returns width and label of the bins of each cast as its system declares them; false when one is not declared.
 func (b *profiles) bins() (widths []float64, labels []string, known bool) {
 	for _, c := range b.casts {
 		i := b.x.system(c.System)
@@ -135,7 +135,7 @@ func (b *profiles) bins() (widths []float64, labels []string, known bool) {
 	return widths, labels, true
 }
 
-// sigmaReference gives the reference pressure in dbar of the potential density anomalies, sigma0 to sigma4.
+// sigmaReference returns the reference pressure in dbar of the potential density anomalies, sigma0 to sigma4.
 func sigmaReference(name string) (dbar float64, ok bool) {
 	if len(name) == 6 && strings.HasPrefix(name, "sigma") && name[5] >= '0' && name[5] <= '4' {
 		return float64(name[5]-'0') * 1000, true
@@ -145,7 +145,7 @@ func sigmaReference(name string) (dbar float64, ok bool) {
 
 func referenceName(dbar float64) string { return "ref_pres_" + strconv.FormatFloat(dbar, 'f', -1, 64) }
 
-// referencePressure adds the scalar coordinate that tells the potential density anomalies apart (their standard name is
+// referencePressure adds the scalar coordinate by which the potential density anomalies differ (their standard name is
 // one). It has no axis: its units are those of pressure, but the data do not lie along it.
 func referencePressure(p *plan, dbar float64) {
 	if p.schema.Var(referenceName(dbar)) >= 0 {
@@ -155,5 +155,5 @@ func referencePressure(p *plan, dbar float64) {
 	v.LongName = fmt.Sprintf("reference pressure of the potential density anomaly: %g dbar", dbar)
 	a := quantity(&v)
 	a.text("coverage_content_type", "referenceInformation")
-	p.values(nc.Var{Name: referenceName(dbar), Type: nc.Double, Attrs: a}, []float64{dbar})
+	p.values(double(referenceName(dbar), a), []float64{dbar})
 }

@@ -9,12 +9,6 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// A Line is what files say of a section beside its casts and numbers.
-type Line struct {
-	Title  string // "" none
-	Sphere bool   // distances are on a sphere, not on the ellipsoid
-}
-
 // WriteSection writes the casts of one section, in its order, at path (NAME_section.nc): featureType profile, each cast
 // with its distance along the section, every column and the flags in force. profile_id leads to the cast file, where
 // sensors and proposals are. The title may be "".
@@ -34,12 +28,12 @@ func WriteSection(ctx context.Context, path string, x *Common, s *section.Sectio
 	b.bottom()
 	a := distance("distance along the section from its first station", s.Method)
 	a.text("coverage_content_type", "coordinate")
-	b.p.values(nc.Var{Name: "distance", Type: nc.Double, Dims: []int{b.profile}, Attrs: a}, s.DistanceKm)
+	b.p.values(double("distance", a, b.profile), s.DistanceKm)
 	b.vertical()
 	b.columns()
 	b.globals("section "+named(s.Name, title), "section_"+s.Name,
 		fmt.Sprintf("%s of section %s in the order of the section", count(len(s.Casts), "CTD cast"), s.Name),
-		sectionAttrs(s.Name))
+		[]nc.Attr{{Name: "section", Value: tidy(s.Name)}})
 	return b.p.write(ctx, path, x.Workers)
 }
 
@@ -48,7 +42,7 @@ func sectionID(p *plan, name string) {
 	p.text("section_id", nil, "len_section", []string{name}, longName("section identifier"))
 }
 
-// distance gives the attributes of a distance along a section. It has no standard name and no axis: X is taken by
+// distance returns the attributes of a distance along a section. It has no standard name and no axis: X is taken by
 // longitude.
 func distance(long string, along section.Method) attrs {
 	v := metadata.MustVariable("distance")
@@ -66,10 +60,4 @@ func named(name, title string) string {
 		return name + ", " + title
 	}
 	return name
-}
-
-func sectionAttrs(name string) []nc.Attr {
-	var a attrs
-	a.text("section", name)
-	return a
 }

@@ -10,10 +10,10 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// unknownSystem labels the row of casts whose set of sensors nobody named.
+// unknownSystem labels the row of casts whose set of sensors is not named.
 const unknownSystem = "unknown"
 
-// system gives the index of a system of the cruise file; -1 when it has none of that label.
+// system returns the index of a system of the cruise file; -1 when it has none of that label.
 func (x *Common) system(label string) int {
 	return slices.IndexFunc(x.Cruise.Systems, func(s metadata.System) bool { return s.Label == label })
 }
@@ -100,7 +100,7 @@ func (b *profiles) sensorRows() {
 			"stage of calibration that the values have: none, laboratory, adjusted to bottles; empty when unknown"))
 }
 
-// stage gives the stage of calibration of a sensor: that of the system's salinity or oxygen where it measured those;
+// stage returns the stage of calibration of a sensor: that of the system's salinity or oxygen where it measured those;
 // else laboratory when the sensor has a date of calibration.
 func stage(s *metadata.System, sensor *metadata.Sensor) string {
 	for _, v := range sensor.Variables {
@@ -121,7 +121,7 @@ func stage(s *metadata.System, sensor *metadata.Sensor) string {
 	return ""
 }
 
-// systemNote says in words what the table has no column for.
+// systemNote returns in words what the table has no column for.
 func systemNote(s *metadata.System) string {
 	var parts []string
 	add := func(format string, args ...any) { parts = append(parts, fmt.Sprintf(format, args...)) }
@@ -167,8 +167,8 @@ func systemNote(s *metadata.System) string {
 	return strings.Join(parts, "; ")
 }
 
-// calibration says in one phrase how far the salinity of all systems has been calibrated; "" when they differ or nobody
-// said.
+// calibration returns in one phrase how far the salinity of all systems has been calibrated; "" when they differ or are
+// not stated.
 func (x *Common) calibration() string {
 	stage := metadata.StageUnknown
 	for i := range x.Cruise.Systems {

@@ -10,6 +10,12 @@ import (
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
+// The types whose values are written.
+type (
+	pair = geostrophy.Pair
+	sum  = geostrophy.Sum
+)
+
 // transportName and transportStandard name the transports. Standard names: CF table v83, which has none for salt and
 // freshwater.
 var (
@@ -36,19 +42,10 @@ func (b *pairs) transports() {
 	}
 	b.p.text("treatment_name", []int{treatment}, "len_treatment", words, longName("what flows in the bottom triangle"))
 	for k := range geostrophy.Kind(geostrophy.Kinds) {
-		if b.hasKind(k) {
+		if k == geostrophy.Volume || b.known(k, func(s *sum) float64 { return s.Value }) {
 			b.transport(k, treatment)
 		}
 	}
-}
-
-func (b *pairs) hasKind(k geostrophy.Kind) bool {
-	for i := range b.r.Pairs {
-		if p := &b.r.Pairs[i]; p.Status.HasVelocity() && !math.IsNaN(p.Transport[k].Value) {
-			return true
-		}
-	}
-	return k == geostrophy.Volume
 }
 
 // bands adds the bounds of layers or classes. An open end is missing.
@@ -69,48 +66,47 @@ func (b *pairs) bands(name, what, units string, bands []geostrophy.Band) {
 			}
 		}
 		var a attrs
-		a.text("long_name", end.suffix+" bound of the "+name+" in "+what)
-		a.text("units", units)
-		a.text("comment", "missing where the "+name+" is open")
-		b.p.values(nc.Var{Name: name + "_" + end.suffix, Type: nc.Double, Dims: []int{dim}, Fill: fillValue, Attrs: a},
-			values)
+		a.text(
+			"long_name", end.suffix+" bound of the "+name+" in "+what,
+			"units", units,
+			"comment", "missing where the "+name+" is open",
+		)
+		b.p.values(doubleOrMissing(name+"_"+end.suffix, a, dim), values)
 	}
 }
 
-// sumParts are the errors that a transport is written with.
+// sumParts are the errors that a transport is written with: suffix of the variable, name of the attribute that holds the
+// error of the total, and whether layers and classes have it.
 var sumParts = []struct {
-	suffix, long string
-	get          func(*geostrophy.Sum) float64
+	suffix, total string
+	banded        bool
+	long          string
+	get           func(*sum) float64
 }{
-	{"_err", "stated standard error, root of the sum of squares of its parts", func(s *geostrophy.Sum) float64 {
-		return s.Stated
-	}},
-	{"_err_per_cast", "part of the standard error: errors of single casts", func(s *geostrophy.Sum) float64 {
-		return s.PerCast
-	}},
-	{"_err_common",
+	{"_err", "_standard_error", true, "stated standard error, root of the sum of squares of its parts",
+		func(s *sum) float64 { return s.Stated }},
+	{"_err_per_cast", "_standard_error_per_cast", false, "part of the standard error: errors of single casts",
+		func(s *sum) float64 { return s.PerCast }},
+	{"_err_common", "_standard_error_common", false,
 		"part of the standard error: errors common to the casts of a sensor system, 0 where accuracies are not split",
-		func(s *geostrophy.Sum) float64 { return s.Common }},
-	{"_err_if_common",
+		func(s *sum) float64 { return s.Common }},
+	{"_err_if_common", "_standard_error_if_common", false,
 		"alternative to the part of single casts, no part of the standard error: the errors taken as the same on all casts of a sensor system",
-		func(s *geostrophy.Sum) float64 { return s.IfCommon }},
-	{"_err_position", "part of the standard error: positions of the casts", func(s *geostrophy.Sum) float64 {
-		return s.Position
-	}},
-	{"_err_known_velocity", "part of the standard error: known velocities at the reference level",
-		func(s *geostrophy.Sum) float64 { return s.KnownVelocity }},
-	{"_err_members", "standard deviation over the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 {
-		return s.MonteCarlo
-	}},
-	{"_low_members", "2.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 {
-		return s.Low
-	}},
-	{"_high_members", "97.5 percent point of the members of a Monte-Carlo estimate", func(s *geostrophy.Sum) float64 {
-		return s.High
-	}},
+		func(s *sum) float64 { return s.IfCommon }},
+	{"_err_position", "_standard_error_position", false, "part of the standard error: positions of the casts",
+		func(s *sum) float64 { return s.Position }},
+	{"_err_known_velocity", "_standard_error_known_velocity", false,
+		"part of the standard error: known velocities at the reference level",
+		func(s *sum) float64 { return s.KnownVelocity }},
+	{"_err_members", "_standard_error_members", true, "standard deviation over the members of a Monte-Carlo estimate",
+		func(s *sum) float64 { return s.MonteCarlo }},
+	{"_low_members", "_low_members", true, "2.5 percent point of the members of a Monte-Carlo estimate",
+		func(s *sum) float64 { return s.Low }},
+	{"_high_members", "_high_members", true, "97.5 percent point of the members of a Monte-Carlo estimate",
+		func(s *sum) float64 { return s.High }},
 }
 
-// sharedErrors says why the error of a sum of pairs may be smaller than that of one of them.
+// sharedErrors is why the error of a sum of pairs may be smaller than that of one of them.
 const sharedErrors = "an error of a cast moves the pairs on its two sides in opposite ways, so that the sum may have a smaller error than one pair; see geostrophy_settings"
 
 // A kindWriter writes the transports of one kind.
@@ -125,27 +121,24 @@ type kindWriter struct {
 func (w *kindWriter) add(suffix, standard, what string, dims []int, coordinates string, data []float64,
 	more ...nc.Attr) {
 	var a attrs
-	a.text("standard_name", standard)
-	a.text("long_name", what)
-	a.text("units", w.k.Units())
-	a.text("coordinates", joinNonEmpty(" ", w.perPair, coordinates))
+	a.text(
+		"standard_name", standard,
+		"long_name", what,
+		"units", w.k.Units(),
+		"coordinates", joinNonEmpty(" ", w.perPair, coordinates),
+	)
 	a = append(a, more...)
 	if strings.Contains(suffix, "_err") || strings.HasSuffix(suffix, "_members") {
 		a.text("coverage_content_type", "qualityInformation")
 	} else {
 		a.text("coverage_content_type", "modelResult")
 	}
-	w.p.field(nc.Var{Name: w.name + suffix, Type: nc.Double, Dims: dims, Fill: fillValue, Attrs: a}, data)
+	w.p.field(doubleOrMissing(w.name+suffix, a, dims...), data)
 }
 
 // ofPairs adds a variable with one value for each pair that has numbers.
-func (w *kindWriter) ofPairs(suffix, standard, what string, get func(*geostrophy.Pair) float64, more ...nc.Attr) {
-	w.add(suffix, standard, what, []int{w.pair}, "", w.numbers(func(p *geostrophy.Pair) float64 {
-		if !p.Status.HasVelocity() {
-			return math.NaN()
-		}
-		return get(p)
-	}), more...)
+func (w *kindWriter) ofPairs(suffix, standard, what string, get func(*pair) float64, more ...nc.Attr) {
+	w.add(suffix, standard, what, []int{w.pair}, "", w.numbers(withVelocity(get)), more...)
 }
 
 func (b *pairs) transport(k geostrophy.Kind, treatment int) {
@@ -153,25 +146,25 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 		comment: nc.Attr{Name: "comment", Value: b.transportComment(k)}, settings: nc.Attr{Name: "comment",
 			Value: derivedHere}}
 	w.ofPairs("", transportStandard[k], w.long+" between the two stations, surface to bottom",
-		func(p *geostrophy.Pair) float64 { return p.Transport[k].Value }, w.totals()...)
+		func(p *pair) float64 { return p.Transport[k].Value }, w.totals()...)
 	for _, part := range sumParts {
 		if b.known(k, part.get) {
-			w.ofPairs(part.suffix, "", part.long+" of the "+transportLong[k], func(p *geostrophy.Pair) float64 {
+			w.ofPairs(part.suffix, "", part.long+" of the "+transportLong[k], func(p *pair) float64 {
 				return part.get(&p.Transport[k])
 			}, w.settings)
 		}
 	}
 	w.running()
 	w.ofPairs("_above_triangle", "", w.long+" from the surface to the deepest common level",
-		func(p *geostrophy.Pair) float64 { return p.AboveTriangle[k] }, w.comment)
-	w.ofPairs("_second", "", w.long+" with the second reference", func(p *geostrophy.Pair) float64 {
+		func(p *pair) float64 { return p.AboveTriangle[k] }, w.comment)
+	w.ofPairs("_second", "", w.long+" with the second reference", func(p *pair) float64 {
 		return p.SecondTransport[k]
 	},
 		nc.Attr{Name: "comment", Value: joinNonEmpty("; ", b.r.SecondLabel, "a second opinion: the difference from "+
 			w.name+" shows what the choice of reference is worth")})
 	w.triangles(treatment)
-	w.banded("layer", b.r.LayerTotal, len(b.r.Layers), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Layers })
-	w.banded("class", b.r.ClassTotal, len(b.r.Classes), func(p *geostrophy.Pair) []geostrophy.Sums { return p.Classes })
+	w.banded("layer", b.r.LayerTotal, len(b.r.Layers), func(p *pair) []geostrophy.Sums { return p.Layers })
+	w.banded("class", b.r.ClassTotal, len(b.r.Classes), func(p *pair) []geostrophy.Sums { return p.Classes })
 }
 
 // totals returns the attributes of the whole section.
@@ -183,19 +176,26 @@ func (w *kindWriter) totals() attrs {
 		}
 	}
 	total := attrs{w.comment, {Name: "ancillary_variables", Value: ancillary + "pair_status"}}
-	w.total(&total, "", &w.r.Total[w.k])
+	addTotal := func(name string, value float64) {
+		if !math.IsNaN(value) {
+			total.add("total"+name, value)
+		}
+	}
+	whole := &w.r.Total[w.k]
+	addTotal("", whole.Value)
+	for _, part := range sumParts {
+		addTotal(part.total, part.get(whole))
+	}
 	total.text("total_statement", w.r.Partial.Statement)
 	if w.k == geostrophy.Freshwater && !math.IsNaN(w.r.ReferenceSalinity) {
 		total.add("reference_salinity", w.r.ReferenceSalinity)
 	}
 	if v := w.r.SecondTotal[w.k]; !math.IsNaN(v) {
-		total.add("total_second_reference", v)
+		addTotal("_second_reference", v)
 		total.text("second_reference", w.r.SecondLabel)
 	}
 	for t := range w.r.ByTreatment {
-		if v := w.r.ByTreatment[t][w.k]; !math.IsNaN(v) {
-			total.add("total_triangle_"+geostrophy.Treatment(t).String(), v)
-		}
+		addTotal("_triangle_"+geostrophy.Treatment(t).String(), w.r.ByTreatment[t][w.k])
 	}
 	return total
 }
@@ -203,18 +203,18 @@ func (w *kindWriter) totals() attrs {
 // running adds the running sums with their errors.
 func (w *kindWriter) running() {
 	k, comment := w.k, w.comment
-	if slices.ContainsFunc(w.r.Pairs, func(p geostrophy.Pair) bool { return p.CumulativePartial }) {
+	if slices.ContainsFunc(w.r.Pairs, func(p pair) bool { return p.CumulativePartial }) {
 		comment.Value = w.transportComment(k) + "; partial from the first pair without numbers on (pair_status)"
 	}
 	errors := nc.Attr{Name: "comment", Value: sharedErrors}
 	w.ofPairs("_cumulative", "", w.long+", sum of this and all pairs before it that have numbers",
-		func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value }, comment)
+		func(p *pair) float64 { return p.Cumulative[k].Value }, comment)
 	w.ofPairs("_cumulative_err", "", "stated standard error of the running sum of the "+transportLong[k],
-		func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Stated }, errors)
-	if w.known(k, func(s *geostrophy.Sum) float64 { return s.MonteCarlo }) {
+		func(p *pair) float64 { return p.Cumulative[k].Stated }, errors)
+	if w.known(k, func(s *sum) float64 { return s.MonteCarlo }) {
 		w.ofPairs("_cumulative_err_members", "", "alternative to the stated standard error of the running sum of the "+
 			transportLong[k]+
-			": standard deviation over the members of a Monte-Carlo estimate", func(p *geostrophy.Pair) float64 {
+			": standard deviation over the members of a Monte-Carlo estimate", func(p *pair) float64 {
 			return p.Cumulative[k].MonteCarlo
 		}, errors)
 	}
@@ -238,7 +238,7 @@ func (w *kindWriter) triangles(treatment int) {
 
 // banded adds transports by layer or class, with their stated error and that of the members.
 func (w *kindWriter) banded(name string, totals []geostrophy.Sums, n int,
-	get func(*geostrophy.Pair) []geostrophy.Sums) {
+	get func(*pair) []geostrophy.Sums) {
 	if n == 0 {
 		return
 	}
@@ -262,22 +262,19 @@ func (w *kindWriter) banded(name string, totals []geostrophy.Sums, n int,
 		ancillary += " " + ancillary + "_members"
 	}
 	more := attrs{w.comment, {Name: "ancillary_variables", Value: ancillary}}
-	for _, t := range []struct {
-		name string
-		get  func(*geostrophy.Sum) float64
-	}{
-		{"total", func(s *geostrophy.Sum) float64 { return s.Value }},
-		{"total_standard_error", func(s *geostrophy.Sum) float64 { return s.Stated }},
-		{"total_standard_error_members", func(s *geostrophy.Sum) float64 { return s.MonteCarlo }},
-		{"total_low_members", func(s *geostrophy.Sum) float64 { return s.Low }},
-		{"total_high_members", func(s *geostrophy.Sum) float64 { return s.High }},
-	} {
+	addTotal := func(name string, get func(*sum) float64) {
 		var x []float64
 		for j := range totals {
-			x = append(x, t.get(&totals[j][w.k]))
+			x = append(x, get(&totals[j][w.k]))
 		}
 		if known(x) {
-			more.add(t.name, x)
+			more.add("total"+name, x)
+		}
+	}
+	addTotal("", func(s *sum) float64 { return s.Value })
+	for _, part := range sumParts {
+		if part.banded {
+			addTotal(part.total, part.get)
 		}
 	}
 	coordinates := name + "_lower " + name + "_upper"
@@ -292,41 +289,17 @@ func (w *kindWriter) banded(name string, totals []geostrophy.Sums, n int,
 	}
 }
 
-// known says whether there are values and none is NaN, so that they can be an attribute.
+// known reports whether there are values and none is NaN or infinite, so that they can be an attribute.
 func known(values []float64) bool {
-	for _, v := range values {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return false
-		}
-	}
-	return len(values) > 0
+	return len(values) > 0 &&
+		!slices.ContainsFunc(values, func(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) })
 }
 
-// known says whether some pair has the part of the sum.
-func (b *pairs) known(k geostrophy.Kind, get func(*geostrophy.Sum) float64) bool {
-	for i := range b.r.Pairs {
-		if p := &b.r.Pairs[i]; p.Status.HasVelocity() && !math.IsNaN(get(&p.Transport[k])) {
-			return true
-		}
-	}
-	return false
-}
-
-// total adds the sum over the section and its errors.
-func (b *pairs) total(a *attrs, suffix string, s *geostrophy.Sum) {
-	for _, v := range []struct {
-		name  string
-		value float64
-	}{
-		{"total", s.Value}, {"total_standard_error", s.Stated}, {"total_standard_error_per_cast", s.PerCast},
-		{"total_standard_error_common", s.Common}, {"total_standard_error_if_common", s.IfCommon},
-		{"total_standard_error_position", s.Position}, {"total_standard_error_known_velocity", s.KnownVelocity},
-		{"total_standard_error_members", s.MonteCarlo}, {"total_low_members", s.Low}, {"total_high_members", s.High},
-	} {
-		if !math.IsNaN(v.value) {
-			a.add(v.name+suffix, v.value)
-		}
-	}
+// known reports whether some pair has the part of the sum.
+func (b *pairs) known(k geostrophy.Kind, get func(*sum) float64) bool {
+	return slices.ContainsFunc(b.r.Pairs, func(p pair) bool {
+		return p.Status.HasVelocity() && !math.IsNaN(get(&p.Transport[k]))
+	})
 }
 
 func (b *pairs) transportComment(k geostrophy.Kind) string {
