@@ -3,15 +3,12 @@ package gridding
 import (
 	"bytes"
 	"encoding/binary"
-	"math"
 	"os"
 	"path/filepath"
 	"testing"
 
-	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/seawater"
-	"github.com/paulmach/orb"
 )
 
 // peerMap maps a section as the peer pipeline of the bench folder does, so that both can be timed on the same work: the
@@ -73,7 +70,7 @@ func BenchmarkPeer(b *testing.B) {
 	sections, lengthKm := []*section.Section{o.sample(1, 40, false)}, 80.0
 	names := [][]string{{"ctemp", "asal"}}
 	if dir := os.Getenv("CASTWRIGHT_PEER_CASTS"); dir != "" {
-		sections, lengthKm = peerLegs(b, dir), 150
+		sections, lengthKm = PeerLegs(b, dir), 150
 		names = [][]string{{"temp", "psal"}, {"oxy"}} // temperature and salinity share their points
 	}
 	for _, method := range []Method{Optimal, Linear} {
@@ -113,43 +110,8 @@ func writeFields(b *testing.B, prefix string, g *Grid) {
 	}
 }
 
-// peerLegs reads the casts and cuts them into legs wherever the section designation changes; where temperature or
-// salinity is not usable neither is used, as in the peer.
-func peerLegs(b *testing.B, dir string) []*section.Section {
-	b.Helper()
-	l, err := ingest.List(dir, []ingest.Source{{Path: "."}}, ingest.CTD, nil)
-	if err != nil {
-		b.Fatal(err)
-	}
-	var r ingest.Reader
-	var legs []*section.Section
-	for i := range l.Inputs {
-		casts, _, err := r.Casts(&l.Inputs[i])
-		if err != nil {
-			b.Fatalf("%s: %v", l.Inputs[i].Name, err)
-		}
-		c := &casts[0]
-		t, s := c.Column("temp"), c.Column("psal")
-		for k := range t.Values {
-			if !t.UsableAt(k, false) || !s.UsableAt(k, false) {
-				t.Values[k], s.Values[k] = math.NaN(), math.NaN()
-			}
-		}
-		if len(legs) == 0 || legs[len(legs)-1].Name != c.SectionID {
-			legs = append(legs, &section.Section{Name: c.SectionID})
-		}
-		leg := legs[len(legs)-1]
-		leg.Casts = append(leg.Casts, c)
-	}
-	for _, leg := range legs {
-		points := make([]orb.Point, len(leg.Casts))
-		for i, c := range leg.Casts {
-			points[i] = c.At
-		}
-		leg.DistanceKm = section.TrackKm(points, section.Sphere)
-	}
-	return legs
-}
+// PeerLegs reads the casts in a folder; set by the external test, which may import ingest.
+var PeerLegs func(b *testing.B, dir string) []*section.Section
 
 func BenchmarkMethods(b *testing.B) {
 	o := newOcean(1, false)

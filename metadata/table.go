@@ -13,14 +13,14 @@ import (
 // exchange name and unit, NVS P01 and P06 codes where they could be verified, gross physical limits (ours; empty: none)
 // and the decimals that are customary on write (-1: none). Its order is that of files and listings.
 //
-//go:embed data/variables.csv
+//go:embed tables/variables.csv
 var variableTable string
 
 // exchangeSpellings lists spellings in exchange files of twenty years, as in the community's format description, a data
 // centre's own template, public files and reader notes; a few are our own expectation of what turns up. Each row has a
 // kind (parameter names in CTD files, in bottle files; units; header names), the listed spelling and others for it.
 //
-//go:embed data/exchange_spellings.csv
+//go:embed tables/exchange_spellings.csv
 var exchangeSpellings string
 
 // exchangeUnits lists the units of each parameter in the published parameter list of the exchange format: the list that
@@ -28,7 +28,7 @@ var exchangeSpellings string
 // and units that were listed later are not in it. An empty unit is none. Identification and position of a profile or
 // bottle are among the parameters.
 //
-//go:embed data/exchange_units.csv
+//go:embed tables/exchange_units.csv
 var exchangeUnits string
 
 var (

@@ -7,7 +7,7 @@ import (
 	"strings"
 )
 
-// A definition is one unit with all its spellings, a row of data/units.csv. The definitions are those of UDUNITS 2.2.28
+// A definition is one unit with all its spellings, a row of tables/units.csv. The definitions are those of UDUNITS 2.2.28
 // (its published database), whose units follow the SI brochure (9th edition, 2019) and NIST Special Publication 811
 // (2008); the test asks the program for each.
 type definition struct {
@@ -20,24 +20,24 @@ type definition struct {
 	offset   float64
 }
 
-// A prefix is a row of data/prefixes.csv: those of the SI (9th brochure, table 7) that UDUNITS 2.2.28 has.
+// A prefix is a row of tables/prefixes.csv: those of the SI (9th brochure, table 7) that UDUNITS 2.2.28 has.
 type prefix struct {
 	name     string
 	symbols  []string
 	exponent int
 }
 
-// A refusal is a row of data/refused.csv: a spelling that means something else than its writer meant, or nothing. The
+// A refusal is a row of tables/refused.csv: a spelling that means something else than its writer meant, or nothing. The
 // table has a mark for those that UDUNITS accepts. Sources: CF conventions, section 3.1; UDUNITS 2.2.28 database.
 type refusal struct{ reason, remedy string }
 
-//go:embed data/units.csv
+//go:embed tables/units.csv
 var unitRows string
 
-//go:embed data/prefixes.csv
+//go:embed tables/prefixes.csv
 var prefixRows string
 
-//go:embed data/refused.csv
+//go:embed tables/refused.csv
 var refusedRows string
 
 var (
