@@ -5,7 +5,7 @@ import (
 	"slices"
 )
 
-// bandsOf gives the bands between bounds, with an open one at each end so that the bands hold everything. Layers that
+// bandsOf returns the bands between bounds, with an open one at each end so that the bands hold everything. Layers that
 // begin at the surface have no band above it.
 func bandsOf(bounds []float64, dropFirst bool) []Band {
 	if len(bounds) == 0 {
@@ -57,7 +57,7 @@ func (c *cutter) bandOf(x float64) int {
 	return i
 }
 
-// reset makes room for n levels; bands that hold nothing have lo >= hi.
+// reset prepares for n levels; bands that hold nothing have lo >= hi.
 func (c *cutter) reset(n int) {
 	nb := len(c.bounds) + 1
 	if len(c.w) != nb {
@@ -98,7 +98,7 @@ func (c *cutter) cut(x, depth []float64) {
 	}
 }
 
-// add gives the part of interval i (thickness h) between the fractions t0 and t1 to band b.
+// add adds the part of interval i (thickness h) between the fractions t0 and t1 to band b.
 func (c *cutter) add(b, i int, h, t0, t1 float64) {
 	lower := 0.5 * h * (float64(t1*t1) - float64(t0*t0))
 	c.put(b, i, h*(t1-t0)-lower)
@@ -112,7 +112,7 @@ func (c *cutter) put(b, i int, w float64) {
 	c.hi[b] = max(c.hi[b], i+1)
 }
 
-// of gives the weights of band b.
+// of returns the weights of band b.
 func (c *cutter) of(b int) weights {
 	if c.lo[b] >= c.hi[b] {
 		return weights{}

@@ -88,7 +88,7 @@ func (c *column) integrate(std *standard) {
 	}
 }
 
-// fineEnough says whether no step exceeds 1 dbar (to the rounding of decimal bins).
+// fineEnough reports whether no step exceeds 1 dbar (to the rounding of decimal bins).
 func fineEnough(p []float64) bool {
 	for i := 1; i < len(p); i++ {
 		if p[i]-p[i-1] > 1+1e-9 {
@@ -98,12 +98,8 @@ func fineEnough(p []float64) bool {
 	return true
 }
 
-// contains says whether all of some (increasing) are among p (increasing).
+// contains reports whether all of some (increasing) are among p (increasing).
 func contains(p, some []float64) bool {
-	if len(some) == 1 {
-		_, ok := slices.BinarySearch(p, some[0])
-		return ok
-	}
 	i := 0
 	for _, x := range some {
 		for i < len(p) && p[i] < x {
@@ -160,7 +156,7 @@ func carryUp(p, sa, ct, extra []float64) (outP, outSA, outCT []float64) {
 	return append(outP, p...), append(outSA, sa...), append(outCT, ct...)
 }
 
-// above gives the integral of the specific volume anomaly from the first bin up to pressure x above it (negative where
+// above returns the integral of the specific volume anomaly from the first bin up to pressure x above it (negative where
 // the water is light), with the first bin's values carried up in steps of 1 dbar counted from x.
 func above(x, first, sa, ct float64, std *standard) float64 {
 	sum, p := 0.0, x
@@ -176,15 +172,13 @@ func above(x, first, sa, ct float64, std *standard) float64 {
 
 // sumAt is the integral from the first bin to pressure p, which is on the grid or one of the points above it.
 func (c *column) sumAt(p float64) float64 {
-	for i, x := range c.top {
-		if x == p {
-			return c.topSum[i]
-		}
+	if i := slices.Index(c.top, p); i >= 0 {
+		return c.topSum[i]
 	}
 	return c.sum[c.find(p, 0)]
 }
 
-// find gives the index of pressure p, which is on the grid, searching upwards from i.
+// find returns the index of pressure p, which is on the grid, searching upwards from i.
 func (c *column) find(p float64, i int) int {
 	if i < len(c.p) && c.p[i] <= p {
 		for c.p[i] < p {

@@ -86,7 +86,7 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	return r, nil
 }
 
-// setVelocities settles the levels of the pairs, and computes the dynamic height of the stations and the velocity of
+// setVelocities sets the levels of the pairs, and computes the dynamic height of the stations and the velocity of
 // the pairs.
 func (r *Result) setVelocities(stations []*stationWork, sign float64, std *standard, opts *Options) ([]*pairWork,
 	error) {
@@ -104,7 +104,7 @@ func (r *Result) setVelocities(stations []*stationWork, sign float64, std *stand
 	if err != nil {
 		return nil, err
 	}
-	r.tellApart()
+	r.renamePairs()
 	r.askHeights(stations, opts)
 	for _, g := range pairs {
 		if g != nil {
@@ -134,7 +134,7 @@ func deepest(stations []*stationWork) float64 {
 	return math.Ceil(d)
 }
 
-// slot says which column of a span serves a reference: the span as it is, or, for a reference above its first level,
+// slot returns which column of a span serves a reference: the span as it is, or, for a reference above its first level,
 // the one whose first level's water is carried up to it. The interpolation sees the carried water, so that what another
 // pair, or the station's own dynamic height, refers to must not move the velocity of a pair.
 func (s *stationWork) slot(span int, reference float64) int {
@@ -147,7 +147,7 @@ func (s *stationWork) slot(span int, reference float64) int {
 // need asks for pressure p to be a point of the column in the given slot.
 func (s *stationWork) need(slot int, p ...float64) { s.extra[slot] = append(s.extra[slot], p...) }
 
-// spanOf gives the span that holds p; a pressure above the first usable level belongs to the first span. -1: none.
+// spanOf returns the span that holds p; a pressure above the first usable level belongs to the first span. -1: none.
 func (s *stationWork) spanOf(p float64) int {
 	x := s.profile.PressureDbar
 	for i, sp := range s.spans {
@@ -188,7 +188,7 @@ func (s *stationWork) build(opts *Options, std *standard) {
 	}
 }
 
-// asTheyAre says whether the bins p serve as the integration grid with these points (in any order), those above the
+// asTheyAre reports whether the bins p serve as the integration grid with these points (in any order), those above the
 // first bin aside.
 func asTheyAre(p, points []float64) bool {
 	for _, x := range points {
@@ -199,7 +199,7 @@ func asTheyAre(p, points []float64) bool {
 	return fineEnough(p)
 }
 
-// askHeights settles the reference of the stations' own dynamic height.
+// askHeights sets the reference of the stations' own dynamic height.
 func (r *Result) askHeights(stations []*stationWork, opts *Options) {
 	ref := opts.HeightReferenceDbar
 	if ref != ref {
@@ -270,8 +270,8 @@ func noSums() Sums {
 	return s
 }
 
-// tellApart gives pairs of equal names names that differ: those of their casts.
-func (r *Result) tellApart() {
+// renamePairs gives pairs of equal names names that differ: those of their casts.
+func (r *Result) renamePairs() {
 	seen := map[string]int{}
 	for i := range r.Pairs {
 		seen[r.Pairs[i].ID]++

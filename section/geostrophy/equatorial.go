@@ -11,7 +11,7 @@ import (
 // Tournier 1991).
 const betaEquator = 2.28e-11
 
-// equatorialEstimates gives u = -(1/beta) d2Psi/dy2 at each inner station within 3 degrees of the equator, from the
+// equatorialEstimates returns u = -(1/beta) d2Psi/dy2 at each inner station within 3 degrees of the equator, from the
 // dynamic heights of it and its two neighbours by unequal second differences in latitude: an estimate for meridional
 // lines only, of zonal velocity relative to the reference pressure of the section, or, where its reference is no
 // pressure, to the deepest level of the three stations (Picaut and Tournier 1991; Lagerloef et al. 1999).
@@ -28,8 +28,7 @@ func equatorialEstimates(r *Result, stations []*stationWork, opts *Options) []Eq
 		y1 := below.lengthM * math.Cos(below.azimuthDeg*(math.Pi/180))
 		y2 := above.lengthM * math.Cos(above.azimuthDeg*(math.Pi/180))
 		along := func(m separation) bool {
-			return math.Abs(math.Cos(m.azimuthDeg*(math.Pi/180))) >= math.Cos(
-				math.Pi/6)
+			return math.Abs(math.Cos(m.azimuthDeg*(math.Pi/180))) >= math.Cos(math.Pi/6)
 		}
 		switch {
 		case !along(below) || !along(above) || y1*y2 <= 0:

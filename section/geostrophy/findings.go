@@ -16,7 +16,7 @@ type Note struct {
 	GapDbar float64
 }
 
-// NoteKind says what a note is about.
+// NoteKind is what a note is about.
 type NoteKind uint8
 
 // Kinds of notes.
@@ -44,12 +44,11 @@ type Finding struct {
 	BridgeDbar float64
 }
 
-// said is what a finding says of one pair. What is said of several pairs of a section for the same reason is one
-// finding.
-type said struct {
+// A pairFinding is a finding of one pair. Findings of several pairs of a section for the same reason are joined.
+type pairFinding struct {
 	severity metadata.Severity
 	check    string
-	reason   int // tells the reasons of one check apart
+	reason   int // number of the reason within one check
 	text     string
 	remedy   string
 	bridge   float64
@@ -62,9 +61,9 @@ func (r *Result) findPairs(opts *Options) {
 		reason int
 	}
 	var order []key
-	pairs, first := map[key][]int{}, map[key]said{}
+	pairs, first := map[key][]int{}, map[key]pairFinding{}
 	for i := range r.Pairs {
-		for _, s := range r.Pairs[i].said(opts) {
+		for _, s := range r.Pairs[i].findings(opts) {
 			k := key{s.check, s.reason}
 			f, seen := first[k]
 			if !seen {
@@ -100,7 +99,7 @@ func (r *Result) names(p *Pair) string {
 // listed is how many further pairs a finding names.
 const listed = 6
 
-// likewise names the further pairs of which the same is said.
+// likewise names the further pairs that a finding is about.
 func (r *Result) likewise(pairs []int) string {
 	var names []string
 	for _, i := range pairs[:min(len(pairs), listed)] {
@@ -113,22 +112,22 @@ func (r *Result) likewise(pairs []int) string {
 		strings.Join(names, ", "))
 }
 
-// said returns what is to be said of the pair.
-func (p *Pair) said(opts *Options) []said {
+// findings returns the findings of the pair.
+func (p *Pair) findings(opts *Options) []pairFinding {
 	if !p.Status.HasVelocity() {
-		return []said{{metadata.Warning, "geostrophy.withheld", int(p.Status), "no velocity: " + p.Reason,
+		return []pairFinding{{metadata.Warning, "geostrophy.withheld", int(p.Status), "no velocity: " + p.Reason,
 			"the totals leave out the pairs without velocity and say so", p.bridgeDbar}}
 	}
-	var out []said
+	var out []pairFinding
 	if p.Status == Questionable {
-		out = append(out, said{metadata.Warning, "geostrophy.equator", 0, "velocity is questionable: " + p.Reason, "",
+		out = append(out, pairFinding{metadata.Warning, "geostrophy.equator", 0, "velocity is questionable: " + p.Reason, "",
 			0})
 	}
 	if p.ReferenceFallback != "" {
-		out = append(out, said{metadata.Note, "geostrophy.reference", 0, p.ReferenceFallback, "", 0})
+		out = append(out, pairFinding{metadata.Note, "geostrophy.reference", 0, p.ReferenceFallback, "", 0})
 	}
 	for _, n := range p.Notes {
-		out = append(out, said{metadata.Note, "geostrophy.unsampled", int(n.Kind), n.Text, "", math.Ceil(n.GapDbar)})
+		out = append(out, pairFinding{metadata.Note, "geostrophy.unsampled", int(n.Kind), n.Text, "", math.Ceil(n.GapDbar)})
 	}
 	if word := opts.Positive; word == "east" || word == "north" {
 		want := 0.0
@@ -136,7 +135,7 @@ func (p *Pair) said(opts *Options) []said {
 			want = 90
 		}
 		if math.Cos((p.PositiveDeg-want)*(math.Pi/180)) < 0 {
-			out = append(out, said{metadata.Warning, "geostrophy.direction", 0,
+			out = append(out, pairFinding{metadata.Warning, "geostrophy.direction", 0,
 				fmt.Sprintf("this leg turns against the line: positive points towards %.0f degrees, not %s",
 					p.PositiveDeg, word), "use positive: left or right, or divide the section", 0})
 		}

@@ -14,7 +14,7 @@ type level struct {
 	spanA, spanB int
 }
 
-// commonLevels gives the levels on which two casts are compared, and by which rule. Where at least 90 % of the coarser
+// commonLevels returns the levels on which two casts are compared, and by which rule. Where at least 90 % of the coarser
 // cast's bins in the shared range are bins of the other (flags aside, within 0.05 dbar), these are the bins usable in
 // both; else the union of the usable bins of both, from the deeper first to the shallower last one. A level inside a
 // gap of either cast is none. The rule is ours. Levels are appended to dst.
@@ -24,7 +24,7 @@ func commonLevels(dst []level, a, b *Profile, spansA, spansB []span) (levels []l
 	}
 	if sameBins(a.Bins, b.Bins) {
 		if m := min(len(a.PressureDbar), len(b.PressureDbar)); len(spansA) == 1 && len(spansB) == 1 &&
-			samePrefix(a.PressureDbar, b.PressureDbar, m) {
+			slices.Equal(a.PressureDbar[:m], b.PressureDbar[:m]) {
 			for _, p := range a.PressureDbar[:m] {
 				dst = append(dst, level{p, 0, 0})
 			}
@@ -35,35 +35,22 @@ func commonLevels(dst []level, a, b *Profile, spansA, spansB []span) (levels []l
 	return unionLevels(dst, a, b, spansA, spansB), true
 }
 
-// samePrefix says whether the first n elements are equal.
-func samePrefix(a, b []float64, n int) bool {
-	b = b[:n]
-	for i, x := range a[:n] {
-		if x != b[i] {
-			return false
-		}
-	}
-	return true
-}
-
-// sameBins says whether 90 % of the coarser list's bins in the shared range are bins of the other.
+// sameBins reports whether 90 % of the coarser list's bins in the shared range are bins of the other.
 func sameBins(a, b []float64) bool {
-	if samePrefix(a, b, min(len(a), len(b))) {
+	if n := min(len(a), len(b)); slices.Equal(a[:n], b[:n]) {
 		return true
 	}
 	from := math.Max(a[0], b[0]) - sameBinDbar
 	to := math.Min(a[len(a)-1], b[len(b)-1]) + sameBinDbar
-	inA, inB, shared := 0, 0, 0
-	for _, p := range a {
-		if p >= from && p <= to {
-			inA++
+	within := func(bins []float64) (n int) {
+		for _, p := range bins {
+			if p >= from && p <= to {
+				n++
+			}
 		}
+		return n
 	}
-	for _, p := range b {
-		if p >= from && p <= to {
-			inB++
-		}
-	}
+	shared := 0
 	for i, j := 0, 0; i < len(a) && j < len(b); {
 		switch d := a[i] - b[j]; {
 		case d > sameBinDbar:
@@ -76,11 +63,11 @@ func sameBins(a, b []float64) bool {
 			j++
 		}
 	}
-	coarser := min(inA, inB)
+	coarser := min(within(a), within(b))
 	return coarser > 0 && float64(shared) >= 0.9*float64(coarser)
 }
 
-// sharedLevels gives the bins usable in both casts. Where the two pressures differ it takes the shallower one, or the
+// sharedLevels returns the bins usable in both casts. Where the two pressures differ it takes the shallower one, or the
 // deeper one where a cast would have to reach beyond its span: the choice is the same from either side.
 func sharedLevels(levels []level, a, b *Profile, spansA, spansB []span) []level {
 	pa, pb := a.PressureDbar, b.PressureDbar
@@ -114,7 +101,7 @@ func sharedLevels(levels []level, a, b *Profile, spansA, spansB []span) []level 
 	return levels
 }
 
-// unionLevels gives the usable bins of both casts, from the deeper first to the shallower last, without those in a gap
+// unionLevels returns the usable bins of both casts, from the deeper first to the shallower last, without those in a gap
 // of the other.
 func unionLevels(levels []level, a, b *Profile, spansA, spansB []span) []level {
 	pa, pb := a.PressureDbar, b.PressureDbar
@@ -172,7 +159,7 @@ func runsOf(levels []level) []run {
 	return out
 }
 
-// pressuresOf gives the pressures of levels: a part of bins where they are a part of it, so that nothing is copied.
+// pressuresOf returns the pressures of levels: a part of bins where they are a part of it, so that nothing is copied.
 func pressuresOf(levels []level, bins []float64) []float64 {
 	if len(levels) == 0 {
 		return nil
@@ -180,11 +167,7 @@ func pressuresOf(levels []level, bins []float64) []float64 {
 	if i, ok := slices.BinarySearch(bins, levels[0].p); ok && i+len(levels) <= len(bins) &&
 		bins[i+len(levels)-1] == levels[len(levels)-1].p {
 		part := bins[i : i+len(levels) : i+len(levels)]
-		same := true
-		for k := range part {
-			same = same && part[k] == levels[k].p
-		}
-		if same {
+		if slices.EqualFunc(part, levels, func(p float64, l level) bool { return p == l.p }) {
 			return part
 		}
 	}

@@ -87,7 +87,7 @@ func (g *pairWork) keepBands(r *Result, opts *Options) {
 	}
 }
 
-// band gives the sums of a layer, or of a class when the layers are counted.
+// band returns the sums of a layer, or of a class when the layers are counted.
 func (p *Pair) band(b int) *Sums {
 	if b < len(p.Layers) {
 		return &p.Layers[b]
@@ -95,7 +95,7 @@ func (p *Pair) band(b int) *Sums {
 	return &p.Classes[b-len(p.Layers)]
 }
 
-// byBand gives the member's transport of a pair by layer, then by class, of its velocity v. The slice is the member's.
+// byBand returns the member's transport of a pair by layer, then by class, of its velocity v. The slice is the member's.
 func (m *member) byBand(g *pairWork, v []float64) [][Kinds]float64 {
 	m.bands = m.bands[:0]
 	if len(g.bands) == 0 {

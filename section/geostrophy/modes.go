@@ -107,7 +107,7 @@ func (c *column) salinitySlopes(nodes []int, byT, byP []float64) {
 	}
 }
 
-// conductivitySlopes gives the change of practical salinity per kelvin and per dbar at constant conductivity, by
+// conductivitySlopes returns the change of practical salinity per kelvin and per dbar at constant conductivity, by
 // differences over 1e-3 K and 1 dbar. The salinity anomaly of the atlas moves them by less than 1e-3 and is left out.
 func conductivitySlopes(sa, ct, p float64) (byT, byP float64) {
 	sp := sa / seawater.ReferenceFactor

@@ -41,7 +41,7 @@ func (r *Result) monteCarlo(pairs []*pairWork, stations []*stationWork, scale *e
 	run := &memberRun{r: r, members: opts.Members, bands: len(r.Layers) + len(r.Classes)}
 	for _, g := range pairs {
 		if g != nil {
-			g.fill(new(pairRoom), opts)
+			g.fill(new(pairMemory), opts)
 			g.whole.w[0] += g.carry
 			g.keepBands(r, opts)
 			run.live = append(run.live, g)
@@ -106,7 +106,7 @@ func (run *memberRun) part(k int, m *member) {
 	}
 }
 
-// deviations fills the standard deviations of velocities and of the layers and classes of pairs.
+// deviations sets the standard deviations of velocities and of the layers and classes of pairs.
 func (run *memberRun) deviations() {
 	n := float64(run.members)
 	deviation := func(get func(*memberSums) (sum, squares float64)) float64 {
@@ -127,10 +127,7 @@ func (run *memberRun) deviations() {
 		for b := range run.bands {
 			at := i*run.bands + b
 			for q := range Kinds {
-				pr.band(b)[q].MonteCarlo = deviation(func(p *memberSums) (float64, float64) {
-					return p.b[at][q],
-						p.b2[at][q]
-				})
+				pr.band(b)[q].MonteCarlo = deviation(func(p *memberSums) (float64, float64) { return p.b[at][q], p.b2[at][q] })
 			}
 		}
 	}

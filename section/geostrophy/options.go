@@ -76,7 +76,7 @@ const (
 	North Direction = "north"
 )
 
-// Treatment says what flows in a bottom triangle, below the deepest common level and above the line joining the two
+// Treatment is what flows in a bottom triangle, below the deepest common level and above the line joining the two
 // bottoms.
 type Treatment uint8
 
@@ -138,11 +138,11 @@ type Options struct {
 	// Each runs do(0) .. do(n-1), in any order and on any number of goroutines; nil runs them in turn. Results do not
 	// depend on it. When it returns an error, which says that not all were run, Compute returns that error.
 	Each func(n int, do func(i int)) error
-	// Stage is told when a stage begins: velocity, transport, monte carlo. May be nil.
+	// Stage is called when a stage begins: velocity, transport, monte carlo. May be nil.
 	Stage func(name string)
 }
 
-// DefaultOptions gives the defaults of every setting.
+// DefaultOptions returns the defaults of every setting.
 func DefaultOptions() Options {
 	return Options{
 		Interpolation: interpolate.Pchip, HeightReferenceDbar: nan, Positive: Left, Triangle: ConstantVelocity,
@@ -151,7 +151,7 @@ func DefaultOptions() Options {
 	}
 }
 
-// DefaultAccuracy is what is assumed of a system that states nothing: 0.002 g/kg, 0.001 K and 3 dbar (WOCE targets,
+// DefaultAccuracy returns what is assumed of a system without a stated accuracy: 0.002 g/kg, 0.001 K and 3 dbar (WOCE targets,
 // McTaggart et al. 2010), as errors of single casts, salinity of unknown calibration.
 func DefaultAccuracy() Accuracy {
 	return Accuracy{Salinity: 2e-3, TemperatureK: 1e-3, PressureDbar: 3, CommonFraction: nan}

@@ -46,7 +46,8 @@ type pairWork struct {
 	bands            []bandWeights // of the members' layers and classes
 }
 
-// openPair judges a pair and settles its common levels and its reference. Nil when it is withheld.
+// openPair decides whether a pair has a velocity, and sets its common levels and its reference. It returns nil when the
+// pair is withheld.
 func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Options) *pairWork {
 	a, b := stations[i], stations[i+1]
 	pr := &r.Pairs[i]
@@ -109,15 +110,15 @@ func (r *Result) openPair(i int, stations []*stationWork, sign float64, opts *Op
 	return g
 }
 
-// setLevels settles the common levels of a pair, its reference and the levels that are joined to it, or says why there
+// setLevels sets the common levels of a pair, its reference and the levels that are joined to it, or returns why there
 // are none.
 func (g *pairWork) setLevels(pr *Pair, a, b *stationWork, opts *Options) (Status, string) {
-	room := levelRoom.Get().(*[]level)
-	defer levelRoom.Put(room)
+	memory := levelMemories.Get().(*[]level)
+	defer levelMemories.Put(memory)
 	var levels []level
-	levels, g.union = commonLevels((*room)[:0], a.profile, b.profile, a.spans, b.spans)
+	levels, g.union = commonLevels((*memory)[:0], a.profile, b.profile, a.spans, b.spans)
 	if levels != nil {
-		*room = levels
+		*memory = levels
 	}
 	g.common = pressuresOf(levels, a.profile.PressureDbar)
 	g.water = ofSpread
@@ -147,7 +148,7 @@ func (g *pairWork) setLevels(pr *Pair, a, b *stationWork, opts *Options) (Status
 	return Computed, ""
 }
 
-// noteGaps says which common levels are not joined to the reference.
+// noteGaps notes which common levels are not joined to the reference.
 func (g *pairWork) noteGaps(pr *Pair) {
 	if n := len(g.common); g.run.from > 0 {
 		pr.noteGap(g.common[g.run.from-1], g.common[g.run.from], "above")

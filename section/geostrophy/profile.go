@@ -77,7 +77,7 @@ func ProfileOf(c *section.Cast, notCalibratedUsable bool) (*Profile, error) {
 	return pr, nil
 }
 
-// clean says whether every level is usable and deeper than the one before: then the columns are used as they are.
+// clean reports whether every level is usable and deeper than the one before: then the columns are used as they are.
 func clean(p []float64, notCalibratedUsable bool, pres, salt, heat *section.Column) bool {
 	last := negInf
 	for i, x := range p {

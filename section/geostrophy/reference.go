@@ -8,8 +8,8 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// setReference settles the reference level of a pair, the known velocity there, and the run of levels joined to it.
-// Where the level asked for cannot be used the deepest common level is, and ReferenceFallback says so.
+// setReference sets the reference level of a pair, the known velocity there, and the run of levels joined to it.
+// Where the level asked for cannot be used the deepest common level is, as ReferenceFallback records.
 func (g *pairWork) setReference(pr *Pair, runs []run, a, b *stationWork, opts *Options) (Status, string) {
 	ref, status, why := g.resolve(opts.Reference, runs, pr, a, b, opts)
 	if status != Computed {
@@ -91,7 +91,7 @@ func (g *pairWork) reach(p float64, runs []run, deepest settled) settled {
 	return deepest
 }
 
-// crossing gives the deepest pressure at which the pair-mean potential density anomaly, linear in pressure between the
+// crossing returns the deepest pressure at which the pair-mean potential density anomaly, linear in pressure between the
 // common levels, crosses a value.
 func (g *pairWork) crossing(value, sigmaDbar float64, runs []run, a, b *stationWork, opts *Options) (float64, bool) {
 	thousands := int(sigmaDbar / 1000)

@@ -8,13 +8,13 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// Status says whether a pair has numbers, and if not, why. The numbers are those of the NetCDF variable pair_status.
+// Status is whether a pair has numbers, and if not, why. The numbers are those of the NetCDF variable pair_status.
 type Status uint8
 
 // Statuses of a pair. Up to Questionable the pair has a velocity; beyond it has none.
 const (
 	Computed         Status = iota
-	Questionable            // a station lies 3 to 5 degrees from the equator: kept, to be judged
+	Questionable            // a station lies 3 to 5 degrees from the equator: kept, for a person to decide
 	WithheldEquator         // a station within 3 degrees of the equator, or the pair crosses it
 	WithheldClose           // stations less than 2 km apart
 	WithheldNoLevels        // no two common levels
@@ -41,7 +41,7 @@ func Statuses() []Status {
 	return out
 }
 
-// HasVelocity says whether a pair of this status carries numbers.
+// HasVelocity reports whether a pair of this status carries numbers.
 func (s Status) HasVelocity() bool { return s <= Questionable }
 
 // Kind is a kind of transport.
@@ -115,8 +115,8 @@ type LeftOut struct {
 }
 
 // A Pair is two neighbouring stations A and B (indices into Result.Stations, in section order) and everything between
-// them. Slices are as long as PressureDbar and nil when the pair is withheld, its numbers NaN but for what the
-// positions alone give. Signs: positive towards PositiveDeg.
+// them. Slices are as long as PressureDbar and nil when the pair is withheld, its numbers NaN but for what follows from the
+// positions alone. Signs: positive towards PositiveDeg.
 type Pair struct {
 	ID             string // SECTION_STATIONA_STATIONB
 	A, B           int
@@ -171,7 +171,7 @@ type Pair struct {
 	CumulativePartial bool                       // a pair before this one was withheld
 }
 
-// A Partial says what a total leaves out.
+// A Partial is what a total leaves out.
 type Partial struct {
 	Pairs, Of       int     // pairs with numbers, of all
 	Km, OfKm        float64 // their length, of all

@@ -12,7 +12,7 @@ import (
 	"github.com/castwright/castwright/section/interpolate"
 )
 
-// validate judges the settings.
+// validate checks the settings.
 func (o *Options) validate() error {
 	bad := func(format string, args ...any) error {
 		return fmt.Errorf("%w: %s", ErrSetting, fmt.Sprintf(format, args...))
@@ -81,7 +81,7 @@ func legalSigma(dbar float64) bool {
 // compassDeg is how far the normal of a line may turn from a compass word (ours).
 const compassDeg = 60
 
-// CheckDirection says whether a choice of Options.Positive is defined on a section: nil, or ErrDirection with the legal
+// CheckDirection returns nil when a choice of Options.Positive is defined on a section, else ErrDirection with the legal
 // words.
 func CheckDirection(sec *section.Section, positive Direction) error {
 	_, err := lineSign(sec.Name, sec.Casts, positive)
@@ -99,8 +99,7 @@ func lineSign(name string, casts []*section.Cast, positive Direction) (float64, 
 		return -1, nil
 	}
 	placed := slices.DeleteFunc(slices.Clone(casts), func(c *section.Cast) bool {
-		return c.At[0] != c.At[0] ||
-			c.At[1] != c.At[1]
+		return c.At[0] != c.At[0] || c.At[1] != c.At[1]
 	})
 	if len(placed) < 2 {
 		return 0,
@@ -127,7 +126,7 @@ func lineSign(name string, casts []*section.Cast, positive Direction) (float64, 
 		positive, math.Mod(left+450, 360), strings.Join(legal, ", "))
 }
 
-// compassSign says on which side of a line, whose left side looks towards bearing left, a compass word lies; not ok
+// compassSign returns on which side of a line, whose left side looks towards bearing left, a compass word lies; not ok
 // when it is more than 60 degrees from both.
 func compassSign(left float64, word Direction) (sign float64, ok bool) {
 	want := 0.0
@@ -181,7 +180,7 @@ func (r *Result) sumOfMass() float64 {
 	return sum
 }
 
-// String says what a reference is.
+// String returns the reference in words.
 func (ref Reference) String() string {
 	switch ref.Kind {
 	case AtPressure:
@@ -203,14 +202,11 @@ func numbers(x []float64) string {
 	if len(x) == 0 {
 		return "none"
 	}
-	var b strings.Builder
+	text := make([]string, len(x))
 	for i, v := range x {
-		if i > 0 {
-			b.WriteByte(' ')
-		}
-		b.WriteString(number(v))
+		text[i] = number(v)
 	}
-	return b.String()
+	return strings.Join(text, " ")
 }
 
 // list returns numbers for a parameter; nil when there are none that JSON can hold.
@@ -221,7 +217,7 @@ func list(x []float64) any {
 	return x
 }
 
-// orUnknown returns the label of a set of sensors, unknown where nobody named it.
+// orUnknown returns the label of a set of sensors, unknown where it has no name.
 func orUnknown(label string) string {
 	if label == "" {
 		return "unknown"
@@ -229,7 +225,7 @@ func orUnknown(label string) string {
 	return label
 }
 
-// orWord gives a number, or the word that stands for none.
+// orWord returns a number, or the word for none.
 func orWord(x float64, word string) string {
 	if x != x {
 		return word
@@ -237,8 +233,24 @@ func orWord(x float64, word string) string {
 	return number(x)
 }
 
-// params lists every setting, defaults included.
-func (o *Options) params(r *Result) []metadata.Param {
+// A Setting is one parameter of a result: its name, what it means, and its value, a number, a list of numbers or words.
+type Setting struct {
+	Name, What string
+	value      string
+	typed      any
+}
+
+// accuracySetting is the name of the parameter that each set of sensors has.
+const accuracySetting = "accuracy"
+
+// Settings returns the names in Params of a result, with their meaning, in their order.
+func Settings() []Setting {
+	return append(new(Options).settings(&Result{}), Setting{Name: accuracySetting,
+		What: "accuracies of each set of sensors, from which errors are computed"})
+}
+
+// settings lists every setting but the accuracies, defaults included.
+func (o *Options) settings(r *Result) []Setting {
 	gap := "rule: more than 50 dbar (200 below 1500) and 3 times the median step"
 	if o.MaxGapDbar != nil {
 		gap = number(*o.MaxGapDbar) + " dbar"
@@ -254,39 +266,74 @@ func (o *Options) params(r *Result) []metadata.Param {
 	if len(r.Stations) > 0 {
 		heightRef = number(r.Stations[0].ReferenceDbar)
 	}
-	out := []metadata.Param{
-		{Name: "interpolation", Value: o.Interpolation.String()},
-		{Name: "reference", Value: o.Reference.Kind.String()},
-		{Name: "reference_level", Value: o.Reference.String()},
-		{Name: "second_reference", Value: r.SecondLabel},
-		{Name: "dynamic_height_reference_dbar", Value: heightRef},
-		{Name: "distance", Value: o.Distance.String()},
-		{Name: "distance_formula", Value: formula(o.Distance)},
-		{Name: "coriolis", Value: "at the mean latitude of the pair, Omega 7.292115e-5 rad/s"},
-		{Name: "positive", Value: string(o.Positive)},
-		{Name: "triangle", Value: o.Triangle.String()},
-		{Name: "bottom", Value: bottom},
-		{Name: "max_gap", Value: gap},
-		{Name: "surface_carry_dbar", Value: number(o.SurfaceCarryDbar), Typed: o.SurfaceCarryDbar},
-		{Name: "ice_base_m", Value: orWord(o.IceBaseM, "none")},
-		{Name: "layers_dbar", Value: numbers(o.Layers), Typed: list(o.Layers)},
-		{Name: "classes_sigma_dbar", Value: number(o.ClassSigmaDbar), Typed: o.ClassSigmaDbar},
-		{Name: "classes_kg_m3", Value: numbers(o.Classes), Typed: list(o.Classes)},
-		{Name: "reference_salinity_g_kg", Value: orWord(o.ReferenceSalinity, "section mean")},
-		{Name: "reference_temperature_degC", Value: orWord(o.ReferenceTemperature, "none")},
-		{Name: "withheld_within_deg", Value: strconv.Itoa(withheldLatDeg), Typed: float64(withheldLatDeg)},
-		{Name: "questionable_within_deg", Value: strconv.Itoa(doubtfulLatDeg), Typed: float64(doubtfulLatDeg)},
-		{Name: "least_separation_km", Value: strconv.Itoa(tooCloseKm), Typed: float64(tooCloseKm)},
-		{Name: "equatorial_estimate", Value: strconv.FormatBool(o.EquatorialEstimate)},
-		{Name: "not_calibrated_usable", Value: strconv.FormatBool(o.NotCalibratedUsable)},
-		{Name: "position_error_km", Value: number(o.PositionErrKm), Typed: o.PositionErrKm},
-		{Name: "monte_carlo_members", Value: strconv.Itoa(o.Members), Typed: float64(o.Members)},
+	return []Setting{
+		{"interpolation", "interpolation in pressure between bins",
+			o.Interpolation.String(), nil},
+		{"reference", "kind of reference level: deepest, pressure, density, levels or velocities",
+			o.Reference.Kind.String(), nil},
+		{"reference_level", "reference level in words",
+			o.Reference.String(), nil},
+		{"second_reference", "the other reference level, whose transports show what the choice is worth",
+			r.SecondLabel, nil},
+		{"dynamic_height_reference_dbar", "pressure that dynamic height is relative to, dbar",
+			heightRef, nil},
+		{"distance", "how distances between stations are computed: geodesic, sphere or sphere_at_level",
+			o.Distance.String(), nil},
+		{"distance_formula", "the formula for it",
+			formula(o.Distance), nil},
+		{"coriolis", "latitude and rotation rate of the Coriolis parameter",
+			"at the mean latitude of the pair, Omega 7.292115e-5 rad/s", nil},
+		{"positive", "side of the section towards which velocity is positive",
+			string(o.Positive), nil},
+		{"triangle", "what flows in the bottom triangle",
+			o.Triangle.String(), nil},
+		{"bottom", "where the water depth is from: depth (as stated for the casts) or deepest_bin (of each cast)",
+			bottom, nil},
+		{"max_gap", "widest step between bins that is interpolated across, or the rule for it",
+			gap, nil},
+		{"surface_carry_dbar", "greatest pressure of a first level whose velocity is carried up to the surface, dbar",
+			number(o.SurfaceCarryDbar), o.SurfaceCarryDbar},
+		{"ice_base_m", "depth of the underside of an ice shelf, m",
+			orWord(o.IceBaseM, "none"), nil},
+		{"layers_dbar", "bounds of the layers, dbar",
+			numbers(o.Layers), list(o.Layers)},
+		{"classes_sigma_dbar", "pressure to which the potential density of the classes is referred, dbar",
+			number(o.ClassSigmaDbar), o.ClassSigmaDbar},
+		{"classes_kg_m3", "bounds of the classes of potential density anomaly, kg m-3",
+			numbers(o.Classes), list(o.Classes)},
+		{"reference_salinity_g_kg", "salinity that freshwater transport is relative to, g kg-1",
+			orWord(o.ReferenceSalinity, "section mean"), nil},
+		{"reference_temperature_degC", "temperature that heat transport is relative to, degC",
+			orWord(o.ReferenceTemperature, "none"), nil},
+		{"withheld_within_deg", "pairs this near to the equator have no velocity, degrees",
+			strconv.Itoa(withheldLatDeg), float64(withheldLatDeg)},
+		{"questionable_within_deg", "pairs this near to the equator are called questionable, degrees",
+			strconv.Itoa(doubtfulLatDeg), float64(doubtfulLatDeg)},
+		{"least_separation_km", "stations nearer to each other than this have no velocity, km",
+			strconv.Itoa(tooCloseKm), float64(tooCloseKm)},
+		{"equatorial_estimate", "whether the velocity at the equator was estimated from the curvature of dynamic height",
+			strconv.FormatBool(o.EquatorialEstimate), nil},
+		{"not_calibrated_usable", "whether values of flag 1 (not calibrated) count as usable",
+			strconv.FormatBool(o.NotCalibratedUsable), nil},
+		{"position_error_km", "standard error of a position, km",
+			number(o.PositionErrKm), o.PositionErrKm},
+		{"monte_carlo_members", "number of members of the Monte-Carlo estimate of errors; 0: none",
+			strconv.Itoa(o.Members), float64(o.Members)},
+		{"monte_carlo_seed", "seed of its random numbers",
+			strconv.FormatInt(o.Seed, 10), nil},
+		{"bin_noise", "standard deviation of its noise in each bin, of salinity and temperature",
+			number(o.BinNoiseSalinity) + " g/kg, " + number(o.BinNoiseTemperatureK) + " K", nil},
 	}
-	if o.Members > 0 {
-		out = append(out,
-			metadata.Param{Name: "monte_carlo_seed", Value: strconv.FormatInt(o.Seed, 10)},
-			metadata.Param{Name: "bin_noise", Value: number(o.BinNoiseSalinity) + " g/kg, " +
-				number(o.BinNoiseTemperatureK) + " K"})
+}
+
+// params lists every setting as a parameter; those of the members only where some were run.
+func (o *Options) params(r *Result) []metadata.Param {
+	var out []metadata.Param
+	for _, s := range o.settings(r) {
+		if o.Members == 0 && (s.Name == "monte_carlo_seed" || s.Name == "bin_noise") {
+			continue
+		}
+		out = append(out, metadata.Param{Name: s.Name, Value: s.value, Typed: s.typed})
 	}
 	var seen []string
 	for i := range r.Stations {
@@ -296,7 +343,7 @@ func (o *Options) params(r *Result) []metadata.Param {
 		}
 		seen = append(seen, label)
 		a := o.accuracy(label)
-		out = append(out, metadata.Param{Name: "accuracy", Of: orUnknown(label),
+		out = append(out, metadata.Param{Name: accuracySetting, Of: orUnknown(label),
 			Value: fmt.Sprintf("salinity %s g/kg, temperature %s K, pressure %s dbar, common fraction %s, salinity %s",
 				number(a.Salinity), number(a.TemperatureK), number(a.PressureDbar),
 				orWord(a.CommonFraction, "not split"),

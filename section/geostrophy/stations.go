@@ -3,6 +3,7 @@ package geostrophy
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -107,7 +108,7 @@ func (r *Result) setSpread(pr *Profile, mean *section.Cast, of []*section.Cast, 
 	}
 }
 
-// setBottom settles where the bottom of a station is: the water depth when known, never above the deepest usable bin;
+// setBottom sets where the bottom of a station is: the water depth when known, never above the deepest usable bin;
 // else the deepest bin and its height above the sea floor; else the deepest bin.
 func (r *Result) setBottom(i int, s *stationWork, opts *Options) {
 	st := &r.Stations[i]
@@ -151,7 +152,7 @@ func heightAboveBottom(s *stationWork, p float64) float64 {
 	return nan
 }
 
-// errorScales settles the standard error of each mode at each station.
+// errorScales returns the standard error of each mode at each station.
 func (r *Result) errorScales(stations []*stationWork, opts *Options) *errorScale {
 	n := len(stations)
 	s := &errorScale{perCast: make([][modeCount]float64, n), common: make([][modeCount]float64, n),
@@ -159,12 +160,10 @@ func (r *Result) errorScales(stations []*stationWork, opts *Options) *errorScale
 		tref:   opts.ReferenceTemperature}
 	var labels []string
 	for i, st := range stations {
-		k := 0
-		for k < len(labels) && labels[k] != st.cast.System {
-			k++
-		}
 		acc := opts.accuracy(st.cast.System)
-		if k == len(labels) {
+		k := slices.Index(labels, st.cast.System)
+		if k < 0 {
+			k = len(labels)
 			labels = append(labels, st.cast.System)
 			s.split = append(s.split, acc.CommonFraction == acc.CommonFraction)
 		}

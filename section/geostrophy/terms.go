@@ -7,8 +7,8 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// A pairRoom is the memory for the terms of one pair's transports, used again from pair to pair.
-type pairRoom struct {
+// A pairMemory is the memory for the terms of one pair's transports, used again from pair to pair.
+type pairMemory struct {
 	values []float64
 	points []int
 	terms  factors
@@ -16,8 +16,8 @@ type pairRoom struct {
 }
 
 var (
-	levelRoom = sync.Pool{New: func() any { return new([]level) }}
-	pairRooms = sync.Pool{New: func() any { return new(pairRoom) }}
+	levelMemories = sync.Pool{New: func() any { return new([]level) }}
+	pairMemories  = sync.Pool{New: func() any { return new(pairMemory) }}
 )
 
 func grow[T any](s *[]T, n int) []T {
@@ -27,18 +27,18 @@ func grow[T any](s *[]T, n int) []T {
 	return (*s)[:n]
 }
 
-// fill computes depths, error integrals, factors and weights at the common levels, in the given room.
-func (g *pairWork) fill(room *pairRoom, opts *Options) {
+// fill computes depths, error integrals, factors and weights at the common levels, in the given memory.
+func (g *pairWork) fill(memory *pairMemory, opts *Options) {
 	n := len(g.p)
-	buf := grow(&room.values, (8+2*waterModes)*n)
+	buf := grow(&memory.values, (8+2*waterModes)*n)
 	take := func() []float64 { s := buf[:n:n]; buf = buf[n:]; return s }
-	points := grow(&room.points, 2*n)
+	points := grow(&memory.points, 2*n)
 	g.iA, g.iB = points[:n], points[n:]
 	g.depth = take()
 	for q := range g.modesA {
 		g.modesA[q], g.modesB[q] = take(), take()
 	}
-	g.factors, g.cut = &room.terms, &room.cut
+	g.factors, g.cut = &memory.terms, &memory.cut
 	for k := range g.factors {
 		g.factors[k] = take()
 	}

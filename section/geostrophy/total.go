@@ -10,7 +10,7 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// pairParts is what one pair gives to each sum.
+// pairParts is what one pair adds to each sum.
 type pairParts struct {
 	above   parts             // surface to the deepest common level
 	tri     [Treatments]parts // added by each treatment
@@ -45,12 +45,12 @@ func (r *Result) setTransports(pairs []*pairWork, stations []*stationWork, scale
 	}
 	err = opts.Each(len(pairs), func(i int) {
 		if g := pairs[i]; g != nil {
-			room := pairRooms.Get().(*pairRoom)
-			g.fill(room, opts)
+			memory := pairMemories.Get().(*pairMemory)
+			g.fill(memory, opts)
 			r.setErrors(g, scale, opts)
 			g.settleBottom(&r.Pairs[i], &r.Stations[g.a], &r.Stations[g.b], stations, opts)
 			all[i] = g.parts(&r.Pairs[i], stations, dropFirst, opts)
-			pairRooms.Put(room)
+			pairMemories.Put(memory)
 		}
 	})
 	if err != nil {
@@ -102,15 +102,15 @@ func (r *Result) sum(all []*pairParts, pairs []*pairWork, scale *errorScale) {
 		pr.SecondTransport = kindsOf(withKnown(&p.second, p.known2), scale.sm, scale.tref)
 		total.add(&p.whole, g.a, g.b, g.known, g.knownErr)
 		pr.Cumulative, pr.CumulativePartial = total.sums(), partial
-		pr.Layers, pr.Classes = make([]Sums, len(p.layers)), make([]Sums, len(p.classes))
-		for b := range p.layers {
-			pr.Layers[b] = one(&p.layers[b])
-			layers[b].add(&p.layers[b], g.a, g.b, g.known, g.knownErr)
+		each := func(bands []parts, totals []*tally) []Sums {
+			out := make([]Sums, len(bands))
+			for b := range bands {
+				out[b] = one(&bands[b])
+				totals[b].add(&bands[b], g.a, g.b, g.known, g.knownErr)
+			}
+			return out
 		}
-		for b := range p.classes {
-			pr.Classes[b] = one(&p.classes[b])
-			classes[b].add(&p.classes[b], g.a, g.b, g.known, g.knownErr)
-		}
+		pr.Layers, pr.Classes = each(p.layers, layers), each(p.classes, classes)
 		for k := range Kinds {
 			for t := range Treatments {
 				r.ByTreatment[t][k] += pr.AboveTriangle[k] + pr.Triangle[t][k]
@@ -127,14 +127,13 @@ func (r *Result) sum(all []*pairParts, pairs []*pairWork, scale *errorScale) {
 	}
 }
 
-// noTotals takes the totals of a section back whose pairs have no number: their sum is not zero, it is not known.
+// noTotals sets the totals of a section whose pairs have no number to NaN: their sum is not zero but unknown.
 func (r *Result) noTotals() {
 	r.Total = noSums()
-	for i := range r.LayerTotal {
-		r.LayerTotal[i] = noSums()
-	}
-	for i := range r.ClassTotal {
-		r.ClassTotal[i] = noSums()
+	for _, totals := range [...][]Sums{r.LayerTotal, r.ClassTotal} {
+		for i := range totals {
+			totals[i] = noSums()
+		}
 	}
 	for k := range Kinds {
 		r.SecondTotal[k] = nan
@@ -220,7 +219,7 @@ func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork
 	g.shearFrom, g.shear = shearWeights(g.p, g.depth)
 }
 
-// triangleLast gives the weights of a treatment on the deepest levels, between two heights below the DCL.
+// triangleLast returns the weights of a treatment on the deepest levels, between two heights below the DCL.
 func (g *pairWork) triangleLast(t Treatment, from, to float64) []float64 {
 	if !g.triangle || t == NoFlow {
 		return nil
@@ -258,11 +257,14 @@ func (g *pairWork) parts(pr *Pair, stations []*stationWork, dropFirst bool, opts
 		out.water[1] += float64(area * 0.5 * (g.colA.sa[g.iA[l]] + g.colB.sa[g.iB[l]]))
 	}
 	g.second(out, pr, stations, opts)
+	into := func(bands *[]parts) func(weights, []float64) {
+		return func(w weights, tri []float64) { *bands = append(*bands, g.band(w, tri)) }
+	}
 	if len(opts.Layers) > 0 {
-		out.layers = g.cutLayers(opts, dropFirst)
+		g.eachLayer(g.cut, opts, dropFirst, into(&out.layers))
 	}
 	if len(opts.Classes) > 0 {
-		out.classes = g.cutClasses(opts)
+		g.eachClass(g.cut, g.sigma, opts, into(&out.classes))
 	}
 	return out
 }
@@ -326,20 +328,6 @@ func (o *Options) secondReference(deepest float64) Reference {
 	return Reference{Kind: AtDeepest}
 }
 
-// cutLayers computes the layers.
-func (g *pairWork) cutLayers(opts *Options, dropFirst bool) []parts {
-	var out []parts
-	g.eachLayer(g.cut, opts, dropFirst, func(w weights, tri []float64) { out = append(out, g.band(w, tri)) })
-	return out
-}
-
-// cutClasses computes the density classes.
-func (g *pairWork) cutClasses(opts *Options) []parts {
-	var out []parts
-	g.eachClass(g.cut, g.sigma, opts, func(w weights, tri []float64) { out = append(out, g.band(w, tri)) })
-	return out
-}
-
 // band computes the part of the column with these weights.
 func (g *pairWork) band(w weights, tri []float64) (p parts) {
 	g.linear(&p, w, tri)
@@ -348,7 +336,7 @@ func (g *pairWork) band(w weights, tri []float64) (p parts) {
 	return p
 }
 
-// eachLayer gives the weights of each layer in turn; a layer below the DCL takes its part of the triangle, one at the
+// eachLayer calls do with the weights of each layer in turn; a layer below the DCL takes its part of the triangle, one at the
 // surface its part of the carry. The weights are the cutter's.
 func (g *pairWork) eachLayer(c *cutter, opts *Options, dropFirst bool, do func(w weights, tri []float64)) {
 	c.bounds = opts.Layers
@@ -377,7 +365,7 @@ func (g *pairWork) eachLayer(c *cutter, opts *Options, dropFirst bool, do func(w
 	}
 }
 
-// eachClass gives the weights of each density class in turn, for pair-mean sigma at the common levels; the carry
+// eachClass calls do with the weights of each density class in turn, for pair-mean sigma at the common levels; the carry
 // belongs to the class of the first level and the triangle to that of the DCL. The weights are the cutter's.
 func (g *pairWork) eachClass(c *cutter, sigma []float64, opts *Options, do func(w weights, tri []float64)) {
 	c.bounds = opts.Classes
@@ -394,7 +382,7 @@ func (g *pairWork) eachClass(c *cutter, sigma []float64, opts *Options, do func(
 	}
 }
 
-// setPartial says what the totals leave out.
+// setPartial sets what the totals leave out.
 func (r *Result) setPartial() {
 	p := &r.Partial
 	var withheld [len(statusWords)]int
@@ -446,7 +434,7 @@ func (r *Result) setPartial() {
 	}
 }
 
-// Complete says whether nothing is left out: every pair has a velocity, from the surface to the bottom.
+// Complete reports whether nothing is left out: every pair has a velocity, from the surface to the bottom.
 func (p *Partial) Complete() bool { return p.Pairs == p.Of && p.Unsampled == 0 && p.TopUnsampled == 0 }
 
 func pairsOf(n int) string {
@@ -470,7 +458,7 @@ func (r *Result) setAxis() {
 	}
 }
 
-// merge gives the union of two increasing lists; axis itself when it holds all of p.
+// merge returns the union of two increasing lists; axis itself when it holds all of p.
 func merge(axis, p []float64) []float64 {
 	if len(axis) == 0 {
 		return p
@@ -481,21 +469,7 @@ func merge(axis, p []float64) []float64 {
 	if contains(p, axis) {
 		return p
 	}
-	out := make([]float64, 0, len(axis)+len(p))
-	i, j := 0, 0
-	for i < len(axis) || j < len(p) {
-		switch {
-		case j == len(p) || i < len(axis) && axis[i] < p[j]:
-			out = append(out, axis[i])
-			i++
-		case i == len(axis) || p[j] < axis[i]:
-			out = append(out, p[j])
-			j++
-		default:
-			out = append(out, p[j])
-			i++
-			j++
-		}
-	}
-	return out
+	out := slices.Concat(axis, p)
+	slices.Sort(out)
+	return slices.Compact(out)
 }

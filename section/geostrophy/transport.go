@@ -61,7 +61,7 @@ type parts struct {
 
 // linear sums T = sum over levels of c_l (Psi_B - Psi_A), where c_l is the weight w_l (m) times the factor times
 // sign/f, and its changes with the modes of error; science: every transport of a pair is linear in the dynamic heights
-// of its stations. The triangle's weights stand on the deepest levels with the factors of the deepest common level.
+// of its stations. The triangle's weights are those of the deepest levels with the factors of the deepest common level.
 func (g *pairWork) linear(out *parts, w weights, last []float64) {
 	scale := g.sign / g.f
 	n := len(g.depth)
@@ -172,11 +172,7 @@ func newTally(s *errorScale) *tally {
 // add counts one pair of the stations a and b.
 func (t *tally) add(p *parts, a, b int, known, knownErr float64) {
 	s := t.scale
-	base := p.value
-	for k := range base {
-		base[k] += float64(known * p.byKnown[k])
-	}
-	value := kindsOf(&base, s.sm, s.tref)
+	value := kindsOf(withKnown(p, known), s.sm, s.tref)
 	by := kindsOf(&p.byKnown, s.sm, s.tref)
 	for k := range Kinds {
 		t.value[k] += value[k]
@@ -237,7 +233,7 @@ func (t *tally) close() {
 	t.station = -1
 }
 
-// sums gives the transport so far with its errors.
+// sums returns the transport so far with its errors.
 func (t *tally) sums() Sums {
 	var out Sums
 	for k := range Kinds {

@@ -16,7 +16,7 @@ func TriangleTransport(t Treatment, a, b, v, shear float64) float64 {
 	return float64(byV*v) + float64(byShear*shear)
 }
 
-// triangleWeights gives the factors, in m and m2, of the velocity at the DCL and of the shear in the transport per
+// triangleWeights returns the factors, in m and m2, of the velocity at the DCL and of the shear in the transport per
 // metre of separation between the heights from and to below the DCL.
 func triangleWeights(t Treatment, a, b, from, to float64) (byV, byShear float64) {
 	from, to = min(max(from, 0), b), min(max(to, 0), b)
@@ -48,7 +48,7 @@ func triangleMoments(a, b, zeta float64) (width, moment float64) {
 	return width, moment
 }
 
-// shearWeights gives the first of the levels from which the shear at the bottom is fitted, and for it and each deeper
+// shearWeights returns the first of the levels from which the shear at the bottom is fitted, and for it and each deeper
 // level the factor of its velocity in the least-squares slope dv/dz: over the lowest 200 dbar, nil with fewer than
 // three levels.
 func shearWeights(p, depth []float64) (from int, weights []float64) {
