@@ -157,8 +157,8 @@ func beyondHull(hull [][2]float64, p [2]float64) float64 {
 	return far
 }
 
-// longitudes returns the range of longitude that holds all sites with the widest free sector left out; round is true when
-// no sector of at least a sixth of the circle is free.
+// longitudes returns the range of longitude that holds all sites with the widest free sector left out; round is true
+// when no sector of at least a sixth of the circle is free.
 func (s *survey) longitudes() (from, to float64, round bool) {
 	lon := make([]float64, len(s.sites))
 	for k := range s.sites {

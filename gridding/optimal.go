@@ -128,7 +128,8 @@ func (m *optimalMap) start(w *oiWork, col *column) {
 	w.profiles = m.form.profiles(w.profiles, col, m.c.vars, m.without)
 	// What was solved for another cloud in the same column holds, to the last bit, where the lengths are the same. On a
 	// lattice the first target of a pattern stands for all, which another cloud may meet at another level.
-	if w.token != 0 && w.token == w.started && m.stepDbar == 0 && w.scale.equal(m.c.down) && slices.Equal(w.fresh, w.near) {
+	if w.token != 0 && w.token == w.started && m.stepDbar == 0 && w.scale.equal(m.c.down) &&
+		slices.Equal(w.fresh, w.near) {
 		return
 	}
 	w.started, w.scale = w.token, m.c.down
@@ -318,8 +319,8 @@ func (m *optimalMap) solve(w *oiWork, n int) float64 {
 	return 1 - dot(y, y) + float64(mean*(1-yz))
 }
 
-// onLattice reports whether every target lies on a level of an evenly spaced cloud, so that most targets of a column see
-// the same pattern of data.
+// onLattice reports whether every target lies on a level of an evenly spaced cloud, so that most targets of a column
+// see the same pattern of data.
 func (m *optimalMap) onLattice(p []float64) bool {
 	if m.stepDbar == 0 {
 		return false

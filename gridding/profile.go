@@ -163,8 +163,8 @@ func pairAt(dstSA, dstCT, levels []float64, sa, ct *profile, w *interpolate.Work
 	return true
 }
 
-// rebin fills means with the mean of the values v at pressures p (dbar, increasing; NaN values are left out) inside [c -
-// widthDbar/2, c + widthDbar/2) of each centre c (increasing), NaN where there is none. Nothing is interpolated.
+// rebin fills means with the mean of the values v at pressures p (dbar, increasing; NaN values are left out) inside [c
+// - widthDbar/2, c + widthDbar/2) of each centre c (increasing), NaN where there is none. Nothing is interpolated.
 func rebin(means, p, v, centres []float64, widthDbar float64) {
 	i := 0
 	for k, c := range centres {

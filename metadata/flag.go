@@ -39,8 +39,8 @@ func FlagMeanings() []string {
 		"not sampled"}
 }
 
-// Usable reports whether a value with this flag enters derived fields: 2, 6, 7 and not evaluated always, 1 only when the
-// cruise file declares uncalibrated values usable (reference: castwright flag rules, README).
+// Usable reports whether a value with this flag enters derived fields: 2, 6, 7 and not evaluated always, 1 only when
+// the cruise file declares uncalibrated values usable (reference: castwright flag rules, README).
 func (f Flag) Usable(notCalibrated bool) bool {
 	switch f {
 	case Acceptable, Interpolated, Despiked, NotEvaluated:

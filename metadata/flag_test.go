@@ -35,7 +35,8 @@ func TestFlagWords(t *testing.T) {
 	}
 }
 
-// Flags of other sets become WOCE CTD flags (our own choice, no official table); * marks what loses a part of its meaning.
+// Flags of other sets become WOCE CTD flags (our own choice, no official table); * marks what loses a part of its
+// meaning.
 func TestFlagsOfOtherSets(t *testing.T) {
 	for name, c := range map[string]struct {
 		translate func(byte) (metadata.Flag, string, bool)

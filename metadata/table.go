@@ -61,8 +61,8 @@ func readVariables() (out []Variable) {
 		return x
 	}
 	for _, r := range rows(variableTable)[1:] {
-		out = append(out, Variable{Name: r[0], StandardName: r[1], LongName: r[2], Units: r[3], Scale: r[4], Exchange: r[5],
-			ExchangeUnit: r[6], P01: r[7], P01Label: r[8], P06: r[9], ValidMin: limit(r[10]), ValidMax: limit(r[11]),
+		out = append(out, Variable{Name: r[0], StandardName: r[1], LongName: r[2], Units: r[3], Scale: r[4],
+			Exchange: r[5], ExchangeUnit: r[6], P01: r[7], P01Label: r[8], P06: r[9], ValidMin: limit(r[10]), ValidMax: limit(r[11]),
 			ExchangeDecimals: int(limit(r[12]))})
 	}
 	return out
@@ -97,8 +97,9 @@ func listed(kind, seen string) string {
 	return s
 }
 
-// ExchangeName returns the listed parameter name of a name seen in an exchange file (bottle: in a bottle file), in upper
-// case. SALT and OXY are samples in bottle files and sensors in CTD files. Any other name is returned in upper case.
+// ExchangeName returns the listed parameter name of a name seen in an exchange file (bottle: in a bottle file), in
+// upper case. SALT and OXY are samples in bottle files and sensors in CTD files. Any other name is returned in upper
+// case.
 func ExchangeName(seen string, bottle bool) string {
 	if bottle {
 		return listed("bottle", seen)

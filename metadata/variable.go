@@ -39,8 +39,8 @@ func first(wanted func(v *Variable) bool) (Variable, bool) {
 	return Variable{}, false
 }
 
-// ByExchange returns the variable with an exchange name and unit: the pair identifies the quantity (CTDOXY is one thing in
-// UMOL/KG, another in ML/L). Both are compared as written in the parameter list; spellings seen in files are the
+// ByExchange returns the variable with an exchange name and unit: the pair identifies the quantity (CTDOXY is one thing
+// in UMOL/KG, another in ML/L). Both are compared as written in the parameter list; spellings seen in files are the
 // reader's business.
 func ByExchange(name, unit string) (Variable, bool) {
 	return first(func(v *Variable) bool { return v.Exchange == name && name != "" && v.ExchangeUnit == unit })

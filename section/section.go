@@ -272,20 +272,3 @@ func placeFinding(name string, p *Place) metadata.Finding {
 	return metadata.Finding{Severity: metadata.Note, Check: "section.repeats", Cast: p.Chosen.ID(), Message: what,
 		Remedy: "repeats: deepest, first, last, nearest_in_time or mean chooses otherwise"}
 }
-
-// Missing gives the planned stations that no cast has, in the order of the plan. A run between two plain numbers
-// (11-19) is every number between; other runs count with their two ends.
-func Missing(casts []*Cast, planned StationList) []string {
-	have := map[string]bool{}
-	for _, c := range casts {
-		have[c.Station] = true
-	}
-	var out []string
-	for _, name := range planned.Names() {
-		if !have[name] {
-			out = append(out, name)
-			have[name] = true
-		}
-	}
-	return out
-}

@@ -94,8 +94,8 @@ func (b *profiles) group() []group {
 	return groups
 }
 
-// free returns a name by CF's rules (section 2.3: letters, digits, underscore, a letter first; different from all others
-// in any case) that is as near to name as possible, and takes it together with those of its flags.
+// free returns a name by CF's rules (section 2.3: letters, digits, underscore, a letter first; different from all
+// others in any case) that is as near to name as possible, and takes it together with those of its flags.
 func (b *profiles) free(name string) string {
 	safe := []byte(name)
 	for i, ch := range safe {
@@ -159,8 +159,8 @@ func (g *group) whole() bool {
 	return true
 }
 
-// comment returns the comments of the columns, with the number of casts of those that not all have: one cast may have been
-// converted, another not.
+// comment returns the comments of the columns, with the number of casts of those that not all have: one cast may have
+// been converted, another not.
 func (g *group) comment() string {
 	var all []string
 	said, n := map[string]int{}, 0 // looked up only

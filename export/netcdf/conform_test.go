@@ -278,7 +278,8 @@ func conform(t *testing.T, path string) *read {
 			axis == "Z" && v.Text("positive") != "down":
 			fail(25, "%s", v.Name)
 		}
-		if v.Text("standard_name") == "time" && (v.Text("calendar") != "standard" || units != "seconds since 1970-01-01 00:00:00Z") {
+		if v.Text("standard_name") == "time" && (v.Text("calendar") != "standard" ||
+			units != "seconds since 1970-01-01 00:00:00Z") {
 			fail(31, "%s", v.Name)
 		}
 		if isCoordinate[v.Name] {

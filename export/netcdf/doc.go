@@ -1,6 +1,6 @@
 // Package netcdf writes the CF files of an archive: casts, sections at stations, station pairs with geostrophic
-// velocity, and grids. It chooses names, attributes and layout; internal/nc, or another writer behind the same interface,
-// makes the file.
+// velocity, and grids. It chooses names, attributes and layout; internal/nc, or another writer behind the same
+// interface, makes the file.
 //
 // Every file declares CF-1.11 and ACDD-1.3 and obeys 1.12 and 1.13 as well. Casts, sections and pairs are featureType
 // profile, with one cf_role in a file. Values of the sea are doubles; missing is _FillValue -9999, never NaN. Text is

@@ -78,8 +78,8 @@ func (y layer) row(dst []int8, col *section.Column, level, n int) {
 	}
 }
 
-// occurring collects the flags of all levels written, and 9, which may occur anywhere. evaluated reports whether a value
-// that is there has one.
+// occurring collects the flags of all levels written, and 9, which may occur anywhere. evaluated reports whether a
+// value that is there has one.
 func occurring(l *layout, columns []*section.Column, y layer) (set flagSet, evaluated bool) {
 	set[metadata.NotSampled] = true
 	for _, r := range l.runs {

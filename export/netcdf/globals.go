@@ -129,8 +129,8 @@ func separator(items []string) string {
 	return " | "
 }
 
-// creator names who is responsible for the data: the first chief scientist, else the first institution. It is one person, so
-// that name, address and identifier belong together.
+// creator names who is responsible for the data: the first chief scientist, else the first institution. It is one
+// person, so that name, address and identifier belong together.
 func (x *Common) creator(a *attrs) {
 	c := x.Cruise
 	chiefs := x.chiefs()

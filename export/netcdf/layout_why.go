@@ -12,8 +12,8 @@ import (
 // layoutNames is how many casts a finding on the layout names.
 const layoutNames = 5
 
-// Layout returns why the file of these casts has no common pressure axis; nil when it has one. The finding names the casts
-// that are the cause.
+// Layout returns why the file of these casts has no common pressure axis; nil when it has one. The finding names the
+// casts that are the cause.
 func Layout(casts []*section.Cast) *metadata.Finding {
 	l := newLayout(casts)
 	if !l.ragged && !l.aligned {

@@ -178,8 +178,8 @@ func tidy(s string) string {
 // attrs is a list of attributes in the making.
 type attrs []nc.Attr
 
-// text adds text attributes, given as name and value in turn, but for those that are empty: an unknown attribute is left
-// out, not written as a dash.
+// text adds text attributes, given as name and value in turn, but for those that are empty: an unknown attribute is
+// left out, not written as a dash.
 func (a *attrs) text(namesAndValues ...string) {
 	for i := 0; i < len(namesAndValues); i += 2 {
 		if value := tidy(namesAndValues[i+1]); value != "" {

@@ -75,8 +75,8 @@ func (b *pairs) bands(name, what, units string, bands []geostrophy.Band) {
 	}
 }
 
-// sumParts are the errors that a transport is written with: suffix of the variable, name of the attribute that holds the
-// error of the total, and whether layers and classes have it.
+// sumParts are the errors that a transport is written with: suffix of the variable, name of the attribute that holds
+// the error of the total, and whether layers and classes have it.
 var sumParts = []struct {
 	suffix, total string
 	banded        bool

@@ -7,9 +7,9 @@ import (
 	"strings"
 )
 
-// A definition is one unit with all its spellings, a row of tables/units.csv. The definitions are those of UDUNITS 2.2.28
-// (its published database), whose units follow the SI brochure (9th edition, 2019) and NIST Special Publication 811
-// (2008); the test asks the program for each.
+// A definition is one unit with all its spellings, a row of tables/units.csv. The definitions are those of UDUNITS
+// 2.2.28 (its published database), whose units follow the SI brochure (9th edition, 2019) and NIST Special Publication
+// 811 (2008); the test asks the program for each.
 type definition struct {
 	names    []string // full names: any mixture of upper and lower case is the same
 	symbols  []string // symbols: case matters
@@ -48,8 +48,8 @@ var (
 	refusals    = readRefusals()
 )
 
-// rows returns the fields of an embedded table without its first line. A fault in a table is a fault of the build, which
-// stops every test.
+// rows returns the fields of an embedded table without its first line. A fault in a table is a fault of the build,
+// which stops every test.
 func rows(table string) [][]string {
 	all, err := csv.NewReader(strings.NewReader(table)).ReadAll()
 	if err != nil {

@@ -18,13 +18,13 @@ type SummaryOptions struct {
 	NotCalibratedUsable bool
 }
 
-// DefaultSummary gives the defaults: heat content to 300, 700 and 2000 m, steric height relative to 2000 dbar.
+// DefaultSummary returns the defaults: heat content to 300, 700 and 2000 m, steric height relative to 2000 dbar.
 func DefaultSummary() SummaryOptions {
 	return SummaryOptions{HeatToM: []float64{300, 700, 2000}, StericReferenceDbar: 2000,
 		N2WindowDbar: defaultWindowDbar}
 }
 
-// A Quantity is one number of a whole cast. Comment and References of the variable say how it was made; Reason says why
+// A Quantity is one number of a whole cast. Comment and References of the variable are how it was made; Reason is why
 // Value is NaN.
 type Quantity struct {
 	metadata.Variable
@@ -35,10 +35,10 @@ type Quantity struct {
 // fullDepth: a cast that ends higher above the bottom than this part of the water depth gives no baroclinic mode.
 const fullDepth = 0.1
 
-// Summary gives the numbers of one cast, the same ones in the same order for every cast: mixed layer depth by
+// Summary returns the numbers of one cast, the same ones in the same order for every cast: mixed layer depth by
 // temperature and by density, heat content, steric height with its parts, speed of the first baroclinic mode by
 // eigenvalue and by the WKB estimate, and the first baroclinic Rossby radius. Where an input is missing the value is
-// NaN and the reason is said.
+// NaN, with the reason.
 func Summary(c *section.Cast, opts SummaryOptions) []Quantity {
 	pr, err := geostrophy.ProfileOf(c, opts.NotCalibratedUsable)
 	sa, ct, p := pr.SA, pr.CT, pr.PressureDbar
@@ -59,7 +59,7 @@ func Summary(c *section.Cast, opts SummaryOptions) []Quantity {
 	}
 	upS, upT, upP := sa[:part], ct[:part], p[:part]
 	var out []Quantity
-	add := func(name, long, units, comment, references string, reason string, value func() float64) {
+	add := adder(func(name, long, units, comment, references, reason string, value func() float64) {
 		q := Quantity{Variable: metadata.Variable{Name: name, LongName: long, Units: units, Comment: comment,
 			References: references, ValidMin: math.NaN(), ValidMax: math.NaN(), ExchangeDecimals: -1},
 			Value: math.NaN(), Reason: why}
@@ -73,7 +73,7 @@ func Summary(c *section.Cast, opts SummaryOptions) []Quantity {
 			}
 		}
 		out = append(out, q)
-	}
+	})
 	depth := func(dbar float64) float64 { return -seawater.Height(dbar, lat) }
 	const mixed = "de Boyer Montegut et al. (2004), JGR 109, C12003"
 	add("mld_t", "mixed layer depth by temperature", "m",
@@ -106,10 +106,19 @@ func Summary(c *section.Cast, opts SummaryOptions) []Quantity {
 		func() float64 { return thermo })
 	add("steric_s", fmt.Sprintf("halosteric height relative to %g dbar", ref), "m",
 		steric+", with temperature held at 0 degC", teos10+", section 3.27", reason, func() float64 { return halo })
+	addModes(add, c, pr, part, opts.N2WindowDbar, why)
+	return out
+}
 
-	d, n2, bottom, modeWhy := modeInput(c, sa, ct, p, part, opts.N2WindowDbar)
+// An adder adds one number to the summary of a cast; reason is why it is NaN if it is.
+type adder func(name, long, units, comment, references, reason string, value func() float64)
+
+// addModes adds the speed of the first baroclinic mode and its Rossby radius; why is "" unless the cast has no numbers.
+func addModes(add adder, c *section.Cast, pr *geostrophy.Profile, part int, windowDbar float64, why string) {
+	lat := c.At[1]
+	d, n2, bottom, modeWhy := modeInput(c, pr.SA, pr.CT, pr.PressureDbar, part, windowDbar)
 	const chelton = "Chelton et al. (1998), JPO 28, 433"
-	fits := fmt.Sprintf("from squared buoyancy frequency fitted over %g dbar", opts.N2WindowDbar)
+	fits := fmt.Sprintf("from squared buoyancy frequency fitted over %g dbar", windowDbar)
 	eigen, wkb := math.NaN(), math.NaN()
 	if why == "" && modeWhy == "" {
 		eigen, wkb = FirstBaroclinicSpeed(d, n2, bottom), FirstBaroclinicSpeedWKB(d, n2, bottom)
@@ -126,10 +135,9 @@ func Summary(c *section.Cast, opts SummaryOptions) []Quantity {
 	}
 	add("rossby1", "first baroclinic Rossby radius", "m", radius, chelton, modeWhy,
 		func() float64 { return RossbyRadius(eigen, lat) })
-	return out
 }
 
-// modeInput gives depths and N2 of a full-depth cast for the baroclinic mode, or why there are none.
+// modeInput returns depths and N2 of a full-depth cast for the baroclinic mode, or why there are none.
 func modeInput(c *section.Cast, sa, ct, p []float64, part int, windowDbar float64) (depth, n2 []float64, bottom float64,
 	why string) {
 	n := len(p)

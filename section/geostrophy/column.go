@@ -156,8 +156,8 @@ func carryUp(p, sa, ct, extra []float64) (outP, outSA, outCT []float64) {
 	return append(outP, p...), append(outSA, sa...), append(outCT, ct...)
 }
 
-// above returns the integral of the specific volume anomaly from the first bin up to pressure x above it (negative where
-// the water is light), with the first bin's values carried up in steps of 1 dbar counted from x.
+// above returns the integral of the specific volume anomaly from the first bin up to pressure x above it (negative
+// where the water is light), with the first bin's values carried up in steps of 1 dbar counted from x.
 func above(x, first, sa, ct float64, std *standard) float64 {
 	sum, p := 0.0, x
 	before := seawater.SpecificVolume(sa, ct, p) - std.at(p)

@@ -120,14 +120,15 @@ func (p *Pair) findings(opts *Options) []pairFinding {
 	}
 	var out []pairFinding
 	if p.Status == Questionable {
-		out = append(out, pairFinding{metadata.Warning, "geostrophy.equator", 0, "velocity is questionable: " + p.Reason, "",
-			0})
+		out = append(out, pairFinding{metadata.Warning, "geostrophy.equator", 0,
+			"velocity is questionable: " + p.Reason, "", 0})
 	}
 	if p.ReferenceFallback != "" {
 		out = append(out, pairFinding{metadata.Note, "geostrophy.reference", 0, p.ReferenceFallback, "", 0})
 	}
 	for _, n := range p.Notes {
-		out = append(out, pairFinding{metadata.Note, "geostrophy.unsampled", int(n.Kind), n.Text, "", math.Ceil(n.GapDbar)})
+		out = append(out, pairFinding{metadata.Note, "geostrophy.unsampled", int(n.Kind), n.Text, "",
+			math.Ceil(n.GapDbar)})
 	}
 	if word := opts.Positive; word == "east" || word == "north" {
 		want := 0.0

@@ -19,8 +19,8 @@ type separation struct {
 	azimuthDeg float64   // true bearing from the first to the second there, 0..360
 }
 
-// measure returns the separation of two points; NaN where one has no position. Midpoint and bearing are geodesic whatever
-// the rule.
+// measure returns the separation of two points; NaN where one has no position. Midpoint and bearing are geodesic
+// whatever the rule.
 func measure(rule section.Method, a, b orb.Point) separation {
 	for _, x := range [...]float64{a[0], a[1], b[0], b[1]} {
 		if x != x {

@@ -14,10 +14,10 @@ type level struct {
 	spanA, spanB int
 }
 
-// commonLevels returns the levels on which two casts are compared, and by which rule. Where at least 90 % of the coarser
-// cast's bins in the shared range are bins of the other (flags aside, within 0.05 dbar), these are the bins usable in
-// both; else the union of the usable bins of both, from the deeper first to the shallower last one. A level inside a
-// gap of either cast is none. The rule is ours. Levels are appended to dst.
+// commonLevels returns the levels on which two casts are compared, and by which rule. Where at least 90 % of the
+// coarser cast's bins in the shared range are bins of the other (flags aside, within 0.05 dbar), these are the bins
+// usable in both; else the union of the usable bins of both, from the deeper first to the shallower last one. A level
+// inside a gap of either cast is none. The rule is ours. Levels are appended to dst.
 func commonLevels(dst []level, a, b *Profile, spansA, spansB []span) (levels []level, union bool) {
 	if len(a.PressureDbar) == 0 || len(b.PressureDbar) == 0 {
 		return nil, false
@@ -101,8 +101,8 @@ func sharedLevels(levels []level, a, b *Profile, spansA, spansB []span) []level 
 	return levels
 }
 
-// unionLevels returns the usable bins of both casts, from the deeper first to the shallower last, without those in a gap
-// of the other.
+// unionLevels returns the usable bins of both casts, from the deeper first to the shallower last, without those in a
+// gap of the other.
 func unionLevels(levels []level, a, b *Profile, spansA, spansB []span) []level {
 	pa, pb := a.PressureDbar, b.PressureDbar
 	from := math.Max(pa[0], pb[0])

@@ -95,7 +95,8 @@ func (p *Pair) band(b int) *Sums {
 	return &p.Classes[b-len(p.Layers)]
 }
 
-// byBand returns the member's transport of a pair by layer, then by class, of its velocity v. The slice is the member's.
+// byBand returns the member's transport of a pair by layer, then by class, of its velocity v. The slice is the
+// member's.
 func (m *member) byBand(g *pairWork, v []float64) [][Kinds]float64 {
 	m.bands = m.bands[:0]
 	if len(g.bands) == 0 {

@@ -127,7 +127,9 @@ func (run *memberRun) deviations() {
 		for b := range run.bands {
 			at := i*run.bands + b
 			for q := range Kinds {
-				pr.band(b)[q].MonteCarlo = deviation(func(p *memberSums) (float64, float64) { return p.b[at][q], p.b2[at][q] })
+				pr.band(b)[q].MonteCarlo = deviation(func(p *memberSums) (float64, float64) {
+					return p.b[at][q], p.b2[at][q]
+				})
 			}
 		}
 	}

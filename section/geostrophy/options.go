@@ -151,8 +151,8 @@ func DefaultOptions() Options {
 	}
 }
 
-// DefaultAccuracy returns what is assumed of a system without a stated accuracy: 0.002 g/kg, 0.001 K and 3 dbar (WOCE targets,
-// McTaggart et al. 2010), as errors of single casts, salinity of unknown calibration.
+// DefaultAccuracy returns what is assumed of a system without a stated accuracy: 0.002 g/kg, 0.001 K and 3 dbar (WOCE
+// targets, McTaggart et al. 2010), as errors of single casts, salinity of unknown calibration.
 func DefaultAccuracy() Accuracy {
 	return Accuracy{Salinity: 2e-3, TemperatureK: 1e-3, PressureDbar: 3, CommonFraction: nan}
 }

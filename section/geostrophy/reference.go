@@ -91,8 +91,8 @@ func (g *pairWork) reach(p float64, runs []run, deepest settled) settled {
 	return deepest
 }
 
-// crossing returns the deepest pressure at which the pair-mean potential density anomaly, linear in pressure between the
-// common levels, crosses a value.
+// crossing returns the deepest pressure at which the pair-mean potential density anomaly, linear in pressure between
+// the common levels, crosses a value.
 func (g *pairWork) crossing(value, sigmaDbar float64, runs []run, a, b *stationWork, opts *Options) (float64, bool) {
 	thousands := int(sigmaDbar / 1000)
 	var w interpolate.Workspace

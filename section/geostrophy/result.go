@@ -115,8 +115,8 @@ type LeftOut struct {
 }
 
 // A Pair is two neighbouring stations A and B (indices into Result.Stations, in section order) and everything between
-// them. Slices are as long as PressureDbar and nil when the pair is withheld, its numbers NaN but for what follows from the
-// positions alone. Signs: positive towards PositiveDeg.
+// them. Slices are as long as PressureDbar and nil when the pair is withheld, its numbers NaN but for what follows from
+// the positions alone. Signs: positive towards PositiveDeg.
 type Pair struct {
 	ID             string // SECTION_STATIONA_STATIONB
 	A, B           int

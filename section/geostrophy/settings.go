@@ -81,8 +81,8 @@ func legalSigma(dbar float64) bool {
 // compassDeg is how far the normal of a line may turn from a compass word (ours).
 const compassDeg = 60
 
-// CheckDirection returns nil when a choice of Options.Positive is defined on a section, else ErrDirection with the legal
-// words.
+// CheckDirection returns nil when a choice of Options.Positive is defined on a section, else ErrDirection with the
+// legal words.
 func CheckDirection(sec *section.Section, positive Direction) error {
 	_, err := lineSign(sec.Name, sec.Casts, positive)
 	return err
@@ -311,7 +311,8 @@ func (o *Options) settings(r *Result) []Setting {
 			strconv.Itoa(doubtfulLatDeg), float64(doubtfulLatDeg)},
 		{"least_separation_km", "stations nearer to each other than this have no velocity, km",
 			strconv.Itoa(tooCloseKm), float64(tooCloseKm)},
-		{"equatorial_estimate", "whether the velocity at the equator was estimated from the curvature of dynamic height",
+		{"equatorial_estimate",
+			"whether the velocity at the equator was estimated from the curvature of dynamic height",
 			strconv.FormatBool(o.EquatorialEstimate), nil},
 		{"not_calibrated_usable", "whether values of flag 1 (not calibrated) count as usable",
 			strconv.FormatBool(o.NotCalibratedUsable), nil},

@@ -336,8 +336,8 @@ func (g *pairWork) band(w weights, tri []float64) (p parts) {
 	return p
 }
 
-// eachLayer calls do with the weights of each layer in turn; a layer below the DCL takes its part of the triangle, one at the
-// surface its part of the carry. The weights are the cutter's.
+// eachLayer calls do with the weights of each layer in turn; a layer below the DCL takes its part of the triangle, one
+// at the surface its part of the carry. The weights are the cutter's.
 func (g *pairWork) eachLayer(c *cutter, opts *Options, dropFirst bool, do func(w weights, tri []float64)) {
 	c.bounds = opts.Layers
 	if dropFirst { // a pressure that reads less than zero is water of the first layer
@@ -365,8 +365,8 @@ func (g *pairWork) eachLayer(c *cutter, opts *Options, dropFirst bool, do func(w
 	}
 }
 
-// eachClass calls do with the weights of each density class in turn, for pair-mean sigma at the common levels; the carry
-// belongs to the class of the first level and the triangle to that of the DCL. The weights are the cutter's.
+// eachClass calls do with the weights of each density class in turn, for pair-mean sigma at the common levels; the
+// carry belongs to the class of the first level and the triangle to that of the DCL. The weights are the cutter's.
 func (g *pairWork) eachClass(c *cutter, sigma []float64, opts *Options, do func(w weights, tri []float64)) {
 	c.bounds = opts.Classes
 	c.cut(sigma, g.depth)

@@ -29,13 +29,3 @@ func ExampleWorkspace_Pair() {
 	fmt.Printf("%.3f %.3f\n", sa2, ct2)
 	// Output: [34.893 35.047] [23.547 16.921]
 }
-
-func ExampleParse() {
-	m, err := interpolate.Parse("pchip")
-	fmt.Println(m, err)
-	_, err = interpolate.Parse("cubic")
-	fmt.Println(err)
-	// Output:
-	// pchip <nil>
-	// interpolation "cubic" is none of pchip, linear, akima, reiniger-ross, rotated
-}

@@ -12,7 +12,6 @@ package interpolate
 
 import (
 	"fmt"
-	"strings"
 )
 
 // Method is a way to interpolate. The zero value is Pchip.
@@ -30,20 +29,10 @@ const (
 
 var methodNames = [Methods]string{"pchip", "linear", "akima", "reiniger-ross", "rotated"}
 
-// String gives the name that Parse reads.
+// String returns the name of the cruise file.
 func (m Method) String() string {
 	if int(m) < len(methodNames) {
 		return methodNames[m]
 	}
 	return fmt.Sprintf("Method(%d)", uint8(m))
-}
-
-// Parse reads the name of a method; the error lists the names.
-func Parse(name string) (Method, error) {
-	for m, s := range methodNames {
-		if s == name {
-			return Method(m), nil
-		}
-	}
-	return Linear, fmt.Errorf("interpolation %q is none of %s", name, strings.Join(methodNames[:], ", "))
 }

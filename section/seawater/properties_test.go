@@ -224,10 +224,10 @@ func TestMissing(t *testing.T) {
 			10, 0),
 		"Sigma0": Sigma0(35, nan), "SoundSpeed": SoundSpeed(35, 10, nan), "Spiciness0": Spiciness0(35, nan),
 		"Height": Height(nan, 10), "Height latitude": Height(10, 95), "Pressure": Pressure(nan, 10),
-		"Gravity":          Gravity(nan, 10),
-		"OxygenSolubility": OxygenSolubility(nan, 10),
-		"FreezingInSitu":   FreezingInSitu(nan, 0, AirFree), "FreezingConservative negative": FreezingConservative(-1, 0,
-			AirFree),
+		"Gravity":                       Gravity(nan, 10),
+		"OxygenSolubility":              OxygenSolubility(nan, 10),
+		"FreezingInSitu":                FreezingInSitu(nan, 0, AirFree),
+		"FreezingConservative negative": FreezingConservative(-1, 0, AirFree),
 	} {
 		if !math.IsNaN(v) {
 			t.Errorf("%s: %g", name, v)
