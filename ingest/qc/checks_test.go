@@ -89,14 +89,19 @@ func warm(v float64) func(*section.Cast) {
 	}
 }
 
+// absolute returns the Absolute Salinity at 30 W 40 N.
+func absolute(sp, p float64) float64 {
+	at := seawater.PlaceOf(-30, 40)
+	return at.AbsoluteSalinity(sp, p)
+}
+
 // frozen is the freezing point of level 10 of cold water, saturated the oxygen that water of level 60 of calm holds in solution.
 var (
-	frozen    = seawater.FreezingInSitu(seawater.AbsoluteSalinity(34.01, 22, -30, 40), 22, seawater.AirSaturated)
+	frozen    = seawater.FreezingInSitu(absolute(34.01, 22), 22, seawater.AirSaturated)
 	saturated = func() float64 {
 		c := calm(100, 2)
 		sp, t, p := c.Column("psal").Values[60], c.Column("temp").Values[60], c.PressureDbar[60]
-		return seawater.OxygenSolubility(sp, seawater.PotentialTemperature(seawater.AbsoluteSalinity(sp, p, -30,
-			40), t, p))
+		return seawater.OxygenSolubility(sp, seawater.PotentialTemperature(absolute(sp, p), t, p))
 	}()
 )
 

@@ -161,6 +161,14 @@ func (c Conversion) Of(x float64) float64 {
 	return y
 }
 
+// Apply converts x into dst, which is as long and may be x itself, and returns dst.
+func (c Conversion) Apply(dst, x []float64) []float64 {
+	for i, v := range x {
+		dst[i] = c.Of(v)
+	}
+	return dst
+}
+
 // scale is x·10^n. Up to 22 the power is exact and the result correctly rounded, for negative n too.
 func scale(x float64, n int) float64 {
 	switch {

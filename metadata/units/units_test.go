@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"math/big"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -154,6 +155,10 @@ func TestIdentity(t *testing.T) {
 	}
 	if !math.IsNaN(c.Of(math.NaN())) || !math.IsNaN(Conversion{}.Of(1)) {
 		t.Error("no NaN")
+	}
+	x := []float64{0, 1}
+	if got := c.Apply(x, x); !slices.Equal(got, []float64{273.15, 274.15}) || &got[0] != &x[0] {
+		t.Errorf("Apply: %v", got)
 	}
 }
 

@@ -15,6 +15,12 @@ func SurfaceGravity(lat float64) float64 {
 	return 9.780327 * quadratic(s2, 1, 5.2792e-3, 2.32e-5)
 }
 
+// Gravity returns the gravity in m/s2 at a latitude in degrees north and a sea pressure p in dbar.
+func Gravity(lat, p float64) float64 {
+	g0 := SurfaceGravity(lat)
+	return gravityAt(g0, heightAt(g0, p))
+}
+
 // Coriolis returns the Coriolis parameter f = 2 Omega sin(lat) in 1/s at a latitude in degrees north.
 func Coriolis(lat float64) float64 { return 2 * earthRotation * sinDeg(lat) }
 

@@ -2,13 +2,6 @@ package seawater
 
 // Equations that follow from those of the package and that only its tests use.
 
-func IPTS68ToITS90(t68 float64) float64 { return t68 / 1.00024 } // Saunders 1990
-
-func Gravity(lat, p float64) float64 {
-	g0 := SurfaceGravity(lat)
-	return gravityAt(g0, heightAt(g0, p))
-}
-
 func AbsoluteSalinity(sp, p, lon, lat float64) float64 {
 	at := PlaceOf(lon, lat)
 	return at.AbsoluteSalinity(sp, p)
