@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -87,6 +88,17 @@ func newApp(u *ui) *cli.App {
 		cmd.HideHelpCommand = true
 	}
 	return app
+}
+
+// unknownWord returns the error for a word that is neither a command nor a key of the cruise file.
+func unknownWord(c *cli.Context, keys []string) error {
+	err := unknownCommand(c)
+	var u *usageError
+	if near, ok := metadata.Nearest(c.Args().First(), keys); ok && errors.As(err, &u) && !strings.HasPrefix(u.hint, "did you mean") {
+		u.msg = fmt.Sprintf("no command and no key of the cruise file is called %q", c.Args().First())
+		u.hint = "did you mean: castwright help " + near
+	}
+	return err
 }
 
 func unknownCommand(c *cli.Context) error {

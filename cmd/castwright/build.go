@@ -21,9 +21,10 @@ cruise file is cruise.yaml in the working folder, with a folder the one in it.
 EXAMPLE
    castwright build --out demo testdata/cruise/cruise.yaml`,
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "out", Value: ".",
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".",
 				Usage: "make the archive in `FOLDER`, which is made when it is not there"},
 			workersFlag(), jsonFlag(u),
+			&cli.StringFlag{Name: "only", Usage: "make only the section `NAME`, for a look, in the folder ID-only-NAME, which is no archive"},
 			&cli.BoolFlag{Name: "timing", Usage: "print the wall time of each stage"}},
 		Action: func(c *cli.Context) error {
 			file, err := cruiseFile(c)
@@ -34,7 +35,7 @@ EXAMPLE
 			if err != nil {
 				return err
 			}
-			plan.Out = c.String("out")
+			plan.Out, plan.Only = c.String("out"), c.String("only")
 			var times stageTimes
 			if c.Bool("timing") {
 				plan.Stage = times.add

@@ -43,9 +43,10 @@ func (u *ui) version() {
 
 func helpCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "help", Usage: "list the commands, or explain one, or the cruise file, or list the checks",
-		ArgsUsage:   "[COMMAND | cruise-file | checks]",
-		Description: "EXAMPLE\n   castwright help cruise-file | less",
+		Name:        "help",
+		Usage:       "list the commands, or explain one, the cruise file or one of its keys, or list the checks",
+		ArgsUsage:   "[COMMAND | cruise-file | KEY | checks]",
+		Description: "EXAMPLE\n   castwright help cruise-file | less\n   castwright help station_table",
 		Action: func(c *cli.Context) error {
 			switch {
 			case c.NArg() == 0:
@@ -57,7 +58,12 @@ func helpCommand(u *ui) *cli.Command {
 				fmt.Fprint(u.out, pipeline.HelpOnChecks())
 				return nil
 			case c.App.Command(c.Args().First()) == nil:
-				return unknownCommand(c)
+				text, keys := cruisefile.Explain(c.Args().First())
+				if text == "" {
+					return unknownWord(c, keys)
+				}
+				fmt.Fprint(u.out, text)
+				return nil
 			}
 			return cli.ShowCommandHelp(c, c.Args().First())
 		},

@@ -31,7 +31,7 @@ still to come are notes until that is changed. The files go into the folder, or 
 EXAMPLE
    castwright draft --out drafted testdata/cruise/casts`,
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "out",
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"},
 				Usage: "write cruise.yaml and inputs.sha256 into `FOLDER`, which is made when it is not there"},
 			&cli.StringFlag{Name: "planned", Usage: "begin a cruise that has no cast yet: its planned stations are in `TABLE`, " +
 				"CSV with the columns station, latitude and longitude; FOLDER is where the casts will be"},

@@ -2,6 +2,7 @@ package cruisefile
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/castwright/castwright/metadata"
@@ -141,6 +142,38 @@ func Documentation() string {
 		fmt.Fprintf(&b, "  %-16s %s\n", v.Name, v.LongName)
 	}
 	return b.String()
+}
+
+// Explain returns what Documentation says of a key wherever the file has it, with what stands under it; "" for a word that is no key. Keys are the
+// words that are.
+func Explain(word string) (text string, keys []string) {
+	var b strings.Builder
+	seen := map[*about]bool{}
+	var walk func(list []about, path string)
+	walk = func(list []about, path string) {
+		if seen[&list[0]] {
+			return
+		}
+		seen[&list[0]] = true
+		for i := range list {
+			k := &list[i]
+			here := strings.TrimPrefix(path+": "+k.Key, ": ")
+			if !slices.Contains(keys, k.Key) {
+				keys = append(keys, k.Key)
+			}
+			if k.Key == word {
+				b.WriteString(here + "\n")
+				w := documenter{out: &b, seen: map[*about]string{}}
+				w.keys(list[i:i+1:i+1], path, 1)
+				b.WriteByte('\n')
+			}
+			if k.Keys != nil {
+				walk(k.Keys(), here)
+			}
+		}
+	}
+	walk(cruiseForm.keys(), "")
+	return b.String(), keys
 }
 
 type documenter struct {

@@ -92,6 +92,9 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 	if c.failed() {
 		return c.product(), nil
 	}
+	if plan.Only != "" {
+		return c.buildOnly(ctx, out)
+	}
 	c.explainLayout()
 	if err := c.compute(ctx); err != nil {
 		return Product{}, err

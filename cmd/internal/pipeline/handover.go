@@ -67,6 +67,8 @@ func (w *survey) dataCite() *export.DataCite {
 			}
 		}
 	}
-	d.West, d.East = section.LongitudeRange(lons)
+	if len(lons) > 0 {
+		d.West, d.East = section.LongitudeRange(lons)
+	}
 	return d
 }

@@ -20,6 +20,7 @@ type Plan struct {
 	Now        time.Time                   // for "date in the future", judged by check only; zero: not judged
 	Progress   func(done, total int)       // nil: none
 	Stage      func(string, time.Duration) // told the wall time of each stage; nil: nobody
+	Only       string                      // build only: the one section to make, in a folder that is no archive
 	Record     bool                        // check only: write inputs.sha256 beside the cruise file
 	Compared   *Compared                   // nil: everything is made
 	// inputs with absolute names are looked for below it; "": where they say (rebuild sets it)
