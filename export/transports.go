@@ -11,8 +11,8 @@ import (
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
-// scaleOf gives the unit in which a report states a transport, and the factor from SI.
-func scaleOf(k geostrophy.Kind) (unit string, factor float64, decimals int) {
+// TransportUnit returns the unit in which the table states a kind of transport, the factor from SI and the decimals.
+func TransportUnit(k geostrophy.Kind) (unit string, factor float64, decimals int) {
 	switch k {
 	case geostrophy.Volume:
 		return "Sv (1e6 m3 s-1)", 1e-6, 4
@@ -117,14 +117,14 @@ func (row transportRow) number(name string, v float64, decimals int) {
 
 // scaled puts a number in the unit in which transports of a kind are stated.
 func (row transportRow) scaled(name string, k geostrophy.Kind, v float64) {
-	_, f, d := scaleOf(k)
+	_, f, d := TransportUnit(k)
 	row.number(name, v*f, d)
 }
 
 // line begins a line of a transport of a kind with its errors.
 func (t *transportLines) line(what string, k geostrophy.Kind, s *geostrophy.Sum) transportRow {
 	row := make(transportRow, len(transportHead))
-	unit, _, _ := scaleOf(k)
+	unit, _, _ := TransportUnit(k)
 	for name, text := range map[string]string{"section": t.r.Section, "what": what, "station_a": wholeSection,
 		"station_b":  wholeSection,
 		"bound_unit": OrNone(""), "kind": k.String(), "unit": unit} {

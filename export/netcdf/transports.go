@@ -29,6 +29,9 @@ var (
 		"sea_water_transport_across_line"}
 )
 
+// TransportName returns the name of the variable of a kind of transport.
+func TransportName(k geostrophy.Kind) string { return transportName[k] }
+
 // transports adds, for each kind that has numbers, what the pair carries and its errors, the running sum, the parts
 // above and in the bottom triangle, the second opinion, layers and classes.
 func (b *pairs) transports() {

@@ -84,7 +84,8 @@ func (out *Collection) instances(f *nc.File) {
 	for i := range out.IDs {
 		c := &section.Cast{Expocode: code(i), Station: station(i), Number: name(i), SectionID: group(i),
 			Role: section.Role(role(i)), Direction: section.Direction(direction(i)), At: orb.Point{lon(i), lat(i)},
-			BottomM: depth(i), DateOnly: precision(i) == 1, AtDecimals: [2]int{-1, -1}}
+			BottomM: depth(i), DateOnly: precision(i) == 1, AtDecimals: [2]int{-1, -1},
+			BottomDecimals: -1}
 		if n := count(i); n == math.Trunc(n) {
 			c.Number = strconv.FormatFloat(n, 'f', -1, 64)
 		}

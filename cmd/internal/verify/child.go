@@ -91,9 +91,10 @@ func (x *childFile) judge() *childReply {
 	return &a
 }
 
-// judgeInChild holds files to the rules of CF in a process of its own, and returns the findings of each. Files that got
-// no answer since that process ended before, which another file may have caused, are each given a process of their own.
-func judgeInChild(ctx context.Context, self string, q childRequest) ([][]metadata.Finding, error) {
+// checkInChild checks files against the rules of CF in a process of its own, and returns the findings of each. Files
+// that got no answer since that process ended before, which another file may have caused, are each given a process of
+// their own.
+func checkInChild(ctx context.Context, self string, q childRequest) ([][]metadata.Finding, error) {
 	request, err := json.Marshal(&q)
 	if err != nil {
 		return nil, err
@@ -127,7 +128,7 @@ func judgeInChild(ctx context.Context, self string, q childRequest) ([][]metadat
 	for _, x := range q.Files[len(out):] {
 		alone := q
 		alone.Files = []childFile{x}
-		found, err := judgeInChild(ctx, self, alone)
+		found, err := checkInChild(ctx, self, alone)
 		if err != nil {
 			return nil, err
 		}

@@ -61,7 +61,7 @@ func TestChildFindsTheSame(t *testing.T) {
 	}
 	defer f.Close()
 	want := cf.Check(f, "x.nc", true)
-	all, err := judgeInChild(t.Context(), "",
+	all, err := checkInChild(t.Context(), "",
 		childRequest{Files: []childFile{{file, "x.nc", true}, {file, "y.nc", false}}})
 	if err != nil || len(all) != 2 {
 		t.Fatal(all, err)
@@ -131,7 +131,7 @@ func TestCrashIsTheFaultOfOneFile(t *testing.T) {
 	self := pretend(t, "cat >"+dir+"/request\ngrep -q a.nc "+dir+"/request && grep -q b.nc "+dir+
 		"/request && { echo '{}'; kill -SEGV $$; }\n"+
 		"grep -q b.nc "+dir+"/request && kill -SEGV $$\nexec "+os.Args[0]+" $1 <"+dir+"/request")
-	found, err := judgeInChild(t.Context(), self, q)
+	found, err := checkInChild(t.Context(), self, q)
 	if err != nil || len(found) != 3 {
 		t.Fatal(found, err)
 	}
@@ -172,7 +172,7 @@ func TestLimitsOfTheChildHold(t *testing.T) {
 	if err := os.WriteFile(file, example(t, "profiles_ragged"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	all, err := judgeInChild(t.Context(), "", childRequest{Files: []childFile{{Path: file, Name: "x.nc"}},
+	all, err := checkInChild(t.Context(), "", childRequest{Files: []childFile{{Path: file, Name: "x.nc"}},
 		Memory: 64 << 20})
 	if err != nil {
 		t.Fatal(err)

@@ -127,9 +127,13 @@ func repair(dir string) error {
 	}
 	var doc map[string]any
 	if err := json.Unmarshal(data, &doc); err == nil {
-		sums, err := bagFiles(context.Background(), dir)
+		now, err := bag.Check(context.Background(), dir)
 		if err != nil {
 			return err
+		}
+		sums := map[string][32]byte{}
+		for _, f := range now.Files {
+			sums[f.Path] = f.SHA256
 		}
 		text := string(data)
 		for key, e := range doc["entity"].(map[string]any) {
@@ -439,6 +443,7 @@ func corruptions(e *editor) []corruption {
 // remakeOnce makes the archive again really, once for each set of inputs and time stamp: what else a corruption does
 // cannot change what comes out of them.
 func remakeOnce(t *testing.T) func(context.Context, string, string, int, *pipeline.Compared) (string, error) {
+	again := &archive{plan: &Plan{Program: pipeline.DefaultProgram}}
 	type key struct{ zip, table, info string }
 	var mu sync.Mutex
 	type made struct {
@@ -470,7 +475,7 @@ func remakeOnce(t *testing.T) func(context.Context, string, string, int, *pipeli
 		if err != nil {
 			return "", err
 		}
-		p, err := remakeArchive(ctx, pipeline.DefaultProgram, archive, out, workers, nil)
+		p, err := again.remake(ctx, archive, out, workers, nil)
 		have[k] = made{p, err}
 		return p, err
 	}

@@ -1,8 +1,8 @@
 // Package verify checks a finished archive, or one file from anywhere, and reports every fault, not only the first.
 //
-// An archive: the bag is complete and unchanged; every NetCDF file obeys the numbered CF rules (package cf), every exchange
-// file those of the exchange format (exchange.go); and everything comes out again when it is made from the inputs in
-// the archive (recompute.go). Where it holds no inputs, tables, bundles and NetCDF files are compared with each other,
+// An archive: the bag is complete and unchanged; every NetCDF file obeys the numbered CF rules (package cf), every
+// exchange file those of the exchange format (exchange.go); and everything comes out again when it is made from the
+// inputs in the archive (recompute.go). Where it holds no inputs, tables, bundles and NetCDF files are compared with each other,
 // and derived values are computed from the stored ones.
 //
 //	report, err := verify.Archive(ctx, verify.Plan{Path: "demo/saltmarten-2026-05", All: true})

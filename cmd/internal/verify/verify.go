@@ -1,16 +1,13 @@
 package verify
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path"
 	"path/filepath"
-	"regexp"
 	"runtime"
 	"slices"
 	"strings"
@@ -72,98 +69,7 @@ func (r *Report) sort() {
 	})
 }
 
-// largestSingle is the most bytes of a single exchange file or bundle.
-const largestSingle = 2 << 30
-
-// firstLine is how the first line of an exchange file may begin, so that a file of another kind is not judged as one.
-var firstLine = regexp.MustCompile(`(?mi)^\s*["']?(CTD|BOTTLE)\b`)
-
-// File judges one file by what its first bytes say it is. The error is for a path at which no regular file can be read,
-// and for ctx.
-func File(ctx context.Context, plan Plan) (*Report, error) {
-	abs, err := filepath.Abs(plan.Path)
-	if err != nil {
-		return nil, err
-	}
-	// A link is followed by us once, so that the library sees the name of a regular file.
-	if abs, err = filepath.EvalSymlinks(abs); err != nil {
-		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path},
-			Err: errors.New("there is no such file"), Remedy: "name an archive or a file"}
-	}
-	info, err := os.Stat(abs)
-	if err != nil {
-		return nil, err
-	}
-	if !info.Mode().IsRegular() {
-		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path},
-			Err: errors.New("not a regular file"), Remedy: "name an archive or a file"}
-	}
-	head, err := firstBytes(abs)
-	if err != nil {
-		return nil, err
-	}
-	r := &Report{Path: plan.Path, Files: 1}
-	defer r.sort()
-	name := strings.ToLower(plan.Path)
-	switch {
-	case bytes.HasPrefix(head, []byte("CDF")), bytes.HasPrefix(head, []byte("\x89HDF")), strings.HasSuffix(name, ".nc"):
-		r.Kind = "netcdf"
-		if !nc.Available() {
-			return nil, nc.ErrNoCgo
-		}
-		found, err := judgeInChild(ctx, plan.Self, childRequest{Files: []childFile{{Path: abs, Name: plan.Path}}})
-		if err != nil {
-			return nil, err
-		}
-		r.Findings = found[0]
-		return r, nil
-	case info.Size() > largestSingle:
-		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path},
-			Err:    fmt.Errorf("%d bytes are more than is read of one file", info.Size()),
-			Remedy: "name a single exchange file, a bundle or a NetCDF file"}
-	}
-	data, err := regular.ReadFile(abs)
-	if err != nil {
-		return nil, err
-	}
-	switch {
-	case bytes.HasPrefix(head, []byte("PK")), strings.HasSuffix(name, ".zip"):
-		r.Kind = "exchange bundle"
-		r.Findings, _, _ = checkBundle(data, plan.Path)
-		if !strings.HasSuffix(name, "_ct1.zip") {
-			r.Findings = append(r.Findings, metadata.Finding{Position: metadata.Position{File: plan.Path},
-				Severity: metadata.Warning, Check: "exchange.3.1",
-				Message: "the name of a bundle ends in _ct1.zip by custom"})
-		}
-	case !strings.HasSuffix(name, ".csv") && !firstLine.Match(data[:min(len(data), 4096)]):
-		return nil, &metadata.InputError{Position: metadata.Position{File: plan.Path},
-			Err:    errors.New("neither NetCDF nor an exchange file"),
-			Remedy: "name an archive, or a file .nc, _ct1.csv, _ct1.zip or _hy1.csv"}
-	default:
-		r.Kind = "exchange CTD"
-		if bytes.HasPrefix(head, []byte("BOTTLE")) || strings.HasSuffix(name, "_hy1.csv") {
-			r.Kind = "exchange bottles"
-		}
-		r.Findings, _, _ = checkExchange(data, plan.Path)
-	}
-	return r, nil
-}
-
-func firstBytes(name string) ([]byte, error) {
-	f, err := regular.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	b := make([]byte, 8)
-	n, err := io.ReadFull(f, b)
-	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-		return nil, err
-	}
-	return b[:n], nil
-}
-
-// archive is one archive under judgement.
+// archive is an archive that is checked.
 type archive struct {
 	plan   *Plan
 	dir    string // absolute
@@ -279,18 +185,21 @@ func notAnArchive(name, dir string) error {
 		Err: errors.New("no archive: a folder without bagit.txt and data"), Remedy: remedy}
 }
 
+// found adds a finding.
+func (a *archive) found(f metadata.Finding, format string, args []any) {
+	f.Message = fmt.Sprintf(format, args...)
+	a.report.Findings = append(a.report.Findings, f)
+}
+
 // fault adds a finding of severity error.
 func (a *archive) fault(check, file, variable, format string, args ...any) {
-	a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: file},
-		Severity: metadata.Failure, Check: check,
-		Variable: variable, Message: fmt.Sprintf(format, args...)})
+	a.found(metadata.Finding{Position: metadata.Position{File: file}, Severity: metadata.Failure, Check: check,
+		Variable: variable}, format, args)
 }
 
 // note adds something to know.
 func (a *archive) note(check, file, format string, args ...any) {
-	a.report.Findings = append(a.report.Findings, metadata.Finding{Position: metadata.Position{File: file},
-		Severity: metadata.Note, Check: check,
-		Message: fmt.Sprintf(format, args...)})
+	a.found(metadata.Finding{Position: metadata.Position{File: file}, Check: check}, format, args)
 }
 
 // takeBag turns the faults of the bag into findings, and finds out which files are proved unchanged: those without a
@@ -303,9 +212,8 @@ func (a *archive) takeBag() {
 			a.unlisted[f.File] = true
 			continue
 		}
-		a.report.Findings = append(a.report.Findings,
-			metadata.Finding{Position: metadata.Position{File: f.File, Line: f.Line}, Severity: metadata.Failure,
-				Check: "bag." + f.Kind.String(), Message: f.Detail})
+		a.found(metadata.Finding{Position: metadata.Position{File: f.File, Line: f.Line}, Severity: metadata.Failure,
+			Check: "bag." + f.Kind.String()}, "%s", []any{f.Detail})
 		a.bad[f.File] = true
 		if strings.HasPrefix(f.File, "manifest-") || strings.HasPrefix(f.File, "tagmanifest-") ||
 			f.File == "bagit.txt" {
@@ -389,7 +297,7 @@ func (a *archive) netcdf(ctx context.Context) (unreadable []string, err error) {
 			for _, rel := range group {
 				q.Files = append(q.Files, childFile{Path: a.path(rel), Name: rel, Ours: true})
 			}
-			answers[i], err = judgeInChild(ctx, a.plan.Self, q)
+			answers[i], err = checkInChild(ctx, a.plan.Self, q)
 			return err
 		})
 	}
@@ -440,15 +348,8 @@ func (a *archive) share(names []string) [][]string {
 // exchange holds every exchange file to the rules of the format. What a strict file may have and a reader remarks on is
 // left to the table of findings.
 func (a *archive) exchange(ctx context.Context) error {
-	keep := func(found []metadata.Finding) {
-		for _, f := range found {
-			if f.Severity == metadata.Failure {
-				a.report.Findings = append(a.report.Findings, f)
-			}
-		}
-	}
-	for _, rel := range append(a.with("data/casts/", "_ct1.zip"), append(a.with("data/casts/", "_ct1.csv"),
-		a.with("data/casts/", "_hy1.csv")...)...) {
+	for _, rel := range slices.Concat(a.with("data/casts/", "_ct1.zip"), a.with("data/casts/", "_ct1.csv"),
+		a.with("data/casts/", "_hy1.csv")) {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
@@ -457,27 +358,10 @@ func (a *archive) exchange(ctx context.Context) error {
 			a.fault("exchange.read", rel, "", "cannot be read: %v", errors.Unwrap(err))
 			continue
 		}
-		if strings.HasSuffix(rel, ".zip") {
-			found, _, _ := checkBundle(data, rel)
-			keep(found)
-			continue
-		}
-		found, _, _ := checkExchange(data, rel)
-		keep(found)
-	}
-	return nil
-}
-
-// bundles compares the bundles of exchange files with the casts in NetCDF.
-func (a *archive) bundles(ctx context.Context) error {
-	for _, rel := range a.with("data/casts/", "_ct1.zip") {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if data, err := regular.ReadFile(a.path(rel)); err == nil && a.trust[rel] {
-			_, casts, order := checkBundle(data, rel)
-			a.bundle(rel, casts, order)
-		}
+		a.report.Findings = append(a.report.Findings, slices.DeleteFunc(checkText(data, rel),
+			func(f metadata.Finding) bool {
+				return f.Severity != metadata.Failure
+			})...)
 	}
 	return nil
 }
