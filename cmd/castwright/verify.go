@@ -20,7 +20,8 @@ both whole. An archive without inputs, or made by another version, is compared w
 reported, not only the first, with file, variable and rule (cf.21, exchange.1.8, bag.changed, rebuild).
 
 Of a single file (.nc, _ct1.csv, _ct1.zip, _hy1.csv), whoever wrote it: requirements are errors, recommendations and what our reader
-tolerates are warnings. Our own rules apply to a file only when it says that castwright made it.
+tolerates are warnings. Our own rules apply to a file with the global attributes
+release_status and expocode, which all our files have.
 
 NetCDF files are read in a process of their own, with limits on time and memory.
 

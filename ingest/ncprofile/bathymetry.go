@@ -14,6 +14,7 @@ import (
 	"strings"
 
 	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/metadata/units"
 	"github.com/paulmach/orb"
 )
@@ -108,25 +109,19 @@ func ReadDepthGrid(path string, west, east, south, north float64) (*DepthGrid, e
 
 // depthVariable finds the variable and its coordinates; sign is -1 for heights.
 func depthVariable(s *nc.Schema) (v, x, y int, sign float64, err error) {
-	find := func(unit, name string) int {
-		for i := range s.Vars {
-			c := &s.Vars[i]
-			if len(c.Dims) == 1 && c.Type.Size() > 0 && c.Type != nc.Char &&
-				(strings.HasPrefix(c.Text("units"), unit) || c.Text("standard_name") == name) {
-				return i
-			}
-		}
-		return -1
+	find := func(is func(standardName, units string) bool) int {
+		return slices.IndexFunc(s.Vars, func(c nc.Var) bool {
+			return len(c.Dims) == 1 && c.Type.Numeric() && is(c.Text("standard_name"), c.Text("units"))
+		})
 	}
-	x, y = find("degrees_e", "longitude"), find("degrees_n", "latitude")
+	x, y = find(metadata.IsLongitude), find(metadata.IsLatitude)
 	if x < 0 || y < 0 || s.Vars[x].Dims[0] == s.Vars[y].Dims[0] {
 		return 0, 0, 0, 0, fmt.Errorf("no longitude (degrees_east) and latitude (degrees_north) with a dimension each")
 	}
+	plane := slices.Sorted(slices.Values([]int{s.Vars[x].Dims[0], s.Vars[y].Dims[0]}))
 	on := func(i int) bool {
-		d := s.Vars[i].Dims
-		return len(d) == 2 && s.Vars[i].Type.Size() > 0 && s.Vars[i].Type != nc.Char &&
-			(d[0] == s.Vars[y].Dims[0] && d[1] == s.Vars[x].Dims[0] || d[0] == s.Vars[x].Dims[0] &&
-				d[1] == s.Vars[y].Dims[0])
+		d := slices.Sorted(slices.Values(s.Vars[i].Dims))
+		return s.Vars[i].Type.Numeric() && slices.Equal(d, plane)
 	}
 	var seen []string
 	for _, by := range []struct {
@@ -184,7 +179,7 @@ func axis(f nc.Reader, v int) ([]float64, error) {
 	return out, nil
 }
 
-// window gives the part of an axis whose values are wanted and one step more on each side. A box inside one cell
+// window returns the part of an axis whose values are wanted and one step more on each side. A box inside one cell
 // has no value in it: then the cell is taken.
 func window(v []float64, wanted func(float64) bool, low, high, period float64) (from, to int) {
 	from, to = len(v), 0
@@ -207,7 +202,7 @@ func window(v []float64, wanted func(float64) bool, low, high, period float64) (
 	return max(from-1, 0), min(to+1, len(v))
 }
 
-// meaning turns a stored number into metres; missing values into NaN.
+// meaning returns a function that turns a stored number into metres, a missing one into NaN.
 func meaning(v *nc.Var) (func(float64) float64, error) {
 	unit := v.Text("units")
 	if unit == "" {
@@ -217,19 +212,8 @@ func meaning(v *nc.Var) (func(float64) float64, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", v.Name, err)
 	}
-	scale, offset := 1.0, 0.0
-	if x, ok := numberOf(v.Attr("scale_factor")); ok {
-		scale = x
-	}
-	if x, ok := numberOf(v.Attr("add_offset")); ok {
-		offset = x
-	}
-	var missing []float64
-	for _, a := range []any{v.Fill, v.Attr("missing_value")} {
-		if x, ok := numberOf(a); ok {
-			missing = append(missing, x)
-		}
-	}
+	scale, offset := v.Number("scale_factor", 1), v.Number("add_offset", 0)
+	missing := slices.Concat(v.Floats("_FillValue"), v.Floats("missing_value"))
 	return func(x float64) float64 {
 		if slices.Contains(missing, x) || math.IsInf(x, 0) || math.Abs(x) > 1e30 {
 			return math.NaN()
@@ -240,50 +224,6 @@ func meaning(v *nc.Var) (func(float64) float64, error) {
 		}
 		return m
 	}, nil
-}
-
-// numberOf reads the first number of an attribute.
-func numberOf(a any) (float64, bool) {
-	switch x := a.(type) {
-	case int8:
-		return float64(x), true
-	case int16:
-		return float64(x), true
-	case int32:
-		return float64(x), true
-	case int64:
-		return float64(x), true
-	case uint8:
-		return float64(x), true
-	case uint16:
-		return float64(x), true
-	case uint32:
-		return float64(x), true
-	case float32:
-		return float64(x), true
-	case float64:
-		return x, true
-	case []int8:
-		return firstOf(x)
-	case []int16:
-		return firstOf(x)
-	case []int32:
-		return firstOf(x)
-	case []int64:
-		return firstOf(x)
-	case []float32:
-		return firstOf(x)
-	case []float64:
-		return firstOf(x)
-	}
-	return 0, false
-}
-
-func firstOf[T int8 | int16 | int32 | int64 | float32 | float64](x []T) (float64, bool) {
-	if len(x) == 0 {
-		return 0, false
-	}
-	return float64(x[0]), true
 }
 
 // turn makes both axes increase.
@@ -304,7 +244,7 @@ func (g *DepthGrid) turn() {
 	}
 }
 
-// At gives the depth at a position, bilinear between the four values around it; NaN outside the grid and beside
+// At returns the depth at a position, bilinear between the four values around it; NaN outside the grid and beside
 // missing values.
 func (g *DepthGrid) At(p orb.Point) float64 {
 	d, a, b := g.around(p)
@@ -340,7 +280,7 @@ func (g *DepthGrid) around(p orb.Point) (d [4]float64, east, north float64) {
 	return [4]float64{g.DepthM[j*n+i], g.DepthM[j*n+i+1], g.DepthM[(j+1)*n+i], g.DepthM[(j+1)*n+i+1]}, a, b
 }
 
-// cell finds the step of an axis that holds x, and how far x is into it.
+// cell returns the step of an axis that holds x, and how far x is into it.
 func cell(v []float64, x float64) (int, float64) {
 	k := sort.SearchFloat64s(v, x)
 	if k == 0 && x == v[0] {

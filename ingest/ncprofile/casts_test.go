@@ -11,7 +11,7 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// A variable that is only called as flags are holds none, and a flag outside its set is a fault to be told (cf.23), not
+// A variable that only has the name of flags has none, and a flag outside its set is a fault of the file (cf.23), not
 // the end of the program.
 func TestFlagsThatAreNone(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "a.nc")

@@ -1,4 +1,4 @@
-// Package cf holds any NetCDF file to the CF conventions, and a file of castwright to the rules of its own too.
+// Package cf checks any NetCDF file against the CF conventions, and a file of castwright against its own rules too.
 //
 //	f, err := nc.OpenFile("/abs/x.nc")
 //	for _, x := range cf.Check(f, "x.nc", false) { ... } // x.Check is the rule: cf.21

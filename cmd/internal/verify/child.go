@@ -14,9 +14,9 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// ChildArgument is the hidden first argument by which the program starts itself to hold NetCDF files to the rules of
-// CF.
-const ChildArgument = "--judge-netcdf-files"
+// ChildArgument is the hidden first argument by which the program starts itself to check NetCDF files against the
+// rules of CF.
+const ChildArgument = "--check-netcdf-files"
 
 // childAnswer bounds the child's answer, in bytes.
 const childAnswer = 64 << 20
@@ -44,7 +44,7 @@ type childFinding struct {
 	Check, Variable, Message string
 }
 
-// Child is the whole of the child process: it reads a request, limits itself, judges the files and answers. It returns
+// Child is the whole of the child process: it reads a request, limits itself, checks the files and answers. It returns
 // the exit code.
 func Child(in io.Reader, out io.Writer) int {
 	var q childRequest
@@ -63,15 +63,15 @@ func Child(in io.Reader, out io.Writer) int {
 	}
 	answers := json.NewEncoder(out)
 	for _, x := range q.Files {
-		if err := answers.Encode(x.judge()); err != nil {
+		if err := answers.Encode(x.check()); err != nil {
 			return 1
 		}
 	}
 	return 0
 }
 
-// judge opens a file and holds it to the rules of CF.
-func (x *childFile) judge() *childReply {
+// check opens a file and checks it against the rules of CF.
+func (x *childFile) check() *childReply {
 	var a childReply
 	f, err := nc.OpenFile(x.Path)
 	if err != nil {
@@ -137,7 +137,7 @@ func checkInChild(ctx context.Context, self string, q childRequest) ([][]metadat
 	return out, nil
 }
 
-// findings turns the answer about a file into findings.
+// findings returns the answer about a file as findings.
 func (a *childReply) findings(x *childFile) []metadata.Finding {
 	at := metadata.Position{File: x.Name}
 	if a.Error != "" {

@@ -48,7 +48,7 @@ func example(t *testing.T, name string) []byte {
 	return b
 }
 
-// A file judged in a child gets the same findings as one judged here.
+// A file checked in a child gets the same findings as one checked here.
 func TestChildFindsTheSame(t *testing.T) {
 	text, err := os.ReadFile("../cf/testdata/examples/profiles_ragged.cdl")
 	if err != nil {
@@ -105,7 +105,7 @@ func TestDamagedNetCDFIsAFault(t *testing.T) {
 	}
 }
 
-// pretend gives a program that does what the shell is told, in the place of the child.
+// pretend returns a program that runs a shell script in the place of the child.
 func pretend(t *testing.T, script string) string {
 	t.Helper()
 	file := filepath.Join(t.TempDir(), "child")
@@ -115,7 +115,7 @@ func pretend(t *testing.T, script string) string {
 	return file
 }
 
-// A file that ends the child is a fault; the others that the same child was given are judged, each in a child of its
+// A file that ends the child is a fault; the others that the same child was given are checked, each in a child of its
 // own.
 func TestCrashIsTheFaultOfOneFile(t *testing.T) {
 	dir := t.TempDir()
@@ -286,7 +286,7 @@ func netCDFFiles(dir string) []string {
 	return slices.DeleteFunc(files(dir), func(n string) bool { return !strings.HasSuffix(n, ".nc") })
 }
 
-// A file that the manifests vouch for and that is no NetCDF is a fault of the archive, not the end of verify.
+// A file whose checksums hold and that is no NetCDF is a fault of the archive, not the end of verify.
 func TestUnreadableNetCDFWithChecksums(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "a")
 	if err := copyOf(demoArchive(t), dir); err != nil {

@@ -44,7 +44,7 @@ var demo = sync.OnceValues(func() (string, error) {
 	return p.Path, err
 })
 
-// demoCruise lays out the demo cruise in dir with lines added to its cruise file, and gives that file.
+// demoCruise lays out the demo cruise in dir with lines added to its cruise file, and returns that file.
 func demoCruise(dir string, more ...string) (string, error) {
 	const from = "../../../testdata/cruise"
 	if err := os.MkdirAll(filepath.Join(dir, "casts"), 0o755); err != nil {
@@ -498,7 +498,7 @@ func TestEveryCorruptionIsFoundAndTheUntouchedIsNotAccused(t *testing.T) {
 	list := corruptions(startEditor(t))
 	total := 0
 	var wg sync.WaitGroup
-	room := make(chan struct{}, 2)
+	slots := make(chan struct{}, 2)
 	for c := range list {
 		k := &list[c]
 		for i := range k.n {
@@ -508,10 +508,10 @@ func TestEveryCorruptionIsFoundAndTheUntouchedIsNotAccused(t *testing.T) {
 				continue
 			}
 			wg.Add(1)
-			room <- struct{}{}
+			slots <- struct{}{}
 			go func() {
 				defer wg.Done()
-				defer func() { <-room }()
+				defer func() { <-slots }()
 				r := rand.New(rand.NewPCG(uint64(c), uint64(i))) //nolint:gosec // the same corruptions in every run
 				dir := filepath.Join(t.TempDir(), "saltmarten-2026-05")
 				if err := copyOf(demo, dir); err != nil {

@@ -2,8 +2,8 @@
 //
 // An archive: the bag is complete and unchanged; every NetCDF file obeys the numbered CF rules (package cf), every
 // exchange file those of the exchange format (exchange.go); and everything comes out again when it is made from the
-// inputs in the archive (recompute.go). Where it holds no inputs, tables, bundles and NetCDF files are compared with each other,
-// and derived values are computed from the stored ones.
+// inputs in the archive (recompute.go, whole.go). Where it has no inputs, tables, bundles and NetCDF files are compared
+// with each other, and derived values are computed from the stored ones (again.go).
 //
 //	report, err := verify.Archive(ctx, verify.Plan{Path: "demo/saltmarten-2026-05", All: true})
 //	for _, f := range report.Findings { ... }        // f.Check is the rule: cf.21, exchange.1.8, bag.changed, rebuild

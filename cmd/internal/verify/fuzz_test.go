@@ -24,7 +24,7 @@ func FuzzCheckExchange(f *testing.F) {
 		if bottle {
 			name = "x_hy1.csv"
 		}
-		found, casts, _ := checkExchange(data, name)
+		found, casts := checkExchange(data, name)
 		faults := 0
 		for _, x := range found {
 			if x.File != name || x.Check == "" || x.Message == "" {

@@ -184,7 +184,7 @@ func splitAnswer(b []byte) (last string, rest []byte) {
 	return last, nil
 }
 
-// recompute compares the content of the archive with what comes out of its inputs; where it holds none, or another
+// recompute compares the content of the archive with what comes out of its inputs; where it has none, or another
 // version of the program made it, the files with each other and with what is computed from the stored values.
 func (a *archive) recompute(ctx context.Context) error {
 	inputs := a.inputs()
@@ -201,7 +201,7 @@ func (a *archive) recompute(ctx context.Context) error {
 				"--all makes it again from its inputs", a.madeBy())
 	case a.plan.All:
 		a.note("recompute", "data/inputs/inputs.csv",
-			"the archive holds no inputs: computed again from the values stored")
+			"the archive has no inputs: computed again from the values stored")
 	}
 	if err := a.bundles(ctx); err != nil {
 		return err

@@ -95,7 +95,7 @@ func checkText(data []byte, name string) (found []metadata.Finding) {
 	if bytes.HasPrefix(data, []byte("PK")) || strings.HasSuffix(strings.ToLower(name), ".zip") {
 		found, _, _ = checkBundle(data, name)
 	} else {
-		found, _, _ = checkExchange(data, name)
+		found, _ = checkExchange(data, name)
 	}
 	return found
 }

@@ -7,7 +7,7 @@ import (
 	"github.com/castwright/castwright/section/derived"
 )
 
-// Verification compares each derived variable of the registry to the precision that stands there: a value within it is
+// Verification compares each derived variable of the registry to the precision given there: a value within it is
 // the same, one beyond it is not.
 func TestToleranceOfDerivedVariables(t *testing.T) {
 	for _, v := range derived.Variables() {

@@ -28,7 +28,7 @@ import (
 type Plan struct {
 	Program   string // as in pipeline.Plan
 	Path      string
-	All       bool // compute everything again, not a sample; from the inputs where the archive holds them
+	All       bool // compute everything again, not a sample; from the inputs where the archive has them
 	Checksums bool // the bag alone: look into no file
 	Workers   int  // of what is computed again; 0: one for each processor
 	Progress  func(done, total int)
@@ -79,7 +79,7 @@ type archive struct {
 	sums   map[string][32]byte
 	nc     map[string]*nc.File // open files whose checksums hold; nil for one that cannot be opened
 	opened func(rel string)    // is called before a NetCDF file is opened; nil: nobody
-	// unreadable waits until every NetCDF file was judged, and returns those that cannot be read
+	// unreadable waits until every NetCDF file was checked, and returns those that cannot be read
 	unreadable func() []string
 	bad        map[string]bool // files of which the check of the bag reports a fault
 	unlisted   map[string]bool // tag files that are no part of the archive
@@ -88,7 +88,7 @@ type archive struct {
 	kept       *cruisefile.Cruise
 }
 
-// Archive proves the archive at plan.Path. The error is for a path that is no folder, and for ctx.
+// Archive checks the archive at plan.Path. The error is for a path that is no folder, and for ctx.
 func Archive(ctx context.Context, plan Plan) (*Report, error) {
 	plan.Program = cmp.Or(plan.Program, pipeline.DefaultProgram)
 	abs, err := filepath.Abs(plan.Path)
@@ -118,7 +118,7 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 }
 
 // content checks what is in the files: each against its standard, and all against what comes out when they are computed
-// again. The two go on at the same time; a file is not compared before it was judged.
+// again. The two go on at the same time; a file is not compared before it was checked.
 func (a *archive) content(ctx context.Context) error {
 	var done atomic.Int32
 	step := func() {
@@ -126,11 +126,11 @@ func (a *archive) content(ctx context.Context) error {
 			a.plan.Progress(int(n), 2)
 		}
 	}
-	judged := make(chan []string, 1)
+	checked := make(chan []string, 1)
 	g, ctx := errgroup.WithContext(ctx)
 	unreadable := sync.OnceValue(func() []string {
 		select {
-		case names := <-judged:
+		case names := <-checked:
 			return names
 		case <-ctx.Done():
 			return nil
@@ -141,7 +141,7 @@ func (a *archive) content(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		judged <- names
+		checked <- names
 		err = a.exchange(ctx)
 		step()
 		return err
@@ -202,7 +202,7 @@ func (a *archive) note(check, file, format string, args ...any) {
 	a.found(metadata.Finding{Position: metadata.Position{File: file}, Check: check}, format, args)
 }
 
-// takeBag turns the faults of the bag into findings, and finds out which files are proved unchanged: those without a
+// takeBag reports the faults of the bag, and notes which files are proved unchanged: those without a
 // fault, as long as no list of checksums has one.
 func (a *archive) takeBag() {
 	lists := true
@@ -229,10 +229,10 @@ func (a *archive) takeBag() {
 	}
 }
 
-// path gives where a file of the archive lies.
+// path returns where a file of the archive is.
 func (a *archive) path(rel string) string { return filepath.Join(a.dir, filepath.FromSlash(rel)) }
 
-// with lists the files below a folder of the archive that end so, sorted.
+// with returns the files below a folder of the archive that end so, sorted.
 func (a *archive) with(folder, end string) []string {
 	var out []string
 	for _, f := range a.bag.Files {
@@ -249,8 +249,8 @@ func (a *archive) readable(rel string) bool {
 	return a.trust[rel] && !slices.Contains(a.unreadable(), rel)
 }
 
-// open opens a NetCDF file that the manifest vouches for, and keeps it open; nil when it does not, or when it cannot be
-// read.
+// open returns a NetCDF file that a verified checksum covers, and keeps it open; nil when none does, or when it cannot
+// be read.
 func (a *archive) open(rel string) *nc.File {
 	if f, ok := a.nc[rel]; ok || !a.readable(rel) {
 		return f
@@ -267,7 +267,7 @@ func (a *archive) open(rel string) *nc.File {
 	return f
 }
 
-// netcdf holds every NetCDF file to the rules of CF, and returns the files that cannot be read.
+// netcdf checks every NetCDF file against the rules of CF, and returns the files that cannot be read.
 func (a *archive) netcdf(ctx context.Context) (unreadable []string, err error) {
 	names := a.with("", ".nc")
 	if len(names) > 0 && !nc.Available() {
@@ -345,8 +345,8 @@ func (a *archive) share(names []string) [][]string {
 	return groups
 }
 
-// exchange holds every exchange file to the rules of the format. What a strict file may have and a reader remarks on is
-// left to the table of findings.
+// exchange checks every exchange file against the rules of the format. What is no fault of a file is in the table of
+// findings.
 func (a *archive) exchange(ctx context.Context) error {
 	for _, rel := range slices.Concat(a.with("data/casts/", "_ct1.zip"), a.with("data/casts/", "_ct1.csv"),
 		a.with("data/casts/", "_hy1.csv")) {
