@@ -10,7 +10,7 @@ import (
 // carry flag 1 for the others and one comment that says which flags 1 are meant so (ours; flags.md, Writing "not
 // evaluated"). Writer and reader of the comment are both here, since they are one piece of vocabulary.
 
-// NotEvaluatedNote gives the text behind "1 = not evaluated " for a column of flags: "(12 levels)" when no flag is a
+// NotEvaluatedNote returns the text behind "1 = not evaluated " for a column of flags: "(12 levels)" when no flag is a
 // true 1, else the pressures, "at 100-300, 410 dbar", or, where pressures repeat or are nil, the levels counted from 1,
 // "at levels 3-7, 12". "" when no flag is NotEvaluated.
 func NotEvaluatedNote(pressureDbar []float64, decimals int, flags []Flag) string {

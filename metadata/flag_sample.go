@@ -25,7 +25,7 @@ var sampleWords = [...]string{
 	"manual_chromatographic_peak", "irregular_digital_peak_integration", "not_drawn",
 }
 
-// String gives the flag_meanings word.
+// String returns the flag_meanings word.
 func (f SampleFlag) String() string {
 	if int(f) < len(sampleWords) {
 		return sampleWords[f]

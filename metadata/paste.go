@@ -77,14 +77,14 @@ func Alias(column, unit, means string) Paste {
 		", ") + "}"}}
 }
 
-// Renumber gives a cast of one leg another number; the expocode may be "" where all legs have numbers of their own.
+// Renumber returns a cast of one leg another number; the expocode may be "" where all legs have numbers of their own.
 func Renumber(expocode, station, number, toStation, toNumber, why string) Paste {
 	return Paste{[]string{"casts", "renumber"},
 		[]string{"- {from: " + quoteYAML(LegCastText(expocode, station, number)) + ", to: " +
 			quoteYAML(CastText(toStation, toNumber)) + ", why: " + quoteYAML(why) + "}"}}
 }
 
-// RenumberFile gives the cast of a file, named relative to the cruise file, another number.
+// RenumberFile returns the cast of a file, named relative to the cruise file, another number.
 func RenumberFile(file, toStation, toNumber, why string) Paste {
 	return Paste{[]string{"casts", "renumber"}, []string{"- {file: " + quoteYAML(file) + ", to: " +
 		quoteYAML(CastText(toStation, toNumber)) + ", why: " +
@@ -103,7 +103,7 @@ func Legs(expocodes ...string) Paste {
 // Lenient has lines that cannot be read skipped.
 func Lenient() Paste { return Paste{[]string{"casts"}, []string{"lenient: yes"}} }
 
-// ListStations gives a section or field of this name, under the key list, its stations.
+// ListStations returns a section or field of this name, under the key list, its stations.
 func ListStations(list, name, stations string) Paste {
 	return Paste{[]string{list}, []string{"- {name: " + name + ", stations: " + strconv.QuoteToGraphic(stations) + "}"}}
 }

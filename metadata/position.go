@@ -13,7 +13,7 @@ type Position struct {
 	Line, Column int
 }
 
-// String gives file:line:column, leaving out what is unknown.
+// String returns file:line:column, leaving out what is unknown.
 func (p Position) String() string {
 	s := p.File
 	if p.Line > 0 {
@@ -37,7 +37,7 @@ func (p Position) Before(q Position) bool {
 }
 
 // An InputError is something wrong at one place of an input that a person must mend, and what to do about it.
-// Error gives the place and the fault on one line; Remedy is printed apart, as a hint.
+// Error returns the place and the fault on one line; Remedy is printed apart, as a hint.
 type InputError struct {
 	Position
 	Err     error
@@ -57,7 +57,7 @@ func (e *InputError) Error() string {
 	return at + ": " + e.Err.Error()
 }
 
-// Unwrap gives the fault without its place.
+// Unwrap returns the fault without its place.
 func (e *InputError) Unwrap() error { return e.Err }
 
 // Severity says what a finding means for the work.
@@ -70,7 +70,7 @@ const (
 	Failure                 // the product cannot be made until this is mended or left out
 )
 
-// String gives the word used in tables and JSON.
+// String returns the word used in tables and JSON.
 func (s Severity) String() string {
 	switch s {
 	case Note:
@@ -183,8 +183,8 @@ func JoinFindings(fs []Finding) []Finding {
 // mostAlike is how many warnings or notes of one check, variable and advice are listed one by one.
 const mostAlike = 10
 
-// joinLike joins the findings of a check whose messages differ, in numbers for example, when there are many of them: the first stays,
-// with the others in Also.
+// joinLike joins the findings of a check whose messages differ, in numbers for example, when there are many of them:
+// the first stays, with the others in Also.
 func joinLike(fs []Finding) []Finding {
 	type kind struct {
 		severity                Severity
@@ -225,7 +225,7 @@ func joinLike(fs []Finding) []Finding {
 	return out
 }
 
-// Parts gives the errors that err joins, those joined in them too; err itself when it joins none, nothing for nil.
+// Parts returns the errors that err joins, those joined in them too; err itself when it joins none, nothing for nil.
 func Parts(err error) []error {
 	if err == nil {
 		return nil

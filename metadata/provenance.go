@@ -15,7 +15,7 @@ type Digest struct {
 	First, Last int
 }
 
-// Hex gives the SHA-256 as 64 lower-case hexadecimal digits.
+// Hex returns the SHA-256 as 64 lower-case hexadecimal digits.
 func (d Digest) Hex() string { return hex.EncodeToString(d.SHA256[:]) }
 
 // A Param is one setting of a step; defaults are written too.
@@ -44,7 +44,7 @@ type Record struct {
 	At      time.Time
 }
 
-// HistoryLine gives the record as one line of a CF history attribute: time, program and version, action, settings.
+// HistoryLine returns the record as one line of a CF history attribute: time, program and version, action, settings.
 func (r *Record) HistoryLine() string {
 	var b strings.Builder
 	b.WriteString(r.At.UTC().Format(time.RFC3339))

@@ -62,8 +62,8 @@ func readVariables() (out []Variable) {
 	}
 	for _, r := range rows(variableTable)[1:] {
 		out = append(out, Variable{Name: r[0], StandardName: r[1], LongName: r[2], Units: r[3], Scale: r[4],
-			Exchange: r[5], ExchangeUnit: r[6], P01: r[7], P01Label: r[8], P06: r[9], ValidMin: limit(r[10]), ValidMax: limit(r[11]),
-			ExchangeDecimals: int(limit(r[12]))})
+			Exchange: r[5], ExchangeUnit: r[6], P01: r[7], P01Label: r[8], P06: r[9],
+			ValidMin: limit(r[10]), ValidMax: limit(r[11]), ExchangeDecimals: int(limit(r[12]))})
 	}
 	return out
 }

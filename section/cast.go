@@ -19,7 +19,7 @@ const (
 
 var directionWords = [...]string{"unknown", "down", "up"}
 
-// String gives the word of the cruise file.
+// String returns the word of the cruise file.
 func (d Direction) String() string { return directionWords[d] }
 
 // Role says what a cast is for. Only primary casts enter sections unless a section says otherwise.
@@ -38,7 +38,7 @@ const (
 
 var roleWords = [...]string{"unstated", "primary", "repeat", "yoyo", "test", "aborted", "calibration"}
 
-// String gives the word of the cruise file.
+// String returns the word of the cruise file.
 func (r Role) String() string { return roleWords[r] }
 
 // TimeMeaning says what the logged time of a cast is the time of.
@@ -54,7 +54,7 @@ const (
 
 var timeWords = [...]string{"unstated", "start", "bottom", "end"}
 
-// String gives the word of the cruise file.
+// String returns the word of the cruise file.
 func (t TimeMeaning) String() string { return timeWords[t] }
 
 // A Cast is one binned cast: columns of values on one pressure axis, and what its file says about it.
@@ -132,7 +132,7 @@ type Column struct {
 // factor.
 type Conversion struct{ From, To, Formula string }
 
-// ID gives the identity of a cast: EXPOCODE_SSSSS_CCCCC, station and cast padded with zeros to five characters.
+// ID returns the identity of a cast: EXPOCODE_SSSSS_CCCCC, station and cast padded with zeros to five characters.
 // Casts whose stations differ only by leading zeros need IDs of their own: see IDs.
 func (c *Cast) ID() string { return c.Expocode + "_" + pad5(c.Station) + "_" + pad5(c.Number) }
 

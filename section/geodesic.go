@@ -151,7 +151,7 @@ func sinCosDeg(deg float64) (s, c float64) {
 	return s + 0, c + 0
 }
 
-// reduced gives sine and cosine of the reduced latitude.
+// reduced returns sine and cosine of the reduced latitude.
 func reduced(latDeg float64) (s, c float64) {
 	s, c = sinCosDeg(latDeg)
 	s, c = unit(oneMinusF*s, c)
@@ -165,7 +165,7 @@ type arc struct {
 	dn1, dn2                   float64
 }
 
-// lengths gives distance and reduced length, both divided by the polar radius (40).
+// lengths returns distance and reduced length, both divided by the polar radius (40).
 func (x *arc) lengths(eps float64) (s12, m12 float64) {
 	a1, a2 := arcScale(eps), reducedScale(eps)
 	c1, c2 := arcSeries(eps), reducedSeries(eps)
@@ -178,7 +178,7 @@ func (x *arc) lengths(eps float64) (s12, m12 float64) {
 // ends holds the reduced latitudes of the two ends in the canonical order (lat1 <= 0, |lat2| <= -lat1).
 type ends struct{ sbet1, cbet1, dn1, sbet2, cbet2, dn2 float64 }
 
-// Geodesic gives the shortest distance (m) from a to b on WGS84 and the azimuths (degrees from north, -180..180) at a
+// Geodesic returns the shortest distance (m) from a to b on WGS84 and the azimuths (degrees from north, -180..180) at a
 // and b. Points are longitude, latitude in degrees; longitudes may have any turns. Antipodal points included. NaN for
 // latitudes off the globe. Karney 2013; differs from GeographicLib by less than 1e-6 m.
 func Geodesic(a, b orb.Point) (distanceM, azimuthA, azimuthB float64) {
@@ -221,7 +221,7 @@ func Geodesic(a, b orb.Point) (distanceM, azimuthA, azimuthB float64) {
 	return s12, math.Atan2(salp1+0, calp1) * (180 / math.Pi), math.Atan2(salp2+0, calp2) * (180 / math.Pi)
 }
 
-// solve gives distance (m) and azimuths for ends that differ by lon12 degrees, 0 to 180.
+// solve returns distance (m) and azimuths for ends that differ by lon12 degrees, 0 to 180.
 func (e *ends) solve(lon12 float64, pole bool) (s12, salp1, calp1, salp2, calp2 float64) {
 	slam12, clam12 := sinCosDeg(lon12)
 	if pole || slam12 == 0 {
@@ -281,7 +281,7 @@ func (x *arc) between() {
 	x.sig12 = math.Atan2(max(0, x.csig1*x.ssig2-x.ssig1*x.csig2), x.csig1*x.csig2+x.ssig1*x.ssig2)
 }
 
-// start gives a first azimuth; sig12 is not negative when the line is so short that the start is exact (then the
+// start returns a first azimuth; sig12 is not negative when the line is so short that the start is exact (then the
 // azimuth at the second end and dnm are set too).
 func (e *ends) start(lam12, slam12, clam12 float64) (sig12, salp1, calp1, salp2, calp2, dnm float64) {
 	sig12 = -1
@@ -412,8 +412,8 @@ func (e *ends) hybrid(salp1, calp1, slam120, clam120 float64) (l lambda) {
 	return l
 }
 
-// Along gives the point at distanceM metres from a point on the geodesic that leaves it at azimuthDeg, and the azimuth
-// there. The longitude is in -180..180. Karney 2013, the direct problem.
+// Along returns the point at distanceM metres from a point on the geodesic that leaves it at azimuthDeg, and the
+// azimuth there. The longitude is in -180..180. Karney 2013, the direct problem.
 func Along(from orb.Point, azimuthDeg, distanceM float64) (to orb.Point, azimuthThere float64) {
 	salp1, calp1 := sinCosDeg(azimuthDeg)
 	sbet1, cbet1 := reduced(from[1])

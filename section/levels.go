@@ -39,7 +39,7 @@ levels:
 	return dst
 }
 
-// UsableAt says whether the value at level k is there and its flag lets it into derived fields.
+// UsableAt reports whether the value at level k is there and its flag lets it into derived fields.
 func (c *Column) UsableAt(k int, withOne bool) bool {
 	return !math.IsNaN(c.Values[k]) && (c.Flags == nil || c.Flags[k].Usable(withOne))
 }

@@ -137,7 +137,7 @@ func (s *Section) points() []orb.Point {
 	return points
 }
 
-// Pairs gives the pairs of neighbours in order; len(Casts)-1 of them.
+// Pairs returns the pairs of neighbours in order; len(Casts)-1 of them.
 func (s *Section) Pairs() []Pair {
 	var pairs []Pair
 	for i := 0; i+1 < len(s.Casts); i++ {
@@ -195,8 +195,8 @@ func choose(groups [][]*Cast, i int, opt BuildOptions) Place {
 	return p
 }
 
-// better says whether cast c beats the best so far under the rule. Ties go to the earlier cast, then to the one listed
-// first.
+// better reports whether cast c beats the best so far under the rule. Ties go to the earlier cast, then to the one
+// listed first.
 func better(c, best *Cast, groups [][]*Cast, i int, rule Repeats, withOne bool) bool {
 	earlier := !c.Time.IsZero() && (best.Time.IsZero() || c.Time.Before(best.Time))
 	switch rule {

@@ -27,7 +27,7 @@ type StationRange struct {
 // Empty says that the list was not given.
 func (l *StationList) Empty() bool { return !l.All && len(l.Items) == 0 }
 
-// String gives the list in its shortest spelling; it parses back to the same list.
+// String returns the list in its shortest spelling; it parses back to the same list.
 func (l *StationList) String() string {
 	s := joinRanges(l.Items)
 	if l.All {
@@ -47,7 +47,7 @@ func joinRanges(rs []StationRange) string {
 	return strings.Join(words, ", ")
 }
 
-// String gives the item in the notation that ParseStations reads.
+// String returns the item in the notation that ParseStations reads.
 func (r StationRange) String() string {
 	s := quoteName(r.From)
 	if r.Expocode != "" {
@@ -87,10 +87,10 @@ type ListError struct {
 	Remedy string
 }
 
-// Error gives the column and the fault.
+// Error returns the column and the fault.
 func (e *ListError) Error() string { return fmt.Sprintf("column %d: %v", e.Column, e.Err) }
 
-// Unwrap gives the fault without its place.
+// Unwrap returns the fault without its place.
 func (e *ListError) Unwrap() error { return e.Err }
 
 // maxListItems bounds a list, so that a damaged file cannot ask for endless work.

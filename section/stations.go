@@ -59,8 +59,8 @@ func CompareCasts(a, b *Cast) int {
 		CompareStations(a.Number, b.Number))
 }
 
-// Contains says whether the list names the station (and cast number) of one leg. A run holds what lies between its ends
-// in natural order, whether or not the ends exist.
+// Contains reports whether the list names the station (and cast number) of one leg. A run holds what lies between its
+// ends in natural order, whether or not the ends exist.
 func (l *StationList) Contains(expocode, station, number string) bool {
 	in := l.All
 	for i := range l.Items {
@@ -173,7 +173,7 @@ func (l *StationList) NotTaken(casts []*Cast) []string {
 	})
 }
 
-// pick gives the casts of one item from casts in natural order, turned round station by station for a descending run.
+// pick returns the casts of one item from casts in natural order, turned round station by station for a descending run.
 func (r *StationRange) pick(sorted []*Cast) []*Cast {
 	var out []*Cast
 	for _, c := range sorted {

@@ -47,7 +47,7 @@ func sphereDistance(a, b orb.Point) float64 {
 	return 2 * SphereM * math.Atan2(math.Sqrt(h), math.Sqrt(max(0, 1-h)))
 }
 
-// TrackKm gives the distance along the track from its first point to each, in km: the sum of the legs in order.
+// TrackKm returns the distance along the track from its first point to each, in km: the sum of the legs in order.
 func TrackKm(points []orb.Point, m Method) []float64 {
 	km := make([]float64, len(points))
 	for i := 1; i < len(points); i++ {
@@ -77,8 +77,8 @@ func Unwrap(dst, lon []float64) []float64 {
 	return dst
 }
 
-// LongitudeRange gives the west and east end of the shortest arc that holds all longitudes (degrees east, -180..180; at
-// least one); west > east across the antimeridian.
+// LongitudeRange returns the west and east end of the shortest arc that holds all longitudes (degrees east, -180..180;
+// at least one); west > east across the antimeridian.
 func LongitudeRange(lons []float64) (west, east float64) {
 	s := slices.Clone(lons)
 	slices.Sort(s)
@@ -92,7 +92,7 @@ func LongitudeRange(lons []float64) (west, east float64) {
 	return west, east
 }
 
-// Midpoint gives the point halfway along the geodesic from a to b and the azimuth (degrees from north, -180..180) of
+// Midpoint returns the point halfway along the geodesic from a to b and the azimuth (degrees from north, -180..180) of
 // the geodesic there.
 func Midpoint(a, b orb.Point) (mid orb.Point, azimuthDeg float64) {
 	s, azimuth, _ := Geodesic(a, b)

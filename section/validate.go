@@ -77,7 +77,7 @@ func (c *Cast) Validate() error {
 	return errors.Join(faults...)
 }
 
-// IDs gives each cast its identity, EXPOCODE_SSSSS_CCCCC. Where padding with zeros would make two stations one (1 and
+// IDs returns each cast its identity, EXPOCODE_SSSSS_CCCCC. Where padding with zeros would make two stations one (1 and
 // 001), the casts of those stations keep the station as given (exchange.md section 3: 33RO20131223_001_00001); likewise
 // two cast numbers of one station. Casts that are the same in all three texts get the same ID: that is an error of the
 // input, which the reader reports.

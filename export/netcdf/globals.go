@@ -312,7 +312,7 @@ func axesArea(lat, lon []float64) *area {
 	return b.closed()
 }
 
-// closed gives a side on the antimeridian the sign with which the area does not cross it.
+// closed returns a side on the antimeridian the sign with which the area does not cross it.
 func (b *area) closed() *area {
 	if b.west > b.east && b.west == 180 {
 		b.west = -180

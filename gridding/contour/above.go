@@ -73,7 +73,7 @@ func ringArea(r orb.Ring) float64 {
 	return sum / 2
 }
 
-// nest gives each hole to the outer ring of its own patch: what can be walked from the hole without going below the
+// nest returns each hole to the outer ring of its own patch: what can be walked from the hole without going below the
 // level. No coordinate is asked, so rings that touch, or that lie on each other where nodes equal a level, cannot
 // mislead it.
 func (m *mesh) nest(outer, holes []ringAt, level float64) orb.MultiPolygon {
@@ -142,7 +142,7 @@ type ringAt struct {
 	side int32
 }
 
-// side gives a side of the net that a place lies on.
+// side returns a side of the net that a place lies on.
 func (m *mesh) side(place int32) int32 {
 	n := int32(3 * len(m.f))
 	if place < n {

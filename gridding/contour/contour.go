@@ -113,7 +113,7 @@ func newMesh(x, y, data, levels []float64) *mesh {
 	return m
 }
 
-// corner gives the node of corner k (0..3, taken modulo 4) of cell c.
+// corner returns the node of corner k (0..3, taken modulo 4) of cell c.
 func (m *mesh) corner(c, k int) int {
 	switch k & 3 {
 	case 0:
@@ -126,7 +126,7 @@ func (m *mesh) corner(c, k int) int {
 	return c + m.nx
 }
 
-// ends gives the two nodes of a side of a cell.
+// ends returns the two nodes of a side of a cell.
 func (m *mesh) ends(c, side int) (a, b int) {
 	if side == diagonal {
 		k := int(m.kind[c])
@@ -135,7 +135,7 @@ func (m *mesh) ends(c, side int) (a, b int) {
 	return m.corner(c, side), m.corner(c, side+1)
 }
 
-// has says whether a cell has a side: whole cells have four, a triangle the two away from its missing corner and the
+// has reports whether a cell has a side: whole cells have four, a triangle the two away from its missing corner and the
 // diagonal.
 func (m *mesh) has(c, side int) bool {
 	k := int(m.kind[c])
@@ -148,7 +148,7 @@ func (m *mesh) has(c, side int) bool {
 	return side == diagonal || (side != k && side != (k+3)&3)
 }
 
-// after gives the side that follows a side counter-clockwise.
+// after returns the side that follows a side counter-clockwise.
 func (m *mesh) after(c, side int) int {
 	k := int(m.kind[c])
 	if k == meshWhole {
@@ -163,7 +163,7 @@ func (m *mesh) after(c, side int) int {
 	return diagonal
 }
 
-// across gives the cell on the other side of a side and the number of that side there; ok is false at the edge of the
+// across returns the cell on the other side of a side and the number of that side there; ok is false at the edge of the
 // field.
 func (m *mesh) across(c, side int) (d, s int, ok bool) {
 	i, j := c/m.nx, c%m.nx
@@ -182,7 +182,7 @@ func (m *mesh) across(c, side int) (d, s int, ok bool) {
 	return d, s, m.has(d, s)
 }
 
-// edge says whether a side is on the outline of the field.
+// edge reports whether a side is on the outline of the field.
 func (m *mesh) edge(c, side int) bool {
 	_, _, ok := m.across(c, side)
 	return !ok
@@ -207,8 +207,8 @@ func (m *mesh) crossing(c, side int) int32 {
 
 func (m *mesh) leaving(c, side int) int32 { return int32(3*len(m.f) + 5*c + side) }
 
-// turn gives the outline's side that leaves from the end of an outline's side: the cells around that corner are walked
-// through, so that two patches which touch in one corner stay apart.
+// turn returns the outline's side that leaves from the end of an outline's side: the cells around that corner are
+// walked through, so that two patches which touch in one corner stay apart.
 func (m *mesh) turn(c, side int) (int, int) {
 	for {
 		side = m.after(c, side)
@@ -222,8 +222,8 @@ func (m *mesh) turn(c, side int) (int, int) {
 
 func (m *mesh) node(n int) orb.Point { return orb.Point{m.x[n%m.nx], m.y[n/m.nx]} }
 
-// point gives where a level crosses the side of a cell, always reckoned from the lower-numbered node, so that it is the
-// same from both sides.
+// point returns where a level crosses the side of a cell, always reckoned from the lower-numbered node, so that it is
+// the same from both sides.
 func (m *mesh) point(c, side int, level float64) orb.Point {
 	a, b := m.ends(c, side)
 	if a > b {

@@ -160,7 +160,7 @@ func (t *Triangulation) ghost(k int32) bool {
 	return v[0] == beyond || v[1] == beyond || v[2] == beyond
 }
 
-// conflicts says whether triangle k must go when p is added.
+// conflicts reports whether triangle k must go when p is added.
 func (t *Triangulation) conflicts(k, p int32) bool {
 	v := &t.tri[k].v
 	for i := range 3 {
@@ -248,7 +248,7 @@ func (t *Triangulation) insert(p int32) {
 	}
 }
 
-// take gives the number of an unused triangle.
+// take returns the number of an unused triangle.
 func (t *Triangulation) take() int32 {
 	if n := len(t.free); n > 0 {
 		k := t.free[n-1]

@@ -82,7 +82,7 @@ func (t *Triangulation) locate(w *Search, qx, qy float64) (k int32, on int, ok b
 	return k, -1, false
 }
 
-// otherWay gives a real neighbour across which the point lies; -1 when it lies only beyond hull sides.
+// otherWay returns a real neighbour across which the point lies; -1 when it lies only beyond hull sides.
 func (t *Triangulation) otherWay(k int32, qx, qy float64) int32 {
 	v := &t.tri[k].v
 	for i := range 3 {
@@ -223,7 +223,7 @@ func (w *Search) cavity(t *Triangulation, k int32, qx, qy float64) {
 	}
 }
 
-// holds says whether the circle of triangle k holds a point.
+// holds reports whether the circle of triangle k holds a point.
 func (t *Triangulation) holds(k int32, qx, qy float64) bool {
 	v := &t.tri[k].v
 	ax, ay := float64(t.x[v[0]])-qx, float64(t.y[v[0]])-qy

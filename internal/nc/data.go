@@ -11,8 +11,8 @@ import (
 	"unsafe"
 )
 
-// external gives the external type, number and address of numbers. []byte is Char where like is Char, else UByte. Type
-// 0 means that no external type fits.
+// external returns the external type, number and address of numbers. []byte is Char where like is Char, else UByte.
+// Type 0 means that no external type fits.
 func external(values any, like Type) (Type, int, unsafe.Pointer) {
 	switch v := values.(type) {
 	case int8:
@@ -211,7 +211,7 @@ func (f *file) putSlab(op string, v int, start, count []C.size_t, b []byte) erro
 		unsafe.Pointer(unsafe.SliceData(b)))))
 }
 
-// fillBytes gives the fill value as it lies in memory; nil when there is none.
+// fillBytes returns the fill value as it lies in memory; nil when there is none.
 func fillBytes(v *Var) []byte {
 	if v.Fill == nil {
 		return nil

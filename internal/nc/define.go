@@ -9,7 +9,7 @@ import (
 	"unsafe"
 )
 
-// define gives the new file all that the schema says. The lock is held.
+// define returns the new file all that the schema says. The lock is held.
 func (f *file) define() error {
 	s := f.schema
 	for i, d := range s.Dims {

@@ -53,9 +53,9 @@ func store(out *bytes.Buffer, b []byte) {
 // noiseStep is how far apart the bytes are that isNoise looks at; odd, so that no power of two hides a pattern.
 const noiseStep = 3
 
-// isNoise says whether the bytes are so evenly spread over their 256 values that coding them would save less than about
-// 2 %. Judged by the chance that two bytes are alike: 1/256 where all are equally frequent (Rényi's entropy of order 2
-// is 8 bits), here up to a tenth more (7.86 bits).
+// isNoise reports whether the bytes are so evenly spread over their 256 values that coding them would save less than
+// about 2 %. Judged by the chance that two bytes are alike: 1/256 where all are equally frequent (Rényi's entropy of
+// order 2 is 8 bits), here up to a tenth more (7.86 bits).
 func isNoise(b []byte) bool {
 	if len(b) < 256*noiseStep {
 		return false

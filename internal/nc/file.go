@@ -192,7 +192,7 @@ func (r *reader) Close() error {
 	return check("close", r.path, C.nc_close(r.ncid))
 }
 
-// hdfName gives the name under which NetCDF-C keeps variable v: one that is named as a dimension without being its
+// hdfName returns the name under which NetCDF-C keeps variable v: one that is named as a dimension without being its
 // coordinate variable goes by another.
 func (s *Schema) hdfName(v int) string {
 	x := &s.Vars[v]

@@ -58,10 +58,10 @@ func unlock() {
 	mu.Unlock()
 }
 
-// Available says whether this program can write and read NetCDF-4.
+// Available reports whether this program can write and read NetCDF-4.
 func Available() bool { return true }
 
-// LibraryVersion gives the version of the library in its own words.
+// LibraryVersion returns the version of the library in its own words.
 func LibraryVersion() string {
 	defer lock()()
 	return C.GoString(C.nc_inq_libvers())

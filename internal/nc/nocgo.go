@@ -2,14 +2,14 @@
 
 package nc
 
-// Available says whether this program can write and read NetCDF-4.
+// Available reports whether this program can write and read NetCDF-4.
 func Available() bool { return false }
 
-// Create gives ErrNoCgo.
+// Create returns ErrNoCgo.
 func Create(string, *Schema) (Writer, error) { return nil, ErrNoCgo }
 
-// Open gives ErrNoCgo.
+// Open returns ErrNoCgo.
 func Open(string) (Reader, error) { return nil, ErrNoCgo }
 
-// LibraryVersion gives "".
+// LibraryVersion returns "".
 func LibraryVersion() string { return "" }

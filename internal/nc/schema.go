@@ -72,7 +72,7 @@ var typeNames = [...]string{"none", "byte", "char", "short", "int", "float", "do
 	"int64", "uint64", "string"}
 var typeSizes = [...]int{0, 1, 1, 2, 4, 4, 8, 1, 2, 4, 8, 8, 0}
 
-// String gives the name used in CDL.
+// String returns the name used in CDL.
 func (t Type) String() string {
 	if int(t) < len(typeNames) {
 		return typeNames[t]
@@ -80,7 +80,7 @@ func (t Type) String() string {
 	return "user-defined"
 }
 
-// Size gives the bytes of one value; 0 for strings and for types that the package does not know.
+// Size returns the bytes of one value; 0 for strings and for types that the package does not know.
 func (t Type) Size() int {
 	if int(t) < len(typeSizes) {
 		return typeSizes[t]
@@ -143,7 +143,7 @@ func (s *Schema) Dim(name string) int {
 	return -1
 }
 
-// Shape gives the lengths of the dimensions of variable v.
+// Shape returns the lengths of the dimensions of variable v.
 func (s *Schema) Shape(v int) []int {
 	shape := make([]int, len(s.Vars[v].Dims))
 	for i, d := range s.Vars[v].Dims {
@@ -152,7 +152,7 @@ func (s *Schema) Shape(v int) []int {
 	return shape
 }
 
-// Len gives the number of values of variable v: 1 for a scalar; -1 when the product leaves int.
+// Len returns the number of values of variable v: 1 for a scalar; -1 when the product leaves int.
 func (s *Schema) Len(v int) int { return product(s.Shape(v)) }
 
 func product(shape []int) int {
@@ -166,7 +166,7 @@ func product(shape []int) int {
 	return n
 }
 
-// Attr gives the value of an attribute of the variable; nil when it has none. "_FillValue" is answered from Fill.
+// Attr returns the value of an attribute of the variable; nil when it has none. "_FillValue" is answered from Fill.
 func (v *Var) Attr(name string) any {
 	if name == "_FillValue" {
 		return v.Fill
@@ -174,13 +174,13 @@ func (v *Var) Attr(name string) any {
 	return find(v.Attrs, name)
 }
 
-// Text gives a text attribute of the variable without trailing NULs; "" when there is none.
+// Text returns a text attribute of the variable without trailing NULs; "" when there is none.
 func (v *Var) Text(name string) string { return text(find(v.Attrs, name)) }
 
-// Attr gives the value of a global attribute; nil when there is none.
+// Attr returns the value of a global attribute; nil when there is none.
 func (s *Schema) Attr(name string) any { return find(s.Attrs, name) }
 
-// Text gives a global text attribute without trailing NULs; "" when there is none.
+// Text returns a global text attribute without trailing NULs; "" when there is none.
 func (s *Schema) Text(name string) string { return text(find(s.Attrs, name)) }
 
 func find(attrs []Attr, name string) any {
@@ -228,7 +228,7 @@ type Reader interface {
 	// Schema describes the file: dimensions, variables and attributes of its root group. Variables of types that the
 	// file itself defines have a Type for which Size is 0.
 	Schema() *Schema
-	// Groups gives the number of groups below the root group, which are not read.
+	// Groups returns the number of groups below the root group, which are not read.
 	Groups() int
 	// Read reads count values from start on along each dimension of variable v into values, a slice as in Writer.Write
 	// or []string for String. Nil start and count mean the whole variable.

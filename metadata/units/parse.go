@@ -236,7 +236,7 @@ func (p *parser) exponent() (n int, power string, err error) {
 	return sign * n, rest[:digits], nil
 }
 
-// decimalPoint says whether s begins with a point and a digit.
+// decimalPoint reports whether s begins with a point and a digit.
 func decimalPoint(s string) bool {
 	return len(s) > 1 && s[0] == '.' && s[1] >= '0' && s[1] <= '9'
 }
@@ -246,7 +246,7 @@ func firstRune(s string) rune {
 	return r
 }
 
-// nameLength gives the bytes of the name at the start of s: letters, with _ between them, or % or ° alone.
+// nameLength returns the bytes of the name at the start of s: letters, with _ between them, or % or ° alone.
 func nameLength(s string) int {
 	if s[0] == '%' {
 		return 1
@@ -354,8 +354,8 @@ func (d *definition) unit(exponent int) Unit {
 var usual = strings.Fields("dbar mbar hPa kPa MPa km cm mm um nm kg mg ug ng umol nmol mmol pmol mS uS mV ml ms kHz " +
 	"kilometer kilogram decibar micromole milliliter")
 
-// near gives up to four known spellings that are like word, nearest first: the same but for case, or one or two letters
-// away.
+// near returns up to four known spellings that are like word, nearest first: the same but for case, or one or two
+// letters away.
 func near(word string) []string {
 	type candidate struct {
 		text     string

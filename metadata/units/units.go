@@ -37,7 +37,7 @@ type Error struct {
 	Remedy string   // what to write instead; "" when that is not known
 }
 
-// Error gives the fault on one line.
+// Error returns the fault on one line.
 func (e *Error) Error() string {
 	s := fmt.Sprintf("unit %q: ", e.Text)
 	if e.Part != e.Text && e.Part != "" {
@@ -56,7 +56,7 @@ func (e *Error) Error() string {
 	return s
 }
 
-// Unwrap gives the sentinel.
+// Unwrap returns the sentinel.
 func (e *Error) Unwrap() error { return e.Err }
 
 // dimension holds the powers of m, kg, s, K, mol and A. Angles are dimensionless, as in UDUNITS.
@@ -76,20 +76,20 @@ type Unit struct {
 	number   bool      // a bare number such as "1e-3"
 }
 
-// String gives the unit as it was written.
+// String returns the unit as it was written.
 func (u Unit) String() string { return u.text }
 
-// Compatible says whether values can be converted from one unit to the other: they measure the same kind of quantity. A
-// duration is no reference time. Unlike UDUNITS, a quantity and its inverse (s, Hz) are not compatible.
+// Compatible reports whether values can be converted from one unit to the other: they measure the same kind of
+// quantity. A duration is no reference time. Unlike UDUNITS, a quantity and its inverse (s, Hz) are not compatible.
 func (u Unit) Compatible(v Unit) bool {
 	return u.mantissa != 0 && v.mantissa != 0 && u.dim == v.dim && u.isTime == v.isTime
 }
 
-// Reference gives the moment, in UTC, that a reference time counts from; false for any other unit.
+// Reference returns the moment, in UTC, that a reference time counts from; false for any other unit.
 func (u Unit) Reference() (time.Time, bool) { return u.since, u.isTime }
 
-// Time gives the moment in UTC that x stands for, to the microsecond; false if the unit is no reference time, x is NaN
-// or infinite, or the moment lies outside the years 1 to 9999.
+// Time returns the moment in UTC that x stands for, to the microsecond; false if the unit is no reference time, x is
+// NaN or infinite, or the moment lies outside the years 1 to 9999.
 func (u Unit) Time(x float64) (time.Time, bool) {
 	if !u.isTime {
 		return time.Time{}, false
@@ -113,7 +113,7 @@ type Conversion struct {
 	shift    float64
 }
 
-// Convert gives the conversion between two units as written.
+// Convert returns the conversion between two units as written.
 func Convert(from, to string) (Conversion, error) {
 	u, err := Parse(from)
 	if err != nil {
@@ -126,7 +126,7 @@ func Convert(from, to string) (Conversion, error) {
 	return u.To(v)
 }
 
-// To gives the conversion from u to v. The error wraps ErrIncompatible.
+// To returns the conversion from u to v. The error wraps ErrIncompatible.
 func (u Unit) To(v Unit) (Conversion, error) {
 	if !u.Compatible(v) {
 		return Conversion{}, fmt.Errorf("%w: %q is %s, %q is %s", ErrIncompatible, u.text, u.base(), v.text, v.base())
@@ -142,7 +142,7 @@ func (u Unit) To(v Unit) (Conversion, error) {
 	return c, nil
 }
 
-// Identity says whether the two units mean the same, so that values stay as they are.
+// Identity reports whether the two units mean the same, so that values stay as they are.
 func (c Conversion) Identity() bool { return c.factor == 1 && c.exponent == 0 && c.shift == 0 }
 
 // Of converts one value. NaN stays NaN. An identity returns x itself; a change of prefix alone is correctly rounded.

@@ -113,7 +113,7 @@ func (d *deriver) column(v *Variable) bool {
 	return true
 }
 
-// carry gives a column, whose values are there already, the worst flag of its inputs at each level, an input without
+// carry returns a column, whose values are there already, the worst flag of its inputs at each level, an input without
 // flags counting as not evaluated, and not sampled where usable inputs give no value; no flags when no input has any.
 // Use of values that nobody has evaluated is said in the comment.
 func (d *deriver) carry(v *Variable) {

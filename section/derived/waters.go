@@ -20,7 +20,7 @@ func grow[T any](s *[]T, n int) []T {
 	return (*s)[:n]
 }
 
-// waters gives the variables of one cast what they are computed from.
+// waters returns the variables of one cast what they are computed from.
 type waters struct {
 	d          *deriver
 	at         seawater.Place

@@ -270,7 +270,7 @@ func noSums() Sums {
 	return s
 }
 
-// renamePairs gives pairs of equal names names that differ: those of their casts.
+// renamePairs returns pairs of equal names names that differ: those of their casts.
 func (r *Result) renamePairs() {
 	seen := map[string]int{}
 	for i := range r.Pairs {

@@ -37,7 +37,7 @@ const (
 
 var referenceWords = [...]string{"deepest", "pressure", "density", "levels", "velocities"}
 
-// String gives the word of the cruise file.
+// String returns the word of the cruise file.
 func (k ReferenceKind) String() string { return referenceWords[k] }
 
 // A Reference is the level of known motion.
@@ -91,7 +91,7 @@ const (
 
 var treatmentWords = [Treatments]string{"none", "constant_velocity", "constant_shear", "linear_to_zero"}
 
-// String gives the word of the cruise file.
+// String returns the word of the cruise file.
 func (t Treatment) String() string { return treatmentWords[t] }
 
 // An Accuracy is the stated accuracy (one standard error) of one system of sensors. NaN: the default.

@@ -29,7 +29,7 @@ var statusWords = [...]string{
 	"withheld_no_usable_data", "withheld_no_position", "withheld_no_reference_given",
 }
 
-// String gives the word used in flag_meanings and tables.
+// String returns the word used in flag_meanings and tables.
 func (s Status) String() string { return statusWords[s] }
 
 // Statuses lists every status in the order of its number.
@@ -61,10 +61,10 @@ const (
 var kindWords = [Kinds]string{"volume", "mass", "temperature", "salt", "freshwater", "heat"}
 var kindUnits = [Kinds]string{"m3 s-1", "kg s-1", "W", "kg s-1", "kg s-1", "W"}
 
-// String gives the word used in tables.
+// String returns the word used in tables.
 func (k Kind) String() string { return kindWords[k] }
 
-// Units gives the units, UDUNITS.
+// Units returns the units, UDUNITS.
 func (k Kind) Units() string { return kindUnits[k] }
 
 // A Sum is one transport and what is known of its error, all in the units of its kind. NaN: not known or not asked for.

@@ -52,7 +52,7 @@ func depthOf(s *stationWork) float64 {
 	return negInf
 }
 
-// setSpread gives the profile of a mean cast the standard error of its specific volume that the casts it was made of
+// setSpread returns the profile of a mean cast the standard error of its specific volume that the casts it was made of
 // leave in it, as an error of the same sign at every level (the careful side). Where one cast is alone it is that of
 // the level above.
 func (r *Result) setSpread(pr *Profile, mean *section.Cast, of []*section.Cast, opts *Options) {

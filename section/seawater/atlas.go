@@ -95,7 +95,7 @@ func nearIsthmus(lon, lat float64) bool {
 	return lon >= 260 && lon <= 291.999 && lat >= 3.4 && lat <= 19.55
 }
 
-// atlanticSide says whether a point lies on or north of the line, which is continued straight beyond its ends.
+// atlanticSide reports whether a point lies on or north of the line, which is continued straight beyond its ends.
 func atlanticSide(lon, lat float64) bool {
 	k := 0
 	for k < len(isthmusLon)-2 && lon >= isthmusLon[k+1] {

@@ -1,5 +1,7 @@
 package seawater
 
+import "math"
+
 // Equations that follow from those of the package and that only its tests use.
 
 func AbsoluteSalinity(sp, p, lon, lat float64) float64 {
@@ -37,4 +39,27 @@ func each(n int, f func(i int) float64) []float64 {
 		dst[i] = f(i)
 	}
 	return dst
+}
+
+// PotentialFromConservative returns potential temperature in degC (ITS-90, referred to 0 dbar) from Absolute Salinity
+// sa (g/kg) and Conservative Temperature ct (degC).
+func PotentialFromConservative(sa, ct float64) float64 {
+	var g gibbs
+	x, x2 := saltRoot(sa)
+	g.setSurface(x, x2)
+	return g.potentialOfConservative(x2, ct)
+}
+
+// PracticalSalinity returns practical salinity from Absolute Salinity sa in g/kg and sea pressure p in dbar:
+// AbsoluteSalinity inverted. NaN for a negative result.
+func (pl *Place) PracticalSalinity(sa, p float64) float64 {
+	ratio, _ := pl.anomalyRatio(p, 0)
+	sp := sa / (ReferenceFactor * (1 + ratio))
+	if pl.Composition == FromBaltic && ratio == ratio {
+		sp = (sa - balticOffset) / balticSlope
+	}
+	if sp < 0 {
+		return math.NaN()
+	}
+	return sp
 }

@@ -14,7 +14,7 @@ type gibbs struct {
 	deep    [5][6]float64
 }
 
-// saltRoot gives x = sqrt(SA/(40 u_PS)) and x^2; NaN for a negative salinity.
+// saltRoot returns x = sqrt(SA/(40 u_PS)) and x^2; NaN for a negative salinity.
 func saltRoot(sa float64) (x, x2 float64) {
 	x2 = sa * perUnitX2
 	return math.Sqrt(x2), x2

@@ -57,7 +57,7 @@ func (pl Place) AsLake() Place {
 	return Place{LonDeg: pl.LonDeg, LatDeg: pl.LatDeg, Composition: LakeWater, gravity: pl.gravity}
 }
 
-// eastOf gives the longitude in 0..360.
+// eastOf returns the longitude in 0..360.
 func eastOf(lon float64) float64 {
 	east := math.Mod(lon, 360)
 	if east < 0 {
@@ -127,20 +127,6 @@ func (pl *Place) absolute(sp, ratio float64) float64 {
 		return horner(balticSlope, sp, balticOffset)
 	}
 	return ReferenceFactor * sp * (1 + ratio)
-}
-
-// PracticalSalinity returns practical salinity from Absolute Salinity sa in g/kg and sea pressure p in dbar:
-// AbsoluteSalinity inverted. NaN for a negative result.
-func (pl *Place) PracticalSalinity(sa, p float64) float64 {
-	ratio, _ := pl.anomalyRatio(p, 0)
-	sp := sa / (ReferenceFactor * (1 + ratio))
-	if pl.Composition == FromBaltic && ratio == ratio {
-		sp = (sa - balticOffset) / balticSlope
-	}
-	if sp < 0 {
-		return math.NaN()
-	}
-	return sp
 }
 
 // Gravity returns the gravity in m/s2 at a sea pressure p in dbar.

@@ -24,15 +24,6 @@ func ConservativeTemperature(sa, t, p float64) float64 {
 	return conservative(&g.surface, g.potential(x2, t, p))
 }
 
-// PotentialFromConservative returns potential temperature in degC (ITS-90, referred to 0 dbar) from Absolute Salinity
-// sa (g/kg) and Conservative Temperature ct (degC).
-func PotentialFromConservative(sa, ct float64) float64 {
-	var g gibbs
-	x, x2 := saltRoot(sa)
-	g.setSurface(x, x2)
-	return g.potentialOfConservative(x2, ct)
-}
-
 // InSituTemperature returns the in-situ temperature in degC (ITS-90) at sea pressure p (dbar) of water of Absolute
 // Salinity sa (g/kg) and Conservative Temperature ct (degC).
 func InSituTemperature(sa, ct, p float64) float64 {

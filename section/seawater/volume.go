@@ -6,7 +6,7 @@ import "math"
 // share the order of their operations, so that each gives the same bits for what they have in common. Powers of z are
 // summed first, then y, then x.
 
-// volumeRoot gives x; NaN for a negative salinity, which the polynomial itself would accept.
+// volumeRoot returns x; NaN for a negative salinity, which the polynomial itself would accept.
 func volumeRoot(sa float64) float64 {
 	if !(sa >= 0) {
 		return math.NaN()
