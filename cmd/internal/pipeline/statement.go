@@ -9,6 +9,7 @@ import (
 
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/export/statement"
+	"github.com/castwright/castwright/ingest/qc"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
@@ -96,7 +97,7 @@ func (w *archive) stateCasts(d *statement.Document) {
 	if w.cruise.DepthFound != "" {
 		d.Text("Water depth was found by: %s.", strings.TrimSuffix(w.cruise.DepthFound, "."))
 	}
-	d.Text("Times of casts are those of the %s of the cast. Times are UTC.", w.cruise.Casts.TimeIs)
+	d.Text("%s", w.timesAre())
 	rows = nil
 	for _, l := range w.out {
 		name := "unknown, the file was not read"
@@ -112,6 +113,14 @@ func (w *archive) stateCasts(d *statement.Document) {
 	}
 	d.Table([]string{"Cast left out", "File", "Reason"}, rows)
 	d.List(w.stepTexts("renumber", "clock", "station table", "alias", "layout"))
+}
+
+// timesAre says what the times of casts are.
+func (w *survey) timesAre() string {
+	if w.cruise.Casts.TimeIs == section.TimeUnstated {
+		return "Times are UTC; whether they are of the start, the bottom or the end of a cast is not stated."
+	}
+	return "Times are UTC and those of the " + w.cruise.Casts.TimeIs.String() + " of the cast."
 }
 
 // stepTexts returns what the records of some steps say, in their order.
@@ -180,7 +189,7 @@ func (w *archive) stateConversions(d *statement.Document) {
 // stateFlags counts the flags in force of every measured variable and lists the edits.
 func (w *archive) stateFlags(d *statement.Document) {
 	d.Heading("Quality flags")
-	d.Text("Flags are those of the WOCE CTD scheme. They are the originator's, changed only by the edits below. " +
+	d.Text("Flags are those of the WOCE CTD scheme. They are the originator's, changed only as listed below. " +
 		"A flag of a derived value follows from those of what it is derived from.")
 	head := []string{"Variable"}
 	var kinds []metadata.Flag
@@ -271,14 +280,55 @@ func (w *archive) stateFindings(d *statement.Document) {
 		d.Text("There is no finding.")
 	}
 	d.Table([]string{"Check", "Severity", "Findings", "The first says"}, rows)
+	w.stateJudgement(d)
+	rows = nil
+	for _, r := range qc.Rules() {
+		for _, t := range r.Thresholds {
+			value, ours := w.cruise.Quality.Thresholds[r.ID+"."+t.Name]
+			if !ours {
+				value = t.Default
+			}
+			rows = append(rows, []string{r.ID, t.Name, strconv.FormatFloat(value, 'g', -1, 64), t.Units,
+				map[bool]string{true: "set for this cruise", false: "default"}[ours]})
+		}
+	}
+	d.Text("Thresholds of the checks of values:")
+	d.Table([]string{"Check", "Threshold", "Value", "Unit", "From"}, rows)
+}
+
+// stateJudgement says who signed, which checks set flags without a person, and which findings a person closed.
+func (w *archive) stateJudgement(d *statement.Document) {
+	q := &w.cruise.Quality
+	if q.Signed.By == "" {
+		d.Text("Nobody has signed the judgement of the data.")
+	} else {
+		d.Text("The judgement of the data was signed by %s%s.", q.Signed.By, orEmpty(" on ", q.Signed.Date))
+	}
+	if len(q.Apply) > 0 {
+		d.Text("Checks whose proposals became flags without a person: %s.", strings.Join(q.Apply, ", "))
+	}
+	var rows [][]string
+	for _, f := range metadata.JoinFindings(w.findings) {
+		if f.Accepted.Reason != "" {
+			rows = append(rows, []string{f.Check, f.Cast, f.Variable, f.Message, f.Accepted.Initials, f.Accepted.Reason})
+		}
+	}
+	d.Table([]string{"Finding that was decided about", "Cast", "Variable", "What", "Initials", "Reason"}, rows)
+}
+
+// orEmpty returns a text with words in front; "" for none.
+func orEmpty(front, text string) string {
+	if text == "" {
+		return ""
+	}
+	return front + text
 }
 
 // stationSummary makes the summary of stations: a row a cast.
 func (w *archive) stationSummary() *statement.Document {
 	d := &statement.Document{Title: "Station summary: " + w.cruise.Title}
-	d.Text("One row a cast, in the order of the archive. Times are UTC and those of the %s of the cast; positions are in "+
-		"degrees north and east, depths in metres, pressures in dbar. Positions and depths are as logged: not for navigation.",
-		w.cruise.Casts.TimeIs)
+	d.Text("One row a cast, in the order of the archive. %s Positions are in degrees north and east, depths in metres, "+
+		"pressures in dbar. Positions and depths are as logged: not for navigation.", w.timesAre())
 	bottles := map[string]int{}
 	for _, b := range w.bottles {
 		for i := range b.Rows {

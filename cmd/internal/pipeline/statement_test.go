@@ -39,7 +39,8 @@ func documentOf(t *testing.T, archive, rel string) string {
 
 // The numbers of the statement and the summaries are those of the tables and files of the archive.
 func TestStatement(t *testing.T) {
-	files := edited(plant(`systems:
+	files := edited(plant(`quality: {signed: {by: Ragna Holm, date: 2026-06-01}}
+systems:
   - {label: one, stations: R1-R4, sensors: [{variables: [temp], model: m1, serial: s1, calibrated: 2026-01-20}],
      salinity: {stage: laboratory, by: Owen Lark, date: 2026-05-16, residual: 0.0012}, upstream: [despiked]}
 sections:
@@ -72,7 +73,7 @@ sections:
 		"Left out of all products: 1 cast.", `the winch \| stopped`, "R4/7", "log sheet", "| one | temp | m1 | s1 | 2026-01-20 |",
 		"| one | salinity | laboratory | Owen Lark | 2026-05-16 | 0.0012 |", "despiked",
 		"psal of cast ", "flag 4 at 2 levels by RH: bubble", "not for navigation", "| s | reference level | 40 dbar |",
-		"| section s | method | optimal |"} {
+		"| section s | method | optimal |", "signed by Ragna Holm on 2026-06-01.", "| spike | temp"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is not in\n%s", want, text)
 		}
