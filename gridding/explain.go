@@ -37,7 +37,7 @@ func Explain(sec *section.Section, o Options, variable string, columnAt int, pDb
 	if err := o.fill(); err != nil {
 		return nil, err
 	}
-	if o.Method != Optimal || o.Comparison != nil {
+	if o.Method != Optimal {
 		return nil, fmt.Errorf("%w: weights are listed for optimal interpolation only", ErrNotExplained)
 	}
 	vars, _ := variablesOf(sec.Casts, &o)
@@ -78,7 +78,7 @@ func explain(m *optimalMap, col *column, v int, pDbar float64) (*Explanation, er
 	if math.IsNaN(est[v][0]) {
 		return nil, fmt.Errorf("%w: there is no datum in reach", ErrNotExplained)
 	}
-	x := &Explanation{Value: est[v][0], Background: m.base(&w.oi, col, v, pDbar), Noise: m.set.noise,
+	x := &Explanation{Value: est[v][0], Background: m.form.taken(m.back, w.oi.profiles, col, v, pDbar), Noise: m.set.noise,
 		LengthKm: col.lengthKm, ErrorVariance: rel[0]}
 	for i, d := range w.oi.chosen {
 		site := &m.c.s.sites[m.c.site[d]]

@@ -67,7 +67,7 @@ func (t *tracer) cast(name, variable, pressure string) error {
 		t.method(&f.Vars[v])
 	}
 	source := t.castInput(id)
-	if !col.Derived && t.out.Method == "" {
+	if !col.Derived {
 		t.out.Parts = append(t.out.Parts, t.part(id, k, variable, level, source))
 		return nil
 	}
@@ -152,7 +152,7 @@ func (t *tracer) part(id string, k *section.Cast, variable string, level int, so
 	if v := col.Values[level]; !math.IsNaN(v) {
 		x.Value = &v
 	}
-	x.Line, x.Text = t.line(source, p, col.Values[level], level, k.Levels())
+	x.Line, x.Text = t.line(source, k, variable, level)
 	return x
 }
 

@@ -7,7 +7,10 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode/utf16"
 	"unicode/utf8"
+
+	"github.com/castwright/castwright/section"
 )
 
 // largestInput is the most bytes of an input that is searched for a line.
@@ -43,6 +46,7 @@ func (t *tracer) readText(name string) []string {
 		if nested {
 			b = unzip(b, inner)
 		}
+		b = fromUTF16(b)
 		if b == nil || !utf8.Valid(b) && bytes.IndexByte(b, 0) >= 0 {
 			return nil
 		}
@@ -50,6 +54,23 @@ func (t *tracer) readText(name string) []string {
 		return strings.Split(text, "\n")
 	}
 	return nil
+}
+
+// fromUTF16 returns a text that begins with a byte-order mark of UTF-16 as UTF-8, any other as it is.
+func fromUTF16(b []byte) []byte {
+	little := bytes.HasPrefix(b, []byte{0xff, 0xfe})
+	if !little && !bytes.HasPrefix(b, []byte{0xfe, 0xff}) {
+		return b
+	}
+	units := make([]uint16, 0, len(b)/2)
+	for i := 2; i+1 < len(b); i += 2 {
+		if little {
+			units = append(units, uint16(b[i])|uint16(b[i+1])<<8)
+		} else {
+			units = append(units, uint16(b[i+1])|uint16(b[i])<<8)
+		}
+	}
+	return []byte(string(utf16.Decode(units)))
 }
 
 // unzip returns a member of a zip; nil when it is not there.
@@ -78,45 +99,82 @@ func unzip(data []byte, member string) []byte {
 	return nil
 }
 
-// line returns the line of an input, from 1, that holds a pressure and a value; 0 when no line, or more than one, does.
-func (t *tracer) line(source *Source, p, value float64, level, levels int) (int, string) {
+// written is a value as it was written in an input, as far as the archive keeps that.
+type written struct {
+	value    float64
+	decimals int
+}
+
+// in reports whether a line holds the value: as a number of its own, or, where columns run together, as text.
+func (w *written) in(line string, numbers []float64) bool {
+	if has(numbers, w.value) {
+		return true
+	}
+	return w.decimals > 1 && strings.Contains(line, strconv.FormatFloat(w.value, 'f', w.decimals, 64))
+}
+
+// line returns the line of an input, from 1, that holds a level of a cast; 0 when no line, or more than one, can be it.
+// The line holds the value of the variable and more of the other values of the level than any other line. Where the
+// value was converted no line holds it, and the line is the one that holds most of the others.
+func (t *tracer) line(source *Source, k *section.Cast, variable string, level int) (int, string) {
 	lines := t.text(source.File)
 	first, last := 1, len(lines)
-	if from, to, ok := strings.Cut(source.Lines, "-"); ok {
+	if from, to, ok := strings.Cut(source.Lines, "-"); ok && t.castsIn(source.File) == 1 {
 		a, err := strconv.Atoi(from)
 		b, err2 := strconv.Atoi(to)
 		if err == nil && err2 == nil && a >= 1 && b <= len(lines) && a <= b {
 			first, last = a, b
 		}
 	}
-	var withPressure, withBoth []int
-	var data []int // lines with numbers
-	for n := first; n <= last && n <= len(lines); n++ {
-		numbers := numbersOf(lines[n-1])
-		if len(numbers) == 0 {
+	var own *written
+	var others []written
+	for i := range k.Columns {
+		col := &k.Columns[i]
+		if col.Derived || len(col.Values) <= level || math.IsNaN(col.Values[level]) {
 			continue
 		}
-		data = append(data, n)
-		if !has(numbers, p) {
-			continue
-		}
-		withPressure = append(withPressure, n)
-		if math.IsNaN(value) || has(numbers, value) {
-			withBoth = append(withBoth, n)
+		w := written{col.Values[level], col.DecimalsAt(level)}
+		if col.Name == variable {
+			own = &w
+		} else {
+			others = append(others, w)
 		}
 	}
-	at := 0
-	switch {
-	case len(withBoth) == 1:
-		at = withBoth[0]
-	case len(data) == levels && level < len(data) && (has(numbersOf(lines[data[level]-1]), p)):
-		at = data[level]
-	case len(withPressure) == 1:
-		at = withPressure[0]
-	default:
+	best := map[bool][]int{} // lines with most of the values, with and without the value itself
+	most := map[bool]int{}
+	for n := first; n <= last; n++ {
+		numbers := numbersOf(lines[n-1])
+		holds, score := own != nil && own.in(lines[n-1], numbers), 0
+		for i := range others {
+			if others[i].in(lines[n-1], numbers) {
+				score++
+			}
+		}
+		if score < 1 || score < most[holds] {
+			continue
+		}
+		if score > most[holds] {
+			most[holds], best[holds] = score, nil
+		}
+		best[holds] = append(best[holds], n)
+	}
+	holds := len(best[true]) > 0
+	if len(best[holds]) != 1 || !holds && most[false] < 2 {
 		return 0, ""
 	}
+	at := best[holds][0]
 	return at, lines[at-1]
+}
+
+// castsIn counts the casts that were read from a file.
+func (t *tracer) castsIn(file string) int {
+	n := 0
+	for _, row := range t.casts.Rows {
+		if t.casts.Get(row, "file") == file {
+			n++
+		}
+	}
+	return n
 }
 
 func has(numbers []float64, v float64) bool {

@@ -220,3 +220,44 @@ func TestItems(t *testing.T) {
 		}
 	}
 }
+
+// The line is found in every form of text that the same casts are kept in, also where several casts are in one file,
+// columns run together, or pressure or salinity was computed from what the line holds; its other values are the level's.
+func TestLineOfEveryLayout(t *testing.T) {
+	files, err := filepath.Glob("../../../testdata/layouts/*.yaml")
+	if err != nil || len(files) < 10 {
+		t.Fatal(err, files)
+	}
+	for _, file := range files {
+		name := strings.TrimSuffix(filepath.Base(file), ".yaml")
+		p, err := pipeline.Build(context.Background(), pipeline.Plan{CruiseFile: file, Out: t.TempDir()})
+		if err != nil || p.Path == "" {
+			t.Fatal(name, err)
+		}
+		all, err := ncprofile.ReadCasts(open(t, filepath.Join(p.Path, "data/casts", p.Cruise+"_ctd.nc")))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, i := range []int{0, len(all.Casts) - 1} {
+			k := all.Casts[i]
+			for _, level := range []int{0, k.Levels() / 2, k.Levels() - 1} {
+				x := run(t, p.Path, fmt.Sprintf("cast:%s:temp:%g", all.IDs[i], k.PressureDbar[level]))
+				if len(x.Parts) != 1 || x.Parts[0].Line == 0 {
+					t.Errorf("%s: cast %s, level %d: no line: %+v", name, all.IDs[i], level, x.Parts)
+					continue
+				}
+				line := strings.ReplaceAll(x.Parts[0].Text, ",", ".")
+				for _, v := range []string{"temp", "oxy"} {
+					col := k.Column(v)
+					if col == nil || col.Decimals < 1 || name == "upcasts" && v == "temp" { // of IPTS-68, converted
+						continue
+					}
+					if text := fmt.Sprintf("%.*f", col.DecimalsAt(level), col.Values[level]); !strings.Contains(line, text) &&
+						name != "depth" && name != "conductivity" {
+						t.Errorf("%s: %s = %s is not in line %d: %q", name, v, text, x.Parts[0].Line, line)
+					}
+				}
+			}
+		}
+	}
+}
