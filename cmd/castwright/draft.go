@@ -39,7 +39,7 @@ EXAMPLE
 		Action: func(c *cli.Context) error {
 			if c.NArg() == 0 {
 				return &usageError{msg: "draft takes the folders that hold the files of casts",
-					hint: "castwright draft --help shows an example"}
+					hint: "castwright help draft shows an example"}
 			}
 			return runDraft(c, u, c.Args().Slice())
 		},

@@ -346,7 +346,7 @@ var stationTableForm = mapping(shape[StationTable]{legal: source.legal,
 	required(entry("file", func(t *StationTable) *ingest.Source { return &t.Source }, source, "the table", "",
 		"log.csv")),
 	entry("columns", func(t *StationTable) *[]ingest.LogColumn { return &t.Columns }, logColumnsForm,
-		"what the columns of a log are; columns that are named as castwright does need no line, and others are a "+
+		"what the columns of a log are; columns with the names of station tables need no line, and others are a "+
 			"note. With columns, dates, times and "+
 			"positions may have any usual form, and a line without a station is passed over",
 		"the names of the table are those below",

@@ -15,7 +15,7 @@ func Planned(planned []ingest.StationEntry, folder string) *Draft {
 		stops = append(stops, &stop{station: planned[i].Station, at: planned[i].At})
 	}
 	w.line(0,
-		"# Drafted by castwright from %d planned stations, before the first cast. Every line that ends in \"# fill in\" needs a value;",
+		"# A draft made from %d planned stations, before the first cast. Every line that ends in \"# fill in\" needs a value;",
 		len(planned))
 	w.line(0,
 		"# castwright help cruise-file explains every key. Put the casts into the folder under sources, and build as often as you like.")

@@ -39,7 +39,7 @@ func (d *drafter) write() {
 	w := &writer{}
 	stops := d.stops()
 	w.line(0,
-		"# Drafted by castwright from %d files with %d casts at %d stations. Every line that ends in \"# fill "+
+		"# A draft made from %d files with %d casts at %d stations. Every line that ends in \"# fill "+
 			"in\" needs a value that the files do not",
 		len(d.out.Inputs), len(d.casts), len(stops))
 	w.line(0, "# say; look at the rest too. castwright help cruise-file explains every key.")

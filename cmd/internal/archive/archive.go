@@ -78,7 +78,7 @@ func Open(ctx context.Context, name string) (*Archive, error) {
 	a.ID, a.Program, a.Stamp, a.Status = value("Internal-Sender-Identifier"), value("Bag-Software-Agent"),
 		value("Time-Stamp"), value("Release-Status")
 	if a.ID == "" {
-		return nil, refuse(errors.New("a bag that castwright did not make: bag-info.txt names no cruise"),
+		return nil, refuse(errors.New("a bag of another program: bag-info.txt names no cruise"),
 			"name the folder that castwright build made")
 	}
 	return a, nil
