@@ -12,8 +12,10 @@ import (
 	"github.com/castwright/castwright/export/place"
 	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/ingest/draft"
+	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
 	"github.com/urfave/cli/v2"
 )
 
@@ -21,7 +23,7 @@ func draftCommand(u *ui) *cli.Command {
 	return &cli.Command{
 		Name: "draft", Usage: "look at the files of casts and write a cruise file to finish by hand",
 		ArgsUsage: "[OPTIONS] FOLDER…",
-		Description: `Looks at every file in the folders: exchange files and text of any layout, bottle files, a station table. Writes cruise.yaml, with the
+		Description: `Looks at every file in the folders: exchange files, text of any layout and CF NetCDF profiles, bottle files, a station table. Writes cruise.yaml, with the
 layouts that it recognised (what each column is taken for, how sure that is and why), legs, roles, sections where the track neither jumps
 nor turns, and inputs.sha256, the checksums of the files. What only a person knows is marked: a line that ends in "# fill in: QUESTION" takes
 one value behind its colon, and check and build refuse it until it is there. A cruise.yaml or inputs.sha256 that is there already is left as it
@@ -95,7 +97,10 @@ func runDraft(c *cli.Context, u *ui, folders []string) error {
 		}
 		return writeDraft(c, u, d, out, abs)
 	}
-	d, err := draft.Folders(abs, relative)
+	d, err := draft.Folders(abs, relative, func(path string, o ncprofile.Options) ([]section.Cast, error) {
+		casts, _, err := pipeline.ReadProfiles(c.Context, path, o)
+		return casts, err
+	})
 	if errors.Is(err, draft.ErrNoCasts) {
 		return &metadata.InputError{Position: metadata.Position{File: folders[0]}, Err: err,
 			Remedy: "describe the files under casts: layouts in a cruise file (castwright help cruise-file)"}

@@ -3,7 +3,7 @@
 // casts to propose legs, roles and sections. It decides nothing that the files do not say: a marked line is refused by
 // the reader of cruise files until it is filled in.
 //
-//	d, err := draft.Folders(dir, []string{"."})
+//	d, err := draft.Folders(dir, []string{"."}, nil)
 //	os.WriteFile("cruise.yaml", d.Text, 0o666)
 package draft
 
@@ -21,6 +21,7 @@ import (
 	"strings"
 
 	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -45,6 +46,9 @@ const maxDraftFiles = 20000
 // ErrNoCasts is the fault of folders in which no file of casts was found.
 var ErrNoCasts = errors.New("no file of casts was recognised")
 
+// ReadProfiles reads the casts of a NetCDF file at an absolute path, for a draft that does not open such files itself.
+type ReadProfiles func(path string, o ncprofile.Options) ([]section.Cast, error)
+
 // A file is one file of a folder.
 type file struct {
 	name   string // relative to the folder of the cruise file, slash-separated
@@ -58,6 +62,8 @@ type file struct {
 // drafter is a draft being made.
 type drafter struct {
 	dir         string
+	profiles    ReadProfiles
+	netcdf      []*file // of profiles
 	exchange    []*file
 	bottles     []*file
 	log         *file
@@ -71,8 +77,9 @@ type drafter struct {
 }
 
 // Folders drafts a cruise file for what is in folders, which are named relative to dir, where the cruise file will be.
-func Folders(dir string, folders []string) (*Draft, error) {
-	d := &drafter{dir: dir, reasons: map[string]string{}}
+// profiles reads the casts of a NetCDF file; nil: such files are not looked at.
+func Folders(dir string, folders []string, profiles ReadProfiles) (*Draft, error) {
+	d := &drafter{dir: dir, profiles: profiles, reasons: map[string]string{}}
 	var text []*file
 	n := 0
 	for _, folder := range folders {
@@ -130,6 +137,9 @@ func (d *drafter) look(name, onDisk string) (*file, error) {
 	if base == "cruise.yaml" || base == "inputs.sha256" || strings.HasSuffix(base, ".yaml") {
 		return nil, nil
 	}
+	if path.Ext(base) == ".nc" && d.profiles != nil {
+		return nil, d.lookProfiles(name, onDisk)
+	}
 	if info.Size() > maxDraftFile || info.Size() == 0 {
 		d.out.Unread = append(d.out.Unread, name)
 		return nil, nil
@@ -169,6 +179,29 @@ func (d *drafter) look(name, onDisk string) (*file, error) {
 	}
 	f.readHead()
 	return f, nil
+}
+
+// lookProfiles reads the casts of a NetCDF file; one without casts, such as a grid, is no input.
+func (d *drafter) lookProfiles(name, onDisk string) error {
+	abs, err := filepath.Abs(onDisk)
+	if err != nil {
+		return err
+	}
+	casts, err := d.profiles(abs, ncprofile.Options{Name: name, Legs: []ingest.Leg{{Expocode: placeholder}}})
+	if err != nil || len(casts) == 0 {
+		d.out.Unread = append(d.out.Unread, name)
+		return nil
+	}
+	data, err := regular.ReadFile(onDisk)
+	if err != nil {
+		return err
+	}
+	d.netcdf = append(d.netcdf, &file{name: name, digest: metadata.Digest{Name: name, SHA256: sha256.Sum256(data),
+		Bytes: int64(len(data))}})
+	for i := range casts {
+		d.casts = append(d.casts, &casts[i])
+	}
+	return nil
 }
 
 var saysUTC = regexp.MustCompile(`UTC|GMT|\d{2}:\d{2}(:\d{2})?Z|\d{4}Z\b`)

@@ -117,7 +117,7 @@ func TestDraftOfEachDialect(t *testing.T) {
 			continue
 		}
 		t.Run(name, func(t *testing.T) {
-			d, err := Folders(dir, []string{"."})
+			d, err := Folders(dir, []string{"."}, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -179,7 +179,7 @@ func flagDigits(f []metadata.Flag) (out []byte) {
 
 // A marked line that is not filled in is refused.
 func TestUnfilledIsRefused(t *testing.T) {
-	d, err := Folders("../../testdata/layouts/minutes", []string{"."})
+	d, err := Folders("../../testdata/layouts/minutes", []string{"."}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -219,7 +219,7 @@ func TestDraftOfALog(t *testing.T) {
 	}
 	write("Logbuch.csv", "Lfd;Gerät;Station;Datum;Uhrzeit;Breite;Länge;Tiefe;Wind;Bemerkung\n1;CTD;1;13.08.2026;06:30;54 30.0 N;10 15.0 W;84;4 Bft;Dünung\n"+
 		"2;CTD;2;14.08.2026;09:05;54 33.0 N;10 22.5 W;104;4 Bft;\n3;CTD;3;14.08.2026;11:40;54 36.0 N;10 30.0 W;124;5 Bft;\n")
-	d, err := Folders(dir, []string{"."})
+	d, err := Folders(dir, []string{"."}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

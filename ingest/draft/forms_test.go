@@ -154,7 +154,7 @@ var forms = []form{
 // Drafts of forms of text that are not in testdata read the same casts too.
 func TestDraftOfOtherForms(t *testing.T) {
 	dir := "../../testdata/layouts/exchange"
-	d, err := Folders(dir, []string{"."})
+	d, err := Folders(dir, []string{"."}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -177,7 +177,7 @@ func TestDraftOfOtherForms(t *testing.T) {
 					t.Fatal(err)
 				}
 			}
-			d, err := Folders(dir, []string{"."})
+			d, err := Folders(dir, []string{"."}, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -188,7 +188,7 @@ func TestDraftOfOtherForms(t *testing.T) {
 			same(t, f.name, got, want, string(d.Text))
 		})
 	}
-	if _, err := Folders(t.TempDir(), []string{"."}); err == nil || !strings.Contains(err.Error(), ErrNoCasts.Error()) {
+	if _, err := Folders(t.TempDir(), []string{"."}, nil); err == nil || !strings.Contains(err.Error(), ErrNoCasts.Error()) {
 		t.Errorf("an empty folder: %v", err)
 	}
 	_ = ingest.Keep

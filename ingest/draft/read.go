@@ -46,6 +46,9 @@ func (d *drafter) readAll() {
 			take(f, casts, err)
 		}
 	}
+	for _, f := range d.netcdf {
+		d.out.Inputs = append(d.out.Inputs, f.digest)
+	}
 	d.oneLeg()
 	for _, f := range d.bottles {
 		d.out.Inputs = append(d.out.Inputs, f.digest)

@@ -161,30 +161,35 @@ func number(s string) int {
 	return n
 }
 
-// binWidth returns the commonest step between levels of all casts, to two digits; 0 when there is none.
+// binWidth returns the commonest step between levels, to two digits; 0 when there is none, or casts differ in it.
 func (d *drafter) binWidth() float64 {
-	var steps []float64
+	width := 0.0
 	for _, c := range d.casts {
+		var steps []float64
 		for i := 1; i < len(c.PressureDbar); i++ {
 			if s := c.PressureDbar[i] - c.PressureDbar[i-1]; s > 0 {
 				steps = append(steps, s)
 			}
 		}
-	}
-	if len(steps) == 0 {
-		return 0
-	}
-	slices.Sort(steps)
-	m := steps[len(steps)/2]
-	same := 0
-	for _, s := range steps {
-		if math.Abs(s-m) < m/20 {
-			same++
+		if len(steps) == 0 {
+			continue
 		}
+		slices.Sort(steps)
+		m := steps[len(steps)/2]
+		same := 0
+		for _, s := range steps {
+			if math.Abs(s-m) < m/20 {
+				same++
+			}
+		}
+		if 10*same < 7*len(steps) || m > 100 || width > 0 && math.Abs(m-width) > width/20 {
+			return 0
+		}
+		width = m
 	}
-	if 10*same < 7*len(steps) || m > 100 {
+	if width == 0 {
 		return 0
 	}
-	p := math.Pow(10, math.Floor(math.Log10(m))-1)
-	return math.Round(m/p) * p
+	p := math.Pow(10, math.Floor(math.Log10(width))-1)
+	return math.Round(width/p) * p
 }

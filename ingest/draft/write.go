@@ -169,7 +169,7 @@ func (d *drafter) sources() (out []string) {
 		key := path.Join(path.Dir(f.name), "*"+path.Ext(f.name))
 		folders[key] = append(folders[key], f.name)
 	}
-	for _, f := range d.exchange {
+	for _, f := range append(slices.Clone(d.exchange), d.netcdf...) {
 		add(f)
 	}
 	for _, g := range d.groups {

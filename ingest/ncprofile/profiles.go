@@ -128,6 +128,9 @@ func (p *profiles) find() error {
 	case p.axis < 0:
 		return errors.New("no pressure and no depth: no variable has such a standard_name, units or name")
 	}
+	if p.time < 0 && p.word(0, stationNames...) == "" && p.role(0, "profile_id", "timeseries_id") == "" {
+		return errors.New("neither a time nor a station nor an identifier of profiles: this may be a grid")
+	}
 	if counts, obs := p.counts(); counts != nil {
 		p.level = obs
 		p.rows = counts
@@ -321,7 +324,7 @@ func (p *profiles) casts() ([]section.Cast, error) {
 	}
 	if !slices.ContainsFunc(columns, func(c dataColumn) bool { return slices.Contains(measured, c.Name) }) {
 		return nil,
-			errors.New("no variable with a value at each level is temperature, salinity, conductivity or oxygen")
+			errors.New("no variable with a value at each level is temperature, salinity or conductivity")
 	}
 	p.dropEmpty(columns)
 	var kept []section.Cast
@@ -346,7 +349,7 @@ func (p *profiles) casts() ([]section.Cast, error) {
 }
 
 // measured are the variables of which a cast has one at least.
-var measured = []string{"temp", "psal", "cond", "oxy", "oxy_ml"}
+var measured = []string{"temp", "psal", "cond"}
 
 // axisUnit returns how the axis becomes dbar, or metres below the surface.
 func (p *profiles) axisUnit() (units.Conversion, error) {
@@ -390,12 +393,14 @@ func (p *profiles) pressure(c *section.Cast, i int, levels []float64, to units.C
 	c.PressureDbar = col.Values
 }
 
+var stationNames = []string{"station", "station_id", "station_name", "stn", "station_number", "stnnbr", "sta"}
+
 var ownID = regexp.MustCompile(`^([0-9A-Za-z]{4}[12]\d{7})_0*([^_]+)_0*([^_]+)$`)
 
 // identity gives a cast its name, time, position and water depth.
 func (p *profiles) identity(c *section.Cast, i int) error {
 	c.Expocode = p.word(i, "expocode", "expo_code")
-	c.Station = p.word(i, "station", "station_id", "station_name", "stn", "station_number", "stnnbr", "sta")
+	c.Station = p.word(i, stationNames...)
 	c.Number = p.word(i, "cast", "cast_number", "castno", "cast_id", "profile_number")
 	if m := ownID.FindStringSubmatch(p.role(i, "profile_id")); m != nil {
 		for k, dst := range []*string{&c.Expocode, &c.Station, &c.Number} {

@@ -70,9 +70,23 @@ func (w *inputs) profiles(ctx context.Context, in *ingest.Input) ([]section.Cast
 	if err != nil {
 		return fail(err)
 	}
+	casts, found, err := ReadProfiles(ctx, path, ncprofile.Options{Name: in.Name, Legs: declaredLegs(w.cruise)})
+	switch {
+	case ctx.Err() != nil:
+		return nil, nil, ctx.Err()
+	case err != nil:
+		return fail(err)
+	}
+	for i := range casts {
+		casts[i].Source = metadata.Digest{Name: in.Name, SHA256: sum, Bytes: n}
+	}
+	return casts, found, nil
+}
+
+// ReadProfiles reads the casts of a NetCDF file in a child. path is absolute and cleaned.
+func ReadProfiles(ctx context.Context, path string, o ncprofile.Options) ([]section.Cast, []metadata.Finding, error) {
 	var q bytes.Buffer
-	if err := gob.NewEncoder(&q).Encode(profilesRequest{
-		path, ncprofile.Options{Name: in.Name, Legs: declaredLegs(w.cruise)}}); err != nil {
+	if err := gob.NewEncoder(&q).Encode(profilesRequest{path, o}); err != nil {
 		return nil, nil, err
 	}
 	answer, trouble, err := child.Run(ctx, child.Job{Argument: ProfilesArgument, Request: &q, Most: profilesAnswer})
@@ -80,23 +94,22 @@ func (w *inputs) profiles(ctx context.Context, in *ingest.Input) ([]section.Cast
 		return nil, nil, err
 	}
 	if trouble != "" {
-		return fail(errors.New(trouble))
+		return nil, nil, errors.New(trouble)
 	}
 	var a profilesReply
 	if err := gob.NewDecoder(bytes.NewReader(answer)).Decode(&a); err != nil {
-		return fail(errors.New("the process that read it gave no answer"))
+		return nil, nil, errors.New("the process that read it gave no answer")
 	}
 	if a.Error != "" {
-		return fail(errors.New(strings.ReplaceAll(a.Error, path, in.Name)))
+		return nil, nil, errors.New(strings.ReplaceAll(a.Error, path, o.Name))
 	}
 	for i := range a.Casts {
 		c := &a.Casts[i]
-		c.Source = metadata.Digest{Name: in.Name, SHA256: sum, Bytes: n}
 		if pres := c.Column("pres"); pres != nil {
 			c.PressureDbar = pres.Values
 		}
 		if err := c.Validate(); err != nil {
-			return fail(err)
+			return nil, nil, err
 		}
 	}
 	return a.Casts, a.Found, nil
