@@ -78,7 +78,8 @@ func explain(m *optimalMap, col *column, v int, pDbar float64) (*Explanation, er
 	if math.IsNaN(est[v][0]) {
 		return nil, fmt.Errorf("%w: there is no datum in reach", ErrNotExplained)
 	}
-	x := &Explanation{Value: est[v][0], Background: m.form.taken(m.back, w.oi.profiles, col, v, pDbar), Noise: m.set.noise,
+	x := &Explanation{Value: est[v][0], Background: m.form.taken(m.back, w.oi.profiles, col, v, pDbar),
+		Noise:    m.set.noise,
 		LengthKm: col.lengthKm, ErrorVariance: rel[0]}
 	for i, d := range w.oi.chosen {
 		site := &m.c.s.sites[m.c.site[d]]

@@ -94,7 +94,8 @@ func newApp(u *ui) *cli.App {
 func unknownWord(c *cli.Context, keys []string) error {
 	err := unknownCommand(c)
 	var u *usageError
-	if near, ok := metadata.Nearest(c.Args().First(), keys); ok && errors.As(err, &u) && !strings.HasPrefix(u.hint, "did you mean") {
+	if near, ok := metadata.Nearest(c.Args().First(), keys); ok && errors.As(err, &u) &&
+		!strings.HasPrefix(u.hint, "did you mean") {
 		u.msg = fmt.Sprintf("no command and no key of the cruise file is called %q", c.Args().First())
 		u.hint = "did you mean: castwright help " + near
 	}

@@ -35,8 +35,9 @@ EXAMPLE
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"},
 				Usage: "write cruise.yaml and inputs.sha256 into `FOLDER`, which is made when it is not there"},
-			&cli.StringFlag{Name: "planned", Usage: "begin a cruise that has no cast yet: its planned stations are in `TABLE`, " +
-				"CSV with the columns station, latitude and longitude; FOLDER is where the casts will be"},
+			&cli.StringFlag{Name: "planned",
+				Usage: "begin a cruise that has no cast yet: its planned stations are in `TABLE`, " +
+					"CSV with the columns station, latitude and longitude; FOLDER is where the casts will be"},
 			jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			if c.NArg() == 0 {
@@ -123,7 +124,8 @@ func draftPlanned(table string, folders []string) (*draft.Draft, error) {
 		return nil, err
 	}
 	if len(planned) == 0 {
-		return nil, &metadata.InputError{Position: metadata.Position{File: table}, Err: errors.New("no planned station"),
+		return nil, &metadata.InputError{Position: metadata.Position{File: table},
+			Err:    errors.New("no planned station"),
 			Remedy: "write a line for each station"}
 	}
 	return draft.Planned(planned, folders[0]), nil
@@ -156,7 +158,8 @@ func writeDraft(c *cli.Context, u *ui, d *draft.Draft, out, abs string) error {
 	}
 	fmt.Fprintln(u.out, name)
 	if d.Casts == 0 {
-		u.note("fill in %s that end in \"# fill in\", then: castwright build %s", plural(len(d.Questions), "line"), name)
+		u.note("fill in %s that end in \"# fill in\", then: castwright build %s", plural(len(d.Questions), "line"),
+			name)
 		return nil
 	}
 	u.note("%s from %s; fill in %s that end in \"# fill in\", then: castwright check %s", plural(d.Casts, "cast"),

@@ -27,7 +27,8 @@ made only with --incomplete, and its README says so.
 EXAMPLE
    castwright handover --incomplete --out sets demo/saltmarten-2026-05 data-centre`,
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".", Usage: "make the set in `FOLDER`, which is made when it is not there"},
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".",
+				Usage: "make the set in `FOLDER`, which is made when it is not there"},
 			&cli.BoolFlag{Name: "incomplete", Usage: "make the set although something is missing"},
 			jsonFlag(u)},
 		Action: func(c *cli.Context) error {

@@ -16,7 +16,8 @@ bytes. An input that is no longer what it was is named and nothing is made.
 
 EXAMPLE
    castwright rebuild --out again demo/saltmarten-2026-05`,
-		Flags: []cli.Flag{&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".", Usage: "make the new archive in `FOLDER`"},
+		Flags: []cli.Flag{&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".",
+			Usage: "make the new archive in `FOLDER`"},
 			workersFlag(), jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 1, "one archive")

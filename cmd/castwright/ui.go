@@ -254,7 +254,8 @@ func toJSON(fs []metadata.Finding) []jsonFinding {
 		}
 		for _, p := range f.Also {
 			out[i].Files = len(f.Also) + 1
-			q := jsonPlace{File: p.File, Line: p.Line, Column: p.Column, Cast: p.Cast, Count: p.Count, Message: p.Message}
+			q := jsonPlace{File: p.File, Line: p.Line, Column: p.Column, Cast: p.Cast, Count: p.Count,
+				Message: p.Message}
 			q.First, q.Last = pressures(p.First, p.Last)
 			out[i].Also = append(out[i].Also, q)
 		}

@@ -130,8 +130,9 @@ vertical-align:top}th{background:#eee}h2{margin-top:2em}`
 func WriteHTML(w io.Writer, d *Document) error {
 	var b strings.Builder
 	e := html.EscapeString
-	fmt.Fprintf(&b, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<title>%s</title>\n<style>%s</style>\n"+
-		"</head>\n<body>\n<h1>%s</h1>\n", e(d.Title), style, e(d.Title))
+	fmt.Fprintf(&b,
+		"<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<title>%s</title>\n<style>%s</style>\n"+
+			"</head>\n<body>\n<h1>%s</h1>\n", e(d.Title), style, e(d.Title))
 	row := func(tag string, cells []string) {
 		b.WriteString("<tr>")
 		for _, c := range cells {

@@ -95,7 +95,8 @@ func absolute(sp, p float64) float64 {
 	return at.AbsoluteSalinity(sp, p)
 }
 
-// frozen is the freezing point of level 10 of cold water, saturated the oxygen that water of level 60 of calm holds in solution.
+// frozen is the freezing point of level 10 of cold water, saturated the oxygen that water of level 60 of calm holds in
+// solution.
 var (
 	frozen    = seawater.FreezingInSitu(absolute(34.01, 22), 22, seawater.AirSaturated)
 	saturated = func() float64 {

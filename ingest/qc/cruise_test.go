@@ -217,12 +217,14 @@ func TestEachCheckOfTheCruiseOnBothSidesOfItsLimit(t *testing.T) {
 	for _, c := range cruiseCases {
 		name := c.check + " " + c.variable
 		for _, f := range found(c.inside) {
-			if is(f, c.check, c.cast, c.variable) && (f.Severity >= metadata.Warning || slices.Contains(notes, c.check)) {
+			if is(f, c.check, c.cast, c.variable) &&
+				(f.Severity >= metadata.Warning || slices.Contains(notes, c.check)) {
 				t.Errorf("%s inside: %+v", name, f)
 			}
 		}
 		i := slices.IndexFunc(found(c.outside), func(f metadata.Finding) bool {
-			return is(f, c.check, c.cast, c.variable) && (f.Severity >= metadata.Warning || slices.Contains(notes, c.check))
+			return is(f, c.check, c.cast, c.variable) &&
+				(f.Severity >= metadata.Warning || slices.Contains(notes, c.check))
 		})
 		if i < 0 {
 			t.Errorf("%s outside: not found", name)
@@ -248,8 +250,8 @@ func cut(last float64) func(*section.Cast) {
 	}
 }
 
-// withBottles returns bottles of every cast, every 200 dbar from 1000 dbar on; sample gives salinity and oxygen of the water
-// where the CTD reads sp and o2 at p.
+// withBottles returns bottles of every cast, every 200 dbar from 1000 dbar on; sample gives salinity and oxygen of the
+// water where the CTD reads sp and o2 at p.
 func withBottles(casts []*section.Cast, sample func(i int, p, sp, o2 float64) (float64, float64)) []*section.Bottles {
 	b := &section.Bottles{Flagged: true, Source: metadata.Digest{Name: "b.csv"}}
 	cols := map[string]*section.BottleColumn{}
@@ -280,8 +282,8 @@ func withBottles(casts []*section.Cast, sample func(i int, p, sp, o2 float64) (f
 	return []*section.Bottles{b}
 }
 
-// A salinity offset of 0.004 in one system and an oxygen error of 0.9 % in 1000 dbar are found within three of their stated errors, at
-// closure and in the downcast; the clean twin has no finding.
+// A salinity offset of 0.004 in one system and an oxygen error of 0.9 % in 1000 dbar are found within three of their
+// stated errors, at closure and in the downcast; the clean twin has no finding.
 func TestBottlesFindOffsetAndSlope(t *testing.T) {
 	cruise := func(offset, slope float64) (*Result, []metadata.Finding) {
 		casts := line(24)
@@ -302,7 +304,9 @@ func TestBottlesFindOffsetAndSlope(t *testing.T) {
 			}
 			return sp, o2 / (1 + slope*p/1000)
 		})})
-		return r, slices.DeleteFunc(slices.Clone(r.Findings), func(f metadata.Finding) bool { return !strings.HasPrefix(f.Check, "bottles.") })
+		return r, slices.DeleteFunc(slices.Clone(r.Findings), func(f metadata.Finding) bool {
+			return !strings.HasPrefix(f.Check, "bottles.")
+		})
 	}
 	r, found := cruise(0.004, -0.009)
 	near := func(of, variable, system, term string, want float64) {
@@ -341,8 +345,8 @@ func TestBottlesFindOffsetAndSlope(t *testing.T) {
 	}
 }
 
-// The salinity of the bottle itself must not say which level of the downcast it is compared with: an offset of 0.0040 would be
-// found as 0.0056.
+// The salinity of the bottle itself must not say which level of the downcast it is compared with: an offset of 0.0040
+// would be found as 0.0056.
 func TestMatchUsesTheClosureOfTheCTD(t *testing.T) {
 	c := line(1)[0]
 	s := &survey{Checks: newChecks(t, nil), Cruise: &Cruise{}, levels: map[levelKey][]int{}}
@@ -420,7 +424,8 @@ func TestTermsOfFitsOnBothSidesOfTheirTargets(t *testing.T) {
 			f.Variable = "psal"
 			s.judge("bottles", []Fitting{f}, "", "")
 			found := s.result.Findings
-			if outside := part > 1; (len(found) == 1) != outside || outside && (found[0].Check != "bottles."+name || found[0].Severity != metadata.Warning) {
+			if outside := part > 1; (len(found) == 1) != outside || outside && (found[0].Check != "bottles."+name ||
+				found[0].Severity != metadata.Warning) {
 				t.Errorf("%s at %g of its target: %+v", c.term, part, found)
 			}
 		}

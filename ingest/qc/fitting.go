@@ -238,9 +238,10 @@ func (s *survey) fitSystems(data []datum, of, variable string, target, resolutio
 	return out
 }
 
-// judge makes the findings of fits of one kind of difference, under the name of the check and of the term: a warning for each term outside its target by more
-// than three standard errors, a note for one that is outside only. Where each system has a fit of its own, offsets
-// and slopes with pressure are those of the systems; the rest is that of the whole cruise.
+// judge makes the findings of fits of one kind of difference, under the name of the check and of the term: a warning
+// for each term outside its target by more than three standard errors, a note for one that is outside only. Where each
+// system has a fit of its own, offsets and slopes with pressure are those of the systems; the rest is that of the whole
+// cruise.
 func (s *survey) judge(check string, fits []Fitting, units, remedy string) {
 	several := slices.ContainsFunc(fits, func(f Fitting) bool {
 		return f.System != "" && !f.TooFewCasts && f.Values >= leastMatches
@@ -259,7 +260,8 @@ func (s *survey) judge(check string, fits []Fitting, units, remedy string) {
 				continue
 			}
 			name, _, _ := strings.Cut(t.Name, " ")
-			m := metadata.Finding{Severity: metadata.Note, Check: check + "." + name, Variable: f.Variable, Count: f.Values,
+			m := metadata.Finding{Severity: metadata.Note, Check: check + "." + name, Variable: f.Variable,
+				Count:  f.Values,
 				Remedy: remedy}
 			if c := f.firstOf(&t); c != nil {
 				m.File, m.Cast = c.Source.Name, c.ID()
@@ -293,7 +295,8 @@ func (f *Fitting) firstOf(t *Term) *section.Cast {
 // termRules returns a rule for each term of the fits of one kind of difference.
 func termRules(check, what, source string, thresholds []Threshold) []Rule {
 	terms := []struct{ name, does string }{{"offset", "is off by more than the target"},
-		{"pressure", "changes with pressure by more than the target"}, {"station", "changes along the stations by more than the target"},
+		{"pressure", "changes with pressure by more than the target"},
+		{"station", "changes along the stations by more than the target"},
 		{"time", "changes with time by more than the target"}, {"oxygen", "changes with oxygen by more than 1 %"},
 		{"system", "differs from system to system by more than the target"}}
 	var out []Rule
@@ -326,7 +329,8 @@ func (f *Fitting) say(t *Term, units string) string {
 	if t.Per != "" {
 		per = " per " + t.Per
 	}
-	return fmt.Sprintf("%s of %s%s %s %s ± %s%s%s, from %d values of %d casts; the target is %s", f.Of, f.Variable, where,
+	return fmt.Sprintf("%s of %s%s %s %s ± %s%s%s, from %d values of %d casts; the target is %s", f.Of, f.Variable,
+		where,
 		what, signed(t.Value), inDigits(t.Error), spaced(units), per, f.Values, f.Casts, inDigits(t.Target))
 }
 

@@ -132,8 +132,10 @@ func roundTo(v float64, decimals int) float64 {
 
 // levelRules returns the checks that compare the levels of casts.
 func levelRules() []Rule {
-	return []Rule{{ID: "bin.label", Does: "levels lie between those of the other casts of the same sensors: their bins are labelled otherwise",
-		Source: ours, Thresholds: []Threshold{{"part", 0.25, "bins"}, {"share", 0.75, ""}}}, startRule()}
+	return []Rule{
+		{ID: "bin.label",
+			Does:   "levels lie between those of the other casts of the same sensors: their bins are labelled otherwise",
+			Source: ours, Thresholds: []Threshold{{"part", 0.25, "bins"}, {"share", 0.75, ""}}}, startRule()}
 }
 
 // startRule returns the check of first levels.
@@ -187,7 +189,8 @@ func (s *survey) startsDeep() {
 // labelledBins is how many bins of a cast show where they lie.
 const labelledBins = 200
 
-// binLabels finds casts whose levels lie between those of most other casts of their system, such as 1, 3, 5 among 2, 4, 6 dbar.
+// binLabels finds casts whose levels lie between those of most other casts of their system, such as 1, 3, 5 among 2, 4,
+// 6 dbar.
 func (s *survey) binLabels() {
 	type kind struct {
 		system string
@@ -224,8 +227,11 @@ func (s *survey) binLabels() {
 			if float64(far) < s.limit("bin.label", "share")*float64(len(casts[k])) || far < 2 {
 				continue
 			}
-			f := aboutAll(c, "bin.label", "pres", fmt.Sprintf("levels begin at %g dbar in steps of %g dbar, those of %d other casts of the same "+
-				"sensors at %g dbar: the bins may be labelled otherwise; no bin was moved", c.PressureDbar[0], k.step, far, usual),
+			f := aboutAll(c, "bin.label", "pres",
+				fmt.Sprintf("levels begin at %g dbar in steps of %g dbar, those of %d other casts of the same "+
+					"sensors at %g dbar: the bins may be labelled otherwise; no bin was moved", c.PressureDbar[0],
+					k.step,
+					far, usual),
 				"ask how the bins were made; give the casts a system of their own with its bin label")
 			s.find(f)
 		}

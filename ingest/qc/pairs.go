@@ -10,11 +10,13 @@ import (
 
 // pairRules returns the checks that compare the two sensors of a pair from cast to cast.
 func pairRules() []Rule {
-	rules := slices.DeleteFunc(termRules("pair", "the difference of two sensors", commonPractice+"; limits are those of dual",
+	rules := slices.DeleteFunc(termRules("pair", "the difference of two sensors", commonPractice+
+		"; limits are those of dual",
 		[]Threshold{{"deep", 1500, "dbar"}, {"upper", 200, "dbar"}, {"levels", 25, ""}}),
 		func(r Rule) bool { return r.ID == "pair.oxygen" })
-	return append(rules, Rule{ID: "pair.step", Does: "the difference of two sensors steps from one cast to the next: a sensor changed",
-		Source: ours, Thresholds: []Threshold{{"times", 3, ""}, {"part", 0.5, ""}}})
+	return append(rules,
+		Rule{ID: "pair.step", Does: "the difference of two sensors steps from one cast to the next: a sensor changed",
+			Source: ours, Thresholds: []Threshold{{"times", 3, ""}, {"part", 0.5, ""}}})
 }
 
 // A Pair is the difference of two sensors in one cast, second minus first.

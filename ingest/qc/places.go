@@ -21,7 +21,9 @@ func placeRules() []Rule {
 	return []Rule{
 		{ID: "position", Does: "the position is on land",
 			Source: "a depth grid at all nodes around, or a coastline by more than its resolution; " + ours},
-		{ID: "stations.gap", Does: "numbers of stations are missing between those of a leg, and no cast of them is left out", Source: ours,
+		{ID: "stations.gap",
+			Does:       "numbers of stations are missing between those of a leg, and no cast of them is left out",
+			Source:     ours,
 			Thresholds: []Threshold{{"stations", 5, ""}, {"share", 0.2, ""}}},
 		{ID: "speed", Does: "no ship could have gone from the cast before to this one", Source: commonPractice,
 			Thresholds: []Threshold{{"knots", 20, "kn"}}},

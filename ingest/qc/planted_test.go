@@ -189,11 +189,14 @@ func TestCleanTwin(t *testing.T) {
 	}
 }
 
-// Every check is planted at least twice, or in both of two cruises, but for those that need what the files do not hold: a log, a depth grid.
-// Those, and the slopes of fits with what is planted nowhere, have their tests inside and outside the limit in this package.
+// Every check is planted at least twice, or in both of two cruises, but for those that need what the files do not hold:
+// a log, a depth grid. Those, and the slopes of fits with what is planted nowhere, have their tests inside and outside
+// the limit in this package.
 func TestEveryCheckIsPlanted(t *testing.T) {
-	elsewhere := []string{"time.zone", "stations.gap", "bottles.station", "bottles.time", "bottles.oxygen", "pair.station", "pair.time", "pair.pressure"}
-	once := []string{"deep.drift", "bottles.system", "pair.system"} // one finding of a cruise, which is made with both signs
+	elsewhere := []string{"time.zone", "stations.gap", "bottles.station", "bottles.time", "bottles.oxygen",
+		"pair.station", "pair.time", "pair.pressure"}
+	// one finding of a cruise, which is made with both signs
+	once := []string{"deep.drift", "bottles.system", "pair.system"}
 	list := faults(t)
 	for _, r := range qc.Rules() {
 		n := 0

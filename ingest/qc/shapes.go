@@ -212,8 +212,8 @@ func runsOf(values []float64, levels []int, within float64) iter.Seq[run] {
 	}
 }
 
-// usualRun returns the length that three quarters of the levels are in runs of at most, the longest run left out: it may be most of
-// the cast.
+// usualRun returns the length that three quarters of the levels are in runs of at most, the longest run left out: it
+// may be most of the cast.
 func usualRun(runs iter.Seq[run]) int {
 	var levels []int // for each length the number of levels in such runs
 	all, sum := 0, 0

@@ -66,7 +66,8 @@ func Open(ctx context.Context, name string) (*Archive, error) {
 			}
 		}
 		return nil, refuse(fmt.Errorf("the archive was changed after it was made (%s: %s, %d in all); it was not read",
-			f.File, f.Detail, len(report.Faults)), "castwright verify lists every fault; take a good copy of the archive")
+			f.File, f.Detail, len(report.Faults)),
+			"castwright verify lists every fault; take a good copy of the archive")
 	}
 	a := &Archive{Name: name, Dir: dir}
 	for _, f := range report.Files {

@@ -49,7 +49,8 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 	return c.product(), nil
 }
 
-// sectionsPercent keeps the memory of a check near what lives. Measured on two sections of 75 casts of 5500 levels: a tenth less for no time.
+// sectionsPercent keeps the memory of a check near what lives. Measured on two sections of 75 casts of 5500 levels: a
+// tenth less for no time.
 const sectionsPercent = 10
 
 // readCruise reads the inputs of a plan and puts the casts in their place.

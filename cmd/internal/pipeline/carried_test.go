@@ -73,7 +73,8 @@ sections: [{name: tok-section, title: tok-title-of-section, stations: "R1, R3", 
 		"org.tok", "title", "summary", "keyword", "ship", "second",
 		"from", "to", "chief", "0000-0000-0000-0001", "tok-c@example.org", "works", "leads", "person",
 		"0000-0000-0000-001X", "tok-m@example.org", "shore", "role",
-		"institution", "012345654", "project", "funding", "grant", "10.5555/tok-reference", "10.5555/tok-doi", "region", "leave", "why", "depth",
+		"institution", "012345654", "project", "funding", "grant", "10.5555/tok-reference", "10.5555/tok-doi", "region",
+		"leave", "why", "depth",
 		"2026-06-30", "2027-05-17", "2026-01-20"} {
 		if !strings.ContainsAny(token, "@.-0") {
 			token = "tok-" + token

@@ -16,7 +16,8 @@ const dataCiteFile = "provenance/datacite.json"
 
 // writeHandover writes what the recipients of an archive ask for beside the data.
 func (w *archive) writeHandover(context.Context) error {
-	if err := w.put(dataCiteFile, "Description of the data for a repository (JSON of the DataCite Metadata Schema 4.5).",
+	if err := w.put(dataCiteFile,
+		"Description of the data for a repository (JSON of the DataCite Metadata Schema 4.5).",
 		func(o io.Writer) error { return export.WriteDataCite(o, w.dataCite()) }); err != nil {
 		return err
 	}

@@ -156,7 +156,8 @@ func TestBandsOfTheHardCruises(t *testing.T) {
 				}
 			}
 			if step := levels[b] - levels[b-1]; 20*inBand[b] > total && step < floors[most]*(1-1e-6) {
-				t.Errorf("%s: the step from %g to %g is below %g, the floor from %g dbar on", where, levels[b-1], levels[b],
+				t.Errorf("%s: the step from %g to %g is below %g, the floor from %g dbar on", where, levels[b-1],
+					levels[b],
 					floors[most], edges[most])
 			}
 		}

@@ -61,7 +61,8 @@ type Product struct {
 	Findings []metadata.Finding // said once where they are the same
 	Found    []metadata.Finding // each where it was found
 	Open     Proposals
-	List     []CastSummary // the casts as the cruise file, the edits and the sections know them, in the order of the archive
+	// the casts as the cruise file, the edits and the sections know them, in the order of the archive
+	List []CastSummary
 }
 
 // CastSummary is a cast in a line.

@@ -85,8 +85,9 @@ func quick(t *testing.T, more string) map[string]string {
 	return files
 }
 
-// Proposals of the checks, decided about by a person in the flag edits, are followed through NetCDF, exchange files, tables, provenance and
-// rebuild: one is raised, one is rejected, a flag of the originator is lowered, and what remains is accepted and signed.
+// Proposals of the checks, decided about by a person in the flag edits, are followed through NetCDF, exchange files,
+// tables, provenance and rebuild: one is raised, one is rejected, a flag of the originator is lowered, and what remains
+// is accepted and signed.
 func TestFlagsGoRound(t *testing.T) {
 	files := quick(t, "")
 	p := check(t, files)

@@ -255,8 +255,8 @@ func (w *inputs) readCasts(ctx context.Context) error {
 	return w.digestFiles(ctx, l.Files, sums)
 }
 
-// saidByChecks reports whether a finding of a reader is one that the checks make of every level: the order of pressures, and values of
-// the quantities that have checks of their own.
+// saidByChecks reports whether a finding of a reader is one that the checks make of every level: the order of
+// pressures, and values of the quantities that have checks of their own.
 func saidByChecks(f metadata.Finding) bool {
 	checked := []string{"temp", "temp2", "psal", "psal2", "oxy", "oxy2"}
 	return f.Check == "exchange.pressure_order" || f.Check == "exchange.range" && slices.Contains(checked, f.Variable)

@@ -174,8 +174,8 @@ func plannedMissing(s *cruisefile.Section, sec *section.Section) string {
 // flows computes dynamic height, velocity and transport of each section.
 func (w *survey) flows(ctx context.Context) error { return w.computeFlows(ctx, false) }
 
-// computeFlows computes the flows, or makes only their findings: without the Monte-Carlo estimate of errors, and without keeping what is
-// computed.
+// computeFlows computes the flows, or makes only their findings: without the Monte-Carlo estimate of errors, and
+// without keeping what is computed.
 func (w *survey) computeFlows(ctx context.Context, onlyFindings bool) error {
 	for i := range w.sections {
 		s := &w.sections[i]

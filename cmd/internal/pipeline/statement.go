@@ -147,7 +147,8 @@ func (w *archive) stateInstruments(d *statement.Document) {
 	for i := range w.cruise.Systems {
 		s := &w.cruise.Systems[i]
 		for _, x := range s.Sensors {
-			sensors = append(sensors, []string{s.Label, strings.Join(x.Variables, ", "), x.Model, x.Serial, x.Calibrated})
+			sensors = append(sensors, []string{s.Label, strings.Join(x.Variables, ", "), x.Model, x.Serial,
+				x.Calibrated})
 		}
 		for _, q := range []struct {
 			name string
@@ -254,8 +255,9 @@ func (w *archive) stateFlags(d *statement.Document) {
 
 func (w *archive) stateFindings(d *statement.Document) {
 	d.Heading("Checks")
-	d.Text("Every input was checked when it was read. Each finding is in tables/findings.csv with its place and remedy; " +
-		"a check changes no value and no flag.")
+	d.Text(
+		"Every input was checked when it was read. Each finding is in tables/findings.csv with its place and remedy; " +
+			"a check changes no value and no flag.")
 	type key struct {
 		check    string
 		severity metadata.Severity
@@ -310,7 +312,8 @@ func (w *archive) stateJudgement(d *statement.Document) {
 	var rows [][]string
 	for _, f := range metadata.JoinFindings(w.findings) {
 		if f.Accepted.Reason != "" {
-			rows = append(rows, []string{f.Check, f.Cast, f.Variable, f.Message, f.Accepted.Initials, f.Accepted.Reason})
+			rows = append(rows, []string{f.Check, f.Cast, f.Variable, f.Message, f.Accepted.Initials,
+				f.Accepted.Reason})
 		}
 	}
 	d.Table([]string{"Finding that was decided about", "Cast", "Variable", "What", "Initials", "Reason"}, rows)
@@ -327,8 +330,9 @@ func orEmpty(front, text string) string {
 // stationSummary makes the summary of stations: a row a cast.
 func (w *archive) stationSummary() *statement.Document {
 	d := &statement.Document{Title: "Station summary: " + w.cruise.Title}
-	d.Text("One row a cast, in the order of the archive. %s Positions are in degrees north and east, depths in metres, "+
-		"pressures in dbar. Positions and depths are as logged: not for navigation.", w.timesAre())
+	d.Text(
+		"One row a cast, in the order of the archive. %s Positions are in degrees north and east, depths in metres, "+
+			"pressures in dbar. Positions and depths are as logged: not for navigation.", w.timesAre())
 	bottles := map[string]int{}
 	for _, b := range w.bottles {
 		for i := range b.Rows {
@@ -342,7 +346,8 @@ func (w *archive) stationSummary() *statement.Document {
 		if k == nil || r.LeftOut != "" {
 			continue
 		}
-		row := []string{k.Expocode, k.Station, k.Number, k.Role.String(), k.Direction.String(), cell(export.CastTime(k)),
+		row := []string{k.Expocode, k.Station, k.Number, k.Role.String(), k.Direction.String(),
+			cell(export.CastTime(k)),
 			degrees(k.At[1], k.AtDecimals[1]), degrees(k.At[0], k.AtDecimals[0]), "", "", strconv.Itoa(k.Levels()), "",
 			strings.Join(r.Sections, " "), r.Remark}
 		if !math.IsNaN(k.BottomM) {

@@ -24,7 +24,8 @@ func (w *archive) stateSections(d *statement.Document) {
 		s := &w.sections[i]
 		sum := s.summary()
 		rows = append(rows, []string{s.settings.Name, s.settings.Title, s.settings.Stations.String(),
-			strconv.Itoa(sum.Stations), fixedText(sum.LengthKm, 1), s.settings.Distance.String(), strconv.Itoa(sum.Pairs),
+			strconv.Itoa(sum.Stations), fixedText(sum.LengthKm, 1), s.settings.Distance.String(),
+			strconv.Itoa(sum.Pairs),
 			strconv.Itoa(sum.Withheld)})
 		if s.flow == nil {
 			continue
@@ -38,8 +39,9 @@ func (w *archive) stateSections(d *statement.Document) {
 	}
 	d.Table([]string{"Section", "Title", "Stations asked for", "Casts", "Length, km", "Distance", "Pairs",
 		"Pairs without velocity"}, rows)
-	d.Text("Velocities are geostrophic, relative to the reference level below, at which they are set to zero or to the " +
-		"velocity that is given. Transports are in documents/transport_summary.md.")
+	d.Text(
+		"Velocities are geostrophic, relative to the reference level below, at which they are set to zero or to the " +
+			"velocity that is given. Transports are in documents/transport_summary.md.")
 	d.Table([]string{"Section", "Setting", "Value"}, levels)
 	for i := range w.sections {
 		if f := w.sections[i].flow; f != nil {
@@ -77,9 +79,10 @@ func (w *archive) stateGrids(d *statement.Document) {
 		return
 	}
 	d.Heading("Grids")
-	d.Text("The skill says how well a grid predicts a station that it has not seen: each station is left out in turn and " +
-		"predicted from the others. RMS and bias are of prediction minus measurement, in the unit of the variable. A skill " +
-		"above zero is better than straight lines between the neighbouring stations, one below zero is worse.")
+	d.Text(
+		"The skill says how well a grid predicts a station that it has not seen: each station is left out in turn and " +
+			"predicted from the others. RMS and bias are of prediction minus measurement, in the unit of the variable. A skill " +
+			"above zero is better than straight lines between the neighbouring stations, one below zero is worse.")
 	var skill, settings [][]string
 	for _, g := range grids {
 		for i := range g.grid.Skill {
@@ -135,10 +138,11 @@ func (w *archive) stateLimits(d *statement.Document) {
 // transportSummary makes the summary of transports: a narrow table, a row a section.
 func (w *archive) transportSummary() *statement.Document {
 	d := &statement.Document{Title: "Transport summary: " + w.cruise.Title}
-	d.Text("Volume transport of each section in 10^6 m3/s (sverdrup) with its standard error, from the surface to the " +
-		"bottom. Positive is towards the direction named. The error is that of the measurements and positions; doubt about " +
-		"the reference level is larger and not in it: the column Other reference is the same transport with the second " +
-		"reference level. Single pairs, layers and other transports are in tables/transports.csv.")
+	d.Text(
+		"Volume transport of each section in 10^6 m3/s (sverdrup) with its standard error, from the surface to the " +
+			"bottom. Positive is towards the direction named. The error is that of the measurements and positions; doubt about " +
+			"the reference level is larger and not in it: the column Other reference is the same transport with the second " +
+			"reference level. Single pairs, layers and other transports are in tables/transports.csv.")
 	d.Table([]string{"Section", "Transport", "Error", "Positive towards", "Reference", "Other reference", "Leaves out"},
 		w.transportRows())
 	for i := range w.sections {

@@ -70,7 +70,8 @@ sections:
 	}
 	for _, want := range []string{
 		strconv.Itoa(casts) + " casts at ", " with " + strconv.Itoa(bins) + " pressure bins between ",
-		"Left out of all products: 1 cast.", `the winch \| stopped`, "R4/7", "log sheet", "| one | temp | m1 | s1 | 2026-01-20 |",
+		"Left out of all products: 1 cast.", `the winch \| stopped`, "R4/7", "log sheet",
+		"| one | temp | m1 | s1 | 2026-01-20 |",
 		"| one | salinity | laboratory | Owen Lark | 2026-05-16 | 0.0012 |", "despiked",
 		"psal of cast ", "flag 4 at 2 levels by RH: bubble", "not for navigation", "| s | reference level | 40 dbar |",
 		"| section s | method | optimal |", "signed by Ragna Holm on 2026-06-01.", "| spike | temp"} {
