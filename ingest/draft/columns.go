@@ -366,7 +366,7 @@ func (t *table) times(k int, s string) (n int) {
 	return n
 }
 
-// missingCodes collects what stands for missing values: words among numbers, and numbers that no value of the column
+// missingCodes collects what is written for missing values: words among numbers, and numbers that no value of the column
 // can be.
 func (t *table) missingCodes() {
 	for k := range t.columns {

@@ -10,7 +10,7 @@ import (
 	"github.com/castwright/castwright/ingest/cruisefile"
 )
 
-// FuzzDraft drafts a folder of one file: no panic, and what is written is YAML that the reader of cruise files knows,
+// FuzzDraft drafts a folder of one file: no panic, and what is written is YAML that the reader of cruise files accepts,
 // but for what is to be filled in.
 func FuzzDraft(f *testing.F) {
 	files, err := filepath.Glob("../../testdata/layouts/*/*")
