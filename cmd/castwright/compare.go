@@ -14,13 +14,22 @@ largest difference and where, the root mean square), metadata, processing steps 
 compared at the same cast, station pair or grid node; a cast is recognised by its file and checksum, else by its name, else by time
 and position. Nothing is rounded before it is compared. Both archives must be complete and unchanged.
 
+With --line NAME two occupations of one section are compared, the newer less the older by the dates of their casts: the change of
+temperature and salinity on pressure, its parts on surfaces of density and by heave of these surfaces (Bindoff and McDougall 1994),
+each with its standard error, as CSV. --other NAME names the section in NEW when it has another name there.
+
 EXAMPLE
-   castwright compare demo/saltmarten-2026-05 again/saltmarten-2026-05`,
-		Flags: []cli.Flag{jsonFlag(u)},
+   castwright compare demo/saltmarten-2026-05 again/saltmarten-2026-05
+   castwright compare --line strait earlier/saltmarten-2016-05 demo/saltmarten-2026-05 > change.csv`,
+		Flags: []cli.Flag{&cli.StringFlag{Name: "line", Usage: "compare two occupations of the section `NAME`"},
+			&cli.StringFlag{Name: "other", Usage: "`NAME` of that section in NEW", DefaultText: "the same"}, jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 2, "two archives")
 			if err != nil {
 				return err
+			}
+			if c.IsSet("line") {
+				return compareLine(c, u, args)
 			}
 			r, err := compare.Run(c.Context, compare.Plan{Old: args[0], New: args[1]})
 			if err != nil {
@@ -42,4 +51,25 @@ EXAMPLE
 			return err
 		},
 	}
+}
+
+func compareLine(c *cli.Context, u *ui, args []string) error {
+	l, err := compare.CompareLine(c.Context, compare.LinePlan{Old: args[0], New: args[1], Section: c.String("line"),
+		NewSection: c.String("other")})
+	if err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		err = u.json(l.Rows())
+	} else {
+		err = l.Write(u.out)
+	}
+	if err != nil {
+		return err
+	}
+	u.note("section %s: %s compared, %s less %s", l.Section, plural(len(l.Changed.Places), "station"), l.New, l.Old)
+	for _, text := range l.Cautions() {
+		u.note("caution: %s", text)
+	}
+	return nil
 }

@@ -1,0 +1,227 @@
+package compare
+
+import (
+	"context"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/castwright/castwright/cmd/internal/archive"
+	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/ingest/ncprofile"
+	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+)
+
+// A Line is the change of a section between two archives, new minus old whatever the order in which they were named:
+// the dates of the casts decide.
+type Line struct {
+	Old, New string // paths of the archives
+	Section  string
+	Changed  *gridding.Changed
+}
+
+// stepDbar is the step of the pressures at which a line is compared (ours).
+const stepDbar = 10
+
+// LinePlan says which sections to compare. An empty name of the newer is that of the older.
+type LinePlan struct{ Old, New, Section, NewSection string }
+
+// CompareLine compares two occupations of a line.
+func CompareLine(ctx context.Context, plan LinePlan) (*Line, error) {
+	names := [2]string{plan.Section, plan.NewSection}
+	if names[1] == "" {
+		names[1] = names[0]
+	}
+	var o [2]gridding.Occupation
+	var when [2]time.Time
+	paths := [2]string{plan.Old, plan.New}
+	for i, path := range paths {
+		a, err := archive.Open(ctx, path)
+		if err != nil {
+			return nil, err
+		}
+		if o[i], when[i], err = occupation(a, names[i]); err != nil {
+			return nil, err
+		}
+	}
+	if when[0].Equal(when[1]) {
+		return nil, &metadata.InputError{Position: metadata.Position{File: plan.New},
+			Err:    errors.New("both sections have the same first cast: which is the newer occupation cannot be said"),
+			Remedy: "name archives of two cruises"}
+	}
+	if when[0].After(when[1]) {
+		o[0], o[1], paths[0], paths[1] = o[1], o[0], paths[1], paths[0]
+	}
+	deepest := 0.0
+	for _, k := range o[1].Section.Casts {
+		for _, p := range k.PressureDbar {
+			deepest = math.Max(deepest, p)
+		}
+	}
+	var levels []float64
+	for p := float64(stepDbar); p <= deepest; p += stepDbar {
+		levels = append(levels, p)
+	}
+	changed, err := gridding.Occupations(o[0], o[1], levels)
+	if err != nil {
+		return nil, &metadata.InputError{Position: metadata.Position{File: paths[1]}, Err: err,
+			Remedy: "compare sections along one line; the older one may need a grid to be compared between its stations"}
+	}
+	return &Line{Old: paths[0], New: paths[1], Section: names[0], Changed: changed}, nil
+}
+
+// occupation reads a section of an archive, with its grid where it has one, and the time of its first cast.
+func occupation(a *archive.Archive, name string) (o gridding.Occupation, first time.Time, err error) {
+	rel := "sections/" + name + "_section.nc"
+	if !a.Has(rel) {
+		var there []string
+		for _, f := range a.Matching("sections/*_section.nc") {
+			there = append(there, strings.TrimSuffix(strings.TrimPrefix(f, "sections/"), "_section.nc"))
+		}
+		return o, first, &metadata.InputError{Position: metadata.Position{File: a.Name},
+			Err: fmt.Errorf("there is no section %q", name), Remedy: "sections are " + strings.Join(there, ", ")}
+	}
+	f, err := a.NetCDF(rel)
+	if err != nil {
+		return o, first, err
+	}
+	defer f.Close()
+	all, err := ncprofile.ReadCasts(f)
+	if err != nil {
+		return o, first, fmt.Errorf("%s: %w", rel, err)
+	}
+	o.Section = &section.Section{Name: name, Casts: all.Casts, DistanceKm: f.NumbersOf("distance")}
+	for _, k := range all.Casts {
+		if !k.Time.IsZero() && (first.IsZero() || k.Time.Before(first)) {
+			first = k.Time
+		}
+	}
+	c, err := a.Cruise()
+	if err != nil {
+		return o, first, err
+	}
+	o.NotCalibrated = c.Casts.Uncalibrated
+	o.Accuracy = func(k *section.Cast) (sa, ct float64) {
+		sa, ct = 0.002, 0.001 // the defaults of accuracy in the cruise file
+		for i := range c.Systems {
+			if s := &c.Systems[i]; s.Label == k.System || k.System == "" && len(c.Systems) == 1 {
+				if x := s.Accuracy.Salinity; !math.IsNaN(x) {
+					sa = x
+				}
+				if x := s.Accuracy.TemperatureK; !math.IsNaN(x) {
+					ct = x
+				}
+			}
+		}
+		return sa, ct
+	}
+	if rel = "sections/" + name + "_grid.nc"; a.Has(rel) {
+		g, err := a.NetCDF(rel)
+		if err != nil {
+			return o, first, err
+		}
+		defer g.Close()
+		o.Grid = gridOf(g)
+	}
+	return o, first, nil
+}
+
+// gridOf returns salinity and temperature of a gridded section; nil when the file has none.
+func gridOf(f *nc.File) *gridding.Grid {
+	p, x := f.NumbersOf("pres"), f.NumbersOf("distance")
+	g := &gridding.Grid{Axes: []gridding.Axis{{Values: p}, {Values: x}}}
+	for _, name := range []string{"asal", "ctemp", "asal_err", "ctemp_err"} {
+		if v := f.NumbersOf(name); v != nil && len(v) == len(p)*len(x) {
+			g.Fields = append(g.Fields, gridding.Field{Variable: metadata.Variable{Name: name}, Data: v})
+		}
+	}
+	if len(g.Fields) < 2 {
+		return nil
+	}
+	return g
+}
+
+var lineHead = []string{"station", "compared_with", "distance_km", "off_track_km", "pressure_dbar", "reference_dbar",
+	"ctemp_change", "ctemp_change_err", "ctemp_change_on_density", "ctemp_change_on_density_err", "ctemp_heave",
+	"ctemp_heave_err", "asal_change", "asal_change_err", "asal_change_on_density", "asal_change_on_density_err",
+	"asal_heave", "asal_heave_err", "surface_moved_dbar", "on_density"}
+
+// Write writes the change as CSV, a line a place and pressure; an empty cell is not defined, and the last column says
+// why. Units are degC, g/kg and dbar.
+func (l *Line) Write(w io.Writer) error {
+	c := csv.NewWriter(w)
+	if err := c.WriteAll(append([][]string{lineHead}, l.table()...)); err != nil {
+		return err
+	}
+	return c.Error()
+}
+
+// Rows returns the change as one object a place and pressure, with the names of the columns of Write.
+func (l *Line) Rows() []map[string]string {
+	out := []map[string]string{}
+	for _, r := range l.table() {
+		m := map[string]string{}
+		for i, cell := range r {
+			m[lineHead[i]] = cell
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+func (l *Line) table() (rows [][]string) {
+	for i := range l.Changed.Places {
+		p := &l.Changed.Places[i]
+		with := "grid"
+		if p.With != nil {
+			with = "station " + p.With.Station
+		}
+		for k := range p.Levels {
+			x := &p.Levels[k]
+			if x.Reason == gridding.OutsideProfile {
+				continue
+			}
+			why := x.Reason.String()
+			if x.Reason == gridding.Defined && !x.HeaveSmall {
+				why = "defined_heave_not_small"
+			}
+			row := []string{p.Cast.Station, with, fixed(p.DistanceKm, 3), fixed(p.OffTrackKm, 3), fixed(x.PressureDbar, 1),
+				fixed(x.ReferenceDbar, 0)}
+			for _, v := range []float64{x.CT, x.CTErr, x.CTDensity, x.CTDensityErr, x.CTHeave, x.CTHeaveErr, x.SA, x.SAErr,
+				x.SADensity, x.SADensityErr, x.SAHeave, x.SAHeaveErr} {
+				row = append(row, fixed(v, 6))
+			}
+			rows = append(rows, append(row, fixed(x.DisplacementDbar, 3), why))
+		}
+	}
+	return rows
+}
+
+func fixed(v float64, decimals int) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return ""
+	}
+	return strconv.FormatFloat(v, 'f', decimals, 64)
+}
+
+// Cautions returns what a reader of the change must know.
+func (l *Line) Cautions() []string {
+	out := []string{"eddies and tides are not in the stated errors: a single pair of occupations does not show a trend"}
+	for i := range l.Changed.Places {
+		if p := &l.Changed.Places[i]; p.OffTrackKm > gridding.FarOffTrackKm {
+			out = append(out, fmt.Sprintf("station %s lies %.0f km off the older track", p.Cast.Station, p.OffTrackKm))
+		}
+	}
+	for _, k := range l.Changed.LeftOut {
+		out = append(out, fmt.Sprintf("station %s was not compared: the older section has neither a station within %.1f km "+
+			"nor a grid there", k.Station, l.Changed.WithinKm))
+	}
+	return out
+}
