@@ -24,7 +24,7 @@ type DataCite struct {
 	At                       time.Time
 }
 
-// unavailable stands for a mandatory value that is not known (DataCite Metadata Schema 4.5, appendix 3).
+// unavailable is the code of a mandatory value that is not known (DataCite Metadata Schema 4.5, appendix 3).
 const unavailable = ":unav"
 
 // text sets a member of a JSON object; nothing where the value is empty.

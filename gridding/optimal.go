@@ -127,7 +127,7 @@ func (m *optimalMap) start(w *oiWork, col *column) {
 	w.bound = 0.25
 	w.profiles = m.form.profiles(w.profiles, col, m.c.vars, m.without)
 	// What was solved for another cloud in the same column holds, to the last bit, where the lengths are the same. On a
-	// lattice the first target of a pattern stands for all, which another cloud may meet at another level.
+	// lattice the first target of a pattern is used for all, which another cloud may meet at another level.
 	if w.token != 0 && w.token == w.started && m.stepDbar == 0 && w.scale.equal(m.c.down) &&
 		slices.Equal(w.fresh, w.near) {
 		return

@@ -1,6 +1,6 @@
 package metadata
 
-// A Cruise is what a person knows about a cruise as a whole: who, what, when, with which instruments, and in which
+// A Cruise is what a person states about a cruise as a whole: who, what, when, with which instruments, and in which
 // state the data leave the ship.
 type Cruise struct {
 	ID           string // archive name and bag identifier: letters, digits, - and _

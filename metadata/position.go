@@ -36,7 +36,7 @@ func (p Position) Before(q Position) bool {
 	return p.Column < q.Column
 }
 
-// An InputError is something wrong at one place of an input that a person must mend, and what to do about it.
+// An InputError is something wrong at one place of an input that a person must correct, and what to do about it.
 // Error returns the place and the fault on one line; Remedy is printed apart, as a hint.
 type InputError struct {
 	Position
@@ -67,7 +67,7 @@ type Severity uint8
 const (
 	Note    Severity = iota // something to know
 	Warning                 // a person should look
-	Failure                 // the product cannot be made until this is mended or left out
+	Failure                 // the product cannot be made until this is corrected or left out
 )
 
 // String returns the word used in tables and JSON.

@@ -25,7 +25,7 @@ const (
 // Tolerances of the inverse problem.
 const (
 	ulp        = 0x1p-52
-	tinyAngle  = 0x1p-511 // stands for 0 where a direction must remain
+	tinyAngle  = 0x1p-511 // replaces 0 where a direction must remain
 	sqrtUlp    = 0x1p-26
 	maxNewton  = 20
 	maxBisect  = maxNewton + 53 + 10
@@ -158,7 +158,7 @@ func reduced(latDeg float64) (s, c float64) {
 	return s, max(tinyAngle, c)
 }
 
-// arc is what the inverse problem knows of the line on the auxiliary sphere.
+// arc is what the inverse problem has found of the line on the auxiliary sphere.
 type arc struct {
 	sig12                      float64
 	ssig1, csig1, ssig2, csig2 float64

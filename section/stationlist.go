@@ -103,7 +103,7 @@ const maxListItems = 1000
 //	1-20 except 7, 9    what follows "except" is taken out again
 //	all except T1       every station
 //	ZZSM20260504:1-9    stations of one leg, when legs repeat their numbers
-//	"T-1", 5            a name with other characters stands in quotes
+//	"T-1", 5            a name with other characters is put in quotes
 //
 // Names are text: 1 and 001 are two stations. An error is a *ListError.
 func ParseStations(text string) (StationList, error) {
@@ -174,7 +174,7 @@ func (p *listParser) seen() string {
 
 const plainHyphen = "a run is written with a plain hyphen, such as 3-12"
 
-// longDash says that one of the dashes that word processors make stands at the parser's place.
+// longDash reports whether one of the dashes that word processors make is at the parser's place.
 func (p *listParser) longDash() bool {
 	r, _ := utf8.DecodeRuneInString(p.text[p.at:])
 	return r == '–' || r == '—' || r == '−'

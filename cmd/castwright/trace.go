@@ -10,7 +10,7 @@ func traceCommand(u *ui) *cli.Command {
 		Name: "trace", Usage: "say where a file or a value of an archive came from",
 		ArgsUsage: "[OPTIONS] ARCHIVE ITEM",
 		Description: `Prints the value, what it was made of, the inputs with lines and checksums, and every processing step with its settings. Of a
-measured value it prints the line of the input that it stands in; of a node of a grid the data with their weights. ITEM is one of
+measured value it prints the line of the input that holds it; of a node of a grid the data with their weights. ITEM is one of
 
 FILE                                  a file of the archive, such as tables/transports.csv
 cast:CAST:VARIABLE:PRESSURE           a value of a cast, such as cast:5/1:psal:100; CAST is STATION/NUMBER

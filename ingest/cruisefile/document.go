@@ -144,7 +144,7 @@ func Documentation() string {
 	return b.String()
 }
 
-// Explain returns what Documentation says of a key wherever the file has it, with what stands under it; "" for a word
+// Explain returns what Documentation says of a key wherever the file has it, with the keys below it; "" for a word
 // that is no key. Keys are the words that are.
 func Explain(word string) (text string, keys []string) {
 	var b strings.Builder

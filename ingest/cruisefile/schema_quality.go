@@ -55,7 +55,7 @@ var acceptForm = mapping(shape[Accept]{
 	fresh: func() Accept { return Accept{Pressure: [2]float64{math.NaN(), math.NaN()}} },
 	at:    func(a *Accept) *metadata.Position { return &a.At }},
 	required(entry("id", func(a *Accept) *string { return &a.ID }, text,
-		"the check, as it stands in [ ] behind the finding", "", "bottom")),
+		"the check, as in the [ ] behind the finding", "", "bottom")),
 	entry("cast", func(a *Accept) *CastName { return &a.Cast }, castName, "the cast of the finding",
 		"a finding without a cast", "ZZSM20260504:17/1"),
 	entry("variable", func(a *Accept) *string { return &a.Variable }, text, "the variable of the finding",

@@ -102,7 +102,7 @@ var pairedQuantities = [...]string{"temp", "cond", "psal", "oxy"}
 const minPair = 5
 
 func (p *profile) pairOf(first, second string) {
-	l := p.cast.UsableLevels(p.room(first), p.settings.NotCalibrated, first, second)
+	l := p.cast.UsableLevels(p.empty(first), p.settings.NotCalibrated, first, second)
 	a, b, pres := p.values(first), p.values(second), p.cast.PressureDbar
 	half, deep, limit, factor := p.limit("window")/2, p.limit("deep"), p.limit(first), p.limit("upper_factor")
 	window := make([]float64, 0, 256)
@@ -153,7 +153,7 @@ func (p *profile) inversionOf(temp, psal string) {
 	bad, questionable, deep := p.limit("bad"), p.limit("questionable"), p.limit("deep")
 	last := -1
 	var saLast, ctLast float64
-	for _, k := range p.cast.UsableLevels(p.room(temp), p.settings.NotCalibrated, temp, psal) {
+	for _, k := range p.cast.UsableLevels(p.empty(temp), p.settings.NotCalibrated, temp, psal) {
 		if p.proposed(temp, k) || p.proposed(psal, k) || p.proposed("pres", k) {
 			continue
 		}

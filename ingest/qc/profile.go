@@ -43,14 +43,14 @@ func (p *profile) limit(name string) float64 { return p.checks.limit(p.rule.ID, 
 func (p *profile) usable(name string) []int {
 	l, ok := p.levels[name]
 	if !ok {
-		l = p.cast.UsableLevels(p.room(name), p.settings.NotCalibrated, name)
+		l = p.cast.UsableLevels(p.empty(name), p.settings.NotCalibrated, name)
 		p.levels[name] = l
 	}
 	return l
 }
 
-// room returns an empty slice for the levels of a variable; nil without its column.
-func (p *profile) room(name string) []int {
+// empty returns an empty slice for the levels of a variable; nil without its column.
+func (p *profile) empty(name string) []int {
 	if p.cast.Column(name) == nil {
 		return nil
 	}

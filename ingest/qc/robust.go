@@ -26,7 +26,7 @@ const (
 // Huber fits y = x b, minimising Huber's function of the residuals (Huber 1964, Ann. Math. Stat. 35, 73), from a
 // start of least absolute values. Each row of x holds the predictors of the y beside it; group says which values
 // share an error of their own (the cast), and the standard errors are clustered by it (Liang and Zeger 1986,
-// Biometrika 73, 13). resolution is the last digit of y, which stands in for a scale of zero. It returns false when
+// Biometrika 73, 13). resolution is the last digit of y, which replaces a scale of zero. It returns false when
 // the predictors are not independent or there are not more values than predictors.
 func Huber(x [][]float64, y []float64, group []int, resolution float64) (Fit, bool) {
 	n := len(y)

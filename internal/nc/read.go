@@ -124,7 +124,7 @@ func (r *reader) describeStorage(op string, id C.int, v *Var) error {
 	return nil
 }
 
-// typeOf knows the types of the format; those that a file defines are 255.
+// typeOf returns the type of the format; those that a file defines are 255.
 func typeOf(t C.nc_type) Type {
 	if t >= C.NC_BYTE && t <= C.NC_STRING {
 		return Type(t)

@@ -12,7 +12,7 @@ import (
 
 // Parse reads a unit. Terms are names or symbols, with one prefix at most, positive numbers, or terms in parentheses; a
 // term may have a whole power ("m2", "m-2", "m^2", "m**2", "m²", up to 9); blanks, "." "*" or "·" multiply, "/" and
-// "per" divide, from left to right: "m/s kg" is (m/s) kg. An offset (degC) counts only when the unit stands alone, as
+// "per" divide, from left to right: "m/s kg" is (m/s) kg. An offset (degC) counts only when the unit is used alone, as
 // in UDUNITS; a power or product is of temperature differences. A reference time is a unit of time, "since", and a date
 // with or without time of day and zone (UTC when none is given), of the years 1583 to 9999. Any error is an *Error.
 func Parse(text string) (Unit, error) {

@@ -8,7 +8,7 @@
 //	u, err := units.Parse("umol/kgg")              // error: "kgg" is not a known unit; near: kg
 //	t, err := units.Parse("days since 1950-01-01") // t.Time(27000.5) is noon of 4 December 2023, UTC
 //
-// It knows nothing of scales: ITS-90 and IPTS-68 are both degC, and a conversion between them is physics, not units.
+// Scales are not its subject: ITS-90 and IPTS-68 are both degC, and a conversion between them is physics, not units.
 package units
 
 import (
@@ -63,7 +63,7 @@ func (e *Error) Unwrap() error { return e.Err }
 type dimension [6]int8
 
 // A Unit is a parsed unit. A value x in it is factor·x + offset in SI base units, the factor being mantissa ×
-// 10^exponent; the power of ten stands apart so that a change of prefix is one correctly rounded operation. The zero
+// 10^exponent; the power of ten is kept apart so that a change of prefix is one correctly rounded operation. The zero
 // Unit is no unit.
 type Unit struct {
 	text     string
@@ -88,7 +88,7 @@ func (u Unit) Compatible(v Unit) bool {
 // Reference returns the moment, in UTC, that a reference time counts from; false for any other unit.
 func (u Unit) Reference() (time.Time, bool) { return u.since, u.isTime }
 
-// Time returns the moment in UTC that x stands for, to the microsecond; false if the unit is no reference time, x is
+// Time returns the moment in UTC that x is, to the microsecond; false if the unit is no reference time, x is
 // NaN or infinite, or the moment lies outside the years 1 to 9999.
 func (u Unit) Time(x float64) (time.Time, bool) {
 	if !u.isTime {

@@ -59,7 +59,7 @@ type deriver struct {
 	findings []metadata.Finding
 }
 
-// make makes room for every wanted variable whose needs are there, and then computes them: appending a column moves
+// make adds a column for every wanted variable whose needs are there, and then computes them: appending a column moves
 // those before it.
 func (d *deriver) make(w *waters) {
 	d.place = w.at.Composition

@@ -1,6 +1,6 @@
 // Package interpolate puts a profile on other levels: linear, monotone (pchip), Akima, Reiniger-Ross, and the
 // multiply-rotated monotone form for pairs of Absolute Salinity and Conservative Temperature. It never extrapolates
-// (outside the nodes the result is NaN), knows no gaps, flags or units, and imports nothing of ours.
+// (outside the nodes the result is NaN), takes no account of gaps, flags or units, and imports nothing of ours.
 //
 //	var w interpolate.Workspace                          // reused from cast to cast; one for each goroutine
 //	w.Values(dst, interpolate.Pchip, p, oxygen, levels)  // dst[i] belongs to levels[i]
