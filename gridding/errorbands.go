@@ -16,11 +16,14 @@ type ErrorBand struct {
 	Error float64
 }
 
-// ErrorBands returns the error of a field of a section in the bands of pressure of the signal variance. A band with few
+// ErrorBands returns the error of a field in the bands of pressure of the signal variance. A band with few
 // residuals has those of the band above too. Potential density, which is computed from other fields, has their errors.
 func (g *Grid) ErrorBands(name string) []ErrorBand {
 	mapped, residuals := g.mappingErrors(name), g.residualsOf(name)
-	nx := len(g.Axes[len(g.Axes)-1].Values)
+	perLevel := 1
+	for _, a := range g.Axes[1:] {
+		perLevel *= len(a.Values)
+	}
 	var out []ErrorBand
 	sum, n := 0.0, 0.0
 	for b := 0; b+1 < len(bandEdges); b++ {
@@ -38,7 +41,7 @@ func (g *Grid) ErrorBands(name string) []ErrorBand {
 		}
 		var errors []float64
 		for k, e := range mapped {
-			if p := g.Axes[0].Values[k/nx]; p >= band.TopDbar && p < band.BottomDbar && !math.IsNaN(e) {
+			if p := g.Axes[0].Values[k/perLevel]; p >= band.TopDbar && p < band.BottomDbar && !math.IsNaN(e) {
 				errors = append(errors, e)
 			}
 		}

@@ -1,6 +1,8 @@
 package figure
 
 import (
+	"fmt"
+	"math"
 	"slices"
 
 	"github.com/castwright/castwright/gridding"
@@ -19,11 +21,14 @@ const (
 	KindProfiles            = "profiles"
 	KindError               = "error"
 	KindSkill               = "skill"
+	KindOverview            = "overview"
+	KindField               = "field"
 )
 
 // DefaultKinds are made unasked.
 func DefaultKinds() []string {
-	return []string{KindSection, KindVelocity, KindTemperatureSalinity, KindMap, KindProfiles}
+	return []string{KindOverview, KindSection, KindVelocity, KindTemperatureSalinity, KindMap, KindField,
+		KindProfiles}
 }
 
 // Material is what a cruise has to draw.
@@ -32,6 +37,8 @@ type Material struct {
 	Casts      []*section.Cast // all, for the map
 	Sections   []SectionMaterial
 	Bathymetry *Bathymetry // nil: none
+	Bottles    []Bottle
+	Fields     []FieldMaterial
 	// WaterDepthM is the water depth of the grid at a position, for sections without gridded fields; nil: none
 	WaterDepthM func(at orb.Point) float64
 }
@@ -47,14 +54,26 @@ type SectionMaterial struct {
 	bottom *gridding.Grid // whose bottom all figures of the section draw
 }
 
+// FieldMaterial is a field on longitude, latitude and pressure.
+type FieldMaterial struct {
+	Grid  *gridding.Grid
+	Casts []*section.Cast
+}
+
 // Choice says which figures are wanted. The zero value asks for the default kinds.
 type Choice struct {
-	Kinds     []string // empty: DefaultKinds
-	Overlay   string   // density lines over sections: sigma0 .. sigma4; "" none
-	UpperDbar float64  // bottom of the expanded upper panel; 0: scaled
-	Axis      string   // second axis: latitude, longitude; "" automatic
-	SigmaDbar float64  // of the property pictures' density
-	Shade     Shade    // what the colour of a cast means
+	Kinds       []string         // empty: DefaultKinds
+	Overlay     string           // density lines over sections: sigma0 .. sigma4; "" none
+	UpperDbar   float64          // bottom of the expanded upper panel; 0: scaled
+	Axis        string           // second axis: latitude, longitude; "" automatic
+	SigmaDbar   float64          // of the property pictures' density
+	Shade       Shade            // what the colour of a cast means
+	Depth       bool             // depth instead of pressure on vertical axes
+	Dots        bool             // a dot at each value of the casts on sections
+	Scales      map[string]Scale // levels by variable; what is not there is chosen
+	Share       bool             // the same levels in all sections
+	Plots       [][2]string      // variables against each other: horizontal, vertical
+	FieldLevels []float64        // dbar, of the maps of fields; nil: three
 }
 
 // Choose lists the figures of a cruise in a fixed order: the map, then each section's. Files are named
@@ -72,11 +91,20 @@ func Choose(m Material, c Choice) []Figure {
 		}
 		out = append(out, f)
 	}
+	for _, f := range m.Fields {
+		out = append(out, f.maps(&c)...)
+	}
 	for _, s := range m.Sections {
 		if s.bottom = s.Grid; s.bottom == nil {
 			s.bottom = bottomAlong(s.Section, m.WaterDepthM)
 		}
-		out = append(out, s.fields(&c)...)
+		fields := s.fields(&c)
+		if c.want(KindOverview) {
+			if f := s.overview(&c, fields); f != nil {
+				out = append(out, f)
+			}
+		}
+		out = append(out, fields...)
 		name, place, casts := s.Section.Name+"_", sectionTitle(s.Section, s.Title), s.Section.Casts
 		if c.want(KindTemperatureSalinity) && anyCast(casts, "asal", "ctemp") {
 			out = append(out, c.properties(name, place, KindTemperatureSalinity, casts))
@@ -86,13 +114,17 @@ func Choose(m Material, c Choice) []Figure {
 		}
 		if c.want(KindProfiles) {
 			out = append(out, &Profiles{Name: name + "profiles", Title: place, Casts: casts, Shade: c.Shade,
-				UpperDbar: c.UpperDbar})
+				UpperDbar: c.UpperDbar, Depth: c.Depth})
 			if HasSecondSensors(casts) {
 				out = append(out, &SensorDifferences{Name: name + "sensors", Title: place, Casts: casts,
-					Shade: c.Shade, UpperDbar: c.UpperDbar})
+					Shade: c.Shade, UpperDbar: c.UpperDbar, Depth: c.Depth})
 			}
 		}
 		out = append(out, s.skill(&c)...)
+		out = append(out, c.against(name, place, casts, m.Bottles)...)
+	}
+	if c.Share {
+		share(out)
 	}
 	if len(m.Sections) > 0 || len(m.Casts) == 0 {
 		return out
@@ -104,7 +136,62 @@ func Choose(m Material, c Choice) []Figure {
 	}
 	if c.want(KindProfiles) {
 		out = append(out, &Profiles{Name: "profiles", Title: m.Title, Casts: m.Casts, Shade: c.Shade,
-			UpperDbar: c.UpperDbar})
+			UpperDbar: c.UpperDbar, Depth: c.Depth})
+	}
+	return append(out, c.against("", m.Title, m.Casts, m.Bottles)...)
+}
+
+// maps lists the maps of a field, each variable at each level.
+func (f *FieldMaterial) maps(c *Choice) []Figure {
+	if !c.want(KindField) || f.Grid == nil || len(f.Grid.Axes) != 3 {
+		return nil
+	}
+	levels := c.FieldLevels
+	if levels == nil {
+		levels = usualLevels(f.Grid)
+	}
+	var out []Figure
+	for _, v := range f.Grid.Fields {
+		if v.Kind != gridding.Value {
+			continue
+		}
+		for _, p := range levels {
+			name := fmt.Sprintf("%s_%s_%gdbar", f.Grid.Name, v.Name, p)
+			out = append(out, &FieldMap{Name: name, Title: "Field " + f.Grid.Name, Grid: f.Grid, Field: v.Name,
+				PressureDbar: p, Casts: f.Casts, Scale: c.Scales[v.Name]})
+		}
+	}
+	return out
+}
+
+// usualLevels returns three levels of a field: near the surface, half way down those at which a third of the columns
+// have values, and the last of these.
+func usualLevels(g *gridding.Grid) []float64 {
+	var held []float64
+	columns := len(g.Axes[1].Values) * len(g.Axes[2].Values)
+	for k, p := range g.Axes[0].Values {
+		n := 0
+		for _, v := range g.Fields[0].Data[k*columns : (k+1)*columns] {
+			if !math.IsNaN(v) {
+				n++
+			}
+		}
+		if p >= 5 && 3*n >= columns {
+			held = append(held, p)
+		}
+	}
+	if len(held) == 0 {
+		return nil
+	}
+	return slices.Compact([]float64{held[0], held[len(held)/2], held[len(held)-1]})
+}
+
+// against lists the plots of variables against each other that are asked for.
+func (c *Choice) against(prefix, title string, casts []*section.Cast, bottles []Bottle) []Figure {
+	var out []Figure
+	for _, q := range c.Plots {
+		out = append(out, &Against{Name: prefix + q[1] + "_by_" + q[0], Title: title, X: q[0], Y: q[1], Casts: casts,
+			Bottles: bottlesOf(bottles, casts), Depth: c.Depth})
 	}
 	return out
 }
@@ -123,10 +210,11 @@ func (s *SectionMaterial) fields(c *Choice) []Figure {
 	if s.Grid != nil {
 		for _, v := range s.Grid.Fields {
 			f := &Section{Name: name + v.Name, Title: s.Title, Section: s.Section, Grid: s.Grid, Field: v.Name}
-			f.UpperDbar, f.Axis = c.UpperDbar, c.Axis
+			f.UpperDbar, f.Axis, f.Depth = c.UpperDbar, c.Axis, c.Depth
 			switch {
 			case v.Kind == gridding.Value && c.want(KindSection):
 				f.Overlay = overlayFor(s.Grid, v.Name, c.Overlay)
+				f.Scale, f.Dots = c.Scales[v.Name], c.Dots
 			case v.Kind == gridding.StandardError && c.want(KindError):
 				f.Name = name + v.Of + "_error"
 			default:
@@ -137,9 +225,44 @@ func (s *SectionMaterial) fields(c *Choice) []Figure {
 	}
 	if s.Velocity != nil && c.want(KindVelocity) {
 		out = append(out, &Velocity{Name: name + "velocity", Title: s.Title, Result: s.Velocity,
-			UpperDbar: c.UpperDbar, Axis: c.Axis, Grid: s.bottom})
+			UpperDbar: c.UpperDbar, Axis: c.Axis, Grid: s.bottom, Depth: c.Depth, Scale: c.Scales["velocity"]})
 	}
 	return out
+}
+
+// overview returns the page of a section; nil when there is nothing for two panels. Its panels have the bands of the
+// figures of their own.
+func (s *SectionMaterial) overview(c *Choice, own []Figure) *Overview {
+	f := &Overview{Name: s.Section.Name + "_overview", Title: s.Title}
+	all := *c
+	all.Kinds, all.Overlay, all.Dots = []string{KindSection, KindVelocity}, "", false
+	made := s.fields(&all)
+	for _, group := range overviewFields {
+		for _, name := range group {
+			at := slices.IndexFunc(made, func(g Figure) bool { q, ok := g.(*Section); return ok && q.Field == name })
+			if at < 0 {
+				continue
+			}
+			panel := made[at].(*Section)
+			f.Sections = append(f.Sections, panel)
+			for _, g := range own {
+				if q, ok := g.(*Section); ok && q.Field == name {
+					q.bands = &lazyBands{}
+					panel.bands = q.bands
+				}
+			}
+			break
+		}
+	}
+	for _, g := range made {
+		if v, ok := g.(*Velocity); ok {
+			f.Velocity = v
+		}
+	}
+	if len(f.Sections) < 2 && (f.Velocity == nil || len(f.Sections) == 0) {
+		return nil
+	}
+	return f
 }
 
 // skill lists the pictures of what the grid predicts.
@@ -152,7 +275,8 @@ func (s *SectionMaterial) skill(c *Choice) []Figure {
 		if len(s.Residuals[k.Variable]) > 0 {
 			out = append(out, &LeaveOneOut{Name: s.Section.Name + "_" + k.Variable + "_skill", Title: s.Title,
 				Section: s.Section, Variable: variable(k.Variable), Residuals: s.Residuals[k.Variable], Skill: k,
-				Params: slices.Concat(s.Grid.Params, s.Grid.Results), UpperDbar: c.UpperDbar, Grid: s.bottom})
+				Params: slices.Concat(s.Grid.Params, s.Grid.Results), UpperDbar: c.UpperDbar, Grid: s.bottom,
+				Depth: c.Depth})
 		}
 	}
 	return out

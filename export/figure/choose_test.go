@@ -20,8 +20,9 @@ func TestChoose(t *testing.T) {
 		}
 		return strings.Join(out, " ")
 	}
-	if got, want := stems(Choice{}), "map A_ctemp A_asal A_oxy A_velocity A_temperature_salinity A_profiles "+
-		"A_sensors"; got != want {
+	if got, want := stems(Choice{}),
+		"map A_overview A_ctemp A_asal A_oxy A_velocity A_temperature_salinity A_profiles "+
+			"A_sensors"; got != want {
 		t.Errorf("default: %s, not %s", got, want)
 	}
 	if got, want := stems(Choice{Kinds: []string{KindError, KindSkill,

@@ -47,6 +47,7 @@ type About struct {
 type Options struct {
 	Formats []page.Format // nil: all
 	Widths  []chart.Width // nil: two columns
+	Dots    int           // per inch, of PNG files; 0: 300
 	Stamp   time.Time     // date inside PDF files: that of the archive. Zero: 1970-01-01
 	// at most so many figures at a time; 0: as many as there are processors. The bytes are the same for any number
 	Workers int
@@ -163,6 +164,7 @@ func render(f Figure, widths []chart.Width, formats []page.Format, o *Options) (
 			return nil, nil, err
 		}
 		s.Title, s.Detail = chart.PlainSpaces(c.head), chart.PlainSpaces(c.detail())
+		s.Dots = o.Dots
 		for _, kind := range formats {
 			var b bytes.Buffer
 			if err := s.Write(&b, kind, o.Stamp); err != nil {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
@@ -41,6 +42,14 @@ func gallery() []Figure {
 		&LeaveOneOut{Name: "a_leave_one_out", Section: s, Variable: metadata.MustVariable("ctemp"),
 			Residuals: predicted(s), Skill: g.Skill[0], Params: g.Params},
 		&Section{Name: "a_ctemp_error", Section: s, Grid: g, Field: "ctemp_err"},
+		&Section{Name: "a_asal_depth", Section: s, Grid: g, Field: "asal", Depth: true, Dots: true,
+			Scale: Scale{Step: 0.2, Lo: 34.8, Hi: 36}},
+		&Overview{Name: "a_overview", Velocity: &Velocity{Result: currents(s), Grid: g}, Sections: []*Section{
+			{Section: s, Grid: g, Field: "ctemp"}, {Section: s, Grid: g, Field: "asal"},
+			{Section: s, Grid: g, Field: "oxy"}}},
+		&Against{Name: "a_oxy_by_asal", Title: "Section A", X: "asal", Y: "oxy", Casts: s.Casts, Bottles: sampledAt(s)},
+		&FieldMap{Name: "f_ctemp_100dbar", Title: "Section A", Grid: inventField(), Field: "ctemp", PressureDbar: 100,
+			Casts: s.Casts[:9]},
 	}
 }
 
@@ -101,6 +110,48 @@ func currents(s *section.Section) *geostrophy.Result {
 	r.Partial.Statement = fmt.Sprintf("partial: %d of %d pairs, %.0f of %.0f km", n, len(s.Casts)-1, km,
 		s.DistanceKm[len(s.Casts)-1])
 	return r
+}
+
+// sampledAt returns a few bottles with oxygen a little above that of the casts.
+func sampledAt(s *section.Section) []Bottle {
+	var out []Bottle
+	for _, c := range s.Casts {
+		for k := 20; k < len(c.PressureDbar); k += 300 {
+			out = append(out, Bottle{Cast: c, PressureDbar: c.PressureDbar[k],
+				Values: map[string]float64{"oxy_bottle": c.Column("oxy").Values[k] + 1}})
+		}
+	}
+	return out
+}
+
+// inventField makes a field on pressure, latitude and longitude, with the bottom above its second level in the east.
+func inventField() *gridding.Grid {
+	g := &gridding.Grid{Name: "f",
+		Axes: []gridding.Axis{{Variable: metadata.MustVariable("pres"), Values: []float64{10, 100}},
+			{Variable: metadata.MustVariable("lat")}, {Variable: metadata.MustVariable("lon")}}}
+	for k := range 21 {
+		g.Axes[1].Values = append(g.Axes[1].Values, 58+0.05*float64(k))
+	}
+	for k := range 31 {
+		g.Axes[2].Values = append(g.Axes[2].Values, -16+0.06*float64(k))
+	}
+	var data, reason []float64
+	for level, p := range g.Axes[0].Values {
+		for _, lat := range g.Axes[1].Values {
+			for _, lon := range g.Axes[2].Values {
+				v, why := 12-p/50+2*math.Sin(3*lon)+lat-58, float64(gridding.NotMasked)
+				if level == 1 && lon > -14.6 {
+					v, why = math.NaN(), gridding.BelowBottom
+				}
+				data, reason = append(data, v), append(reason, why)
+			}
+		}
+	}
+	v := metadata.MustVariable("ctemp")
+	g.Fields = []gridding.Field{{Variable: v, Data: data}, {Variable: metadata.Variable{Name: "ctemp_mask"},
+		Data: reason,
+		Of:   "ctemp", Kind: gridding.MaskReason}}
+	return g
 }
 
 func predicted(s *section.Section) []Residual {

@@ -106,15 +106,7 @@ func (f *StationMap) shadeDepths(s *page.Scene, m *chart.Map) {
 	tint := chart.Colours("depth1")
 	b := f.Bathymetry
 	for k, region := range contour.Above(b.LonDeg, b.LatDeg, b.DepthM, levels) {
-		var p page.Path
-		for _, polygon := range region {
-			for _, ring := range polygon {
-				if q := page.SimplifyRing(page.ClipRing(m.Course(ring), m.L, m.T, m.R, m.B)); len(q) > 2 {
-					p = append(p, q)
-				}
-			}
-		}
-		s.Fill(p, tint.At(0.08+0.4*float64(k+1)/float64(len(levels))))
+		s.Fill(onMap(region, m), tint.At(0.08+0.4*float64(k+1)/float64(len(levels))))
 	}
 }
 

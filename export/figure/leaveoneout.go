@@ -25,6 +25,7 @@ type LeaveOneOut struct {
 	Params    []metadata.Param
 	UpperDbar float64        // as in Section
 	Grid      *gridding.Grid // whose bottom is drawn; nil: that of the stations
+	Depth     bool           // as in Section
 }
 
 // A Residual is one datum that was predicted from the other stations. Residuals of a station follow each
@@ -96,8 +97,8 @@ func (f *LeaveOneOut) draw(w chart.Width) (*page.Scene, error) {
 		floor.paint(s, &frames[k]) // first: values may lie below a depth as logged
 		f.columns(s, &frames[k], bands)
 	}
-	pres := metadata.MustVariable("pres")
-	p.VerticalAxes(frames, p.Size*2.8, titleText(&pres))
+	down := verticalOf(f.Depth, f.Section.Casts)
+	p.VerticalAxes(frames, p.Size*2.8, down.axis())
 	last := &frames[len(frames)-1]
 	chart.ColourBar(p, frames[0].T, last.B, levels, bands.Colours, unitOf(&f.Variable))
 
@@ -203,13 +204,14 @@ func (f *LeaveOneOut) caption(a *About) (caption, error) {
 		"value is missed; bars beneath, the root mean square of each station.", sectionTitle(f.Section, f.Title),
 		titleText(&f.Variable), stationSpan(f.Section)), rms, a.data(), "Columns are stations, and pale colours "+
 		"are near zero.",
-		"Pressure increases downward.")
+		"The deepest data are at the lower edge.")
 	residuals := chart.NoExtent()
 	for _, r := range f.Residuals {
 		residuals.Add(r.Value)
 	}
 	c.span("prediction minus datum", residuals, unitOf(&f.Variable))
-	c.span("sea pressure", chart.Extent{Hi: deepest}, "dbar")
+	down := verticalOf(f.Depth, f.Section.Casts)
+	down.span(&c, chart.Extent{Hi: deepest})
 	c.along(f.Section)
 	c.add("Gridded", settings(f.Params))
 	c.add("Skill", f.skill())

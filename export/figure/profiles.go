@@ -21,6 +21,7 @@ type Profiles struct {
 	Variables []string // empty: temp, psal and oxy, and chl or fluor, as far as the casts have them
 	Shade     Shade
 	UpperDbar float64 // bottom of the expanded upper panels; 0: chosen from the profiles
+	Depth     bool    // as in Section
 }
 
 // Stem implements Figure.
@@ -97,7 +98,7 @@ func (f *Profiles) draw(w chart.Width) (*page.Scene, error) {
 	if err != nil {
 		return nil, err
 	}
-	return drawStacks(w, "Profiles", f.Title, stacks, y, f.UpperDbar, f.Casts, shade(f.Casts, f.Shade)), nil
+	return drawStacks(w, "Profiles", f.Title, stacks, y, f.UpperDbar, f.Casts, f.Depth, shade(f.Casts, f.Shade)), nil
 }
 
 func (f *Profiles) caption(a *About) (caption, error) {
@@ -132,12 +133,13 @@ func (f *Profiles) caption(a *About) (caption, error) {
 			"marked values beyond it.",
 			plural(questionable, "value", "values"), plural(bad, "value", "values"))
 	}
-	c.write(fmt.Sprintf("%sProfiles of %s against sea pressure (dbar). %s. Lines join usable values%s.",
-		opened(f.Title), list(names),
+	down := verticalOf(f.Depth, f.Casts)
+	c.write(fmt.Sprintf("%sProfiles of %s against %s. %s. Lines join usable values%s.",
+		opened(f.Title), list(names), lowerFirst(down.axis().Title),
 		sh.caption(), gaps), marked, upperFirst(plural(len(f.Casts), "cast is", "casts are"))+" shown, to "+
-		chart.Significant(y.Hi, 3)+" dbar.", a.data(), "Values are those of the casts, not gridded, and pressure "+
-		"increases downward.")
-	c.stacks(stacks, y)
+		down.text(y.Hi)+".", a.data(), "Values are those of the casts, not gridded, and the deepest are at the lower "+
+		"edge.")
+	c.stacks(stacks, y, down)
 	castLines(&c, f.Casts, 0)
 	c.about(a, false)
 	return c, nil

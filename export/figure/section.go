@@ -3,7 +3,6 @@ package figure
 import (
 	"cmp"
 	"fmt"
-	"image/color"
 	"math"
 	"slices"
 	"sort"
@@ -30,15 +29,11 @@ type Section struct {
 	UpperDbar  float64
 	Axis       string  // second axis: latitude, longitude; "" the one that changes more
 	HatchAbove float64 // hatch where the normalised error variance is above it; 0: 0.3
+	Scale      Scale
+	Dots       bool // a dot at each value of the casts
+	Depth      bool // the vertical axis has depth instead of pressure
 
-	bands *bands // chosen when they are first needed
-}
-
-// bands are the levels and colours of a figure.
-type bands struct {
-	levels  []float64
-	colours []color.NRGBA
-	chosen  chart.Levels // where they were chosen by how full bands are
+	bands *lazyBands // nil: of this figure alone
 }
 
 // Stem implements Figure.
@@ -54,8 +49,10 @@ type sectionData struct {
 	error    *chart.Field // normalised error variance; nil when there is none
 	lines    *chart.Field // overlay; nil for none
 	overlays []string     // names of the densities drawn, by panel
+	shared   int          // sections that have these levels
 	chosen   chart.Levels // how levels were chosen, where they were by how full bands are
 	floor    floorShape
+	vertical vertical
 	yMax     float64
 	upper    float64 // 0: one panel
 	x0, x1   float64
@@ -150,7 +147,10 @@ func (f *Section) prepare() (*sectionData, error) {
 		return nil, fmt.Errorf("%s: %w in %q", f.Name, ErrNoValues, f.Field)
 	}
 	d.yMax = deepest // density for pressure: no bottom, one panel, from the lightest down
-	if g.Axes[0].Name == "pres" {
+	d.vertical = verticalOf(f.Depth && g.Axes[0].Name == "pres", f.Section.Casts)
+	if g.Axes[0].Name != "pres" {
+		d.vertical.otherwise = titleText(&g.Axes[0].Variable)
+	} else {
 		d.floor = bottomOf(f.Section, g)
 		d.yMax = depthOfPicture(deepest, d.floor.p)
 		asked := f.UpperDbar
@@ -184,9 +184,13 @@ func (f *Section) prepare() (*sectionData, error) {
 		d.lines = d.padded(data)
 	}
 	if f.bands == nil {
-		f.bands = d.chooseLevels(g)
+		f.bands = &lazyBands{}
 	}
-	d.f.Levels, d.f.Colours, d.chosen = f.bands.levels, f.bands.colours, f.bands.chosen
+	b, err := f.bands.get(func() (*bands, error) { return f.chooseBands(d, d.values(g)) })
+	if err != nil {
+		return nil, err
+	}
+	d.f.Levels, d.f.Colours, d.chosen, d.shared = b.levels, b.colours, b.chosen, b.shared
 	return d, nil
 }
 
@@ -229,25 +233,6 @@ func (d *sectionData) extend(y, x []float64) {
 		}
 	}
 	d.rows, d.last = rows, y[n-1]
-}
-
-// chooseLevels returns levels and colours from what the picture will show.
-func (d *sectionData) chooseLevels(g *gridding.Grid) *bands {
-	shown := d.values(g)
-	b := &bands{}
-	m := chart.ColourMapOf(d.field.Name)
-	if d.field.Kind == gridding.StandardError || d.field.Kind == gridding.RelativeError {
-		m = chart.Colours("error1")
-		b.levels = chart.SequenceLevels(shown)
-	} else if m.Diverging {
-		b.levels = chart.ZeroLevels(shown)
-	}
-	if len(b.levels) == 0 {
-		b.chosen = chart.ChooseLevels(shown, chart.MostLevels)
-		b.levels = b.chosen.At
-	}
-	b.colours = chart.BandColours(m, b.levels)
-	return b
 }
 
 // values weighs each stored value by the height it has in the picture. Levels closer than twice the error of the band

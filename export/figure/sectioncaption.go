@@ -59,10 +59,7 @@ func (d *sectionData) why() string {
 // explain returns the key below the picture.
 func (d *sectionData) explain(f *Section, limit float64) []chart.Key {
 	ks := d.floor.keys()
-	if e := chart.ExtentOf(d.raw); len(d.f.Levels) == 0 && e.Span() > 0 {
-		ks = append(ks, chart.AreaKey(d.f.Colours[0], fmt.Sprintf("all from %s to %s, closer than twice their error",
-			chart.Significant(e.Lo, 3), chart.Significant(e.Hi, 3)+strings.TrimSuffix(" "+d.unit(), " 1"))))
-	}
+	ks = append(ks, uniformKey(d.f, chart.ExtentOf(d.raw), d.unit())...)
 	if d.masked {
 		ks = append(ks, chart.AreaKey(chart.NoValue, "no value"+d.why(), chart.NoValueAngle))
 	}
@@ -111,26 +108,33 @@ func (f *Section) caption(a *About) (caption, error) {
 	}
 	upper := ""
 	if d.upper > 0 {
-		upper = fmt.Sprintf("The upper %s dbar are drawn at a larger scale.", chart.Short(d.upper))
+		upper = fmt.Sprintf("The upper %s are drawn at a larger scale.", d.vertical.text(d.upper))
 	}
 	d.look(f.limit())
 	values := chart.ExtentOf(d.raw)
 	c.write(must, upper, fmt.Sprintf("Values are between %s and %s%s.", chart.Significant(values.Lo, 3),
 		chart.Significant(values.Hi, 3),
-		strings.TrimSuffix(" "+d.unit(), " 1")), sentence(prefixed("hatched: ",
+		bare(d.unit())), sentence(prefixed("hatched: ",
 		d.hatched(f))), "Ticks along the top are stations.", a.data(),
-		"Pressure increases downward, and distance along the track is counted from the first station.")
+		"Distance along the track is counted from the first station.")
 	c.span("distance", chart.Extent{Lo: d.x0, Hi: d.x1}, "km")
-	axis := &f.Grid.Axes[0].Variable
-	c.span(nameText(axis), chart.Extent{Lo: d.top(), Hi: d.yMax}, unitOf(axis))
+	if height := (chart.Extent{Lo: d.top(), Hi: d.yMax}); d.vertical.otherwise != "" {
+		axis := &f.Grid.Axes[0].Variable
+		c.span(nameText(axis), height, unitOf(axis))
+	} else {
+		d.vertical.span(&c, height)
+	}
 	c.span(nameText(&d.field.Variable), chart.ExtentOf(d.raw), d.unit())
 	c.along(f.Section)
 	c.add("Gridded", settings(slices.Concat(f.Grid.Params, f.Grid.Results)))
 	c.add("Skill", skillText(f.Grid, d.parent(), d.field.Units))
 	interval := chart.IntervalText(d.f.Levels) + bracketed(d.unit())
-	c.add("Contour interval", interval+d.whyLevels()+"; lines that would run together are left out")
-	c.add("Levels", levelList(d.f.Levels))
+	c.add("Contour interval", interval+whyLevels(&d.chosen)+"; lines that would run together are left out")
+	c.add("Levels", levelList(d.f.Levels)+prefixed("; ", f.Scale.text())+d.sharing())
 	c.add("Hatched", d.hatched(f))
+	if f.Dots {
+		c.add("Dots", "usable values of the casts, as many as are seen apart")
+	}
 	c.bottom(&d.floor)
 	if d.carried > 0 {
 		c.add("Near the bottom", "the deepest level of the grid is painted down to the bottom, "+
@@ -144,17 +148,17 @@ func (f *Section) caption(a *About) (caption, error) {
 func (f *Section) limit() float64 { return cmp.Or(f.HatchAbove, defaultHatch) }
 
 // whyLevels says what bounds the levels.
-func (d *sectionData) whyLevels() string {
-	if d.chosen.At == nil {
+func whyLevels(l *chart.Levels) string {
+	if l.At == nil {
 		return ""
 	}
 	text := "; nowhere below twice the error of the band of pressure (median mapping error or rms of left-out stations)"
-	if d.chosen.Fullest > 1.0/3 {
+	if l.Fullest > 1.0/3 {
 		why := [...]string{chart.ByError: "a finer step would be below that",
 			chart.ByNumber: fmt.Sprintf("there are no more than %d levels", chart.MostLevels),
-			chart.ByStep:   "its values are alike to a thousandth of the usual step"}[d.chosen.Bound]
+			chart.ByStep:   "its values are alike to a thousandth of the usual step"}[l.Bound]
 		text += fmt.Sprintf("; one band holds %.0f %% of the values or of the picture, as %s",
-			100*d.chosen.Fullest, why)
+			100*l.Fullest, why)
 	}
 	return text
 }
@@ -166,4 +170,21 @@ func levelList(levels []float64) string {
 		out = append(out, chart.Short(v))
 	}
 	return strings.Join(out, ", ")
+}
+
+// sharing says with how many sections the levels are shared.
+func (d *sectionData) sharing() string {
+	if d.shared < 2 {
+		return ""
+	}
+	return fmt.Sprintf("; the same in %d sections", d.shared)
+}
+
+// uniformKey says which values have the one colour of a field that is uniform to its error.
+func uniformKey(f *chart.Field, e chart.Extent, unit string) []chart.Key {
+	if len(f.Levels) > 0 || !(e.Span() > 0) {
+		return nil
+	}
+	return []chart.Key{chart.AreaKey(f.Colours[0], fmt.Sprintf("all from %s to %s%s, closer than twice their error",
+		chart.Significant(e.Lo, 4), chart.Significant(e.Hi, 4), bare(unit)))}
 }

@@ -64,7 +64,7 @@ func (f *Section) draw(w chart.Width) (*page.Scene, error) {
 	d.drawFrames(f, p, frames, limit)
 	p.Stations(&frames[0], d.marks)
 	last := &frames[len(frames)-1]
-	p.VerticalAxes(frames, p.Tall(20, 16), titleText(&f.Grid.Axes[0].Variable))
+	p.VerticalAxes(frames, p.Tall(20, 16), d.vertical.axis())
 	chart.ColourBar(p, frames[0].T, last.B, d.f.Levels, d.f.Colours, d.unit())
 	if e := chart.ExtentOf(d.raw); len(d.f.Levels) == 0 && e.Span() == 0 { // one colour for one value
 		p.Label(chart.Short(chart.Round(e.Lo)), p.R+19, (frames[0].T+last.B)/2, page.Left, page.Centre)
@@ -127,6 +127,32 @@ func (d *sectionData) drawFrames(f *Section, p *chart.Sheet, frames []chart.Fram
 		if overlay != nil {
 			overlay()
 		}
+		if f.Dots {
+			d.dots(f, s, fr)
+		}
 		d.floor.paint(s, fr)
 	}
 }
+
+// dots marks where casts have values of the field, as many as are seen apart.
+func (d *sectionData) dots(f *Section, s *page.Scene, fr *chart.Frame) {
+	const apart, half = 2.0, 0.32
+	var all page.Path
+	for k, c := range f.Section.Casts {
+		value := columnOf(c, d.parent())
+		if value == nil {
+			continue
+		}
+		x, last := fr.X(f.Section.DistanceKm[k]), math.Inf(-1)
+		for i, p := range c.PressureDbar {
+			if y := fr.Y(p); p >= fr.Y0 && p <= fr.Y1 && y-last >= apart && !math.IsNaN(value(i)) {
+				all = append(all, page.Rect(x-half, y-half, x+half, y+half)[0])
+				last = y
+			}
+		}
+	}
+	s.Fill(all, dotColour)
+}
+
+// dotColour is seen on light and on dark bands.
+var dotColour = color.NRGBA{112, 116, 124, 255}

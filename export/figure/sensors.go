@@ -19,6 +19,7 @@ type SensorDifferences struct {
 	Casts     []*section.Cast
 	Shade     Shade
 	UpperDbar float64 // as in Profiles
+	Depth     bool    // as in Section
 }
 
 // Stem implements Figure.
@@ -112,7 +113,7 @@ func (f *SensorDifferences) draw(w chart.Width) (*page.Scene, error) {
 	if err != nil {
 		return nil, err
 	}
-	return drawStacks(w, "Second sensor minus first", f.Title, stacks, y, f.UpperDbar, f.Casts,
+	return drawStacks(w, "Second sensor minus first", f.Title, stacks, y, f.UpperDbar, f.Casts, f.Depth,
 		shade(f.Casts, f.Shade)), nil
 }
 
@@ -122,11 +123,12 @@ func (f *SensorDifferences) caption(a *About) (caption, error) {
 		return caption{}, err
 	}
 	sh := shade(f.Casts, f.Shade)
+	down := verticalOf(f.Depth, f.Casts)
 	c := caption{head: "Second sensor minus first" + placed(f.Title)}
-	c.write(fmt.Sprintf("%sSecond sensor minus first against sea pressure (dbar), of values that are usable in "+
+	c.write(fmt.Sprintf("%sSecond sensor minus first against %s, of values that are usable in "+
 		"both. Grey: all values; "+
 		"lines: median of each cast over slices of %s "+
-		"dbar. %s.", opened(f.Title), chart.Short(stacks[0].slice), sh.caption()),
+		"dbar. %s.", opened(f.Title), lowerFirst(down.axis().Title), chart.Short(stacks[0].slice), sh.caption()),
 		a.data(), "The numbers in the panels are medians of all values.")
 	for _, s := range stacks {
 		text := "median " + strings.TrimSpace(s.median+" "+s.units)
@@ -138,7 +140,7 @@ func (f *SensorDifferences) caption(a *About) (caption, error) {
 		}
 		c.add(s.name, text)
 	}
-	c.stacks(stacks, y)
+	c.stacks(stacks, y, down)
 	castLines(&c, f.Casts, 0)
 	c.about(a, false)
 	return c, nil

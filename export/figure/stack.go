@@ -41,11 +41,11 @@ type stack struct {
 }
 
 // stacks adds the ranges of panels.
-func (c *caption) stacks(stacks []stack, y chart.Extent) {
+func (c *caption) stacks(stacks []stack, y chart.Extent, down vertical) {
 	for _, s := range stacks {
 		c.span(s.title, s.x, "")
 	}
-	c.span("sea pressure", y, "dbar")
+	down.span(c, y)
 }
 
 // breakAtGaps puts a break where the levels of a cast stop and go on further down: a line across would show
@@ -76,7 +76,7 @@ func (c *curve) breakAtGaps() bool {
 
 // drawStacks lays the panels out in rows.
 func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Extent, upper float64,
-	casts []*section.Cast,
+	casts []*section.Cast, depth bool,
 	sh shading) *page.Scene {
 	p := chart.NewSheet(w, sh.margin(36, w))
 	p.Heading(heading, place)
@@ -89,7 +89,8 @@ func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Ex
 		upper = 0
 	}
 	first := p.Y
-	pres := metadata.MustVariable("pres")
+	down := verticalOf(depth, casts)
+	axis := down.axis()
 	var seen marksSeen
 	for from := 0; from < len(stacks); from += perRow {
 		if from > 0 {
@@ -102,7 +103,7 @@ func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Ex
 			frames := p.Panels(height, st.x.Lo, st.x.Hi, min(0, y.Lo), upper, y.Hi+y.Span()*0.02)
 			for n := range frames {
 				frames[n].L, frames[n].R = l, l+width
-				st.draw(p, &frames[n], &sh, [2]bool{k == from, n == len(frames)-1}, &seen)
+				st.draw(p, &frames[n], &sh, &axis, [2]bool{k == from, n == len(frames)-1}, &seen)
 			}
 			fr := &frames[len(frames)-1]
 			title := page.Label{Text: st.title, At: page.Pt(fr.Mid().X, fr.B+chart.TickLength+3.5+p.Size),
@@ -114,7 +115,7 @@ func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Ex
 				p.Patched(note, 0.6, page.Paper)
 			}
 		}
-		p.SideTitle(titleText(&pres), head+height/2)
+		p.SideTitle(axis.Title, head+height/2)
 		p.Y = below
 	}
 	edge := p.R
@@ -128,7 +129,8 @@ func drawStacks(w chart.Width, heading, place string, stacks []stack, y chart.Ex
 
 // draw draws the curves, marks and axes of a panel; numbers of pressure are written at the first panel of a
 // row only, those of the variable under the lower of two.
-func (st *stack) draw(p *chart.Sheet, fr *chart.Frame, sh *shading, numbers [2]bool, seen *marksSeen) {
+func (st *stack) draw(p *chart.Sheet, fr *chart.Frame, sh *shading, axis *chart.Vertical, numbers [2]bool,
+	seen *marksSeen) {
 	m := chart.NewMosaic(fr)
 	for _, q := range st.cloud {
 		m.Mark(0, fr.At(q[0], q[1]))
@@ -146,15 +148,13 @@ func (st *stack) draw(p *chart.Sheet, fr *chart.Frame, sh *shading, numbers [2]b
 		seen.draw(p.Scene, fr, c.marks)
 	}
 	fr.Border(p.Scene)
-	ticks := chart.Ticks(fr.Y0, fr.Y1, max(2, int((fr.B-fr.T)/(p.Size*3))))
-	if fr.Y0 > 0 && ticks[0] == fr.Y0 { // the edge shared with the panel above
-		ticks = ticks[1:]
-	}
+	ticks := axis.Ticks(fr, max(2, int((fr.B-fr.T)/(p.Size*3))), fr.Y0 > 0)
 	if numbers[0] {
-		fr.LeftAxis(p.Scene, ticks, p.Size)
+		fr.LeftAxisOf(p.Scene, ticks, p.Size, axis.Value)
 	} else {
 		for _, v := range ticks {
-			p.Line(fr.L-chart.TickLength, fr.Y(v), fr.L, fr.Y(v), chart.InkThin)
+			y := fr.Y(axis.Value(v))
+			p.Line(fr.L-chart.TickLength, y, fr.L, y, chart.InkThin)
 		}
 	}
 	if at := fr.TicksThatFit(max(2, int((fr.R-fr.L)/(p.Size*2.6))), p.Size); numbers[1] {

@@ -83,15 +83,21 @@ const leastKm = 1.0
 
 // layOut returns the map its place on the page and its region.
 func (d *mapData) layOut(p *chart.Sheet) {
+	frameAround(p, &d.Map, positionsOf(d.casts), 1.3)
+	d.apart = d.crowd()
+}
+
+// frameAround returns a map its place on the page and the region of positions with a margin.
+func frameAround(p *chart.Sheet, m *chart.Map, at []orb.Point, margin float64) {
 	xs, ys := chart.NoExtent(), chart.NoExtent()
-	for _, c := range d.casts {
-		x, y := d.Forward(chart.Near(c.At[0], d.Lon0), c.At[1])
+	for _, q := range at {
+		x, y := m.Forward(chart.Near(q[0], m.Lon0), q[1])
 		xs.Add(x)
 		ys.Add(y)
-		d.Lat0 += c.At[1] / float64(len(d.casts))
+		m.Lat0 += q[1] / float64(len(at))
 	}
-	least := leastKm * d.Scale(d.Lat0)
-	dx, dy := max(xs.Span()*1.3, least), max(ys.Span()*1.3, least)
+	least := leastKm * m.Scale(m.Lat0)
+	dx, dy := max(xs.Span()*margin, least), max(ys.Span()*margin, least)
 	width := p.R - p.L
 	ratio := max(p.Tall(0.45, 0.8), min(p.Tall(0.95, 1.5), dy/dx))
 	if dy > ratio*dx {
@@ -100,9 +106,8 @@ func (d *mapData) layOut(p *chart.Sheet) {
 		dy = dx * ratio
 	}
 	cx, cy := (xs.Lo+xs.Hi)/2, (ys.Lo+ys.Hi)/2
-	d.Frame = chart.Frame{L: p.L, R: p.R, T: p.Y, B: p.Y + width*ratio, X0: cx - dx/2, X1: cx + dx/2, Y0: cy + dy/2,
+	m.Frame = chart.Frame{L: p.L, R: p.R, T: p.Y, B: p.Y + width*ratio, X0: cx - dx/2, X1: cx + dx/2, Y0: cy + dy/2,
 		Y1: cy - dy/2}
-	d.apart = d.crowd()
 }
 
 // at returns the place of a cast on the page.

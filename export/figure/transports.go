@@ -198,8 +198,8 @@ func (d *velocityData) extremes() string {
 			for i, v := range q.Velocity {
 				if v*sign > best*sign && d.floor.above((q.FromKm+q.ToKm)/2, q.PressureDbar[i]) {
 					best = v
-					where = fmt.Sprintf("%s m s⁻¹ at %s dbar between stations %s and %s", chart.Significant(v, 2),
-						chart.Short(chart.Round(q.PressureDbar[i])), trimZeros(d.section.Casts[q.A].Station),
+					where = fmt.Sprintf("%s m s⁻¹ at %s between stations %s and %s", chart.Significant(v, 2),
+						d.down.text(q.PressureDbar[i]), trimZeros(d.section.Casts[q.A].Station),
 						trimZeros(d.section.Casts[q.B].Station))
 				}
 			}
@@ -230,7 +230,7 @@ func (f *Velocity) caption(a *About) (caption, error) {
 		"Heavy line: zero, where velocities exceed their error.", a.data(), "Each pair gives one profile.")
 	km := d.section.DistanceKm
 	c.span("distance", chart.Extent{Lo: km[0], Hi: km[len(km)-1]}, "km")
-	c.span("sea pressure", chart.Extent{Hi: d.yMax}, "dbar")
+	d.down.span(&c, chart.Extent{Hi: d.yMax})
 	velocity := chart.NoExtent()
 	for _, run := range d.runs {
 		for _, v := range run.Data {
@@ -245,7 +245,7 @@ func (f *Velocity) caption(a *About) (caption, error) {
 		"their per-cast error")
 	c.add("Transport", f.totalText())
 	c.add("Computed", settings(f.Result.Params))
-	c.add("Contour interval", chart.IntervalText(d.levels)+" (m s⁻¹)")
+	c.add("Contour interval", chart.IntervalText(d.levels)+" (m s⁻¹)"+prefixed("; ", f.Scale.text()))
 	var held []string
 	for k := range d.pairs {
 		if q := &d.pairs[k]; q.Status != geostrophy.Computed {

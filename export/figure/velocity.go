@@ -28,6 +28,11 @@ type Velocity struct {
 	UpperDbar float64        // as in Section
 	Axis      string         // as in Section
 	Grid      *gridding.Grid // whose bottom is drawn, as in the other figures of the section; nil: that of the stations
+	Depth     bool           // as in Section
+	Scale     Scale
+
+	levels []float64 // shared with other sections; nil: chosen
+	split  float64   // bottom of the upper panel, as other panels of the page have it; 0: chosen
 }
 
 // Stem implements Figure.
@@ -38,6 +43,7 @@ type velocityData struct {
 	levels  []float64
 	colours []color.NRGBA
 	floor   floorShape
+	down    vertical
 	yMax    float64
 	upper   float64
 	section *section.Section
@@ -64,6 +70,7 @@ func (f *Velocity) prepare() (*velocityData, error) {
 	if err := checkSection(d.section, f.Name); err != nil {
 		return nil, err
 	}
+	d.down = verticalOf(f.Depth, d.section.Casts)
 	d.marks, d.track, d.gaps = marksOf(d.section), trackOf(d.section, nil), gapsOf(d.section)
 	deepest, reason := 0.0, ""
 	for k := range r.Pairs {
@@ -91,6 +98,12 @@ func (f *Velocity) prepare() (*velocityData, error) {
 		y = append(y, float64(k)*step)
 	}
 	d.upper = upperOf(cmp.Or(f.UpperDbar, splitOf(d.section.Casts, d.floor.p, d.yMax)), d.yMax, y)
+	if f.split > 0 {
+		d.upper = f.split
+		if k, found := slices.BinarySearch(y, f.split); !found {
+			y = slices.Insert(y, k, f.split)
+		}
+	}
 	if d.reference = sharedReference(r.Pairs); d.reference > 0 {
 		if k, found := slices.BinarySearch(y, d.reference); !found {
 			y = slices.Insert(y, k, d.reference)
@@ -98,8 +111,7 @@ func (f *Velocity) prepare() (*velocityData, error) {
 	}
 	d.spread(y)
 	d.holes = d.reach()
-	d.chooseLevels()
-	return d, nil
+	return d, d.chooseLevels(f)
 }
 
 // bottomOfStations returns the bottom that velocity was computed with: straight lines between the stations.
@@ -274,7 +286,8 @@ func pairAt(p *geostrophy.Pair, v []float64, at float64) float64 {
 	return v[k-1] + t*(v[k]-v[k-1])
 }
 
-func (d *velocityData) chooseLevels() {
+// values weighs each velocity above the bottom by its area in the picture.
+func (d *velocityData) values() []chart.Weighed {
 	var vs []chart.Weighed
 	for _, f := range d.runs {
 		for i, y := range f.Y {
@@ -286,8 +299,26 @@ func (d *velocityData) chooseLevels() {
 			}
 		}
 	}
-	d.levels = chart.ZeroLevels(vs)
+	return vs
+}
+
+// chooseLevels sets levels and colours.
+func (d *velocityData) chooseLevels(f *Velocity) error {
+	vs := f.Scale.within(d.values())
+	given, err := f.Scale.given(extentOf(vs))
+	if err != nil {
+		return fmt.Errorf("%s: %w", f.Name, err)
+	}
+	switch {
+	case given != nil:
+		d.levels = given
+	case f.levels != nil:
+		d.levels = f.levels
+	default:
+		d.levels = chart.ZeroLevels(vs)
+	}
 	d.colours = chart.BandColours(chart.Colours("velocity1"), d.levels)
+	return nil
 }
 
 const megatransport = 1e6 // m3/s in one unit of the transport axes
@@ -311,8 +342,7 @@ func (f *Velocity) draw(w chart.Width) (*page.Scene, error) {
 	for k := range frames {
 		d.paint(p, &frames[k])
 	}
-	pres := metadata.MustVariable("pres")
-	p.VerticalAxes(frames, p.Size*2.8, titleText(&pres))
+	p.VerticalAxes(frames, p.Size*2.8, d.down.axis())
 	last := &frames[len(frames)-1]
 	lowest, highest := chart.ColourBar(p, frames[0].T, last.B, d.levels, d.colours, unitOf(&velocity))
 	if into, ok := f.intoPage(); ok {

@@ -168,8 +168,32 @@ type Figures struct {
 	UpperDbar float64      // bottom of the expanded upper panel; 0: scaled
 	Axis      SecondAxis
 	Colour    Colour
-	At        metadata.Position
+
+	Levels      map[string]Levels     // by variable
+	Range       map[string][2]float64 // by variable: levels and colours are for values from one to the other
+	Share       bool                  // all sections have the same levels
+	Vertical    Vertical
+	Dots        bool
+	Plots       []Plot
+	FieldLevels []float64 // dbar; nil: chosen
+	Resolution  int       // dots per inch of PNG files; 0: 300
+	At          metadata.Position
 }
+
+// Levels are level lines as asked for: values, or a step.
+type Levels struct {
+	Values []float64
+	Step   float64
+}
+
+// Plot is one variable of casts against another.
+type Plot struct {
+	X, Y string
+	At   metadata.Position
+}
+
+// Vertical is what the numbers of the vertical axis of figures are; "" is pressure.
+type Vertical string
 
 // FigureKind is a kind of figure.
 type FigureKind string
@@ -196,6 +220,8 @@ const (
 	FigureProfiles            FigureKind = "profiles"
 	FigureError               FigureKind = "error"
 	FigureSkill               FigureKind = "skill"
+	FigureOverview            FigureKind = "overview"
+	FigureField               FigureKind = "field"
 
 	SVG Format = "svg"
 	PDF Format = "pdf"
@@ -206,6 +232,9 @@ const (
 
 	Latitude  SecondAxis = "latitude"
 	Longitude SecondAxis = "longitude"
+
+	ByPressure Vertical = "pressure"
+	ByDepth    Vertical = "depth"
 
 	ByStation  Colour = "station"
 	ByLatitude Colour = "latitude"

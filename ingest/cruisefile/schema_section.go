@@ -3,7 +3,6 @@ package cruisefile
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest"
@@ -254,34 +253,3 @@ var stepForm = form[MapField]{legal: "a number of degrees, or two",
 			d.fault(n, "give a number of degrees, or two", "%s has %d numbers", name, len(v))
 		}
 	}}
-
-var figureKind = oneOf(FigureSection, FigureVelocity, FigureTemperatureSalinity, FigureOxygenDensity, FigureMap,
-	FigureProfiles, FigureError, FigureSkill)
-
-var figuresForm = mapping(shape[Figures]{
-	legal: "none, or a list of kinds (" + strings.ReplaceAll(figureKind.legal, " or ", ", ") + ")",
-	at:    func(f *Figures) *metadata.Position { return &f.At },
-	short: func(d *decoder, n *yaml.Node, name string, f *Figures) bool {
-		if n.Kind == yaml.ScalarNode && n.Value == "none" {
-			f.None = true
-			return true
-		}
-		list(figureKind).read(d, n, name, &f.Only)
-		return true
-	}},
-	entry("only", func(f *Figures) *[]FigureKind { return &f.Only }, list(figureKind),
-		"kinds to make; with profiles come the differences of two sensors",
-		"section, velocity, temperature_salinity, map and profiles", "[map, section]"),
-	entry("formats", func(f *Figures) *[]Format { return &f.Formats }, list(oneOf(SVG, PDF, PNG)), "formats",
-		"all three", "[svg]"),
-	entry("widths", func(f *Figures) *[]Width { return &f.Widths }, list(oneOf(OneColumn, TwoColumns)), "widths",
-		"two_columns", "[one_column, two_columns]"),
-	entry("overlay", func(f *Figures) *string { return &f.Overlay }, words(sigmaNames...),
-		"density lines over sections", "none", "sigma0"),
-	entry("upper", func(f *Figures) *float64 { return &f.UpperDbar }, number("a number of dbar", 10, 5000),
-		"bottom of the expanded upper panel", "scaled to the depth", "500"),
-	entry("axis", func(f *Figures) *SecondAxis { return &f.Axis }, oneOf(Latitude, Longitude),
-		"second axis of sections", "the one that varies more", "latitude"),
-	entry("colour", func(f *Figures) *Colour { return &f.Colour }, oneOf(ByStation, ByLatitude),
-		"what colours the casts of temperature_salinity, oxygen_density and profiles", "station", "latitude"),
-)

@@ -36,7 +36,7 @@ var (
 
 // registry lists the variables in the order of the files. Precisions are those that the equations here must reach.
 var registry = []Variable{
-	{Name: "depth", Needs: []string{"pres"}, InSections: true, Precision: 1e-7, values: (*waters).depth,
+	{Name: "depth", Needs: []string{"pres"}, InSections: true, Precision: 1e-7, Label: "Depth", values: (*waters).depth,
 		Comment:    "height of TEOS-10 (standard ocean) at the latitude of the cast, sign reversed",
 		References: teos10 + ", section 3.32; Saunders (1981)"},
 	{Name: "psal", Needs: []string{"cond", "temp", "pres"}, Precision: 1e-8, Label: "Practical salinity",

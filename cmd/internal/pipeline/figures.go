@@ -22,7 +22,8 @@ func (w *archive) writeFigures(ctx context.Context) error {
 	if f.None {
 		return nil
 	}
-	o := figure.Options{Stamp: w.stamp, Workers: workers(w.plan.Workers), About: w.aboutFigures()}
+	o := figure.Options{Stamp: w.stamp, Workers: workers(w.plan.Workers), About: w.aboutFigures(),
+		Dots: f.Resolution}
 	if c := w.plan.Compared; c != nil {
 		o.Known = c.Figure
 	}
@@ -38,6 +39,7 @@ func (w *archive) writeFigures(ctx context.Context) error {
 		return err
 	}
 	figs := w.figures()
+	w.unusedScales(figs)
 	made, err := figure.Write(ctx, dir, figs, o)
 	if err != nil {
 		return err
@@ -54,18 +56,12 @@ func (w *archive) writeFigures(ctx context.Context) error {
 		names = append(names, "figures/"+name)
 	}
 	w.notes = append(w.notes,
-		export.FileNote{Path: "figures/",
-			What: "Pictures of sections, velocity, temperature and salinity, profiles and the map as SVG, PDF and PNG, " +
-				"each with its caption (.txt): what, where, when, how it was made."})
-	upper := "scaled to the depth"
-	if f.UpperDbar > 0 {
-		upper = fmt.Sprintf("%g dbar", f.UpperDbar)
-	}
+		export.FileNote{Path: "figures/", What: "Pictures of sections (an overview of each, its " +
+			"properties, velocity), temperature and salinity, profiles, fields and the map as SVG, PDF and PNG, each with " +
+			"its caption (.txt): what, where, when, how it was made."})
 	w.record(metadata.Record{Step: "figure", Text: fmt.Sprintf("%d files of %d figures", len(names),
 		len(figs)-len(made.Refused)), Outputs: names,
-		Params: []metadata.Param{{Name: "overlay", Value: orDefault(f.Overlay, "none")}, {Name: "upper", Value: upper},
-			{Name: "axis", Value: orDefault(string(f.Axis), "the one that varies more")},
-			{Name: "colour", Value: orDefault(string(f.Colour), "station")}}})
+		Params: figureParams(f)})
 	return nil
 }
 
@@ -91,7 +87,6 @@ func kindNames(kinds []cruisefile.FigureKind) []string {
 
 // figures lists what is to be drawn, in the order of the sections.
 func (w *survey) figures() []figure.Figure {
-	f := &w.cruise.Figures
 	m := figure.Material{Title: w.cruise.ID, Casts: w.casts}
 	if d := w.depths; d != nil {
 		m.WaterDepthM = w.depthAt
@@ -104,12 +99,11 @@ func (w *survey) figures() []figure.Figure {
 			Grid: s.grid, Velocity: s.flow,
 			Residuals: residuals(s)})
 	}
-	shade := figure.ByStation
-	if f.Colour == cruisefile.ByLatitude {
-		shade = figure.ByLatitude
+	for _, f := range w.fields {
+		m.Fields = append(m.Fields, figure.FieldMaterial{Grid: f.grid, Casts: f.casts})
 	}
-	return figure.Choose(m, figure.Choice{Kinds: kindNames(f.Only), Overlay: f.Overlay, UpperDbar: f.UpperDbar,
-		Axis: string(f.Axis), Shade: shade})
+	m.Bottles = w.bottlesToDraw()
+	return figure.Choose(m, w.figureChoice())
 }
 
 // residuals gives what each left-out station told of a grid, by variable, in the section's order of casts.

@@ -50,11 +50,33 @@ func (f *Frame) Border(s *page.Scene) { s.Outline(f.Rect(), InkThin) }
 // TickLength is the length of ticks in points.
 const TickLength = 2.6
 
+// A Vertical axis has the numbers of another quantity than that of its frames: Number returns what it has at a value of
+// the frame, and Value the value for a number.
+type Vertical struct {
+	Title         string
+	Number, Value func(float64) float64
+}
+
+// Ticks returns round numbers of a frame's axis, at most most of them. In a lower panel the one at the edge shared with
+// the panel above is left out.
+func (v *Vertical) Ticks(f *Frame, most int, lower bool) []float64 {
+	at := Ticks(v.Number(f.Y0), v.Number(f.Y1), most)
+	if lower && len(at) > 1 && at[0] == v.Number(f.Y0) {
+		at = at[1:]
+	}
+	return at
+}
+
 // LeftAxis draws ticks and numbers at the left edge.
 func (f *Frame) LeftAxis(s *page.Scene, at []float64, size float64) {
+	f.LeftAxisOf(s, at, size, func(v float64) float64 { return v })
+}
+
+// LeftAxisOf draws ticks and numbers at the left edge, at the values that belong to the numbers.
+func (f *Frame) LeftAxisOf(s *page.Scene, at []float64, size float64, value func(float64) float64) {
 	d := Decimals(at)
 	for _, v := range at {
-		y := f.Y(v)
+		y := f.Y(value(v))
 		s.Line(f.L-TickLength, y, f.L, y, InkThin)
 		l := page.Label{Text: Number(v, d), At: page.Pt(f.L-TickLength-1.6, y), Size: size, H: page.Right,
 			V: page.Centre}

@@ -93,9 +93,10 @@ func TestLevelsNestAndKeepTheirFloor(t *testing.T) {
 		for k, s := range steps {
 			least = min(least, s)
 			if k > 0 {
-				if r := max(s/steps[k-1], steps[k-1]/s); !slices.ContainsFunc([]float64{1, 2, 5}, func(want float64) bool {
-					return math.Abs(r-want) < 1e-6
-				}) {
+				if r := max(s/steps[k-1], steps[k-1]/s); !slices.ContainsFunc([]float64{1, 2, 5},
+					func(want float64) bool {
+						return math.Abs(r-want) < 1e-6
+					}) {
 					t.Errorf("steps of %g and %g are side by side: %v", steps[k-1], s, l.At)
 				}
 			}

@@ -304,18 +304,21 @@ func (f *Field) outOfNoise(fr *Frame, lines [][]page.Point) [][]page.Point {
 // negativeDash marks lines below zero, so that signs are seen without colour.
 var negativeDash = []float64{2.6, 1.3}
 
+// InkOn returns a colour for a level line that shows on the bands beside it.
+func InkOn(f *Field, level float64) color.NRGBA {
+	k := f.BandOf(level)
+	if (labOf(f.Colours[k]).L+labOf(f.Colours[max(0, k-1)]).L)/2 < 0.60 {
+		return color.NRGBA{250, 250, 248, 255}
+	}
+	return page.Ink
+}
+
 // LevelLines draws the lines between the bands, in a colour that shows on them.
 func (f *Field) LevelLines(p *Sheet, fr *Frame, free func(page.Point) bool, quiet bool) {
 	if len(f.X) < 2 || len(f.Y) < 2 {
 		return
 	}
-	inkFor := func(l float64) color.NRGBA {
-		k := f.BandOf(l)
-		if (labOf(f.Colours[k]).L+labOf(f.Colours[max(0, k-1)]).L)/2 < 0.60 {
-			return color.NRGBA{250, 250, 248, 255}
-		}
-		return page.Ink
-	}
+	inkFor := func(l float64) color.NRGBA { return InkOn(f, l) }
 	zero := colourOfZero(f.Levels)
 	onto := free
 	free = func(q page.Point) bool { return onto(q) && f.known(fr, q) }

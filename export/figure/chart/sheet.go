@@ -126,19 +126,14 @@ func (p *Sheet) Panels(height, x0, x1, y0, upper, y1 float64) []Frame {
 	return []Frame{fr, low}
 }
 
-// VerticalAxes draws the borders of panels, ticks at the left, about every points apart, and the title. The
-// first tick of a lower panel is left out when it is the edge shared with the panel above.
-func (p *Sheet) VerticalAxes(frames []Frame, every float64, title string) {
+// VerticalAxes draws the borders of panels, ticks at the left, about every points apart, and the title.
+func (p *Sheet) VerticalAxes(frames []Frame, every float64, v Vertical) {
 	for k := range frames {
 		fr := &frames[k]
 		fr.Border(p.Scene)
-		at := Ticks(fr.Y0, fr.Y1, int(max(2, (fr.B-fr.T)/every)))
-		if k > 0 && len(at) > 1 && at[0] == fr.Y0 {
-			at = at[1:]
-		}
-		fr.LeftAxis(p.Scene, at, p.Size)
+		fr.LeftAxisOf(p.Scene, v.Ticks(fr, int(max(2, (fr.B-fr.T)/every)), k > 0), p.Size, v.Value)
 	}
-	p.SideTitle(title, (frames[0].T+frames[len(frames)-1].B)/2)
+	p.SideTitle(v.Title, (frames[0].T+frames[len(frames)-1].B)/2)
 }
 
 // AxisTitle writes the name of a horizontal axis, its numbers being between y and the title.

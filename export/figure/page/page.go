@@ -25,7 +25,7 @@ type Format string
 const (
 	SVG Format = "svg"
 	PDF Format = "pdf"
-	PNG Format = "png" // 300 dots per inch
+	PNG Format = "png"
 )
 
 // Formats returns all formats in the order in which they are written.

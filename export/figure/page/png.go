@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/binary"
 	"hash/crc32"
 	"image"
@@ -14,13 +15,15 @@ import (
 	"git.sr.ht/~sbinet/gg"
 )
 
-// DotsPerInch is the resolution of PNG files.
+// DotsPerInch is the resolution of PNG files where a scene has none.
 const DotsPerInch = 300
 
-const dotsPerPoint = DotsPerInch / 72.0
+// dotsPerInch returns the resolution of PNG files.
+func (s *Scene) dotsPerInch() float64 { return float64(cmp.Or(s.Dots, DotsPerInch)) }
 
 // raster paints a scene. Text is painted as outlines, so that turned text is as sharp as level text.
 func raster(s *Scene) *image.RGBA {
+	dotsPerPoint := s.dotsPerInch() / 72
 	img := image.NewRGBA(image.Rect(0, 0, int(math.Round(s.W*dotsPerPoint)), int(math.Round(s.H*dotsPerPoint))))
 	draw.Draw(img, img.Bounds(), image.NewUniform(Paper), image.Point{}, draw.Src)
 	c := gg.NewContextForRGBA(img)
@@ -48,13 +51,13 @@ func raster(s *Scene) *image.RGBA {
 			trace(c, o.Path, o.Kind == OutlineOp, dotsPerPoint)
 			c.Stroke()
 		case TextOp:
-			paintText(c, &o.Label)
+			paintText(c, &o.Label, dotsPerPoint)
 		}
 	}
 	return img
 }
 
-func paintText(c *gg.Context, l *Label) {
+func paintText(c *gg.Context, l *Label, dotsPerPoint float64) {
 	face := l.face()
 	at := l.start()
 	sin, cos := math.Sincos(-l.Turn * math.Pi / 180)
@@ -91,7 +94,7 @@ func paintText(c *gg.Context, l *Label) {
 	c.Fill()
 }
 
-// writePNG writes a scene at 300 dots per inch, which the file states (chunk pHYs: dots per metre), with its
+// writePNG writes a scene at its resolution, which the file states (chunk pHYs: dots per metre), with its
 // title and description as text (chunks iTXt).
 func writePNG(w io.Writer, s *Scene) error {
 	var b bytes.Buffer
@@ -99,7 +102,7 @@ func writePNG(w io.Writer, s *Scene) error {
 		return err
 	}
 	const headEnd = 8 + 4 + 4 + 13 + 4 // signature; length, name, content and check sum of IHDR
-	perMetre := uint32(math.Round(DotsPerInch / 0.0254))
+	perMetre := uint32(math.Round(s.dotsPerInch() / 0.0254))
 	density := binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(nil, perMetre), perMetre)
 	out := append(slices.Clone(b.Bytes()[:headEnd]), chunk("pHYs", append(density, 1))...)
 	for _, t := range [][2]string{{"Title", s.Title}, {"Description", s.Detail}, {"Software", "castwright"}} {

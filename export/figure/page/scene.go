@@ -41,6 +41,7 @@ type Scene struct {
 	Keep   []Box    // places that labels drawn later stay away from
 	Title  string
 	Detail string
+	Dots   int // per inch, of PNG files; 0: 300
 }
 
 // New returns an empty page.

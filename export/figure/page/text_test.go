@@ -41,7 +41,7 @@ func TestBoxesHoldTheInk(t *testing.T) {
 					continue
 				}
 				inked++
-				q := Point{(float64(x) + 0.5) / dotsPerPoint, (float64(y) + 0.5) / dotsPerPoint}
+				q := Point{(float64(x) + 0.5) * 72 / DotsPerInch, (float64(y) + 0.5) * 72 / DotsPerInch}
 				a := q.X*along.X + q.Y*along.Y
 				lo, hi = math.Min(lo, a), math.Max(hi, a)
 				if !b.Overlaps(RectBox(q.X, q.Y, q.X+1e-9, q.Y+1e-9), 0) {
