@@ -55,10 +55,10 @@ func (w *archive) writeFigures(ctx context.Context) error {
 	for _, name := range made.Files {
 		names = append(names, "figures/"+name)
 	}
-	w.notes = append(w.notes,
-		export.FileNote{Path: "figures/", What: "Pictures of sections (an overview of each, its " +
-			"properties, velocity), temperature and salinity, profiles, fields and the map as SVG, PDF and PNG, each with " +
-			"its caption (.txt): what, where, when, how it was made."})
+	w.notes = append(w.notes, export.FileNote{Path: "figures/",
+		What: "Pictures of sections (an overview of each, its properties, velocity), temperature and salinity, " +
+			"profiles, fields and the map as SVG, PDF and PNG, each with its caption (.txt): what, where, when, how " +
+			"it was made."})
 	w.record(metadata.Record{Step: "figure", Text: fmt.Sprintf("%d files of %d figures", len(names),
 		len(figs)-len(made.Refused)), Outputs: names,
 		Params: figureParams(f)})

@@ -103,7 +103,7 @@ func floorsOf(g *gridding.Grid, name string) (edges, floors []float64) {
 }
 
 // On every figure of a property of the hard cruises at most a third of the nodes of the grid share one band, or the
-// caption says that the fullest band is at its floor or that there are 20 levels, and a step finer would be below the
+// caption says that the fullest band is at its floor or that there are 16 levels, and a step finer would be below the
 // floor; and no step is below the floor of the band of pressure in which most of its values lie, where it holds more
 // than a twentieth.
 func TestBandsOfTheHardCruises(t *testing.T) {
@@ -168,7 +168,7 @@ func TestBandsOfTheHardCruises(t *testing.T) {
 		shared++
 		says := fmt.Sprintf("%s: one band holds %.0f %% of the nodes", where, 100*float64(inBand[b])/float64(total))
 		switch {
-		case len(levels) > 16 && strings.Contains(caption, "there are no more than 20 levels"):
+		case len(levels) > 12 && strings.Contains(caption, "there are no more than 16 levels"):
 		case !strings.Contains(caption, "as a finer step would be below that"):
 			t.Errorf("%s and the caption does not say why: %v", says, levels)
 		case own && b > 0 && b < len(levels):

@@ -109,18 +109,18 @@ func shown(l, c, h float64) lab {
 // The maps. Light is low in all sequential maps but oxygen1, where dark is little oxygen: the eye goes to the
 // dark, and there the reader's interest is the minimum.
 var colourMaps = []*ColourMap{
-	sequential("temperature1", 0.955, 0.37, 215, 385, 0.030, 0.135, 0.125),
-	sequential("salinity1", 0.955, 0.36, 150, 55, 0.035, 0.105, 0.075),
-	sequential("oxygen1", 0.34, 0.955, 310, 200, 0.120, 0.105, 0.030),
-	sequential("density1", 0.955, 0.36, 320, 190, 0.025, 0.085, 0.060),
-	sequential("chlorophyll1", 0.965, 0.36, 95, 150, 0.045, 0.120, 0.080),
-	sequential("optics1", 0.96, 0.36, 75, 20, 0.025, 0.090, 0.080),
-	sequential("error1", 0.965, 0.38, 20, -50, 0.015, 0.100, 0.095),
+	sequential("temperature1", 0.97, 0.30, 215, 385, 0.030, 0.135, 0.125),
+	sequential("salinity1", 0.97, 0.30, 150, 55, 0.035, 0.105, 0.055),
+	sequential("oxygen1", 0.30, 0.97, 310, 200, 0.100, 0.105, 0.030),
+	sequential("density1", 0.97, 0.30, 320, 190, 0.025, 0.085, 0.050),
+	sequential("chlorophyll1", 0.97, 0.30, 95, 150, 0.045, 0.120, 0.070),
+	sequential("optics1", 0.97, 0.30, 75, 20, 0.025, 0.090, 0.070),
+	sequential("error1", 0.97, 0.30, 20, -50, 0.015, 0.100, 0.085),
 	sequential("depth1", 0.95, 0.45, 235, 255, 0.015, 0.060, 0.080),
 	sequential("station1", 0.80, 0.33, 25, 195, 0.115, 0.125, 0.065),
-	sequential("other1", 0.955, 0.36, 260, 200, 0.012, 0.070, 0.065),
+	sequential("other1", 0.97, 0.30, 260, 200, 0.012, 0.070, 0.055),
 	diverging("velocity1", 235, 62, 0.965, 0.45, 0.125),
-	diverging("difference1", 305, 118, 0.965, 0.47, 0.125),
+	diverging("difference1", 275, 90, 0.965, 0.47, 0.125),
 }
 
 // Colours returns the map of a name. A name that is none is a mistake of the program.
@@ -189,7 +189,7 @@ func BandColours(m *ColourMap, levels []float64) []color.NRGBA {
 		if n > 1 {
 			t = float64(k) / float64(n-1)
 		}
-		out[k] = m.At(0.04 + 0.96*t)
+		out[k] = m.At(t)
 	}
 	return out
 }

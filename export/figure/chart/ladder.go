@@ -23,8 +23,9 @@ const (
 	ByStep                // its values are alike: nine tenths to a thousandth of the step of about ten even levels
 )
 
-// MostLevels of a filled section: more are not distinguished.
-const MostLevels = 20
+// MostLevels of a filled section: with more, bands beside each other would differ by less than 4 in CAM02-UCS for
+// readers with a deficiency of colour vision.
+const MostLevels = 16
 
 // fullBand is the part of the values, or of the area, that a band may hold before it is divided.
 const fullBand = 1.0 / 3
