@@ -193,7 +193,7 @@ func TestLinesAlongTheBottom(t *testing.T) {
 				above, west, east = true, min(west, x), max(east, x)
 			}
 		}
-		if above {
+		if above && east-west > 2*(f.X[1]-f.X[0]) { // at the deepest column nothing is known beside it
 			inWater++
 			longest = max(longest, east-west)
 		}
@@ -337,3 +337,47 @@ func TestOneBottomInEveryFigure(t *testing.T) {
 }
 
 func sq(x float64) float64 { return x * x }
+
+// Level lines meet a slope level: the last column, between the last value and the bottom, has no hook down the slope.
+func TestLinesMeetTheSlopeWithoutHooks(t *testing.T) {
+	f := &chart.Field{}
+	bottomAt := func(x float64) float64 { return 150 + 6*x }
+	for j := range 31 {
+		f.X = append(f.X, 5*float64(j))
+	}
+	for i := range 501 {
+		f.Y = append(f.Y, 2*float64(i))
+	}
+	var below []bool
+	for _, y := range f.Y {
+		for _, x := range f.X {
+			v := 20 - y/50
+			if y > bottomAt(x) {
+				v = math.NaN()
+			}
+			f.Data, below = append(f.Data, v), append(below, y > bottomAt(x))
+		}
+	}
+	f.FillBelow(below, 3)
+	fr := &chart.Frame{L: 0, R: 300, T: 0, B: 200, X0: 0, X1: 150, Y0: 0, Y1: 1000}
+	seen := 0
+	for _, level := range []float64{15.3, 12.7, 9.1, 5.5} {
+		for _, line := range f.Trace(fr, []float64{level})[0] {
+			for at := 0.0; at < page.Length(line); at += 2 {
+				x, y := fr.Value(page.Along(line, at))
+				if y > bottomAt(x) { // painted over
+					continue
+				}
+				seen++
+				if want := 50 * (20 - level); math.Abs(y-want) > 1 {
+					t.Errorf("the line of %g lies at %.0f dbar at %.1f km, %.0f dbar above the bottom, not at %.0f",
+						level, y, x,
+						bottomAt(x)-y, want)
+				}
+			}
+		}
+	}
+	if seen < 100 {
+		t.Errorf("%d points of lines seen", seen)
+	}
+}

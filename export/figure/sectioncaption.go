@@ -136,9 +136,8 @@ func (f *Section) caption(a *About) (caption, error) {
 		c.add("Dots", "usable values of the casts, as many as are seen apart")
 	}
 	c.bottom(&d.floor)
-	if d.carried > 0 {
-		c.add("Near the bottom", "the deepest level of the grid is painted down to the bottom, "+
-			chart.Significant(d.carried, 2)+" dbar at most")
+	if !d.floor.none() {
+		c.add("Near the bottom", d.nearBottom(f.Grid))
 	}
 	c.about(a, !d.floor.none())
 	return c, nil
@@ -187,4 +186,27 @@ func uniformKey(f *chart.Field, e chart.Extent, unit string) []chart.Key {
 	}
 	return []chart.Key{chart.AreaKey(f.Colours[0], fmt.Sprintf("all from %s to %s%s, closer than twice their error",
 		chart.Significant(e.Lo, 4), chart.Significant(e.Hi, 4), bare(unit)))}
+}
+
+// nearBottom says what was extended to the bottom.
+func (d *sectionData) nearBottom(g *gridding.Grid) string {
+	text := "bands go on at their pressure from the last column with values to the bottom"
+	if d.carried > 0 {
+		text += "; the deepest level of the grid is painted down to the bottom, " + chart.Significant(d.carried, 2) +
+			" dbar at most"
+	}
+	deeper, all := 0, 0
+	for k, e := range d.companion(g, gridding.Extrapolated) {
+		if !math.IsNaN(d.raw[k]) {
+			all++
+			if e != 0 && !math.IsNaN(e) {
+				deeper++
+			}
+		}
+	}
+	if deeper > 0 {
+		text += fmt.Sprintf("; %.1f %% of the values lie deeper than the neighbouring casts reach",
+			100*float64(deeper)/float64(all))
+	}
+	return text
 }

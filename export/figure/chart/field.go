@@ -115,53 +115,45 @@ func (f *Field) MaskAs(g *Field) {
 	}
 }
 
-// FillBelow returns nodes under the bottom the nearest value, so that the bands run up to the bottom, which
-// is then painted over them. It is a matter of drawing: no value above the bottom changes. below says which
-// nodes lie under the bottom; a value is carried down by at most down rows.
+// FillBelow returns nodes under the bottom a value, so that the bands run up to the bottom, which is then painted over
+// them. It is a matter of drawing: no value above the bottom changes. below says which nodes lie under the bottom. A node
+// goes on at its own level from the nearest columns that have values there, straight as they run, so that lines meet a
+// slope as they come to it; where no column near has one, it has the value of the last row above, down rows away at most.
 func (f *Field) FillBelow(below []bool, down int) {
 	const reach = 3
 	nx := len(f.X)
 	src := append([]float64(nil), f.Data...)
-	lastAbove := make([]int, nx) // row of the last value of a column above the row at hand, -1 when none
-	for j := range lastAbove {
-		lastAbove[j] = -1
-	}
-	beside := func(i, j int) bool {
-		for _, n := range []int{j - 1, j + 1} {
-			for d := 0; d <= reach && n >= 0 && n < nx && i-d >= 0; d++ {
-				if !math.IsNaN(src[(i-d)*nx+n]) {
-					return true
-				}
-			}
+	// onward returns what the row is, gone on with for d columns in a direction to column j.
+	onward := func(i, j, d, way int) float64 {
+		from, before := j-way*d, j-way*(d+1)
+		if from < 0 || from >= nx {
+			return math.NaN()
 		}
-		return false
+		v := src[i*nx+from]
+		if before >= 0 && before < nx && !math.IsNaN(src[i*nx+before]) {
+			v += float64(d) * (v - src[i*nx+before])
+		}
+		return v
 	}
 	for i := range f.Y {
 		for j := range f.X {
 			k := i*nx + j
-			if !math.IsNaN(src[k]) {
-				lastAbove[j] = i
-			}
 			if !math.IsNaN(src[k]) || !below[k] {
 				continue
 			}
-			// Beside a deeper column the shallower one keeps its own last value, so that lines run straight
-			// on to a sloping bottom; with the neighbour's values they would come down it in steps.
-			if up := lastAbove[j]; up >= 0 && beside(i, j) {
-				f.Data[k] = src[up*nx+j]
-				continue
-			}
 			for d := 1; d <= reach && math.IsNaN(f.Data[k]); d++ {
-				if j-d >= 0 && !math.IsNaN(src[k-d]) {
-					f.Data[k] = src[k-d]
-				} else if j+d < nx && !math.IsNaN(src[k+d]) {
-					f.Data[k] = src[k+d]
+				left, right := onward(i, j, d, 1), onward(i, j, d, -1)
+				switch {
+				case math.IsNaN(left):
+					f.Data[k] = right
+				case math.IsNaN(right):
+					f.Data[k] = left
+				default:
+					f.Data[k] = (left + right) / 2
 				}
 			}
 			for d := 1; d <= max(reach, down) && math.IsNaN(f.Data[k]) && i-d >= 0; d++ {
-				if !math.IsNaN(src[k-d*nx]) {
-					f.Data[k] = src[k-d*nx]
-				}
+				f.Data[k] = src[k-d*nx]
 			}
 		}
 	}
