@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -179,7 +180,7 @@ func TestPixelsAreStoredValues(t *testing.T) {
 				if len(p.panels) != x.panels {
 					t.Errorf("%s is drawn in %d panels", stem, len(p.panels))
 				}
-				compared, wrong, seen := 0, 0, map[int]bool{}
+				compared, wrong, grounds, seen := 0, 0, 0, map[int]bool{}
 				for _, q := range p.panels {
 					for i := 2; i < len(pres)-2; i++ {
 						py := q.y.at(pres[i])
@@ -210,6 +211,10 @@ func TestPixelsAreStoredValues(t *testing.T) {
 							if !clean {
 								continue
 							}
+							if !slices.Contains(p.colours, c) { // the ground of a label
+								grounds++
+								continue
+							}
 							compared++
 							seen[band] = true
 							if c != p.colours[band] {
@@ -220,6 +225,9 @@ func TestPixelsAreStoredValues(t *testing.T) {
 							}
 						}
 					}
+				}
+				if 100*grounds > compared {
+					t.Errorf("%s: %d nodes have a colour that is not in the bar", filepath.Base(stem), grounds)
 				}
 				if wrong > 0 {
 					t.Errorf("%s: %d of %d nodes are painted in another colour than the bar gives to the stored value",

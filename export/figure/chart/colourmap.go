@@ -153,14 +153,20 @@ func ColourMapOf(variable string) *ColourMap {
 
 // Readable returns a colour darkened until text in it has a contrast of 4.5 to 1 on another (WCAG 2.1, 1.4.3).
 func Readable(c, on color.NRGBA) color.NRGBA {
-	luminance := func(c color.NRGBA) float64 {
-		return 0.2126*decode8(c.R) + 0.7152*decode8(c.G) + 0.0722*decode8(c.B)
-	}
-	for q := labOf(c); (luminance(on)+0.05)/(luminance(c)+0.05) < 4.6 && q.L > 0; {
+	for q := labOf(c); contrast(on, c) < 4.6 && q.L > 0; {
 		q.L -= 0.01
 		c = q.rgb()
 	}
 	return c
+}
+
+// contrast returns the ratio of the luminances of two colours (WCAG 2.1, 1.4.3).
+func contrast(a, b color.NRGBA) float64 {
+	luminance := func(c color.NRGBA) float64 {
+		return 0.2126*decode8(c.R) + 0.7152*decode8(c.G) + 0.0722*decode8(c.B) + 0.05
+	}
+	x, y := luminance(a), luminance(b)
+	return max(x/y, y/x)
 }
 
 // BandColours spreads a map over bands; a diverging map keeps its middle at zero.

@@ -18,11 +18,12 @@ type LineStyle struct {
 	Bold       bool
 	Text       func(level float64) string
 	Colour     func(level float64) color.NRGBA
-	PerPoint   float64                 // a label for each so many points of line
-	Patch      bool                    // a light patch under the label
-	Free       func(p page.Point) bool // whether a label may lie here
-	Covers     func(p page.Point) bool // whether a label would hide something here; nil: no
-	Steep      bool                    // labels may be upright, where most lines do
+	PerPoint   float64                         // a label for each so many points of line
+	Patch      bool                            // a light patch under the label
+	Ground     func(level float64) color.NRGBA // colour of a patch under it, transparent for none; nil: none
+	Free       func(p page.Point) bool         // whether a label may lie here
+	Covers     func(p page.Point) bool         // whether a label would hide something here; nil: no
+	Steep      bool                            // labels may be upright, where most lines do
 	Unlabelled bool
 }
 
@@ -97,8 +98,14 @@ func LabelLines(s *page.Scene, fr *Frame, lines [][][]page.Point, levels []float
 			strokeOver(s, p, st.Pen(level), st.Under)
 		}
 		for _, l := range labels {
+			ground := color.NRGBA{}
 			if st.Patch {
-				s.Patched(l.label, 0.5, page.Paper)
+				ground = page.Paper
+			} else if st.Ground != nil {
+				ground = st.Ground(levels[l.level])
+			}
+			if ground.A > 0 {
+				s.Patched(l.label, 0.5, ground)
 			} else {
 				s.Text(l.label)
 			}
@@ -304,13 +311,46 @@ func (f *Field) outOfNoise(fr *Frame, lines [][]page.Point) [][]page.Point {
 // negativeDash marks lines below zero, so that signs are seen without colour.
 var negativeDash = []float64{2.6, 1.3}
 
-// InkOn returns a colour for a level line that shows on the bands beside it.
+// lightInk is for lines and labels on dark bands.
+var lightInk = color.NRGBA{250, 250, 248, 255}
+
+// InkOn returns a colour for a level line and its label that shows on the bands beside it.
 func InkOn(f *Field, level float64) color.NRGBA {
-	k := f.BandOf(level)
-	if (labOf(f.Colours[k]).L+labOf(f.Colours[max(0, k-1)]).L)/2 < 0.60 {
-		return color.NRGBA{250, 250, 248, 255}
+	ink, _ := f.inkAndContrast(level)
+	return ink
+}
+
+// GroundUnder returns the colour of a patch for a label that has too little contrast on the bands beside its line,
+// those of middle lightness; transparent where it needs none.
+func GroundUnder(f *Field, level float64) color.NRGBA {
+	ink, c := f.inkAndContrast(level)
+	if c >= enoughContrast {
+		return color.NRGBA{}
 	}
-	return page.Ink
+	k := f.BandOf(level)
+	a, b := labOf(f.Colours[k]), labOf(f.Colours[max(0, k-1)])
+	ground, step := lab{(a.L + b.L) / 2, (a.A + b.A) / 2, (a.B + b.B) / 2}, 0.01 // no colour of the bar
+	if ink == lightInk {
+		step = -step
+	}
+	for contrast(ink, ground.rgb()) < enoughContrast+0.05 {
+		ground.L += step
+	}
+	return ground.rgb()
+}
+
+// enoughContrast is what text needs (WCAG 2.1, 1.4.3).
+const enoughContrast = 4.5
+
+// inkAndContrast returns dark or light ink, whichever shows better on both bands beside a level, and its contrast.
+func (f *Field) inkAndContrast(level float64) (ink color.NRGBA, least float64) {
+	k := f.BandOf(level)
+	for _, c := range []color.NRGBA{page.Ink, lightInk} {
+		if l := min(contrast(c, f.Colours[k]), contrast(c, f.Colours[max(0, k-1)])); l > least {
+			ink, least = c, l
+		}
+	}
+	return ink, least
 }
 
 // LevelLines draws the lines between the bands, in a colour that shows on them.
@@ -354,6 +394,7 @@ func (f *Field) LevelLines(p *Sheet, fr *Frame, free func(page.Point) bool, quie
 			return n
 		},
 		Size: p.Small(0.7), Text: Scaled(TenPower(f.Levels)), Colour: inkFor,
+		Ground:   func(l float64) color.NRGBA { return GroundUnder(f, l) },
 		PerPoint: 330, Free: free, Unlabelled: quiet, Steep: zero,
 	})()
 }

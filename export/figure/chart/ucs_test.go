@@ -133,3 +133,34 @@ func TestBandsAreToldApart(t *testing.T) {
 		}
 	}
 }
+
+// Labels have a contrast of at least 4.5 to 1 on the bands on both sides of their line, or on the patch under them.
+func TestLabelsAreReadableOnBands(t *testing.T) {
+	patched := 0
+	for _, m := range colourMaps {
+		for n := 1; n <= MostLevels; n++ {
+			var levels []float64
+			for k := range n {
+				levels = append(levels, float64(k))
+				if m.Diverging {
+					levels[k] -= float64(n / 2)
+				}
+			}
+			f := &Field{Levels: levels, Colours: BandColours(m, levels)}
+			for k, l := range levels {
+				ink, ground := InkOn(f, l), GroundUnder(f, l)
+				least := min(contrast(ink, f.Colours[k]), contrast(ink, f.Colours[k+1]))
+				if ground.A > 0 {
+					least = contrast(ink, ground)
+					patched++
+				}
+				if least < 4.5 {
+					t.Errorf("%s, %d levels: the label of %g has a contrast of %.2f", m.Name, n, l, least)
+				}
+			}
+		}
+	}
+	if patched == 0 {
+		t.Error("no label needs a patch: the test is of no use")
+	}
+}
