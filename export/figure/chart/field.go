@@ -116,9 +116,10 @@ func (f *Field) MaskAs(g *Field) {
 }
 
 // FillBelow returns nodes under the bottom a value, so that the bands run up to the bottom, which is then painted over
-// them. It is a matter of drawing: no value above the bottom changes. below says which nodes lie under the bottom. A node
-// goes on at its own level from the nearest columns that have values there, straight as they run, so that lines meet a
-// slope as they come to it; where no column near has one, it has the value of the last row above, down rows away at most.
+// them. It is a matter of drawing: no value above the bottom changes. below says which nodes lie under the bottom. A
+// node goes on at its own level from the nearest columns that have values there, straight as they run, so that lines
+// meet a slope as they come to it; where no column near has one, it has the value of the last row above, down rows away
+// at most.
 func (f *Field) FillBelow(below []bool, down int) {
 	const reach = 3
 	nx := len(f.X)
