@@ -29,7 +29,7 @@ func WriteExchange(w io.Writer, c *section.Cast) error {
 	return err
 }
 
-// ExchangeColumns gives the indices of the columns of c that an exchange file holds, and of measured ones that it
+// ExchangeColumns returns the indices of the columns of c that an exchange file holds, and of measured ones that it
 // cannot hold: without an exchange name, or of a name that an earlier column has.
 func ExchangeColumns(c *section.Cast) (written, omitted []int) {
 	names := map[string]bool{}
@@ -170,7 +170,7 @@ func (k *exchangeColumn) layout() {
 	}
 }
 
-// flagDigits gives the flags of a column as digits, nil when no value was evaluated, and the note for those that the
+// flagDigits returns the flags of a column as digits, nil when no value was evaluated, and the note for those that the
 // set has no code for (flags.md, Writing "not evaluated").
 func flagDigits(k, pres *section.Column, p []float64) (digits []byte, note string) {
 	if k.Flags == nil {
@@ -342,7 +342,7 @@ func appendRows(dst []byte, cols []exchangeColumn, levels int) []byte {
 	return dst
 }
 
-// textOrMissing gives the text of a cell. A missing one is -999 like a missing number: the format has no empty values
+// textOrMissing returns the text of a cell. A missing one is -999 like a missing number: the format has no empty values
 // (exchange.md section 1, 9).
 func textOrMissing(s string) string {
 	if s == "" {

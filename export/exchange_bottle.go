@@ -188,8 +188,8 @@ func sampleFlagsOf(c *section.BottleColumn, flag func(int) uint8) (digits []byte
 	return sampleDigits(len(c.Values), func(i int) (uint8, bool) { return flag(i), c.Values[i] != c.Values[i] })
 }
 
-// sampleDigits gives the digits of the flags of a column of a bottle file, nil when no value was evaluated; get gives a
-// flag and whether its value is missing. The note counts lines, since bottles have no pressure order.
+// sampleDigits returns the digits of the flags of a column of a bottle file, nil when no value was evaluated; get gives
+// a flag and whether its value is missing. The note counts lines, since bottles have no pressure order.
 func sampleDigits(n int, get func(int) (flag uint8, missing bool)) (digits []byte, note string) {
 	flags := make([]metadata.Flag, n)
 	digits = make([]byte, n)

@@ -66,7 +66,7 @@ func columnDifference(x, y *section.Column) string {
 
 func same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
 
-// comments gives the texts, those behind the data last.
+// comments returns the texts, those behind the data last.
 func comments(list []section.Comment) (out []string) {
 	for _, after := range []bool{false, true} {
 		for _, c := range list {

@@ -12,7 +12,7 @@ import (
 	"github.com/klauspost/compress/flate"
 )
 
-// ExchangeNames gives the member names of casts in a bundle: their IDs (section.IDs, EXPOCODE_SSSSS_CCCCC) and
+// ExchangeNames returns the member names of casts in a bundle: their IDs (section.IDs, EXPOCODE_SSSSS_CCCCC) and
 // _ct1.csv.
 func ExchangeNames(casts []*section.Cast) []string {
 	ids := section.IDs(casts)
@@ -121,7 +121,7 @@ func WriteExchangeZip(w io.Writer, casts []*section.Cast) error {
 	return WriteZip(w, members)
 }
 
-// dosTime gives date and time as an archive has them: from 1980 to 2107, in steps of two seconds.
+// dosTime returns date and time as an archive has them: from 1980 to 2107, in steps of two seconds.
 func dosTime(t time.Time) (date, clock uint16) {
 	t = t.UTC()
 	if t.Year() < 1980 {

@@ -16,7 +16,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// numbered gives casts whose names look like numbers, the last with no usable level, in the order of a section.
+// numbered returns casts whose names look like numbers, the last with no usable level, in the order of a section.
 func numbered() *section.Section {
 	s := &section.Section{Name: "7"}
 	var line []orb.Point

@@ -75,7 +75,7 @@ func WriteStations(w io.Writer, rows []StationRow) error {
 	return c.Error()
 }
 
-// CastTime gives the time of a cast as ISO 8601 in UTC, the date alone when no time of day is known, "" when neither
+// CastTime returns the time of a cast as ISO 8601 in UTC, the date alone when no time of day is known, "" when neither
 // is.
 func CastTime(k *section.Cast) string {
 	switch {

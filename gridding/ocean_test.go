@@ -44,7 +44,7 @@ func newOcean(n int, shelf bool) *ocean {
 	return o
 }
 
-// at gives Conservative Temperature and Absolute Salinity.
+// at returns Conservative Temperature and Absolute Salinity.
 func (o *ocean) at(x, p float64) (ct, sa float64) {
 	q := p
 	for _, e := range o.eddies {

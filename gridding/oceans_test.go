@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// truth gives the rms error of each grid at the points between the ends that all of them fill, and the number of those
-// points.
+// truth returns the rms error of each grid at the points between the ends that all of them fill, and the number of
+// those points.
 func (o *ocean) truth(grids []*Grid, name string) ([]float64, int) {
 	out := make([]float64, len(grids))
 	n := 0

@@ -158,7 +158,7 @@ func (b *builder) unlisted(f *field, line, column int, taken map[string]bool) {
 	w.Options = say
 }
 
-// carried gives a column that is not in the table a variable of its own, named after it.
+// carried returns a variable for a column that is not in the table, named after it.
 func (b *builder) carried(f *field, taken map[string]bool) metadata.Variable {
 	safe := []byte(strings.ToLower(f.raw))
 	for i, c := range safe {

@@ -12,7 +12,7 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// identification says whether a column of a bottle file says which bottle, where and when.
+// identification reports whether a column of a bottle file says which bottle, where and when.
 func identification(name string) bool {
 	switch name {
 	case "EXPOCODE", "SECT_ID", "STNNBR", "CASTNO", "SAMPNO", "BTLNBR", "DATE", "TIME", "LATITUDE", "LONGITUDE",
@@ -191,7 +191,8 @@ func (x *exchange) bottleColumn(f *field, n int) section.BottleColumn {
 	return c
 }
 
-// ctdParameter says whether a parameter takes the CTD flag set also in bottle files: those whose name begins with CTD.
+// ctdParameter reports whether a parameter takes the CTD flag set also in bottle files: those whose name begins with
+// CTD.
 func ctdParameter(exchange string) bool { return strings.HasPrefix(exchange, "CTD") }
 
 // identCell returns a cell of a column of identification as a header: nil when the table has no such column or the cell
@@ -285,7 +286,7 @@ func (x *exchange) whenAndWhere(r *section.Bottle, i int, ident map[string]*fiel
 	}
 }
 
-// columnOf gives the place of a field on a line of the file.
+// columnOf returns the place of a field on a line of the file.
 func (x *exchange) columnOf(line int, f *field) int {
 	if x.lineAt > line {
 		x.lineAt, x.lineFrom = 1, 0

@@ -209,16 +209,16 @@ func (f *field) widen(width int) {
 	}
 }
 
-// oldFill says whether v is one of the fill values that older files use beside -999.
+// oldFill reports whether v is one of the fill values that older files use beside -999.
 func oldFill(v float64) bool { return v == -9 || v == -99 || v == -99.9 || v == -9999 }
 
-// isFill says whether a text is empty or -999 in any precision.
+// isFill reports whether a text is empty or -999 in any precision.
 func isFill(s []byte) bool {
 	rest, ok := bytes.CutPrefix(s, []byte("-999"))
 	return len(s) == 0 || ok && (len(rest) == 0 || rest[0] == '.' && len(bytes.Trim(rest[1:], "0")) == 0)
 }
 
-// zeroInFront says whether a number begins with a zero that a number would not need.
+// zeroInFront reports whether a number begins with a zero that a number would not need.
 func zeroInFront(s []byte) bool {
 	s = bytes.TrimPrefix(s, []byte("-"))
 	return len(s) > 1 && s[0] == '0' && s[1] >= '0' && s[1] <= '9'

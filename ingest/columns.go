@@ -180,7 +180,7 @@ func (x *exchange) unitLine(names [][]byte) (unit [][]byte, line int) {
 	return unit, x.no
 }
 
-// unit gives a unit in ASCII: the micro sign and the degree sign are what turns up.
+// unit returns a unit in ASCII: the micro sign and the degree sign are what turns up.
 func (x *exchange) unit(u []byte) []byte {
 	if asciiOnly(u) < 0 {
 		return u
@@ -205,7 +205,7 @@ func (x *exchange) unit(u []byte) []byte {
 
 func odd7(r rune) bool { return r < ' ' || r > '~' }
 
-// asciiOnly gives the offset of the first byte that is not visible ASCII or blank; -1 for none.
+// asciiOnly returns the offset of the first byte that is not visible ASCII or blank; -1 for none.
 func asciiOnly(s []byte) int {
 	return bytes.IndexFunc(s, func(r rune) bool { return r < ' ' && r != '\t' || r > '~' })
 }

@@ -26,7 +26,7 @@ var exchangeUnits = []struct{ exchange, udunits string }{
 	{"HOURS", "h"},
 }
 
-// conversion gives how values in a unit of an exchange file become those of a variable. Quantities without a unit are
+// conversion returns how values in a unit of an exchange file become those of a variable. Quantities without a unit are
 // not converted: 35 g/kg is no practical salinity of 0.035.
 func conversion(unit string, v *metadata.Variable) (units.Conversion, bool) {
 	listed := metadata.ExchangeUnit(unit)
@@ -42,7 +42,7 @@ func conversion(unit string, v *metadata.Variable) (units.Conversion, bool) {
 	return units.Conversion{}, false
 }
 
-// converts says whether an alias would have the values of a column converted.
+// converts reports whether an alias would have the values of a column converted.
 func converts(unit, means string) bool {
 	v, ok := metadata.ByName(means)
 	if !ok {
@@ -52,7 +52,7 @@ func converts(unit, means string) bool {
 	return ok && !c.Identity()
 }
 
-// exchangeUnitOf gives a unit as exchange files write it.
+// exchangeUnitOf returns a unit as exchange files write it.
 func exchangeUnitOf(udunits string) string {
 	for _, u := range exchangeUnits {
 		if u.udunits == udunits {

@@ -87,7 +87,7 @@ func sameButForZeros(casts []*section.Cast) []metadata.Finding {
 	return found
 }
 
-// freeNumber gives a cast number that the station of f does not have yet: the one wanted, else the next of all.
+// freeNumber returns a cast number that the station of f does not have yet: the one wanted, else the next of all.
 func freeNumber(casts []*section.Cast, f *section.Cast, want string) string {
 	has := map[string]bool{}
 	for _, c := range casts {

@@ -40,7 +40,7 @@ type Row struct {
 	log  *LogMapping // of a log in forms of its own; nil for other tables
 }
 
-// Place gives the place of the line's field in the named column, or of the line when there is no such column.
+// Place returns the place of the line's field in the named column, or of the line when there is no such column.
 func (r *Row) Place(column string) metadata.Position {
 	i, ok := r.at[column]
 	if !ok || i >= len(r.pos) {
@@ -52,7 +52,7 @@ func (r *Row) Place(column string) metadata.Position {
 	return metadata.Position{File: r.file, Line: r.pos[i][0], Column: r.pos[i][1]}
 }
 
-// text gives a field without blanks around it; "" when there is no such column.
+// text returns a field without blanks around it; "" when there is no such column.
 func (r *Row) text(column string) string {
 	i, ok := r.at[column]
 	if !ok || i >= len(r.rec) {
@@ -279,7 +279,7 @@ func (c *csvReader) rows(each func(r *Row)) {
 	}
 }
 
-// notText gives the offset of the first byte that is no text, -1 when all is.
+// notText returns the offset of the first byte that is no text, -1 when all is.
 func notText(data []byte) int {
 	for i := 0; i < len(data); {
 		r, n := utf8.DecodeRune(data[i:])

@@ -68,14 +68,14 @@ var damages = []struct {
 	}},
 }
 
-// lineEnd gives the end of a line among the data: comments joined are a comment still.
+// lineEnd returns the end of a line among the data: comments joined are a comment still.
 func lineEnd(r *rand.Rand, b []byte) int {
 	from := bytes.Index(b, []byte("\nDBAR")) + 1
 	i := from + r.IntN(len(b)-from-1)
 	return i + bytes.IndexByte(b[i:], '\n')
 }
 
-// whole gives all of a cast but its source and the widths of its columns.
+// whole returns all of a cast but its source and the widths of its columns.
 func whole(c section.Cast) string {
 	c.Source = metadata.Digest{}
 	c.Columns = slices.Clone(c.Columns)

@@ -22,7 +22,7 @@ type FlagEdit struct {
 	Row
 }
 
-// Accepted says whether a person put a name to the edit, and a reason.
+// Accepted reports whether a person put a name to the edit, and a reason.
 func (e *FlagEdit) Accepted() bool { return e.Initials != "" && e.Reason != "" }
 
 var editForm = csvForm{

@@ -163,7 +163,7 @@ func (x *exchange) separator(line []byte) (column int, what string) {
 	return 0, ""
 }
 
-// namesPressure says whether a line up to its first = is a list of names with pressure among them: a parameter line
+// namesPressure reports whether a line up to its first = is a list of names with pressure among them: a parameter line
 // with an odd name.
 func (x *exchange) namesPressure(line []byte) bool {
 	names, _ := fields(line, nil, nil)

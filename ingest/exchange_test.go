@@ -85,7 +85,7 @@ func TestReadsThePrintedExample(t *testing.T) {
 	}
 }
 
-// replace gives an edit of the example that must find what it replaces.
+// replace returns an edit of the example that must find what it replaces.
 func replace(pairs ...string) func(string) string {
 	return func(s string) string {
 		for i := 0; i < len(pairs); i += 2 {

@@ -33,7 +33,7 @@ const (
 	Bottles             // exchange bottle files
 )
 
-// words gives the ending, the first bytes and the cruise-file key of a kind.
+// words returns the ending, the first bytes and the cruise-file key of a kind.
 func (k Kind) words() (ending, stamp, key string) {
 	if k == Bottles {
 		return "_hy1.csv", "BOTTLE", "bottles"
@@ -105,7 +105,7 @@ func List(dir string, sources []Source, kind Kind, layouts []Layout, others ...s
 	return l, nil
 }
 
-// within gives the path on disk of a slash-separated name relative to dir.
+// within returns the path on disk of a slash-separated name relative to dir.
 func within(dir, name string) string {
 	if p := filepath.FromSlash(name); filepath.IsAbs(p) {
 		return filepath.Clean(p)
@@ -130,7 +130,7 @@ func sourceError(s Source, remedy, format string, args ...any) error {
 	return &metadata.InputError{Position: s.At, Err: fmt.Errorf(format, args...), Remedy: remedy}
 }
 
-// expand gives the files of one source, named as the source names them.
+// expand returns the files of one source, named as the source names them.
 func (l *Listing) expand(dir string, s Source, kind Kind) ([]string, error) {
 	ending, _, key := kind.words()
 	name := path.Clean(strings.TrimSpace(s.Path))
@@ -278,7 +278,7 @@ func (l *Listing) unread(folder string, names []string, stamp string) {
 	}
 }
 
-// beginsWith says whether the first line of a file that is neither blank nor a comment begins with stamp. A file in
+// beginsWith reports whether the first line of a file that is neither blank nor a comment begins with stamp. A file in
 // UTF-16 counts: reading it says what to do about it.
 func beginsWith(file, stamp string) bool {
 	f, err := regular.Open(file)
@@ -395,7 +395,7 @@ type Reader struct {
 	buf []byte
 }
 
-// Bytes gives the bytes of an input; they are good until the next call.
+// Bytes returns the bytes of an input; they are good until the next call.
 func (r *Reader) Bytes(in *Input) ([]byte, error) {
 	if in.err != nil {
 		return nil, in.err

@@ -110,7 +110,7 @@ var remedies = map[string]string{
 	"exchange.unit_line": "write a line with the units behind that with the names",
 }
 
-// finish gives the findings in order of place, with how often each kind was seen, and the errors as one.
+// finish returns the findings in order of place, with how often each kind was seen, and the errors as one.
 func (r *report) finish(cast string) ([]metadata.Finding, error) {
 	for i := range r.found {
 		f := &r.found[i]

@@ -62,7 +62,7 @@ func (x *exchange) notEvaluated() {
 	}
 }
 
-// judged says whether anybody evaluated anything of a column: a flag on a value, one that says why a value was taken
+// judged reports whether anybody evaluated anything of a column: a flag on a value, one that says why a value was taken
 // out, or, when no value is there at all, any flag.
 func judged(n int, get func(int) (flag uint8, missing bool)) bool {
 	present := false
@@ -76,7 +76,7 @@ func judged(n int, get func(int) (flag uint8, missing bool)) bool {
 	return !present
 }
 
-// onMissing says whether a note of what was not evaluated speaks of a missing value; our writer makes none such (it
+// onMissing reports whether a note of what was not evaluated speaks of a missing value; our writer makes none such (it
 // gives flag 9).
 func onMissing(hit []bool, v []float64) bool {
 	for i, h := range hit {

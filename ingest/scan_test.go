@@ -13,7 +13,7 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// randomNumber gives a number as files write it, or stranger.
+// randomNumber returns a number as files write it, or an odder one.
 func randomNumber(r *rand.Rand) string {
 	digits := func(n int) string {
 		b := make([]byte, n)
@@ -37,7 +37,7 @@ func randomNumber(r *rand.Rand) string {
 	return s
 }
 
-// within15 says whether a number keeps a column, of long or of short numbers, within the 15 digits beyond which an
+// within15 reports whether a number keeps a column, of long or of short numbers, within the 15 digits beyond which an
 // unknown column is text.
 func within15(s string, long bool) bool {
 	whole, part, _ := strings.Cut(strings.TrimPrefix(s, "-"), ".")

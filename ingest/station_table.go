@@ -101,7 +101,7 @@ func ReadStationTable(data []byte, name string, m *LogMapping) ([]StationEntry, 
 			strings.Join(extra, ", "))}}, nil
 }
 
-// word gives the place of a word among those that are legal, 0 for an empty field.
+// word returns the place of a word among those that are legal, 0 for an empty field.
 func (r *Row) word(column string, legal ...string) int {
 	s := r.text(column)
 	if s == "" {

@@ -74,7 +74,7 @@ func (t *text) next() ([]byte, bool) {
 	return line, true
 }
 
-// utf8Text gives a comment or header as UTF-8; bytes that are not are taken for Latin-1.
+// utf8Text returns a comment or header as UTF-8; bytes that are not are taken for Latin-1.
 func (t *text) utf8Text(line []byte) string {
 	if i := bytes.IndexFunc(line, func(r rune) bool { return r < ' ' && r != '\t' || r == 0x7f }); i >= 0 {
 		t.warn(metadata.Warning, "exchange.control_character", "", t.no, i+1,

@@ -174,7 +174,7 @@ func east(lon float64, decimals int) float64 {
 	return (math.Round(lon*p) + turn*p) / p
 }
 
-// identifier says whether s holds only characters of a station, sample or bottle name.
+// identifier reports whether s holds only characters of a station, sample or bottle name.
 func identifier(s string) bool {
 	for i := 0; i < len(s); i++ {
 		c := s[i]
@@ -185,8 +185,8 @@ func identifier(s string) bool {
 	return s != ""
 }
 
-// expocodePattern says whether s looks like platform code and departure date: [0-9A-Z]{4}[12][0-9]{7}, the digits a day
-// of the calendar.
+// expocodePattern reports whether s looks like platform code and departure date: [0-9A-Z]{4}[12][0-9]{7}, the digits a
+// day of the calendar.
 func expocodePattern(s string) bool {
 	if len(s) != 12 || s[4] != '1' && s[4] != '2' || !allDigits([]byte(s[4:])) {
 		return false

@@ -201,7 +201,8 @@ func (b *bundleList) nameOf(f *zip.File, parts []string) {
 	}
 }
 
-// entries gives the number of entries that the end record of an archive claims, before anything is allocated for them.
+// entries returns the number of entries that the end record of an archive claims, before anything is allocated for
+// them.
 func entries(data []byte) (int, bool) {
 	i := bytes.LastIndex(data, []byte("PK\x05\x06"))
 	if i < 0 || len(data) < i+12 {
@@ -222,7 +223,7 @@ func escapes(name string, parts []string) bool {
 	return false
 }
 
-// zip64 says whether an entry has the extra field of zip64 (id 1) or asks for version 4.5.
+// zip64 reports whether an entry has the extra field of zip64 (id 1) or asks for version 4.5.
 func zip64(f *zip.File) bool {
 	for e := f.Extra; len(e) >= 4; {
 		id, n := binary.LittleEndian.Uint16(e), int(binary.LittleEndian.Uint16(e[2:]))
@@ -237,7 +238,7 @@ func zip64(f *zip.File) bool {
 	return f.ReaderVersion&0xff == 45
 }
 
-// unpack gives the bytes of a member in buf, never more than it claims to have.
+// unpack returns the bytes of a member in buf, never more than it claims to have.
 func (m *member) unpack(buf []byte, name string) ([]byte, error) {
 	fail := func(err error) ([]byte, error) {
 		return nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: err,

@@ -16,7 +16,7 @@ func CountStandardNames() (names, aliases int) {
 	return names, aliases
 }
 
-// OddAliases gives the aliases that stand for no name, or for an alias.
+// OddAliases returns the aliases that are of no name, or for an alias.
 func OddAliases() (bad []string) {
 	for name, n := range standardNames() {
 		if to, ok := standardNames()[n.aliasOf]; n.aliasOf != "" && (!ok || to.aliasOf != "") {
@@ -27,7 +27,7 @@ func OddAliases() (bad []string) {
 	return bad
 }
 
-// CanonicalUnits gives all units of the table.
+// CanonicalUnits returns all units of the table.
 func CanonicalUnits() (units []string) {
 	for _, n := range standardNames() {
 		units = append(units, n.units)

@@ -121,7 +121,7 @@ func (s *stageTimes) seconds() map[string]float64 {
 	return m
 }
 
-// shortPath gives a path relative to the working folder when that is shorter to read.
+// shortPath returns a path relative to the working folder when that is shorter to read.
 func shortPath(p string) string {
 	wd, err := os.Getwd()
 	if err != nil {

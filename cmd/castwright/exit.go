@@ -18,8 +18,8 @@ const (
 	exitInterrupted = 130
 )
 
-// exitHelp gives the end of a help text: the exit codes that the command can return; of all commands together when name
-// is "".
+// exitHelp returns the end of a help text: the exit codes that the command can return; of all commands together when
+// name is "".
 func exitHelp(name string) string {
 	codes := "0 done   1 failed   2 wrong usage"
 	if name != "version" && name != "help" {

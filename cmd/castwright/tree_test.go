@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 )
 
-// treeOf gives mode and SHA-256 of every entry below dir.
+// treeOf returns mode and SHA-256 of every entry below dir.
 func treeOf(dir string) (map[string]string, error) {
 	m := map[string]string{}
 	err := filepath.WalkDir(dir, func(p string, d fs.DirEntry, err error) error {

@@ -273,7 +273,7 @@ func (u *ui) json(v any) error {
 	return e.Encode(v)
 }
 
-// progress gives a function that draws a bar on a terminal; nil when stderr is none.
+// progress returns a function that draws a bar on a terminal; nil when stderr is none.
 func (u *ui) progress(what string) func(done, total int) {
 	f, ok := u.terminal.(*os.File)
 	if !ok || !term.IsTerminal(int(f.Fd())) {

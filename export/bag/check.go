@@ -38,7 +38,7 @@ var kindWords = [...]string{"missing", "extra", "changed", "malformed", "escape"
 	"special",
 	"unreadable", "unsupported", "form", "unlisted"}
 
-// String gives the word used in tables and JSON.
+// String returns the word used in tables and JSON.
 func (k Kind) String() string {
 	if int(k) < len(kindWords) {
 		return kindWords[k]
@@ -58,7 +58,7 @@ type Fault struct {
 	Detail string // lower case, no full stop
 }
 
-// String gives the fault on one line.
+// String returns the fault on one line.
 func (f Fault) String() string {
 	at := f.File
 	if strings.ContainsFunc(at, func(r rune) bool { return r < ' ' || r == 0x7f || r == '\uFFFD' }) {
@@ -146,7 +146,7 @@ func (c *checker) fault(kind Kind, file string, line int, format string, a ...an
 // largest is the most bytes that a tag file may have for us to take it into memory: some millions of lines.
 const largest = 1 << 28
 
-// read gives the bytes of a tag file, or says by a fault why it cannot.
+// read returns the bytes of a tag file, or says by a fault why it cannot.
 func (c *checker) read(path string) ([]byte, bool) {
 	i, ok := c.there[path]
 	if !ok {

@@ -18,7 +18,7 @@ type Field struct{ Label, Value string }
 // ErrInfo says that something cannot stand in bag-info.txt.
 var ErrInfo = errors.New("cannot stand in bag-info.txt")
 
-// Value gives the first value of a label, which is compared without regard to case (RFC 8493 section 2.2.2).
+// Value returns the first value of a label, which is compared without regard to case (RFC 8493 section 2.2.2).
 func Value(info []Field, label string) (string, bool) {
 	for _, f := range info {
 		if strings.EqualFold(f.Label, label) {
@@ -74,7 +74,7 @@ func isDate(s string) bool {
 	return err == nil
 }
 
-// formatInfo gives the bytes of bag-info.txt. Lines are not folded: folding could not be undone where a value has
+// formatInfo returns the bytes of bag-info.txt. Lines are not folded: folding could not be undone where a value has
 // several blanks.
 func formatInfo(info []Field) ([]byte, error) {
 	var b bytes.Buffer

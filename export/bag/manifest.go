@@ -34,7 +34,7 @@ var (
 	decodePath = strings.NewReplacer("%25", "%", "%0A", "\n", "%0a", "\n", "%0D", "\r", "%0d", "\r")
 )
 
-// formatManifest gives the manifest's bytes: checksum, two blanks (as sha256sum does), path, line feed.
+// formatManifest returns the manifest's bytes: checksum, two blanks (as sha256sum does), path, line feed.
 func formatManifest(entries []entry) []byte {
 	var b bytes.Buffer
 	for _, e := range entries {
@@ -124,7 +124,7 @@ func unsafePath(path string) (Kind, string) {
 	return 0, ""
 }
 
-// badPercent gives the place of the first % that does not begin %0A, %0D or %25; -1 if there is none.
+// badPercent returns the place of the first % that does not begin %0A, %0D or %25; -1 if there is none.
 func badPercent(path string) int {
 	for i := 0; i < len(path); i++ {
 		if path[i] != '%' {

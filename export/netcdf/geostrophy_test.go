@@ -17,7 +17,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// invented gives a result of five stations; the third pair is withheld. The numbers mean nothing.
+// invented returns a result of five stations; the third pair is withheld. The numbers mean nothing.
 func invented(members bool) *geostrophy.Result {
 	r := &geostrophy.Result{
 		Section: "A13", Layers: []geostrophy.Band{{Lower: math.Inf(-1), Upper: 500}, {Lower: 500, Upper: math.Inf(1)}},

@@ -66,7 +66,7 @@ func common() *Common {
 	}
 }
 
-// makeCast gives an invented cast with n levels from first dbar on in steps.
+// makeCast returns an invented cast with n levels from first dbar on in steps.
 func makeCast(expocode, station, number string, i int, first, step float64, n int) *section.Cast {
 	c := &section.Cast{
 		Expocode: expocode, Station: station, Number: number, Direction: section.Down, Role: section.Primary,

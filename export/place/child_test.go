@@ -126,7 +126,7 @@ func refuse(err error) func(int, string, int, string, uint) error {
 	return func(int, string, int, string, uint) error { return err }
 }
 
-// list gives the names in dir, joined by blanks.
+// list returns the names in dir, joined by blanks.
 func list(t *testing.T, dir string) string {
 	t.Helper()
 	entries, err := os.ReadDir(dir)

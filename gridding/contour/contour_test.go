@@ -231,7 +231,7 @@ func TestLinesRefuseWrongArguments(t *testing.T) {
 	}
 }
 
-// within says whether a point lies inside a closed ring (crossings of a ray to the right are counted).
+// within reports whether a point lies inside a closed ring (crossings of a ray to the right are counted).
 func within(r orb.Ring, p orb.Point) bool {
 	in := false
 	for k := 1; k < len(r); k++ {

@@ -185,7 +185,7 @@ func shorten(s string) string {
 	return strconv.Quote(s)
 }
 
-// scalar gives the text of a plain value, and says so when n is none.
+// scalar returns the text of a plain value, and says so when n is none.
 func (d *decoder) scalar(n *yaml.Node, name, want string) (string, bool) {
 	if n.Kind != yaml.ScalarNode || isNull(n) {
 		d.wrong(n, name, want)

@@ -226,7 +226,7 @@ func (d *decoder) syntax(err error) error {
 	return e
 }
 
-// openAt gives the index of the quotes, or else of the outermost bracket, that opens in a line and does not close in
+// openAt returns the index of the quotes, or else of the outermost bracket, that opens in a line and does not close in
 // it; -1 when none does.
 func openAt(line string) int {
 	var brackets []int

@@ -11,7 +11,7 @@ import (
 	"testing"
 )
 
-// Table gives the rows of a table by the names of its columns. A table that is not there, cannot be read or is empty
+// Table returns the rows of a table by the names of its columns. A table that is not there, cannot be read or is empty
 // fails the test.
 func Table(t testing.TB, name string) []map[string]string {
 	t.Helper()

@@ -160,7 +160,7 @@ func show(line string) string {
 	return body
 }
 
-// window gives up to 16 bytes of b from position i on.
+// window returns up to 16 bytes of b from position i on.
 func window(b []byte, i int) []byte {
 	return b[min(i, len(b)):min(i+16, len(b))]
 }

@@ -120,7 +120,7 @@ func questions(from, to Unit, c Conversion) []question {
 	return out
 }
 
-// inBase gives the product of SI base units that u is made of.
+// inBase returns the product of SI base units that u is made of.
 func inBase(u Unit) Unit {
 	s := strings.TrimPrefix(u.base(), "of ")
 	if s == "dimensionless" {
@@ -138,7 +138,7 @@ func mustParse(t *testing.T, text string) Unit {
 	return u
 }
 
-// spellings gives every spelling that lookup knows, in several mixtures of case where case does not matter.
+// spellings returns every spelling that lookup finds, in several mixtures of case where case does not matter.
 func spellings() []string {
 	var out []string
 	for _, d := range definitions {

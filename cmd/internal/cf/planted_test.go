@@ -273,7 +273,7 @@ var bases = map[string]string{"orthogonal": "profiles_orthogonal", "ragged": "pr
 	"incomplete": "profiles_incomplete",
 	"stations":   "section_stations", "pairs": "section_pairs", "grid": "section_grid", "map": "map_grid"}
 
-// plant gives the text of a violation.
+// plant returns the text of a violation.
 func (p planted) plant(t *testing.T) string {
 	b, err := os.ReadFile("testdata/examples/" + bases[p.base] + ".cdl")
 	if err != nil {

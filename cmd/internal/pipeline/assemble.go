@@ -170,7 +170,7 @@ func renumber(c *cruisefile.Cruise, casts []*section.Cast) (done []renumbering, 
 	return done, found
 }
 
-// nearestFile gives the hint for the name of a file that no cast was read from.
+// nearestFile returns the hint for the name of a file that no cast was read from.
 func nearestFile(file string, casts []*section.Cast) string {
 	var names []string
 	for _, k := range casts {
@@ -189,7 +189,7 @@ func orUnstated(s string) string {
 	return s
 }
 
-// systemOf gives the label of the system whose stations hold the cast; a system without a list takes what no other
+// systemOf returns the label of the system whose stations hold the cast; a system without a list takes what no other
 // claims.
 func systemOf(c *cruisefile.Cruise, k *section.Cast) string {
 	rest := ""

@@ -91,7 +91,7 @@ func (w *inputs) noteBathymetry(ctx context.Context) error {
 	return nil
 }
 
-// box gives the box around casts with half a degree on each side. East exceeds 180 where the casts lie on both
+// box returns the box around casts with half a degree on each side. East exceeds 180 where the casts lie on both
 // sides of that meridian.
 func box(casts []*section.Cast) (west, east, south, north float64) {
 	first := casts[0].At

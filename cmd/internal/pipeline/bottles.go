@@ -166,7 +166,7 @@ func (w *survey) renumberedBottles(file string, renamed map[bottleKey]int) {
 	}
 }
 
-// renumbered gives the new name of a cast, when the cruise file changes it.
+// renumbered returns the new name of a cast, when the cruise file changes it.
 func (w *inputs) renumbered(key bottleKey) (bottleKey, bool) {
 	for _, r := range w.cruise.Casts.Renumber {
 		if r.File == "" && named(r.From, key.of()) {

@@ -102,8 +102,8 @@ func (w *archive) writeExchange(ctx context.Context) error {
 	return nil
 }
 
-// explained gives a cast with comments that say what its exchange file has no header for: what TIME is the time of, how
-// DEPTH was found (both as the format asks, exchange.md section 5), that it is an upcast. Comments that are there
+// explained returns a cast with comments that say what its exchange file has no header for: what TIME is the time of,
+// how DEPTH was found (both as the format asks, exchange.md section 5), that it is an upcast. Comments that are there
 // already are not said twice.
 func (w *inputs) explained(k *section.Cast) *section.Cast {
 	var say []string
@@ -202,8 +202,8 @@ func (w *inputs) inputsTable(o io.Writer, names []string) error {
 	return c.Error()
 }
 
-// memberNames gives each input a name that is safe in a zip archive and leads out of no folder: the name itself where
-// it is, else one under "outside" with a number.
+// memberNames returns for each input a name that is safe in a zip archive and leads out of no folder: the name itself
+// where it is, else one under "outside" with a number.
 func memberNames(inputs []metadata.Digest) []string {
 	out := make([]string, len(inputs))
 	for i, d := range inputs {

@@ -92,7 +92,7 @@ func fitRows(fits []qc.Fitting) []export.FitRow {
 	return rows
 }
 
-// comparedHow gives the sentences for the README on what the comparisons say.
+// comparedHow returns the sentences for the README on what the comparisons say.
 func (w *survey) comparedHow() []string {
 	var out []string
 	if w.compared == nil {

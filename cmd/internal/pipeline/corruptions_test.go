@@ -16,7 +16,7 @@ type corruption struct {
 	do   func(r *rand.Rand, b, other []byte) []byte
 }
 
-// onRows gives the data lines of a file to change and returns the file with what it gives back.
+// onRows hands the data lines of a file to change and returns the file with what it gives back.
 func onRows(b []byte, change func(rows [][]byte) [][]byte) []byte {
 	l := lines(b)
 	from, to := dataLines(l)

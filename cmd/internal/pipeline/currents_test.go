@@ -16,8 +16,8 @@ import (
 	"github.com/castwright/castwright/internal/nc"
 )
 
-// demo gives the files of the demo cruise with other text in its cruise file: pairs of old and new, each of which must
-// occur.
+// demo returns the files of the demo cruise with other text in its cruise file: pairs of old and new, each of which
+// must occur.
 func demo(t *testing.T, replace ...string) map[string]string {
 	t.Helper()
 	root := filepath.Join("..", "..", "..", "testdata", "cruise")
@@ -55,7 +55,7 @@ func rowsOf(t *testing.T, archive, rel string) (out []map[string]string) {
 	return out
 }
 
-// attribute gives a numeric attribute of a variable; NaN when it has none.
+// attribute returns a numeric attribute of a variable; NaN when it has none.
 func attribute(t *testing.T, path, name, attr string) (value float64) {
 	t.Helper()
 	value = math.NaN()
@@ -221,7 +221,7 @@ func (s sounding) text(hour int) string {
 	return b.String()
 }
 
-// plant gives the files of a cruise: the cruise file, and casts an hour apart in the order given.
+// plant returns the files of a cruise: the cruise file, and casts an hour apart in the order given.
 func plant(cruise string, casts ...sounding) map[string]string {
 	files := map[string]string{"cruise.yaml": "cruise: {id: planted}\nfigures: none\ncasts: {sources: [casts]}\n" +
 		cruise}
@@ -231,7 +231,7 @@ func plant(cruise string, casts ...sounding) map[string]string {
 	return files
 }
 
-// bins gives pressures from one to another.
+// bins returns pressures from one to another.
 func bins(from, to, step float64) (p []float64) {
 	for x := from; x <= to; x += step {
 		p = append(p, x)

@@ -311,7 +311,7 @@ func kinds(found []metadata.Finding) map[string]int {
 	return m
 }
 
-// more says whether something was found in the damaged file, with its place, that was not in the whole one.
+// more reports whether something was found in the damaged file, with its place, that was not in the whole one.
 func more(before map[string]int, found []metadata.Finding) bool {
 	for _, f := range found {
 		if before[f.Check+" "+f.Message] == 0 && f.File != "" {

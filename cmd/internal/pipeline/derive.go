@@ -53,7 +53,8 @@ func yesNo(b bool) string {
 	return "no"
 }
 
-// castNumbers gives the numbers of every primary cast: mixed layer, heat content, steric height, first baroclinic mode.
+// castNumbers returns the numbers of every primary cast: mixed layer, heat content, steric height, first baroclinic
+// mode.
 func (w *archive) castNumbers(ctx context.Context) ([]export.CastNumber, error) {
 	opts := derived.DefaultSummary()
 	opts.NotCalibratedUsable = w.cruise.Casts.Uncalibrated

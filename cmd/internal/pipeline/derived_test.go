@@ -96,7 +96,7 @@ func TestGridWithItsDensity(t *testing.T) {
 	}
 }
 
-// header gives the header of a NetCDF file as ncdump prints it.
+// header returns the header of a NetCDF file as ncdump prints it.
 func header(t *testing.T, path string) string {
 	t.Helper()
 	out, err := exec.Command("ncdump", "-h", path).Output()

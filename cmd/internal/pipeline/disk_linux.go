@@ -2,7 +2,7 @@ package pipeline
 
 import "golang.org/x/sys/unix"
 
-// freeBytes gives how much an ordinary user may still write to the disk of a folder; false when that cannot be asked.
+// freeBytes returns how much an ordinary user may still write to the disk of a folder; false when that cannot be asked.
 func freeBytes(dir string) (int64, bool) {
 	var s unix.Statfs_t
 	if err := unix.Statfs(dir, &s); err != nil {

@@ -2,6 +2,6 @@
 
 package pipeline
 
-// freeBytes gives how much an ordinary user may still write to the disk of a folder; false: it is not asked on this
+// freeBytes returns how much an ordinary user may still write to the disk of a folder; false: it is not asked on this
 // system.
 func freeBytes(string) (int64, bool) { return 0, false }

@@ -101,7 +101,7 @@ func (w *archive) writeDocuments(ctx context.Context) error {
 	return write("README.txt", func(o io.Writer) error { return export.WriteReadme(o, r) })
 }
 
-// madeHow gives the sentences on method that a reader of the archive must know.
+// madeHow returns the sentences on method that a reader of the archive must know.
 func (w *survey) madeHow() []string {
 	out := []string{"Derived values follow TEOS-10 (IOC, SCOR and IAPSO 2010) with the 75-term specific volume " +
 		"(Roquet et al. 2015) and the Absolute Salinity " +
@@ -223,7 +223,7 @@ func (w *inputs) agents() []export.Agent {
 	return out
 }
 
-// bagInfo gives bag-info.txt.
+// bagInfo returns bag-info.txt.
 func (w *survey) bagInfo() []bag.Field {
 	c := w.cruise
 	f := []bag.Field{{Label: "Bagging-Date", Value: w.stamp.UTC().Format("2006-01-02")}}

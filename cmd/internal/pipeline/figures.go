@@ -106,7 +106,7 @@ func (w *survey) figures() []figure.Figure {
 	return figure.Choose(m, w.figureChoice())
 }
 
-// residuals gives what each left-out station told of a grid, by variable, in the section's order of casts.
+// residuals returns the misfit of each left-out station, by variable, in the section's order of casts.
 func residuals(s *sectionWork) map[string][]figure.Residual {
 	if s.grid == nil {
 		return nil

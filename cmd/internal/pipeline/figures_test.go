@@ -32,7 +32,7 @@ type panel struct {
 // A ruler is marks at places of the page with the numbers beside them.
 type ruler struct{ place, number []float64 }
 
-// at gives the place of a number: linear through the first and the last mark.
+// at returns the place of a number: linear through the first and the last mark.
 func (r ruler) at(v float64) float64 {
 	n := len(r.place) - 1
 	return r.place[0] + (v-r.number[0])/(r.number[n]-r.number[0])*(r.place[n]-r.place[0])
@@ -122,7 +122,7 @@ func readPicture(t *testing.T, path string) (out reading) {
 	return out
 }
 
-// band gives the band of the colour bar that holds a value.
+// band returns the band of the colour bar that holds a value.
 func (r *reading) band(v float64) int {
 	return sort.Search(len(r.levels), func(k int) bool { return r.levels[k] > v })
 }

@@ -49,7 +49,7 @@ func builder(cruiseFile, out string) (*exec.Cmd, *bytes.Buffer) {
 	return cmd, &b
 }
 
-// sums gives the mode and SHA-256 of every file below dir.
+// sums returns the mode and SHA-256 of every file below dir.
 func sums(t *testing.T, dir string) map[string]string {
 	t.Helper()
 	m := map[string]string{}

@@ -38,7 +38,7 @@ func texts(t *testing.T, path, name string) (words []string) {
 	return words
 }
 
-// text gives a text attribute of a variable, or of the file when name is empty.
+// text returns a text attribute of a variable, or of the file when name is empty.
 func text(t *testing.T, path, name, attr string) (words string) {
 	t.Helper()
 	inFile(t, path, func(_ nc.Reader, s *nc.Schema) {
@@ -55,7 +55,7 @@ func text(t *testing.T, path, name, attr string) (words string) {
 	return words
 }
 
-// has says whether a file has a variable.
+// has reports whether a file has a variable.
 func has(t *testing.T, path, name string) (yes bool) {
 	t.Helper()
 	inFile(t, path, func(_ nc.Reader, s *nc.Schema) { yes = s.Var(name) >= 0 })
@@ -98,7 +98,7 @@ func readAll(t *testing.T, path string) ncFile {
 	return f
 }
 
-// of gives a variable, which must be there.
+// of returns a variable, which must be there.
 func (f *ncFile) of(t *testing.T, name string) ([]float64, []int) {
 	t.Helper()
 	if f.values[name] == nil {

@@ -7,7 +7,7 @@ import (
 	"golang.org/x/sync/errgroup"
 )
 
-// workers gives the number of workers to use: n, or one for each processor when n is 0 or less.
+// workers returns the number of workers to use: n, or one for each processor when n is 0 or less.
 func workers(n int) int {
 	if n <= 0 {
 		return runtime.GOMAXPROCS(0)

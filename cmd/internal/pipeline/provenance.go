@@ -117,7 +117,7 @@ func (w *survey) recordLayouts() {
 	}
 }
 
-// readInputs gives every file read, those of casts with the lines that were used.
+// readInputs returns every file read, those of casts with the lines that were used.
 func (w *survey) readInputs() []metadata.Digest {
 	used := map[string]metadata.Digest{}
 	for _, k := range w.casts {
@@ -145,7 +145,7 @@ func aliasText(a ingest.Alias) string {
 	return "column " + a.Column + " in " + a.Unit
 }
 
-// assignments gives the settings that hold for all casts, defaults included.
+// assignments returns the settings that hold for all casts, defaults included.
 func (w *inputs) assignments() []metadata.Param {
 	c := &w.cruise.Casts
 	p := []metadata.Param{{Name: "direction", Value: orDefault(c.Direction.String(), "down")},

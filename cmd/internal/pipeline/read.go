@@ -153,7 +153,7 @@ func declaredLegs(c *cruisefile.Cruise) []ingest.Leg {
 	return out
 }
 
-// list gives the inputs of some sources, with absolute names as the cruise file says them wherever they lie.
+// list returns the inputs of some sources, with absolute names as the cruise file says them wherever they lie.
 func (w *inputs) list(sources []ingest.Source, kind ingest.Kind) *ingest.Listing {
 	root := w.plan.Root
 	from := slices.Clone(sources)
@@ -324,7 +324,7 @@ func (w *inputs) leftOutAbsent() {
 	}
 }
 
-// inputDigests gives every file read, by name.
+// inputDigests returns every file read, by name.
 func (w *inputs) inputDigests() []metadata.Digest {
 	all := slices.Clone(w.sources)
 	slices.SortFunc(all, func(a, b metadata.Digest) int { return strings.Compare(a.Name, b.Name) })

@@ -195,7 +195,7 @@ func (s *stations) time(e *ingest.StationEntry, k *section.Cast) {
 	k.Time, k.DateOnly = t, e.DateOnly
 }
 
-// agree says whether two numbers are the same in the digits that both have.
+// agree reports whether two numbers are the same in the digits that both have.
 func agree(a float64, ad int, b float64, bd int) bool {
 	d := min(max(ad, 0), max(bd, 0))
 	return math.Abs(a-b) <= 0.5001*math.Pow(10, -float64(d))
@@ -370,7 +370,7 @@ func nearest(expocode, station, number string, casts []*section.Cast) string {
 		"line out"
 }
 
-// clockOffset gives what is added to the logged time of a cast to get UTC; of says whose times are meant.
+// clockOffset returns what is added to the logged time of a cast to get UTC; of says whose times are meant.
 func clockOffset(c *cruisefile.Cruise, k *section.Cast, of cruisefile.ClockOf) time.Duration {
 	var sum time.Duration
 	for i := range c.Casts.Clock {

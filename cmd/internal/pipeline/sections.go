@@ -311,7 +311,7 @@ func (w *archive) forFile(s *sectionWork) *section.Section {
 	return &out
 }
 
-// heights gives the dynamic height of one cast as a column.
+// heights returns the dynamic height of one cast as a column.
 func (s *sectionWork) heights(k *section.Cast) (section.Column, bool) {
 	if s.flow == nil {
 		return section.Column{}, false

@@ -22,7 +22,7 @@ func EpochFromEnvironment(value string) (time.Time, error) {
 	return time.Unix(n, 0).UTC(), nil
 }
 
-// archiveStamp gives the time stamp of the archive: epoch when it is set, else the newest date written inside the
+// archiveStamp returns the time stamp of the archive: epoch when it is set, else the newest date written inside the
 // inputs (time of a cast, creation stamp of a cast file, release date of the cruise file). A date without a time counts
 // as its first second.
 func archiveStamp(epoch time.Time, c *cruisefile.Cruise, casts []*section.Cast, others []time.Time) time.Time {
@@ -51,7 +51,7 @@ func archiveStamp(epoch time.Time, c *cruisefile.Cruise, casts []*section.Cast, 
 	return newest.UTC()
 }
 
-// stampDate gives the date in front of a creation stamp such as 20260517SKRSMTOWL; the zero time when there is none.
+// stampDate returns the date in front of a creation stamp such as 20260517SKRSMTOWL; the zero time when there is none.
 func stampDate(stamp string) time.Time {
 	if len(stamp) < 8 {
 		return time.Time{}

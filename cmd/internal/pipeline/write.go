@@ -120,7 +120,7 @@ func (w *inputs) step(done, total int) {
 	}
 }
 
-// castIDs gives each cast its identity in the archive.
+// castIDs returns the identity of each cast in the archive.
 func (w *survey) castIDs() map[*section.Cast]string {
 	ids := section.IDs(w.casts)
 	m := make(map[*section.Cast]string, len(ids))
@@ -137,7 +137,7 @@ func (w *survey) castIDs() map[*section.Cast]string {
 	return m
 }
 
-// place gives the absolute path of an archive file below data and notes what it is; folders are made on the way.
+// place returns the absolute path of an archive file below data and notes what it is; folders are made on the way.
 func (w *archive) place(rel, what string) (string, error) {
 	path := filepath.Join(w.data, filepath.FromSlash(rel))
 	w.notes = append(w.notes, export.FileNote{Path: rel, What: what})
@@ -331,7 +331,7 @@ const castNumbersFile = "tables/cast_numbers.csv"
 // equatorialFile returns the path of the estimate at the equator.
 func equatorialFile(section string) string { return "tables/equatorial_" + section + ".csv" }
 
-// stationRows gives the ledger: casts in the order of the archive, then what was left out.
+// stationRows returns the ledger: casts in the order of the archive, then what was left out.
 func (w *archive) stationRows() []export.StationRow {
 	var rows []export.StationRow
 	for _, k := range w.casts {
@@ -398,7 +398,7 @@ func (w *survey) castDigests(casts []*section.Cast) []metadata.Digest {
 	return out
 }
 
-// knownDigest gives the table of levels or velocities that a section rests on; nothing when it has none.
+// knownDigest returns the table of levels or velocities that a section rests on; nothing when it has none.
 func (w *inputs) knownDigest(s *cruisefile.Section) []metadata.Digest {
 	if s.Known.Path != "" {
 		for _, d := range w.sources {

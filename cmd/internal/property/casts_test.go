@@ -233,7 +233,7 @@ func (c *cruise) writeCasts() {
 	c.lines = append(c.lines, fmt.Sprintf("  sources: [%q]", folder))
 }
 
-// own gives the columns that one cast has.
+// own returns the columns that one cast has.
 func (c *cruise) own(cols []*column) (out []*column) {
 	for i, o := range cols {
 		if i > 0 && (c.chance(o.rare) || c.chance(0.01)) {
@@ -334,7 +334,7 @@ func (c *cruise) head(k *cast) string {
 	return fmt.Sprintf("NUMBER_HEADERS = %d\n%s\n", len(heads)+1, strings.Join(heads, "\n"))
 }
 
-// field gives the text of one value, and whether it is missing.
+// field returns the text of one value, and whether it is missing.
 func (c *cruise) field(k *cast, o *column, p float64, row, odd int) (s string, missing bool) {
 	if o.text != nil {
 		return pick(c, o.text...), false

@@ -213,7 +213,7 @@ func (c *cruise) sections(b *strings.Builder) {
 	}
 }
 
-// positive gives a word for the positive direction; one time in twenty any word, which may be undefined on the line.
+// positive returns a word for the positive direction; one time in twenty any word, which may be undefined on the line.
 func (c *cruise) positive(line []*cast) string {
 	north, east := math.Abs(line[len(line)-1].lat-line[0].lat),
 		math.Abs(line[len(line)-1].lon-line[0].lon)*math.Cos(line[0].lat*math.Pi/180)

@@ -10,7 +10,7 @@ import (
 	"testing"
 )
 
-// plain gives the file of a cast with columns, units and data lines, at a place of the northern slope.
+// plain returns the file of a cast with columns, units and data lines, at a place of the northern slope.
 func plain(station, number string, lat float64, columns, units string, lines ...string) string {
 	return fmt.Sprintf(
 		"CTD,20260601ZZTEST\nNUMBER_HEADERS = 8\nEXPOCODE = ZZXX20260501\nSTNNBR = %s\nCASTNO = %s\nDATE = 20260502\nTIME = 0%.0f00\nLATITUDE = %.4f\nLONGITUDE = -30\n%s\n%s\n%s\nEND_DATA\n",

@@ -233,7 +233,7 @@ func zipIn(f *os.File, err error) (*zip.Reader, error) {
 	return z, err
 }
 
-// upward gives how many folders the names of inputs climb above the cruise file at most.
+// upward returns how many folders the names of inputs climb above the cruise file at most.
 func upward(rows []row) int {
 	most := 0
 	for _, r := range rows {

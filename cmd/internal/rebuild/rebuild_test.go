@@ -284,7 +284,7 @@ func TestElsewhere(t *testing.T) {
 	}
 }
 
-// inputs gives the table of inputs of an archive.
+// inputs returns the table of inputs of an archive.
 func inputs(t *testing.T, archive string) [][]string {
 	t.Helper()
 	f, err := os.Open(filepath.Join(archive, "data/inputs/inputs.csv"))

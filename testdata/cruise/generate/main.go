@@ -74,7 +74,8 @@ func plan() []station {
 	return s
 }
 
-// ocean gives temperature (ITS-90), practical salinity, oxygen, beam transmission and fluorescence of the invented sea.
+// ocean returns temperature (ITS-90), practical salinity, oxygen, beam transmission and fluorescence of the invented
+// sea.
 func ocean(st station, p float64, wave [3]float64) (t, s, o, xm, fl float64) {
 	// across: 0 on the cold north-western side, 1 on the warm south-eastern side; the slope line lies on the warm side
 	// of the front.

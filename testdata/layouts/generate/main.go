@@ -155,7 +155,7 @@ func decimalComma(all []cast) map[string]string {
 	return out
 }
 
-// l20 gives the SeaDataNet flag of a WOCE flag.
+// l20 returns the SeaDataNet flag of a WOCE flag.
 func l20(f int) string { return map[int]string{2: "1", 3: "3", 4: "4", 9: "9"}[f] }
 
 // wide is tab-separated text in UTF-16 with flags of another scheme in columns of their own.
