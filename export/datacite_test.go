@@ -32,7 +32,8 @@ var (
 		"relatedIdentifierType": {"DOI", "URL"},
 		"relationType": {"IsCitedBy", "Cites", "IsSupplementTo", "References", "IsDocumentedBy", "IsDerivedFrom",
 			"IsNewVersionOf", "IsPartOf"},
-		"descriptionType":      {"Abstract", "Methods", "SeriesInformation", "TableOfContents", "TechnicalInfo", "Other"},
+		"descriptionType": {"Abstract", "Methods", "SeriesInformation", "TableOfContents", "TechnicalInfo",
+			"Other"},
 		"funderIdentifierType": {"ISNI", "GRID", "Crossref Funder ID", "ROR", "Other"},
 		"resourceTypeGeneral":  {"Dataset"},
 	}
@@ -114,8 +115,9 @@ func complaints(data []byte) (out []string) {
 
 func described() *export.DataCite {
 	return &export.DataCite{Casts: 3, Expocodes: []string{"ZZSM20260504"}, First: "2026-05-04", Last: "2026-05-17",
-		South: -10, North: 4, West: 170, East: -175, Methods: []string{"One.", "Two."}, Keywords: []string{"CTD", "CTD"},
-		At: time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC),
+		South: -10, North: 4, West: 170, East: -175, Methods: []string{"One.", "Two."},
+		Keywords: []string{"CTD", "CTD"},
+		At:       time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC),
 		Cruise: &metadata.Cruise{ID: "x", Title: "T", Summary: "S", Region: "strait",
 			Legs: []metadata.Leg{{ChiefScientist: metadata.Person{Name: "Ragna Holm", Institution: "Skerry Institute",
 				ORCID: "https://orcid.org/0000-0000-0000-0001"}}},

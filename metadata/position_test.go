@@ -270,14 +270,16 @@ func TestManyFindingsOfACheckAreOne(t *testing.T) {
 	for _, c := range []struct{ n, want int }{{10, 10}, {11, 1}, {150, 1}} {
 		var all []metadata.Finding
 		for i := range c.n {
-			all = append(all, metadata.Finding{Position: metadata.Position{File: fmt.Sprintf("%03d", i)}, Severity: metadata.Warning, Check: "x",
+			all = append(all, metadata.Finding{Position: metadata.Position{File: fmt.Sprintf("%03d", i)},
+				Severity: metadata.Warning, Check: "x",
 				Cast: fmt.Sprint(i), Message: fmt.Sprint("off by ", i), Count: 1})
 		}
 		got := metadata.JoinFindings(all)
 		if len(got) != c.want {
 			t.Fatalf("%d of %d findings", len(got), c.n)
 		}
-		if c.want == 1 && (got[0].Count != c.n || len(got[0].Also) != c.n-1 || got[0].Also[1].Message != "off by 2" || got[0].Also[1].Cast != "2") {
+		if c.want == 1 && (got[0].Count != c.n || len(got[0].Also) != c.n-1 || got[0].Also[1].Message != "off by 2" ||
+			got[0].Also[1].Cast != "2") {
 			t.Errorf("%d places, the second %+v", len(got[0].Also), got[0].Also[1])
 		}
 	}

@@ -22,7 +22,8 @@ EXAMPLE
    castwright compare demo/saltmarten-2026-05 again/saltmarten-2026-05
    castwright compare --line strait earlier/saltmarten-2016-05 demo/saltmarten-2026-05 > change.csv`,
 		Flags: []cli.Flag{&cli.StringFlag{Name: "line", Usage: "compare two occupations of the section `NAME`"},
-			&cli.StringFlag{Name: "other", Usage: "`NAME` of that section in NEW", DefaultText: "the same"}, jsonFlag(u)},
+			&cli.StringFlag{Name: "other", Usage: "`NAME` of that section in NEW", DefaultText: "the same"},
+			jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 2, "two archives")
 			if err != nil {

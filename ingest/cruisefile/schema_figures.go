@@ -45,7 +45,8 @@ var rangeForm = form[[2]float64]{legal: "two numbers, the lower first",
 
 var plotForm = mapping(shape[Plot]{at: func(p *Plot) *metadata.Position { return &p.At }},
 	required(entry("y", func(p *Plot) *string { return &p.Y }, variable, "variable of the vertical axis", "", "oxy")),
-	required(entry("x", func(p *Plot) *string { return &p.X }, variable, "variable of the horizontal axis", "", "asal")))
+	required(entry("x", func(p *Plot) *string { return &p.X }, variable, "variable of the horizontal axis", "",
+		"asal")))
 
 var figuresForm = mapping(shape[Figures]{
 	legal: "none, or a list of kinds (" + strings.ReplaceAll(figureKind.legal, " or ", ", ") + ")",
@@ -94,7 +95,8 @@ var figuresForm = mapping(shape[Figures]{
 		"none", "[{y: oxy, x: asal}]"),
 	entry("field_levels", func(f *Figures) *[]float64 { return &f.FieldLevels },
 		increasing("a pressure in dbar", 0, 12000, 1), "pressures of the maps of fields (kind field)",
-		"three: near the surface, half way down and the deepest with values in a third of the field", "[10, 200, 1000]"),
+		"three: near the surface, half way down and the deepest with values in a third of the field",
+		"[10, 200, 1000]"),
 	entry("resolution", func(f *Figures) *int { return &f.Resolution }, integer[int]("dots per inch", 72, 600),
 		"resolution of PNG files", "300", "600"),
 )

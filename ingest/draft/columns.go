@@ -366,8 +366,8 @@ func (t *table) times(k int, s string) (n int) {
 	return n
 }
 
-// missingCodes collects what is written for missing values: words among numbers, and numbers that no value of the column
-// can be.
+// missingCodes collects what is written for missing values: words among numbers, and numbers that no value of the
+// column can be.
 func (t *table) missingCodes() {
 	for k := range t.columns {
 		c := &t.columns[k]

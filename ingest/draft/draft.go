@@ -1,5 +1,5 @@
-// Package draft looks at unknown files of casts and writes a cruise file for them, in which what only a person knows is
-// marked. It recognises formats and layouts, proposes what columns mean with how sure that is and why, and reads the
+// Package draft looks at unknown files of casts and writes a cruise file for them, in which what only a person can say
+// is marked. It recognises formats and layouts, proposes what columns mean with how sure that is and why, and reads the
 // casts to propose legs, roles and sections. It decides nothing that the files do not say: a marked line is refused by
 // the reader of cruise files until it is filled in.
 //

@@ -204,8 +204,8 @@ func TestUnfilledIsRefused(t *testing.T) {
 	}
 }
 
-// A log with foreign headers, dates with the day first and columns of its own is proposed as a station table with a mapping; it gives the casts the
-// positions, water depths and dates that their files do not have.
+// A log with foreign headers, dates with the day first and columns of its own is proposed as a station table with a
+// mapping; it gives the casts the positions, water depths and dates that their files do not have.
 func TestDraftOfALog(t *testing.T) {
 	dir := t.TempDir()
 	write := func(name, text string) {
@@ -217,8 +217,9 @@ func TestDraftOfALog(t *testing.T) {
 	for _, s := range []string{"1", "2", "3"} {
 		write("ctd_00"+s+".txt", "pres temp sal\n1.0 16.10 34.10\n2.0 16.00 34.12\n3.0 15.90 34.15\n4.0 15.70 34.20\n")
 	}
-	write("Logbuch.csv", "Lfd;Gerät;Station;Datum;Uhrzeit;Breite;Länge;Tiefe;Wind;Bemerkung\n1;CTD;1;13.08.2026;06:30;54 30.0 N;10 15.0 W;84;4 Bft;Dünung\n"+
-		"2;CTD;2;14.08.2026;09:05;54 33.0 N;10 22.5 W;104;4 Bft;\n3;CTD;3;14.08.2026;11:40;54 36.0 N;10 30.0 W;124;5 Bft;\n")
+	write("Logbuch.csv",
+		"Lfd;Gerät;Station;Datum;Uhrzeit;Breite;Länge;Tiefe;Wind;Bemerkung\n1;CTD;1;13.08.2026;06:30;54 30.0 N;10 15.0 W;84;4 Bft;Dünung\n"+
+			"2;CTD;2;14.08.2026;09:05;54 33.0 N;10 22.5 W;104;4 Bft;\n3;CTD;3;14.08.2026;11:40;54 36.0 N;10 30.0 W;124;5 Bft;\n")
 	d, err := Folders(dir, []string{"."}, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -235,7 +236,8 @@ func TestDraftOfALog(t *testing.T) {
 	if err != nil || len(entries) != 3 || len(found) != 1 || found[0].Severity != metadata.Note {
 		t.Fatalf("%d entries, %v %v\n%s", len(entries), found, err, d.Text)
 	}
-	if e := entries[1]; e.Time.Format("2006-01-02 15:04") != "2026-08-14 09:05" || e.At[1] != 54.55 || e.At[0] != -10.375 || e.BottomM != 104 || entries[0].Remark != "Dünung" {
+	if e := entries[1]; e.Time.Format("2006-01-02 15:04") != "2026-08-14 09:05" || e.At[1] != 54.55 ||
+		e.At[0] != -10.375 || e.BottomM != 104 || entries[0].Remark != "Dünung" {
 		t.Errorf("%+v\n%s", e, d.Text)
 	}
 	if d.Casts != 3 || len(d.Unread) > 0 || !strings.Contains(string(d.Text), "stations: '1-3'") {

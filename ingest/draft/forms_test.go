@@ -188,7 +188,8 @@ func TestDraftOfOtherForms(t *testing.T) {
 			same(t, f.name, got, want, string(d.Text))
 		})
 	}
-	if _, err := Folders(t.TempDir(), []string{"."}, nil); err == nil || !strings.Contains(err.Error(), ErrNoCasts.Error()) {
+	if _, err := Folders(t.TempDir(), []string{"."}, nil); err == nil ||
+		!strings.Contains(err.Error(), ErrNoCasts.Error()) {
 		t.Errorf("an empty folder: %v", err)
 	}
 	_ = ingest.Keep

@@ -32,45 +32,57 @@ var columnWords = map[string]string{}
 
 func init() {
 	for means, names := range map[string]string{
-		"pres": "p pr prs pre pres press pressure ctdprs pressuredbar seapressure druck presion pression pressao trykk tryk paine dbar db decibar " +
-			"pdbar pressdb waterpressure presdb",
-		"depth": "depth dep z deph depthm tiefe prof profondeur profundidad profundidade dyp dybde djup syvyys waterlayer depthbelowsurface",
-		"temp": "t te tmp temp temperature t90 t68 temp90 temp68 tempc ctdtmp ctdtemp insitutemperature watertemp watertemperature wassertemperatur temperatur " +
-			"temperatura temperaturec wtemp temp1 t1 t901 temperature1 primarytemperature temps90 lampotila temps901 ts seatemp",
+		"pres": `p pr prs pre pres press pressure ctdprs pressuredbar seapressure druck presion pression pressao trykk
+			tryk paine dbar db decibar pdbar pressdb waterpressure presdb`,
+		"depth": `depth dep z deph depthm tiefe prof profondeur profundidad profundidade dyp dybde djup syvyys waterlayer
+			depthbelowsurface`,
+		"temp": `t te tmp temp temperature t90 t68 temp90 temp68 tempc ctdtmp ctdtemp insitutemperature watertemp
+			watertemperature wassertemperatur temperatur temperatura temperaturec wtemp temp1 t1 t901 temperature1
+			primarytemperature temps90 lampotila temps901 ts seatemp`,
 		"temp2": "t2 temp2 temperature2 ctdtmp2 t902 secondarytemperature temps902 temperatur2 temp902",
-		"psal": "s sa sal salt salt1 salin salinity psal ctdsal pss pss78 practicalsalinity sp salz salzgehalt salinidad salinidade salinite saltholdighet saltholdighed salthalt " +
-			"suolaisuus sal1 s1 salinity1 salinitypsu psalst01 salinityps78",
+		"psal": `s sa sal salt salt1 salin salinity psal ctdsal pss pss78 practicalsalinity sp salz salzgehalt salinidad
+			salinidade salinite saltholdighet saltholdighed salthalt suolaisuus sal1 s1 salinity1 salinitypsu
+			psalst01 salinityps78`,
 		"psal2": "s2 sal2 salt2 salinity2 ctdsal2 psal2 secondarysalinity salzgehalt2 psalst02",
-		"cond": "c co cnd cond conductivity con ctdcond leitfahigkeit conductividad conductivite condutividade ledningsevne konduktivitet c1 cond1 conductivity1 condms cndc " +
-			"specificconductivity electricalconductivity",
+		"cond": `c co cnd cond conductivity con ctdcond leitfahigkeit conductividad conductivite condutividade
+			ledningsevne konduktivitet c1 cond1 conductivity1 condms cndc specificconductivity
+			electricalconductivity`,
 		"cond2": "c2 cond2 conductivity2",
-		"oxy": "o ox oxy oxy1 oxygen o2 do doxy dox ctdoxy dissolvedoxygen oxygenconcentration sauerstoff oxigeno oxygene oksygen ilt syre happi oxi oxyc o2conc oxygen1 " +
-			"sauerstoffgehalt oxigenodisuelto doxyconc",
-		"oxy2":        "oxy2 oxygen2 ctdoxy2 do2 doxy2",
-		"oxysat":      "o2sat oxsat oxysat oxygensaturation sauerstoffsattigung saturation oxygensat osat",
-		"chl":         "chl chla chlorophyll chlorophylla chlorofyll klorofyll clorofila chlorophylle fluoresceina cphl chlfluor",
-		"fluor":       "fl flu fluo fluor fluorescence fluorescenz fluoreszenz fluorometer fluorescencia ctdfluor fluo1",
-		"xmiss":       "xmiss trans transm transmission beamtransmission transmissometer ctdxmiss tran transmittance lighttransmission",
-		"beamc":       "beamc beamattenuation attenuation batt",
-		"turb":        "turb turbidity trubung turbidite turbidez ntu obs ftu turbiditet backscatter",
-		"par":         "par irradiance light quanta photosyntheticallyactiveradiation",
-		"sigma0":      "sigma0 sigmatheta sigmat sigma sigt sigth sigtheta potentialdensityanomaly sig0 sigmath",
-		"dens":        "density dens rho dichte densidad densite insitudensity",
-		"ptemp":       "theta ptemp potentialtemperature pottemp potemp pt ptmp thta",
-		"sound_speed": "sv soundvelocity soundspeed speedofsound schallgeschwindigkeit sspeed sound soundvel velocidaddelsonido",
-		"nobs":        "nobs n nscan nscans scans count samples nvals numberofscans nval obsperbin nobservations",
-		"etime":       "etime elapsedtime elapsed seconds timeelapsed sec",
-		"hab":         "hab altitude alt altimeter heightabovebottom distancetobottom altim",
-		"station":     "station stn sta stat stationno stationnumber stationid stnnbr stationsnummer estacion stasjon station_no stationname stnno statno asema",
-		"cast":        "cast castno castnumber castnbr profile profileno haul profil castid",
-		"expocode":    "expocode expo",
-		"date": "date datum fecha data dato datetime dateutc yyyymmdd yyyymmddhhmm yyyymmddthhmm yyyymmddthhmmss yyyymmddhhmmss utcdate timestamp datetimeutc isotime " +
-			"isodatetime ddmmyyyy mmddyyyy timeutciso yyyymmddthhmmsssss yyyymonddhhmm",
-		"time":         "time utc gmt timeutc zeit uhrzeit hora heure tid hhmm hhmmss klokkeslett timegmt utctime",
-		"latitude":     "lat latitude latdeg latitudedegn breite breitengrad latitud latituden bredde latn latdd decimallatitude latdegreesnorth latitudedegreesnorth latitudine",
-		"longitude":    "lon long longitude londeg longitudedege lange laenge langengrad longitud longitudee lengde lone londd decimallongitude londegreeseast longitudedegreeseast",
-		"bottom_depth": "bottomdepth botdepth waterdepth bottom sounding wassertiefe bodentiefe botdep seafloordepth echodepth bottomdepthm bottomm sonde ekkodyp bathydepth zbot waterdepthm",
-		"year":         "year jahr ano annee yr yyyy", "month": "month monat mes mois mo mm mon",
+		"oxy": `o ox oxy oxy1 oxygen o2 do doxy dox ctdoxy dissolvedoxygen oxygenconcentration sauerstoff oxigeno
+			oxygene oksygen ilt syre happi oxi oxyc o2conc oxygen1 sauerstoffgehalt oxigenodisuelto doxyconc`,
+		"oxy2":   "oxy2 oxygen2 ctdoxy2 do2 doxy2",
+		"oxysat": "o2sat oxsat oxysat oxygensaturation sauerstoffsattigung saturation oxygensat osat",
+		"chl": `chl chla chlorophyll chlorophylla chlorofyll klorofyll clorofila
+			chlorophylle fluoresceina cphl chlfluor`,
+		"fluor": "fl flu fluo fluor fluorescence fluorescenz fluoreszenz fluorometer fluorescencia ctdfluor fluo1",
+		"xmiss": `xmiss trans transm transmission beamtransmission transmissometer ctdxmiss tran transmittance
+			lighttransmission`,
+		"beamc":  "beamc beamattenuation attenuation batt",
+		"turb":   "turb turbidity trubung turbidite turbidez ntu obs ftu turbiditet backscatter",
+		"par":    "par irradiance light quanta photosyntheticallyactiveradiation",
+		"sigma0": "sigma0 sigmatheta sigmat sigma sigt sigth sigtheta potentialdensityanomaly sig0 sigmath",
+		"dens":   "density dens rho dichte densidad densite insitudensity",
+		"ptemp":  "theta ptemp potentialtemperature pottemp potemp pt ptmp thta",
+		"sound_speed": `sv soundvelocity soundspeed speedofsound schallgeschwindigkeit sspeed sound soundvel
+			velocidaddelsonido`,
+		"nobs":  "nobs n nscan nscans scans count samples nvals numberofscans nval obsperbin nobservations",
+		"etime": "etime elapsedtime elapsed seconds timeelapsed sec",
+		"hab":   "hab altitude alt altimeter heightabovebottom distancetobottom altim",
+		"station": `station stn sta stat stationno stationnumber stationid stnnbr stationsnummer estacion stasjon station_no
+			stationname stnno statno asema`,
+		"cast":     "cast castno castnumber castnbr profile profileno haul profil castid",
+		"expocode": "expocode expo",
+		"date": `date datum fecha data dato datetime dateutc yyyymmdd yyyymmddhhmm yyyymmddthhmm yyyymmddthhmmss
+			yyyymmddhhmmss utcdate timestamp datetimeutc isotime isodatetime ddmmyyyy mmddyyyy timeutciso
+			yyyymmddthhmmsssss yyyymonddhhmm`,
+		"time": "time utc gmt timeutc zeit uhrzeit hora heure tid hhmm hhmmss klokkeslett timegmt utctime",
+		"latitude": `lat latitude latdeg latitudedegn breite breitengrad latitud latituden bredde latn latdd decimallatitude
+			latdegreesnorth latitudedegreesnorth latitudine`,
+		"longitude": `lon long longitude londeg longitudedege lange laenge langengrad longitud longitudee lengde lone londd
+			decimallongitude londegreeseast longitudedegreeseast`,
+		"bottom_depth": `bottomdepth botdepth waterdepth bottom sounding wassertiefe bodentiefe botdep seafloordepth echodepth
+			bottomdepthm bottomm sonde ekkodyp bathydepth zbot waterdepthm`,
+		"year": "year jahr ano annee yr yyyy", "month": "month monat mes mois mo mm mon",
 		"day":  "day tag dia jour dd",
 		"hour": "hour hr hh stunde hours", "minute": "minute min mi minuten minutes",
 	} {

@@ -51,7 +51,8 @@ func TestUntouchedArchivesOfManyKinds(t *testing.T) {
 			tables: map[string]string{"l.csv": "station_a,station_b,pressure_dbar\n1,2,100\n"}, all: true,
 			coarse: true},
 		"final, more derived": {change: []string{"release: {status: preliminary,",
-			"derived: [sigma2, dens, specvol_anom]\n" + decided + "release: {status: final, version: '1.0', date: 2026-06-01,",
+			"derived: [sigma2, dens, specvol_anom]\n" + decided +
+				"release: {status: final, version: '1.0', date: 2026-06-01,",
 			"reference: deepest",
 			"reference: {sigma0: 27.5}, interpolation: linear, uncertainty: {members: 20, seed: 3}"}, all: true,
 			coarse: true},
