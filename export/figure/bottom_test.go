@@ -14,7 +14,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// Where nobody knows the depth no bottom is claimed.
+// Where the depth is not known no bottom is claimed.
 func TestUnknownDepthIsNoBottom(t *testing.T) {
 	s, g := invent(wideLayout)
 	r := currents(s)
@@ -80,7 +80,7 @@ func TestUnknownDepthIsNoBottom(t *testing.T) {
 		t.Fatal(err)
 	}
 	if !p.Has("bottom") || p.Has(lighter) {
-		t.Errorf("bathymetry knows the bottom: %v", p.Words)
+		t.Errorf("with a grid of depth the bottom is known: %v", p.Words)
 	}
 	whole, _ := invent(wideLayout)
 	p, err = (&Velocity{Name: "v", Result: currents(whole)}).draw(chart.TwoColumns)

@@ -229,6 +229,24 @@ func BenchmarkFourSections(b *testing.B) {
 	}
 }
 
+// BenchmarkOverviews draws the pages of four sections of 38 stations in three formats.
+func BenchmarkOverviews(b *testing.B) {
+	s, g := invent(layout{stations: 38, lengthKm: 1800, depthM: 5400, from: [2]float64{-60, 24},
+		to: [2]float64{-43, 24.5}, stepKm: 5, stepDbar: 10, first: 1})
+	dir := b.TempDir()
+	for b.Loop() {
+		var figs []Figure
+		for k := range 4 {
+			f := (&SectionMaterial{Section: s, Grid: g, Velocity: currents(s)}).overview(&Choice{}, nil)
+			f.Name = string(rune('a'+k)) + "_overview"
+			figs = append(figs, f)
+		}
+		if m, err := Write(context.Background(), dir, figs, Options{Workers: 2}); err != nil || len(m.Files) != 16 {
+			b.Fatal(err, m.Refused, len(m.Files))
+		}
+	}
+}
+
 // Programs that search or read aloud find in each file what the picture is and which ranges it shows.
 func TestFilesDescribeThemselves(t *testing.T) {
 	s, g := invent(wideLayout)

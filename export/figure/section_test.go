@@ -20,7 +20,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// Numbers too small for nine decimals are told in powers of ten; a field of one value has that value beside
+// Numbers too small for nine decimals are written in powers of ten; a field of one value has that value beside
 // its colour.
 func TestColourBarsAlwaysHaveNumbers(t *testing.T) {
 	s, g := invent(layout{stations: 8, lengthKm: 100, depthM: 900, from: orb.Point{4, 60}, to: orb.Point{5, 60},
@@ -43,7 +43,7 @@ func TestColourBarsAlwaysHaveNumbers(t *testing.T) {
 			t.Fatal(err)
 		}
 		if !p.Has("250") {
-			t.Errorf("%v: the value of a field of one value is not told: %v", w, p.Words)
+			t.Errorf("%v: the value of a field of one value is not written: %v", w, p.Words)
 		}
 	}
 	for _, e := range []int{-6, -7, -8} {

@@ -11,7 +11,7 @@ import (
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 )
 
-// Every key of figures has its effect in the archive of a cruise with bottles, and stands in its record; levels of a
+// Every key of figures has its effect in the archive of a cruise with bottles, and is in its record; levels of a
 // variable that no figure shows are named.
 func TestSettingsOfFigures(t *testing.T) {
 	root := filepath.Join("..", "..", "..", "testdata", "cruises", "two-legs")

@@ -107,7 +107,7 @@ func readPicture(t *testing.T, path string) (out reading) {
 			}
 			for i, v := range r.number {
 				if d := r.at(v) - r.place[i]; math.Abs(d) > 0.02 {
-					t.Errorf("%s: the number %g stands %.3f points from its place", path, v, d)
+					t.Errorf("%s: the number %g lies %.3f points from its place", path, v, d)
 				}
 			}
 		}

@@ -22,9 +22,9 @@ func TestAxesHaveTwoNumbers(t *testing.T) {
 		}
 		d := Decimals(at)
 		for k := 1; k < len(at); k++ {
-			if room := fr.X(at[k]) - fr.X(at[k-1]) - (page.TextWidth(Number(at[k], d),
-				SmallType)+page.TextWidth(Number(at[k-1], d), SmallType))/2; room < 0.7*SmallType {
-				t.Errorf("%g and %g are %.1f points apart", at[k-1], at[k], room)
+			if space := fr.X(at[k]) - fr.X(at[k-1]) - (page.TextWidth(Number(at[k], d),
+				SmallType)+page.TextWidth(Number(at[k-1], d), SmallType))/2; space < 0.7*SmallType {
+				t.Errorf("%g and %g are %.1f points apart", at[k-1], at[k], space)
 			}
 		}
 	}
@@ -64,10 +64,10 @@ func TestTicksThatFit(t *testing.T) {
 	}
 	d := Decimals(at)
 	for k := 1; k < len(at); k++ {
-		room := fr.X(at[k]) - fr.X(at[k-1]) - (page.TextWidth(Number(at[k], d),
+		space := fr.X(at[k]) - fr.X(at[k-1]) - (page.TextWidth(Number(at[k], d),
 			MainType)+page.TextWidth(Number(at[k-1], d), MainType))/2
-		if room < 0.75*MainType {
-			t.Errorf("%g and %g are %.1f points apart", at[k-1], at[k], room)
+		if space < 0.75*MainType {
+			t.Errorf("%g and %g are %.1f points apart", at[k-1], at[k], space)
 		}
 	}
 	fr = Frame{L: 0, R: 400, X0: 0, X1: 1800}
