@@ -8,7 +8,7 @@ TEST_PACKAGES = $(BUILD_PACKAGES) netcdf-bin udunits-bin python3-numpy python3-s
 VERSION = $(shell sed -n 's/^version: *//p' CITATION.cff)
 GOFLAGS_BUILD = -trimpath -ldflags "-X main.version=$(VERSION)"
 GO_PACKAGES = ./...
-PARSERS = ./ingest ./ingest/draft ./export ./ingest/cruisefile ./metadata/units ./section ./export/bag ./cmd/internal/verify
+PARSERS = ./ingest ./ingest/draft ./export ./ingest/cruisefile ./metadata/units ./section ./export/bag ./cmd/internal/verify ./cmd/internal/bundle
 
 .PHONY: all demo build test race lint fuzz property forge corrupt golden bench cover check packages test-packages need-go
 

@@ -26,9 +26,11 @@ func exitHelp(name string) string {
 		codes += "   3 input rejected"
 		switch name {
 		case "":
-			codes += "   4 verify, rebuild or compare found a difference"
+			codes += "   4 verify, rebuild, compare or unbundle found a difference"
 		case "verify":
 			codes += "   4 faults found"
+		case "unbundle":
+			codes += "   4 not the same bytes as the sender's"
 		case "compare":
 			codes += "   4 the archives differ"
 		case "rebuild":

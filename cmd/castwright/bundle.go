@@ -1,0 +1,126 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/castwright/castwright/cmd/internal/bundle"
+	"github.com/urfave/cli/v2"
+)
+
+func bundleCommand(u *ui) *cli.Command {
+	return &cli.Command{
+		Name: "bundle", Usage: "pack a small parcel of an archive for a slow link",
+		ArgsUsage: "[OPTIONS] ARCHIVE",
+		Description: `Packs a parcel to look at: a page that opens without a network, with documents, tables and figures. Within --max figures are made
+narrower, then figures and tables are left out; the parcel says which. With --since OLD it packs the inputs that changed since an
+earlier archive instead: whoever has OLD and castwright builds the new archive from them, the same bytes. --part cuts the parcel
+into files, each with its checksum; the same archive gives the same parts, so that a lost one can be packed and sent again.
+Data under an embargo are packed only for a receiver named with --to.
+
+EXAMPLE
+   castwright bundle --max 2MB --out parcel demo/saltmarten-2026-05`,
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "max", Usage: "most bytes of a parcel to look at, such as `2MB`", DefaultText: "no limit"},
+			&cli.StringFlag{Name: "part", Usage: "most bytes of a part, such as `500kB`", DefaultText: "one part"},
+			&cli.StringFlag{Name: "since", Usage: "pack what changed since the archive `OLD`"},
+			&cli.StringFlag{Name: "to", Usage: "`WHO` receives the parcel"},
+			&cli.StringFlag{Name: "out", Value: ".", Usage: "write the parts into `FOLDER`, which is made when it is not there"},
+			jsonFlag(u)},
+		Action: func(c *cli.Context) error {
+			args, err := arguments(c, 1, "one archive")
+			if err != nil {
+				return err
+			}
+			plan := bundle.Plan{Archive: args[0], Since: c.String("since"), Out: c.String("out"), To: c.String("to"),
+				Now: time.Now()}
+			if plan.Max, err = byteCount(c, "max"); err != nil {
+				return err
+			}
+			if plan.Part, err = byteCount(c, "part"); err != nil {
+				return err
+			}
+			if plan.Since != "" && plan.Max > 0 {
+				return &usageError{msg: "--max is for a parcel to look at; one of changes is as large as the changes",
+					hint: "leave out --max or --since"}
+			}
+			r, err := bundle.Run(c.Context, plan)
+			if err != nil {
+				return err
+			}
+			if c.Bool("json") {
+				return u.json(r)
+			}
+			for _, p := range r.Parts {
+				fmt.Fprintln(u.out, shortPath(p))
+			}
+			for _, x := range r.LeftOut {
+				if x.Why != "not in the parcel" {
+					u.note("%s: %s", x.File, x.Why)
+				}
+			}
+			u.note("packed %s, %d bytes in %s; %s left out or made smaller", r.Kind, r.Bytes,
+				plural(len(r.Parts), "part"), plural(len(r.LeftOut), "file"))
+			return nil
+		},
+	}
+}
+
+func unbundleCommand(u *ui) *cli.Command {
+	return &cli.Command{
+		Name: "unbundle", Usage: "open a parcel that bundle packed",
+		ArgsUsage: "[OPTIONS] PART...",
+		Description: `Puts the parts together, in whatever order they are named, and names those that are missing or damaged. A parcel to look at becomes
+a folder with index.html; from one of changes and the archive named with --base the new archive is built and compared with the
+sender's.
+
+EXAMPLE
+   castwright unbundle --out seen parcel/*.parcel`,
+		Flags: []cli.Flag{&cli.StringFlag{Name: "base", Usage: "the `ARCHIVE` that a parcel of changes was packed against"},
+			&cli.StringFlag{Name: "out", Value: ".", Usage: "make the folder or archive in `FOLDER`"}, workersFlag(), jsonFlag(u)},
+		Action: func(c *cli.Context) error {
+			if c.NArg() == 0 {
+				return &usageError{msg: "unbundle takes the parts of a parcel; got none",
+					hint: "castwright unbundle --help shows an example"}
+			}
+			o, err := bundle.Open(c.Context, bundle.OpenPlan{Program: thisProgram(), Parts: c.Args().Slice(),
+				Base: c.String("base"), Out: c.String("out"), Workers: c.Int("workers"), Progress: u.progress("building")})
+			if err != nil {
+				return err
+			}
+			switch {
+			case c.Bool("json"):
+				err = u.json(o)
+			case o.Label.Kind == bundle.Look:
+				u.note("made %s: open index.html in it", shortPath(o.Path))
+			case o.Same:
+				u.note("made %s: the same bytes as the sender's", shortPath(o.Path))
+			default:
+				u.note("made %s: not the bytes of the sender's", shortPath(o.Path))
+				u.hint("the sender's was made by " + o.Label.Program + ", this is " + thisProgram())
+			}
+			if err == nil && !o.Same {
+				err = errDifference
+			}
+			return err
+		},
+	}
+}
+
+// byteCount returns a number of bytes with a unit: 500kB, 2MB, 1.5 GB, or bytes alone. A unit is a power of 1000.
+func byteCount(c *cli.Context, name string) (int64, error) {
+	text := strings.TrimSpace(c.String(name))
+	if text == "" {
+		return 0, nil
+	}
+	digits := strings.TrimRight(text, "kMGBb ")
+	units := map[string]float64{"": 1, "B": 1, "kB": 1e3, "MB": 1e6, "GB": 1e9}
+	factor, ok := units[strings.TrimSpace(text[len(digits):])]
+	v, err := strconv.ParseFloat(digits, 64)
+	if err != nil || !ok || !(v*factor >= 1 && v*factor < 1e15) {
+		return 0, &usageError{msg: fmt.Sprintf("--%s is %q", name, text), hint: "write a number of bytes such as 500kB or 2MB"}
+	}
+	return int64(v * factor), nil
+}

@@ -1,0 +1,264 @@
+package bundle
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"html"
+	"image"
+	"image/png"
+	"path"
+	"strings"
+
+	"github.com/castwright/castwright/cmd/internal/archive"
+	"github.com/castwright/castwright/export"
+	"github.com/castwright/castwright/ingest/cruisefile"
+	"github.com/castwright/castwright/metadata"
+)
+
+// widths are the widths in pixels at which figures are tried, widest first.
+var widths = []int{1200, 800, 500}
+
+// look packs a page with documents, tables and figures within a budget. Figures get the greatest width at which all of
+// them fit; where none does, the last of them are left out, then the largest tables.
+func look(ctx context.Context, a *archive.Archive, c *cruisefile.Cruise, l *Label, most, part int64) ([]byte, error) {
+	figures := a.Matching("figures/*.png")
+	tables := append(a.Matching("tables/*.csv"), a.Matching("tables/*.geojson")...)
+	var pictures []picture
+	for i := -1; i < len(widths); i++ {
+		if i >= 0 && most == 0 {
+			break
+		}
+		var err error
+		if pictures, err = picturesOf(ctx, a, figures, i); err != nil {
+			return nil, err
+		}
+		data, err := lookAt(a, c, l, pictures, tables)
+		if err != nil || fits(data, most, part) {
+			return data, err
+		}
+	}
+	for len(pictures) > 0 || len(tables) > 0 {
+		if n := len(pictures); n > 0 {
+			pictures = pictures[:n-1]
+		} else {
+			tables = dropLargest(a, tables)
+		}
+		data, err := lookAt(a, c, l, pictures, tables)
+		if err != nil || fits(data, most, part) {
+			return data, err
+		}
+	}
+	return nil, &metadata.InputError{Position: metadata.Position{File: a.Name},
+		Err:    fmt.Errorf("%d bytes are too few for a page of this archive; nothing was packed", most),
+		Remedy: "give a larger --max"}
+}
+
+// picture is a figure as a parcel holds it.
+type picture struct {
+	file    string
+	data    []byte
+	caption string
+	width   int // it was made narrower to this; 0: as it is in the archive
+}
+
+// picturesOf reads figures, made no wider than a place in widths; -1: as they are.
+func picturesOf(ctx context.Context, a *archive.Archive, figures []string, at int) ([]picture, error) {
+	var out []picture
+	for _, f := range figures {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		data, err := a.Read(f)
+		if err != nil {
+			return nil, err
+		}
+		x := picture{file: f, data: data}
+		if at >= 0 {
+			small, narrowed, err := narrow(data, widths[at])
+			if err != nil {
+				return nil, fmt.Errorf("%s: %w", f, err)
+			}
+			if x.data = small; narrowed {
+				x.width = widths[at]
+			}
+		}
+		if text := strings.TrimSuffix(f, ".png") + ".txt"; a.Has(text) {
+			caption, err := a.Read(text)
+			if err != nil {
+				return nil, err
+			}
+			x.caption = string(caption)
+		}
+		out = append(out, x)
+	}
+	return out, nil
+}
+
+// fits reports whether a parcel with the heads of its parts is within the budget.
+func fits(data []byte, most, part int64) bool {
+	size := int64(len(data)) + headBytes
+	if part > headBytes {
+		size += int64(len(data)) / (part - headBytes) * headBytes
+	}
+	return most == 0 || size <= most
+}
+
+func dropLargest(a *archive.Archive, names []string) []string {
+	largest := 0
+	for i, n := range names {
+		if a.File(n).Bytes > a.File(names[largest]).Bytes {
+			largest = i
+		}
+	}
+	out := append([]string{}, names[:largest]...)
+	return append(out, names[largest+1:]...)
+}
+
+// lookAt packs some figures and some tables.
+func lookAt(a *archive.Archive, c *cruisefile.Cruise, l *Label, pictures []picture, tables []string) ([]byte, error) {
+	l.LeftOut = nil
+	p := page{cruise: c, label: l}
+	var members []member
+	held := map[string]bool{}
+	take := func(group, name string) error {
+		data, err := a.Read(name)
+		members = append(members, member{name, data})
+		held[name] = true
+		p.link(group, name)
+		return err
+	}
+	for _, f := range append([]string{"README.txt"}, a.Matching("documents/*.html")...) {
+		if err := take("Documents", f); err != nil {
+			return nil, err
+		}
+	}
+	for _, f := range tables {
+		if err := take("Tables", f); err != nil {
+			return nil, err
+		}
+	}
+	for i := range pictures {
+		x := &pictures[i]
+		members = append(members, member{x.file, x.data})
+		p.figure(x.file, x.caption)
+		if held[x.file] = true; x.width > 0 {
+			l.LeftOut = append(l.LeftOut, LeftOut{x.file, fmt.Sprintf("in the parcel %d pixels wide", x.width)})
+		}
+	}
+	for _, f := range a.Files {
+		if !held[f.Path] {
+			l.LeftOut = append(l.LeftOut, LeftOut{f.Path, "not in the parcel"})
+		}
+	}
+	return pack(l, append([]member{{"index.html", p.bytes()}}, members...))
+}
+
+// narrow returns a picture no wider than width, and whether it was made smaller.
+func narrow(data []byte, width int) ([]byte, bool, error) {
+	in, err := png.Decode(bytes.NewReader(data))
+	if err != nil {
+		return nil, false, err
+	}
+	b := in.Bounds()
+	if b.Dx() <= width {
+		return data, false, nil
+	}
+	out := image.NewRGBA(image.Rect(0, 0, width, max(1, b.Dy()*width/b.Dx())))
+	average(out, in)
+	var w bytes.Buffer
+	err = png.Encode(&w, out)
+	return w.Bytes(), true, err
+}
+
+// average fills each pixel of a picture with the mean of the pixels of a larger one that it covers.
+func average(out *image.RGBA, in image.Image) {
+	from, to := in.Bounds(), out.Bounds()
+	for y := range to.Dy() {
+		y0, y1 := from.Min.Y+y*from.Dy()/to.Dy(), from.Min.Y+(y+1)*from.Dy()/to.Dy()
+		for x := range to.Dx() {
+			x0, x1 := from.Min.X+x*from.Dx()/to.Dx(), from.Min.X+(x+1)*from.Dx()/to.Dx()
+			var sum [4]uint64
+			n := uint64(0)
+			for v := y0; v < max(y1, y0+1); v++ {
+				for u := x0; u < max(x1, x0+1); u++ {
+					r, g, b, a := in.At(u, v).RGBA()
+					sum[0], sum[1], sum[2], sum[3] = sum[0]+uint64(r), sum[1]+uint64(g), sum[2]+uint64(b), sum[3]+uint64(a)
+					n++
+				}
+			}
+			for k := range sum {
+				out.Pix[out.PixOffset(x, y)+k] = uint8(sum[k] / n >> 8)
+			}
+		}
+	}
+}
+
+// page is the page of a parcel: links to what the parcel holds, and its figures. It needs no script and no network.
+type page struct {
+	cruise  *cruisefile.Cruise
+	label   *Label
+	links   map[string][]string
+	figures strings.Builder
+}
+
+func (p *page) link(group, file string) {
+	if p.links == nil {
+		p.links = map[string][]string{}
+	}
+	p.links[group] = append(p.links[group], file)
+}
+
+func (p *page) figure(file, caption string) {
+	e := html.EscapeString
+	fmt.Fprintf(&p.figures, "<figure><img src=\"%s\" alt=\"%s\"><figcaption>%s</figcaption></figure>\n", e(file),
+		e(strings.TrimSuffix(path.Base(file), ".png")), e(strings.TrimSpace(caption)))
+}
+
+func (p *page) bytes() []byte {
+	var b bytes.Buffer
+	e := html.EscapeString
+	title := p.cruise.Title
+	if title == "" {
+		title = p.label.Cruise
+	}
+	fmt.Fprintf(&b, `<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<title>%s</title>
+<style>body{font:16px/1.5 sans-serif;max-width:60em;margin:2em auto;padding:0 1em}img{max-width:100%%}figcaption{white-space:pre-line}</style>
+</head>
+<body>
+<h1>%s</h1>
+<p>Part of the archive %s (release status %s, time stamp %s, made by %s).</p>
+<p>%s</p>
+`, e(title), e(title), e(p.label.Cruise), e(string(p.cruise.Release.Status)), e(p.label.Stamp), e(p.label.Program),
+		e(export.Cautions))
+	if p.label.Embargo != "" {
+		fmt.Fprintf(&b, "<p>Embargo: not to be passed on before %s. Packed for %s.</p>\n", e(p.label.Embargo),
+			e(p.label.To))
+	}
+	for _, group := range []string{"Documents", "Tables"} {
+		if len(p.links[group]) == 0 {
+			continue
+		}
+		fmt.Fprintf(&b, "<h2>%s</h2>\n<ul>\n", group)
+		for _, f := range p.links[group] {
+			fmt.Fprintf(&b, "<li><a href=\"%s\">%s</a></li>\n", e(f), e(path.Base(f)))
+		}
+		b.WriteString("</ul>\n")
+	}
+	if p.figures.Len() > 0 {
+		b.WriteString("<h2>Figures</h2>\n" + p.figures.String())
+	}
+	if n := len(p.label.LeftOut); n > 0 {
+		fmt.Fprintf(&b, "<h2>Left out</h2>\n<p>%d files of the archive are not here, or are here in a smaller form:</p>\n<ul>\n", n)
+		for _, x := range p.label.LeftOut {
+			fmt.Fprintf(&b, "<li>%s: %s</li>\n", e(x.File), e(x.Why))
+		}
+		b.WriteString("</ul>\n")
+	}
+	b.WriteString("</body>\n</html>\n")
+	return b.Bytes()
+}
