@@ -3,14 +3,14 @@
 BUILD_PACKAGES = gcc libc6-dev pkg-config libnetcdf-dev libhdf5-dev
 # What the tests hold the results against: the reference toolbox and general libraries, never part of the tool.
 TEST_PACKAGES = $(BUILD_PACKAGES) netcdf-bin udunits-bin python3-numpy python3-scipy python3-gsw python3-xarray python3-netcdf4 python3-prov \
-	python3-geographiclib librsvg2-bin poppler-utils coreutils time python3-pandas
+	python3-geographiclib librsvg2-bin poppler-utils coreutils time python3-pandas chromium
 
 VERSION = $(shell sed -n 's/^version: *//p' CITATION.cff)
 GOFLAGS_BUILD = -trimpath -ldflags "-X main.version=$(VERSION)"
 GO_PACKAGES = ./...
 PARSERS = ./ingest ./ingest/draft ./export ./ingest/cruisefile ./metadata/units ./section ./export/bag ./cmd/internal/verify ./cmd/internal/bundle
 
-.PHONY: all demo build test race lint fuzz property forge corrupt golden bench cover check packages test-packages need-go
+.PHONY: all demo build test race lint fuzz property forge corrupt test-page golden bench cover check packages test-packages need-go
 
 all: build
 
@@ -33,7 +33,13 @@ demo: build
 	@echo "castwright: the archive is demo/saltmarten-2026-05; start with data/README.txt in it"
 
 test: test-packages
+	@sh .ci/axe
 	go test -timeout 30m -shuffle=on $(GO_PACKAGES)
+
+# The page of an archive in a browser: readouts, decisions, accessibility, size.
+test-page: test-packages
+	@sh .ci/axe
+	go test -timeout 20m -v ./export/report ./cmd/internal/browser
 
 race: test-packages
 	go test -race -short ./internal/nc ./export ./export/bag ./export/place ./export/netcdf ./ingest/...
@@ -72,4 +78,4 @@ bench: build test-packages
 cover: test-packages
 	go test -coverprofile=coverage.out ./section/... ./ingest/... ./metadata/... && go tool cover -func=coverage.out | tail -1
 
-check: lint test race fuzz
+check: lint test test-page race fuzz

@@ -183,6 +183,9 @@ func (f *StationMap) draw(w chart.Width) (*page.Scene, error) {
 		p.Y += p.Size + 2 // meridians are named along the top too
 	}
 	d.layOut(p)
+	for _, c := range d.casts {
+		p.Places = append(p.Places, d.at(c))
+	}
 	p.Fill(d.Rect(), chart.Water)
 	f.shadeDepths(p.Scene, &d.Map)
 	d.Graticule(p)

@@ -62,7 +62,7 @@ var table = map[string][]string{
 	"export/figure/page": {},
 	// derived: colours of its variables
 	"export/figure/chart": {"export/figure/page", "gridding/contour", "section/derived"},
-	"export/report":       append(slices.Clone(exports), "export", "export/figure"),
+	"export/report":       append(slices.Clone(exports), "export", "export/figure", "export/figure/page"),
 	"export/statement":    {},
 
 	"cmd/internal/cf":  {"metadata", "metadata/units", "internal/nc"},

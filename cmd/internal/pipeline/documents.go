@@ -21,16 +21,22 @@ import (
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
-// writeDocuments writes README, history and provenance, last of all since they name everything else.
+// documentNotes say what the files are that are written last.
+var documentNotes = []export.FileNote{
+	{Path: "provenance/history.txt", What: "What was done, a line a step."},
+	{Path: "provenance/prov.json",
+		What: "The same for machines: inputs, steps with every setting, outputs (W3C PROV-JSON)."},
+	{Path: "README.txt", What: "This file."}}
+
+// writeDocuments writes documents, the page, README, history and provenance, last of all since they name everything else.
 func (w *archive) writeDocuments(ctx context.Context) error {
 	if err := w.writeHandover(ctx); err != nil {
 		return err
 	}
-	w.notes = append(w.notes,
-		export.FileNote{Path: "provenance/history.txt", What: "What was done, a line a step."},
-		export.FileNote{Path: "provenance/prov.json",
-			What: "The same for machines: inputs, steps with every setting, outputs (W3C PROV-JSON)."},
-		export.FileNote{Path: "README.txt", What: "This file."})
+	if err := w.writePage(); err != nil {
+		return err
+	}
+	w.notes = append(w.notes, documentNotes...)
 	files := slices.Clone(w.notes)
 	sort.SliceStable(files, func(i, j int) bool { return files[i].Path < files[j].Path })
 	c := w.cruise

@@ -161,17 +161,22 @@ func (w *survey) edited(e *ingest.FlagEdit) *section.Cast {
 	return hits[0]
 }
 
+// columnOfEdit returns the column that an edit names by our name or that of the cast files; nil when there is none.
+func columnOfEdit(e *ingest.FlagEdit, k *section.Cast) *section.Column {
+	if col := k.Column(e.Variable); col != nil {
+		return col
+	}
+	if i := slices.IndexFunc(k.Columns, func(c section.Column) bool {
+		return c.Exchange != "" && strings.EqualFold(c.Exchange, e.Variable)
+	}); i >= 0 {
+		return &k.Columns[i]
+	}
+	return nil
+}
+
 // editedColumn returns the column of cast k that an edit names; nil when it has none, or none with flags.
 func (w *survey) editedColumn(e *ingest.FlagEdit, k *section.Cast) *section.Column {
-	col := k.Column(e.Variable)
-	if col == nil {
-		if i := slices.IndexFunc(k.Columns, func(c section.Column) bool {
-			return c.Exchange != "" &&
-				strings.EqualFold(c.Exchange, e.Variable)
-		}); i >= 0 {
-			col = &k.Columns[i]
-		}
-	}
+	col := columnOfEdit(e, k)
 	switch {
 	case col == nil:
 		var names []string

@@ -38,7 +38,7 @@ func (w *archive) writeFigures(ctx context.Context) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	figs := w.figures()
+	figs := w.figures(w.figureChoice())
 	w.unusedScales(figs)
 	made, err := figure.Write(ctx, dir, figs, o)
 	if err != nil {
@@ -85,8 +85,8 @@ func kindNames(kinds []cruisefile.FigureKind) []string {
 	return names
 }
 
-// figures lists what is to be drawn, in the order of the sections.
-func (w *survey) figures() []figure.Figure {
+// figures lists what a choice draws, in the order of the sections.
+func (w *survey) figures(choice figure.Choice) []figure.Figure {
 	m := figure.Material{Title: w.cruise.ID, Casts: w.casts}
 	if d := w.depths; d != nil {
 		m.WaterDepthM = w.depthAt
@@ -103,7 +103,7 @@ func (w *survey) figures() []figure.Figure {
 		m.Fields = append(m.Fields, figure.FieldMaterial{Grid: f.grid, Casts: f.casts})
 	}
 	m.Bottles = w.bottlesToDraw()
-	return figure.Choose(m, w.figureChoice())
+	return figure.Choose(m, choice)
 }
 
 // residuals returns the misfit of each left-out station, by variable, in the section's order of casts.

@@ -42,7 +42,7 @@ func hardCruises(t *testing.T, each func(c *survey, f figure.Figure, caption, sv
 				t.Fatalf("%s: %v", name, err)
 			}
 		}
-		figs, out := c.figures(), t.TempDir()
+		figs, out := c.figures(c.figureChoice()), t.TempDir()
 		made, err := figure.Write(ctx, out, figs, figure.Options{Formats: []page.Format{page.SVG},
 			About: c.aboutFigures()})
 		if err != nil || len(made.Refused) > 0 {

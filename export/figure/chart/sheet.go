@@ -117,13 +117,17 @@ const UpperShare = 0.46
 // to upper at a larger scale and one from there.
 func (p *Sheet) Panels(height, x0, x1, y0, upper, y1 float64) []Frame {
 	fr := Frame{L: p.L, R: p.R, T: p.Y, B: p.Y + height, X0: x0, X1: x1, Y0: y0, Y1: y1}
-	if !(upper > 0) {
-		return []Frame{fr}
+	frames := []Frame{fr}
+	if upper > 0 {
+		low := fr
+		fr.B, fr.Y1 = fr.T+height*UpperShare, upper
+		low.T, low.B, low.Y0 = fr.B+5, low.B+5, upper
+		frames = []Frame{fr, low}
 	}
-	low := fr
-	fr.B, fr.Y1 = fr.T+height*UpperShare, upper
-	low.T, low.B, low.Y0 = fr.B+5, low.B+5, upper
-	return []Frame{fr, low}
+	for _, f := range frames {
+		p.Scene.Panels = append(p.Scene.Panels, page.Panel(f))
+	}
+	return frames
 }
 
 // VerticalAxes draws the borders of panels, ticks at the left, about every points apart, and the title.

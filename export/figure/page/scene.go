@@ -41,8 +41,14 @@ type Scene struct {
 	Keep   []Box    // places that labels drawn later stay away from
 	Title  string
 	Detail string
-	Dots   int // per inch, of PNG files; 0: 300
+	Dots   int     // per inch, of PNG files; 0: 300
+	Panels []Panel // the frames of a section, from the top
+	Places []Point // of the casts of a map, in their order
 }
+
+// A Panel is a frame of the page and the values at its edges: the horizontal axis at left and right, the vertical one
+// at top and bottom.
+type Panel struct{ L, T, R, B, X0, X1, Y0, Y1 float64 }
 
 // New returns an empty page.
 func New(w, h float64) *Scene { return &Scene{W: w, H: h} }
