@@ -49,7 +49,7 @@ const (
 	Outcrop                     // one occupation has no water of this density
 	WeakStratified              // N2 below 1e-7 s-2 where the surface lies
 	InMixedLayer                // of either occupation
-	NearUnity                   // density ratio within 0.2 of 1: temperature and salinity compensate, errors have no bound
+	NearUnity                   // density ratio within 0.2 of 1: temperature and salinity compensate
 )
 
 var changeWords = [...]string{"defined", "outside_profile", "outcrops", "weakly_stratified", "in_mixed_layer",

@@ -105,7 +105,8 @@ func nearest(s *section.Section, at orb.Point) (cast *section.Cast, km float64) 
 	return cast, km
 }
 
-// footOn returns the distance along a section of the point of its track that is nearest to a place, and how far that is.
+// footOn returns the distance along a section of the point of its track that is nearest to a place, and how far away
+// that is.
 func footOn(s *section.Section, at orb.Point) (alongKm, offKm float64) {
 	offKm = math.Inf(1)
 	for i := 1; i < len(s.Casts); i++ {

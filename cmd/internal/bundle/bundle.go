@@ -1,6 +1,6 @@
-// Package bundle makes small parcels of an archive for a slow link and opens them again. A parcel to look at holds a page,
-// documents, tables and as much of the figures as the byte budget allows. A parcel of changes holds what a receiver who
-// has an earlier archive needs to build the new one. Either is sent in parts, each with its checksum.
+// Package bundle makes small parcels of an archive for a slow link and opens them again. A parcel to look at holds a
+// page, documents, tables and as much of the figures as the byte budget allows. A parcel of changes holds what a
+// receiver who has an earlier archive needs to build the new one. Either is sent in parts, each with its checksum.
 package bundle
 
 import (

@@ -70,7 +70,8 @@ func change(t *testing.T, file string, casts ...int) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		text := regexp.MustCompile(`(?m)^( *20\.0,2, *)(-?[0-9]+\.[0-9]{4})`).ReplaceAllString(string(data), "${1}1.2345")
+		temperature := regexp.MustCompile(`(?m)^( *20\.0,2, *)(-?[0-9]+\.[0-9]{4})`)
+		text := temperature.ReplaceAllString(string(data), "${1}1.2345")
 		if text == string(data) {
 			t.Fatalf("nothing changed in %s", name)
 		}
@@ -180,7 +181,9 @@ func TestParts(t *testing.T) {
 		return err
 	}
 	shuffled := append([]string{r.Parts[2]}, r.Parts...)
-	rand.New(rand.NewPCG(1, 2)).Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })
+	rand.New(rand.NewPCG(1, 2)).Shuffle(len(shuffled), func(i, j int) {
+		shuffled[i], shuffled[j] = shuffled[j], shuffled[i]
+	})
 	if err := open(shuffled); err != nil {
 		t.Error(err)
 	}
@@ -192,8 +195,8 @@ func TestParts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for what, bad := range map[string][]byte{"a changed byte": append(append([]byte{}, data[:900]...), append([]byte{data[900] ^ 1},
-		data[901:]...)...), "cut": data[:len(data)-1], "longer": append(append([]byte{}, data...), 0), "empty": nil,
+	for what, bad := range map[string][]byte{"a changed byte": append(append(append([]byte{}, data[:900]...), data[900]^1),
+		data[901:]...), "cut": data[:len(data)-1], "longer": append(append([]byte{}, data...), 0), "empty": nil,
 		"no part": []byte("hello\n"), "another number": bytes.Replace(data, []byte(" 2 "), []byte(" 3 "), 1)} {
 		put(t, r.Parts[1], string(bad))
 		if err := open(r.Parts); err == nil {

@@ -183,7 +183,9 @@ func average(out *image.RGBA, in image.Image) {
 			for v := y0; v < max(y1, y0+1); v++ {
 				for u := x0; u < max(x1, x0+1); u++ {
 					r, g, b, a := in.At(u, v).RGBA()
-					sum[0], sum[1], sum[2], sum[3] = sum[0]+uint64(r), sum[1]+uint64(g), sum[2]+uint64(b), sum[3]+uint64(a)
+					for k, c := range [4]uint32{r, g, b, a} {
+						sum[k] += uint64(c)
+					}
 					n++
 				}
 			}
@@ -211,8 +213,8 @@ func (p *page) link(group, file string) {
 
 func (p *page) figure(file, caption string) {
 	e := html.EscapeString
-	fmt.Fprintf(&p.figures, "<figure><img src=\"%s\" alt=\"%s\"><figcaption>%s</figcaption></figure>\n", e(file),
-		e(strings.TrimSuffix(path.Base(file), ".png")), e(strings.TrimSpace(caption)))
+	fmt.Fprintf(&p.figures, "<figure><img src=\"%s\" alt=\"%s\"><figcaption>%s</figcaption></figure>\n",
+		e(file), e(strings.TrimSuffix(path.Base(file), ".png")), e(strings.TrimSpace(caption)))
 }
 
 func (p *page) bytes() []byte {
@@ -227,7 +229,8 @@ func (p *page) bytes() []byte {
 <head>
 <meta charset="utf-8">
 <title>%s</title>
-<style>body{font:16px/1.5 sans-serif;max-width:60em;margin:2em auto;padding:0 1em}img{max-width:100%%}figcaption{white-space:pre-line}</style>
+<style>body{font:16px/1.5 sans-serif;max-width:60em;margin:2em auto;padding:0 1em}
+img{max-width:100%%}figcaption{white-space:pre-line}</style>
 </head>
 <body>
 <h1>%s</h1>
@@ -253,7 +256,9 @@ func (p *page) bytes() []byte {
 		b.WriteString("<h2>Figures</h2>\n" + p.figures.String())
 	}
 	if n := len(p.label.LeftOut); n > 0 {
-		fmt.Fprintf(&b, "<h2>Left out</h2>\n<p>%d files of the archive are not here, or are here in a smaller form:</p>\n<ul>\n", n)
+		fmt.Fprintf(&b, "<h2>Left out</h2>\n<p>%d files of the archive are not here, or are here in a smaller form:</p>\n",
+			n)
+		b.WriteString("<ul>\n")
 		for _, x := range p.label.LeftOut {
 			fmt.Fprintf(&b, "<li>%s: %s</li>\n", e(x.File), e(x.Why))
 		}

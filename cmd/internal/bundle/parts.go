@@ -19,8 +19,8 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// A part begins with one line: castwright-parcel, the SHA-256 of the whole parcel, number and count of the part, and the
-// SHA-256 of what follows in it. The same archive gives the same parts, so that one that was lost or damaged can be
+// A part begins with one line: castwright-parcel, the SHA-256 of the whole parcel, number and count of the part, and
+// the SHA-256 of what follows in it. The same archive gives the same parts, so that one that was lost or damaged can be
 // packed and sent again by itself.
 const (
 	partWord  = "castwright-parcel"
@@ -29,7 +29,8 @@ const (
 )
 
 // writeParts writes a parcel in parts of at most most bytes (0: one part), each whole or not at all.
-func writeParts(ctx context.Context, out, name string, data []byte, most int64) (paths []string, total int64, err error) {
+func writeParts(ctx context.Context, out, name string, data []byte, most int64) (paths []string, total int64,
+	err error) {
 	size := len(data)
 	if most > 0 {
 		size = int(most) - headBytes
@@ -140,7 +141,8 @@ func join(files []string) ([]byte, error) {
 	for _, p := range parts {
 		if p.whole != first.whole || p.of != first.of {
 			errs = append(errs, &metadata.InputError{Position: metadata.Position{File: p.file},
-				Err: errors.New("belongs to another parcel than " + first.file), Remedy: "name the parts of one parcel"})
+				Err:    errors.New("belongs to another parcel than " + first.file),
+				Remedy: "name the parts of one parcel"})
 			continue
 		}
 		if p.number < next {

@@ -15,7 +15,8 @@ type Casts struct {
 	Added      []CastRef    `json:"added,omitempty"`
 	Removed    []CastRef    `json:"removed,omitempty"`
 	Renumbered []Renumbered `json:"renumbered,omitempty"`
-	LeftOut    []LeftOut    `json:"left_out,omitempty"` // casts in one archive that the other left out, or for another reason
+	// casts in one archive that the other left out, or left out for another reason
+	LeftOut []LeftOut `json:"left_out,omitempty"`
 }
 
 // CastRef names a cast and the file that it was read from.

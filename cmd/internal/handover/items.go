@@ -103,7 +103,8 @@ func missingOfLegs(c *cruisefile.Cruise) (out []Missing) {
 		l := &c.Legs[i]
 		for _, x := range []struct{ value, what, key, example string }{
 			{l.Start, "first day", "start", "start: 2026-05-04"}, {l.End, "last day", "end", "end: 2026-05-17"},
-			{l.From, "port of departure", "from", "from: Skerrywick"}, {l.To, "port of arrival", "to", "to: Skerrywick"},
+			{l.From, "port of departure", "from", "from: Skerrywick"},
+			{l.To, "port of arrival", "to", "to: Skerrywick"},
 			{l.ChiefScientist.Name, "chief scientist", "chief_scientist", "chief_scientist: {name: Ragna Holm}"}} {
 			if x.value == "" {
 				out = append(out, Missing{x.what + " of leg " + l.Expocode, "cruise: legs: " + x.key, x.example})

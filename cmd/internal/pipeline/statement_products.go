@@ -81,8 +81,8 @@ func (w *archive) stateGrids(d *statement.Document) {
 	d.Heading("Grids")
 	d.Text(
 		"The skill says how well a grid predicts a station that it has not seen: each station is left out in turn and " +
-			"predicted from the others. RMS and bias are of prediction minus measurement, in the unit of the variable. A skill " +
-			"above zero is better than straight lines between the neighbouring stations, one below zero is worse.")
+			"predicted from the others. RMS and bias are of prediction minus measurement, in the unit of the variable. A " +
+			"skill above zero is better than straight lines between the neighbouring stations, one below zero is worse.")
 	var skill, settings [][]string
 	for _, g := range grids {
 		for i := range g.grid.Skill {
@@ -140,9 +140,9 @@ func (w *archive) transportSummary() *statement.Document {
 	d := &statement.Document{Title: "Transport summary: " + w.cruise.Title}
 	d.Text(
 		"Volume transport of each section in 10^6 m3/s (sverdrup) with its standard error, from the surface to the " +
-			"bottom. Positive is towards the direction named. The error is that of the measurements and positions; doubt about " +
-			"the reference level is larger and not in it: the column Other reference is the same transport with the second " +
-			"reference level. Single pairs, layers and other transports are in tables/transports.csv.")
+			"bottom. Positive is towards the direction named. The error is that of the measurements and positions; " +
+			"doubt about the reference level is larger and not in it: the column Other reference is the same transport " +
+			"with the second reference level. Single pairs, layers and other transports are in tables/transports.csv.")
 	d.Table([]string{"Section", "Transport", "Error", "Positive towards", "Reference", "Other reference", "Leaves out"},
 		w.transportRows())
 	for i := range w.sections {
