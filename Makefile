@@ -39,7 +39,7 @@ test: test-packages
 # The page of an archive in a browser: readouts, decisions, accessibility, size.
 test-page: test-packages
 	@sh .ci/axe
-	go test -timeout 20m -v ./export/report ./cmd/internal/browser
+	go test -timeout 20m -v ./export/report ./cmd/internal/browser ./cmd/internal/serve
 
 race: test-packages
 	go test -race -short ./internal/nc ./export ./export/bag ./export/place ./export/netcdf ./ingest/...

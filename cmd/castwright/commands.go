@@ -21,7 +21,7 @@ func thisProgram() string { return "castwright " + version }
 func commands(u *ui) []*cli.Command {
 	return []*cli.Command{draftCommand(u), checkCommand(u), buildCommand(u), verifyCommand(u), rebuildCommand(u),
 		compareCommand(u), handoverCommand(u), traceCommand(u), bundleCommand(u), unbundleCommand(u),
-		versionCommand(u), helpCommand(u)}
+		serveCommand(u), versionCommand(u), helpCommand(u)}
 }
 
 func versionCommand(u *ui) *cli.Command {

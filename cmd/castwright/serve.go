@@ -1,0 +1,44 @@
+package main
+
+import (
+	"github.com/castwright/castwright/cmd/internal/serve"
+	"github.com/urfave/cli/v2"
+)
+
+func serveCommand(u *ui) *cli.Command {
+	return &cli.Command{
+		Name: "serve", Usage: "show an archive, or a cruise while its casts arrive, to browsers on this machine",
+		ArgsUsage: "[OPTIONS] ARCHIVE | CRUISE.YAML",
+		Description: `Prints an address and shows the page of the archive and its files there, until it is interrupted. Only browsers on this machine can
+read them: addresses that other machines reach are refused, and so are requests that name another host. Nothing is written and nothing
+outside the archive is shown.
+
+With a cruise file it builds the cruise into a folder for temporary files (TMPDIR) and builds it again whenever a file beside the cruise
+file or below changes. What was found is at findings.html, which renews itself; while the cruise cannot be built, the last archive that
+could be stays. The cruise's own folder is only read.
+
+The page needs no server: it opens from a disk or a memory stick as well.
+
+EXAMPLE
+   castwright serve demo/saltmarten-2026-05
+   castwright serve --address 127.0.0.1:8080 testdata/cruise/cruise.yaml`,
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "address", DefaultText: "a free port of 127.0.0.1",
+				Usage: "listen on `HOST:PORT`, a loopback address"},
+			workersFlag()},
+		Action: func(c *cli.Context) error {
+			args, err := arguments(c, 1, "one archive or cruise file")
+			if err != nil {
+				return err
+			}
+			plan, err := commonPlan(c, u, args[0], "building")
+			if err != nil {
+				return err
+			}
+			plan.Progress = nil
+			return serve.Run(c.Context, serve.Plan{Path: args[0], Address: c.String("address"), Build: plan,
+				Ready: func(url string) { u.note("showing %s at %s; interrupt to end", args[0], url) },
+				Note:  func(text string) { u.note("%s", text) }})
+		},
+	}
+}
