@@ -16,7 +16,7 @@ func bundleCommand(u *ui) *cli.Command {
 		ArgsUsage: "[OPTIONS] ARCHIVE",
 		Description: `Packs a parcel to look at: a page that opens without a network, with documents, tables and figures. Within --max figures are made
 narrower, then figures and tables are left out; the parcel says which. With --since OLD it packs the inputs that changed since an
-earlier archive instead: whoever has OLD and castwright builds the new archive from them, the same bytes. --part cuts the parcel
+earlier archive instead: a receiver who has OLD makes the new archive from them with unbundle, the same bytes. --part cuts the parcel
 into files, each with its checksum; the same archive gives the same parts, so that a lost one can be packed and sent again.
 Data under an embargo are packed only for a receiver named with --to.
 
@@ -83,7 +83,7 @@ EXAMPLE
 		Action: func(c *cli.Context) error {
 			if c.NArg() == 0 {
 				return &usageError{msg: "unbundle takes the parts of a parcel; got none",
-					hint: "castwright unbundle --help shows an example"}
+					hint: "castwright help unbundle shows an example"}
 			}
 			o, err := bundle.Open(c.Context, bundle.OpenPlan{Program: thisProgram(), Parts: c.Args().Slice(),
 				Base: c.String("base"), Out: c.String("out"), Workers: c.Int("workers"), Progress: u.progress("building")})

@@ -61,7 +61,7 @@ func Open(ctx context.Context, plan OpenPlan) (*Opened, error) {
 	}
 	return nil, &metadata.InputError{Position: metadata.Position{File: plan.Parts[0]},
 		Err:    fmt.Errorf("a parcel of the unknown kind %q", o.Label.Kind),
-		Remedy: "open it with the version of castwright that packed it, " + o.Label.Program}
+		Remedy: "open it with the program that packed it, " + o.Label.Program}
 }
 
 // layOut writes the files of a parcel to look at into a folder of their own.
