@@ -116,7 +116,7 @@ func Run(ctx context.Context, plan Plan) (*Trace, error) {
 	case kind == "total" && len(words) == 2:
 		err = t.total(words[0], words[1])
 	default:
-		err = t.refuse("is no item", "castwright help trace lists the forms of an item")
+		err = t.refuse("is no item", "castwright trace --help lists the forms of an item")
 	}
 	if err != nil {
 		return nil, err
