@@ -109,7 +109,7 @@ var heavy = []struct {
 	{module + "internal/planted", []string{"testdata/planted/generate"}, "it writes files for tests only"},
 }
 
-// core: the rooms that read no file, log nothing and ask no clock.
+// core: the packages that read no file, log nothing and ask no clock.
 var core = []string{"metadata", "metadata/units", "ingest/cruisefile", "section", "section/seawater",
 	"section/interpolate", "section/geostrophy",
 	"section/derived", "gridding"}
@@ -239,7 +239,7 @@ func mayImport(s source, what string) string {
 	case s.test && (ours == "internal/golden" || ours == "internal/checkvalues" || ours == s.folder):
 		return ""
 	case s.external && !strings.HasPrefix(ours, "cmd/"):
-		return "" // an external test may meet other rooms: the round trip of exchange files does
+		return "" // an external test may import other packages: the round trip of exchange files does
 	}
 	return "it is not in the table"
 }
