@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime"
 	"runtime/debug"
 	"sync"
 	"syscall"
@@ -21,9 +22,9 @@ import (
 // in the environment overrules it.
 const garbagePercent = 25
 
-// untouched counts as living memory and takes none, since nothing is written to it: with it a small heap is collected
-// every 16 MiB, where garbagePercent alone would be every MiB.
-var untouched []byte
+// untouchedBytes count as living memory and take none, since nothing is written to them: with them a small heap is
+// collected every 16 MiB, where garbagePercent alone would be every MiB.
+const untouchedBytes = 64 << 20
 
 // grace is how long the program works on after a signal before it ends without waiting for its work.
 const grace = 400 * time.Millisecond
@@ -31,7 +32,8 @@ const grace = 400 * time.Millisecond
 func main() {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(garbagePercent)
-		untouched = make([]byte, 64<<20)
+		untouched := make([]byte, untouchedBytes)
+		defer runtime.KeepAlive(untouched) // os.Exit does not run it; what counts is that it is referred to
 	}
 	stopping := []os.Signal{os.Interrupt, syscall.SIGTERM}
 	if !signal.Ignored(syscall.SIGHUP) { // a line that hangs up must not leave half an archive; nohup means to go on
