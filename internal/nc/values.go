@@ -57,9 +57,11 @@ func (f *File) Numbers(i int) ([]float64, error) {
 		return nil, err
 	}
 	x = slices.Clone(x)
-	for k := range x {
-		if f.Missing(i, x[k]) {
-			x[k] = math.NaN()
+	for _, none := range f.missing(i) {
+		for k := range x {
+			if x[k] == none {
+				x[k] = math.NaN()
+			}
 		}
 	}
 	return x, nil
@@ -118,13 +120,16 @@ func (f *File) Forget(i int) {
 }
 
 // Missing reports whether a stored value of a variable means a missing one.
-func (f *File) Missing(i int, x float64) bool {
+func (f *File) Missing(i int, x float64) bool { return x != x || slices.Contains(f.missing(i), x) }
+
+// missing returns the numbers that mean a missing value of a variable.
+func (f *File) missing(i int) []float64 {
 	none, ok := f.none[i]
 	if !ok {
 		none = slices.Concat(Floats(f.Vars[i].Fill), f.Vars[i].Floats("missing_value"))
 		f.none[i] = none
 	}
-	return math.IsNaN(x) || slices.Contains(none, x)
+	return none
 }
 
 // DimNames returns the names of the dimensions of a variable.

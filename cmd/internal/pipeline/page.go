@@ -20,8 +20,8 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// pageFile is the page in the data folder of an archive.
-const pageFile = "index.html"
+// PageFile is the page in the data folder of an archive.
+const PageFile = "index.html"
 
 // pageTables are the tables that the page shows, in its order, with the columns that fit on it and, where the table is
 // long, the rows.
@@ -41,6 +41,14 @@ var pageTables = []report.Table{
 
 // writePage writes the page of the archive.
 func (w *archive) writePage() error {
+	const what = "The whole cruise on one page, for a browser without network: figures with values, profiles, proposals " +
+		"to decide about, tables."
+	defer w.record(metadata.Record{Step: "write", Text: "page", Inputs: w.castDigests(w.casts), Outputs: []string{PageFile},
+		Params: []metadata.Param{{Name: "figures", Value: fmt.Sprintf("at most %d bytes", report.FigureBytes)}}})
+	if c := w.plan.Compared; c != nil && c.Page {
+		_, err := w.place(PageFile, what)
+		return err
+	}
 	m := &report.Material{Cruise: &w.cruise.Cruise, About: w.about(), Program: w.plan.Program, Stamp: w.stamp,
 		Stations: w.stationRows(), Proposals: w.pageProposals(), Records: w.records, Notes: w.madeHow(),
 		Files: w.filesOfPage(), Workers: workers(w.plan.Workers)}
@@ -62,13 +70,7 @@ func (w *archive) writePage() error {
 	if edits := w.editRows(); edits != nil {
 		m.Tables = append(m.Tables, *edits)
 	}
-	if err := w.put(pageFile, "The whole cruise on one page, for a browser without network: figures with values, "+
-		"profiles, proposals to decide about, tables.", func(o io.Writer) error { return report.Write(o, m) }); err != nil {
-		return err
-	}
-	w.record(metadata.Record{Step: "write", Text: "page", Inputs: w.castDigests(w.casts), Outputs: []string{pageFile},
-		Params: []metadata.Param{{Name: "figures", Value: fmt.Sprintf("at most %d bytes", report.FigureBytes)}}})
-	return nil
+	return w.put(PageFile, what, func(o io.Writer) error { return report.Write(o, m) })
 }
 
 // pageFigures adds the sections with their figures of fields and velocity, and returns the map.

@@ -38,6 +38,8 @@ type Compared struct {
 	Grid func(rel string, f *gridding.Field) []float64
 	// the archive has this picture in data/figures: it is not drawn
 	Figure func(name string) bool
+	// the archive has the page: it is not made
+	Page bool
 }
 
 // sample returns the mapping options for the grid in the archive file rel; nil when the whole grid is mapped.

@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"math/rand/v2"
 	"os"
 	"runtime/debug"
@@ -224,7 +223,8 @@ func (a *archive) compared() *pipeline.Compared {
 	if a.plan.All {
 		return nil
 	}
-	return &pipeline.Compared{
+	_, page := a.sums["data/"+pipeline.PageFile]
+	return &pipeline.Compared{Page: page,
 		Columns: func(rel string, n int) []int { return a.columns("data/"+rel, n) },
 		Has:     func(rel string) bool { return a.open("data/"+rel) != nil },
 		Grid:    func(rel string, f *gridding.Field) []float64 { return a.stored("data/"+rel, f) },
@@ -240,21 +240,23 @@ func (a *archive) compared() *pipeline.Compared {
 func (a *archive) columns(rel string, n int) []int {
 	order := rand.New(rand.NewPCG(a.plan.Seed, uint64(n))).Perm(n)
 	picked := slices.Clone(order[:min(n, sampleAnywhere)])
-	x := a.open(rel)
-	if x == nil {
+	f := a.open(rel)
+	if f == nil {
 		return picked
 	}
-	for i := range x.Vars {
-		if len(x.Vars[i].Dims) < 2 || !x.Vars[i].Type.Numeric() {
+	for i := range f.Vars {
+		if len(f.Vars[i].Dims) < 2 || !f.Vars[i].Type.Numeric() {
 			continue
 		}
-		v, err := x.Numbers(i)
+		v, err := f.Values(i)
 		if err != nil || len(v) <= n || len(v)%n != 0 {
 			continue
 		}
 		hasData := make([]bool, n)
-		for k := range v {
-			hasData[k%n] = hasData[k%n] || !math.IsNaN(v[k])
+		for row := 0; row < len(v); row += n {
+			for k, x := range v[row : row+n] {
+				hasData[k] = hasData[k] || !f.Missing(i, x)
+			}
 		}
 		need := sampleColumns
 		for _, k := range picked {

@@ -48,7 +48,7 @@ func (a *archive) whole(ctx context.Context) error {
 	a.report.Again = "everything, from the inputs"
 	if !a.plan.All {
 		a.report.Again = fmt.Sprintf("everything from the inputs, grids at %d columns or more each (seed %d); "+
-			"not redrawn: the pictures in figures", sampleColumns, a.plan.Seed)
+			"not made again: the pictures in figures and the page", sampleColumns, a.plan.Seed)
 	}
 	return a.compareWhole(ctx, made)
 }
