@@ -94,7 +94,7 @@ type mapData struct {
 	Casts  []int        `json:"casts"`
 }
 
-// A numeral is a whole number, or a reason in quotes, as JSON.
+// A numeral is a number, a reason in quotes, or nothing, as JSON.
 type numeral string
 
 // MarshalJSON implements json.Marshaler.

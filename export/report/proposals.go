@@ -51,12 +51,9 @@ type flagRange struct {
 type profileData struct {
 	Name   string        `json:"name"`
 	P      []json.Number `json:"p"`
-	V      []json.Number `json:"v"` // null where there is no value
+	V      []numeral     `json:"v"` // null where there is no value
 	Inside []int         `json:"inside,omitempty"`
 }
-
-// noNumber is written where a profile has no value.
-const noNumber json.Number = "null"
 
 // addProposals adds the proposals and returns what the template writes of them.
 func (d *data) addProposals(m *Material) []proposalView {
@@ -184,9 +181,9 @@ func profileOf(k *section.Cast, col *section.Column, from, to int) profileData {
 	for i := from; i <= to; i += step {
 		out.P = append(out.P, number(k.PressureDbar[i], 3))
 		if v := col.Values[i]; math.IsNaN(v) {
-			out.V = append(out.V, noNumber)
+			out.V = append(out.V, nothing)
 		} else {
-			out.V = append(out.V, number(v, 6))
+			out.V = append(out.V, numeral(number(v, 6)))
 		}
 	}
 	return out
