@@ -111,7 +111,8 @@ func TestChangeClosedForm(t *testing.T) {
 			t.Fatalf("%g dbar: %s", x.PressureDbar, x.Reason)
 		}
 		moved := 12*math.Exp(-(x.OldDbar-700)*(x.OldDbar-700)/250000) + 8
-		if d := x.CTDensity - 0.1*math.Exp(-x.OldDbar/600); math.Abs(d) > 1e-6 || math.Abs(x.DisplacementDbar-moved) > 1e-3 {
+		if d := x.CTDensity - 0.1*math.Exp(-x.OldDbar/600); math.Abs(d) > 1e-6 ||
+			math.Abs(x.DisplacementDbar-moved) > 1e-3 {
 			t.Errorf("%g dbar: change on density is off by %g K, displacement by %g dbar", x.PressureDbar, d,
 				x.DisplacementDbar-moved)
 		}
@@ -142,10 +143,12 @@ func TestChangeErrors(t *testing.T) {
 		a.SAErr, a.CTErr, b.SAErr, b.CTErr = 0, 0, e.salinity, e.temperature
 		stated, moved := Compare(&a, &b, levels, sigma2), Compare(old, off, levels, sigma2)
 		for i := range levels {
-			if got, want := math.Abs(moved[i].CTDensity-base[i].CTDensity), stated[i].CTDensityErr; math.Abs(got/want-1) > 0.01 {
+			if got, want := math.Abs(moved[i].CTDensity-base[i].CTDensity),
+				stated[i].CTDensityErr; math.Abs(got/want-1) > 0.01 {
 				t.Errorf("%+v at %g dbar: CT moves by %g, stated %g", e, levels[i], got, want)
 			}
-			if got, want := math.Abs(moved[i].SADensity-base[i].SADensity), stated[i].SADensityErr; math.Abs(got/want-1) > 0.01 {
+			if got, want := math.Abs(moved[i].SADensity-base[i].SADensity),
+				stated[i].SADensityErr; math.Abs(got/want-1) > 0.01 {
 				t.Errorf("%+v at %g dbar: SA moves by %g, stated %g", e, levels[i], got, want)
 			}
 		}

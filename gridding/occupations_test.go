@@ -33,7 +33,8 @@ func TestOccupations(t *testing.T) {
 			castOf(before, "3", orb.Point{-18, 45})}}}
 	old.Section.DistanceKm = section.TrackKm([]orb.Point{{-20, 45}, {-19, 45}, {-18, 45}}, section.WGS84)
 	now := Occupation{Accuracy: accuracy, Section: &section.Section{Name: "line",
-		Casts: []*section.Cast{castOf(after, "11", orb.Point{-19.98, 45.01}), castOf(after, "12", orb.Point{-18.5, 45.2}),
+		Casts: []*section.Cast{castOf(after, "11", orb.Point{-19.98, 45.01}),
+			castOf(after, "12", orb.Point{-18.5, 45.2}),
 			castOf(after, "13", orb.Point{-17, 45})}}}
 	levels := []float64{500, 700, 1000}
 	got, err := Occupations(old, now, levels)
@@ -61,7 +62,8 @@ func TestOccupations(t *testing.T) {
 	if math.Abs(p.OffTrackKm-22.1) > 0.5 || math.Abs(p.DistanceKm-118.2) > 1 {
 		t.Errorf("foot at %g km, %g km off the track", p.DistanceKm, p.OffTrackKm)
 	}
-	if x := p.Levels[1]; math.Abs(x.CTDensity-0.1*math.Exp(-x.OldDbar/600)) > 5e-3 || x.CTErr <= math.Hypot(0.001, 0.001) {
+	if x := p.Levels[1]; math.Abs(x.CTDensity-0.1*math.Exp(-x.OldDbar/600)) > 5e-3 ||
+		x.CTErr <= math.Hypot(0.001, 0.001) {
 		t.Errorf("%+v", x)
 	}
 	for _, k := range now.Section.Casts {

@@ -33,10 +33,6 @@ func of(c *section.Cast, check string) metadata.Finding {
 		Cast: c.ID(), Count: 1}
 }
 
-func name(c *section.Cast) string {
-	return fmt.Sprintf("station %s cast %s (%s)", c.Station, c.Number, c.Source.Name)
-}
-
 // twice finds casts with the same expocode, station and cast number, byte for byte.
 func twice(casts []*section.Cast) error {
 	var errs []error

@@ -23,11 +23,13 @@ Data under an embargo are packed only for a receiver named with --to.
 EXAMPLE
    castwright bundle --max 2MB --out parcel demo/saltmarten-2026-05`,
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "max", Usage: "most bytes of a parcel to look at, such as `2MB`", DefaultText: "no limit"},
+			&cli.StringFlag{Name: "max", Usage: "most bytes of a parcel to look at, such as `2MB`",
+				DefaultText: "no limit"},
 			&cli.StringFlag{Name: "part", Usage: "most bytes of a part, such as `500kB`", DefaultText: "one part"},
 			&cli.StringFlag{Name: "since", Usage: "pack what changed since the archive `OLD`"},
 			&cli.StringFlag{Name: "to", Usage: "`WHO` receives the parcel"},
-			&cli.StringFlag{Name: "out", Value: ".", Usage: "write the parts into `FOLDER`, which is made when it is not there"},
+			&cli.StringFlag{Name: "out", Value: ".",
+				Usage: "write the parts into `FOLDER`, which is made when it is not there"},
 			jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 1, "one archive")
@@ -78,15 +80,18 @@ sender's.
 
 EXAMPLE
    castwright unbundle --out seen parcel/*.parcel`,
-		Flags: []cli.Flag{&cli.StringFlag{Name: "base", Usage: "the `ARCHIVE` that a parcel of changes was packed against"},
-			&cli.StringFlag{Name: "out", Value: ".", Usage: "make the folder or archive in `FOLDER`"}, workersFlag(), jsonFlag(u)},
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "base", Usage: "the `ARCHIVE` that a parcel of changes was packed against"},
+			&cli.StringFlag{Name: "out", Value: ".", Usage: "make the folder or archive in `FOLDER`"}, workersFlag(),
+			jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			if c.NArg() == 0 {
 				return &usageError{msg: "unbundle takes the parts of a parcel; got none",
 					hint: "castwright help unbundle shows an example"}
 			}
 			o, err := bundle.Open(c.Context, bundle.OpenPlan{Program: thisProgram(), Parts: c.Args().Slice(),
-				Base: c.String("base"), Out: c.String("out"), Workers: c.Int("workers"), Progress: u.progress("building")})
+				Base: c.String("base"), Out: c.String("out"), Workers: c.Int("workers"),
+				Progress: u.progress("building")})
 			if err != nil {
 				return err
 			}
@@ -120,7 +125,8 @@ func byteCount(c *cli.Context, name string) (int64, error) {
 	factor, ok := units[strings.TrimSpace(text[len(digits):])]
 	v, err := strconv.ParseFloat(digits, 64)
 	if err != nil || !ok || !(v*factor >= 1 && v*factor < 1e15) {
-		return 0, &usageError{msg: fmt.Sprintf("--%s is %q", name, text), hint: "write a number of bytes such as 500kB or 2MB"}
+		return 0, &usageError{msg: fmt.Sprintf("--%s is %q", name, text),
+			hint: "write a number of bytes such as 500kB or 2MB"}
 	}
 	return int64(v * factor), nil
 }

@@ -91,7 +91,8 @@ func (d *data) thinned(grid, flow int) string {
 			continue
 		}
 		g := &d.Grids[i]
-		along := ordinal(g.Every[1]) + " " + map[string]string{"distance": "column", "pair": "pair of stations"}[g.Along]
+		along := ordinal(g.Every[1]) + " " + map[string]string{"distance": "column",
+			"pair": "pair of stations"}[g.Along]
 		if g.Every == [2]int{1, 1} {
 			parts = append(parts, "every node of "+g.File)
 		} else {
@@ -342,7 +343,8 @@ func products(records []metadata.Record) []product {
 	at := map[string]int{}
 	for i := range records {
 		r := &records[i]
-		s := step{What: strings.TrimSuffix(r.Step+": "+r.Text, ": "), Settings: settingsText(r.Params), Inputs: inputsText(r.Inputs)}
+		s := step{What: strings.TrimSuffix(r.Step+": "+r.Text, ": "), Settings: settingsText(r.Params),
+			Inputs: inputsText(r.Inputs)}
 		for _, rel := range r.Outputs {
 			k, ok := at[rel]
 			if !ok {

@@ -122,7 +122,8 @@ type download struct{ Href, Path, What string }
 // Write writes the page. The bytes depend on the material alone.
 func Write(w io.Writer, m *Material) error {
 	v := &view{Material: m, Title: m.Cruise.ID, CSS: template.CSS(pageCSS), JS: template.JS(pageJS),
-		When: m.Stamp.UTC().Format("2 January 2006, 15:04 UTC"), Cautions: strings.Join(strings.Fields(export.Cautions), " ")}
+		When: m.Stamp.UTC().Format("2 January 2006, 15:04 UTC"), Cautions: strings.Join(strings.Fields(export.Cautions),
+			" ")}
 	if m.Cruise.Title != "" {
 		v.Title = m.Cruise.Title
 	}

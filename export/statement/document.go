@@ -9,7 +9,7 @@ import (
 	"strings"
 )
 
-// A Document is a title and what stands below it, in order.
+// A Document is a title and what is below it, in order.
 type Document struct {
 	Title  string
 	Blocks []Block

@@ -106,16 +106,6 @@ func (p *profiles) isBounds(name string) bool {
 	return slices.ContainsFunc(p.Vars, func(v nc.Var) bool { return v.Text("bounds") == name })
 }
 
-// long returns the dimensions of a variable that are longer than 1.
-func (p *profiles) long(i int) (out []int) {
-	for _, d := range p.Vars[i].Axes() {
-		if p.Dims[d].Len > 1 {
-			out = append(out, d)
-		}
-	}
-	return out
-}
-
 // find finds the coordinates, and which levels each cast has.
 func (p *profiles) find() error {
 	p.lat, p.lon, p.time, p.axis = p.of(latitudes), p.of(longitudes), p.of(times), p.of(pressures)

@@ -89,7 +89,8 @@ func New(thresholds map[string]float64) (*Checks, error) {
 		}
 		c.limits[r.ID] = of
 	}
-	for _, k := range slices.Sorted(maps.Keys(set)) {
+	if unknown := slices.Sorted(maps.Keys(set)); len(unknown) > 0 {
+		k := unknown[0]
 		err := fmt.Errorf("no check has a threshold %s", k)
 		if near, ok := metadata.Nearest(k, keys); ok {
 			err = fmt.Errorf("%w; did you mean %s", err, near)

@@ -18,7 +18,8 @@ import (
 
 // hostile are texts that would do something if they were not text.
 var hostile = []string{`<script>window.ran = 1</script>`, `"><img src=x onerror="window.ran=2">`,
-	`</script><script>window.ran=3</script>`, `<!--<script>`, `' onmouseover='window.ran=4`, `]]></style><style>*{display:none}`,
+	`</script><script>window.ran=3</script>`, `<!--<script>`, `' onmouseover='window.ran=4`,
+	`]]></style><style>*{display:none}`,
 	`javascript:window.ran=5`, `{{.Program}}`, "\u2028\u2029\x00`${window.ran=6}"}
 
 // Whatever the inputs say of stations, files and findings stays text: nothing of it runs and nothing changes the page.

@@ -93,7 +93,8 @@ func TestTablesSortAndFilter(t *testing.T) {
 			t.Errorf("a row of section %s after filtering", r)
 		}
 	}
-	if said := eval[string](x, `document.querySelector(%s).textContent`, table+" .filter span"); !strings.HasPrefix(said,
+	if said := eval[string](x, `document.querySelector(%s).textContent`, table+" .filter span"); !strings.HasPrefix(
+		said,
 		"8 of ") {
 		t.Errorf("the number of rows reads %q", said)
 	}
@@ -176,7 +177,8 @@ func TestPrint(t *testing.T) {
 		t.Fatalf("pdftotext: %v (Debian package poppler-utils)", err)
 	}
 	text := strings.Join(strings.Fields(string(out)), " ")
-	for _, want := range []string{"Summary", "Stations", "shelf: Conservative Temperature (°C), station 1 to", "shelf: geostrophic velocity",
+	for _, want := range []string{"Summary", "Stations", "shelf: Conservative Temperature (°C), station 1 to",
+		"shelf: geostrophic velocity",
 		"Settings: stations 1-10", "Transports", "Findings", "Origin of each product", "not for navigation"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the printed page does not have %q", want)

@@ -13,8 +13,9 @@ import (
 )
 
 // sentence is how a readout names a value, its error and its node.
-var sentence = regexp.MustCompile(`^(.*?) (?:(−?[\d.]+)(?: ± ([\d.]+))?.*?|has no value \(.*?\)) at ([\d.]+)\x{a0}(\S*?),? .*` +
-	`node (\w+)\x{a0}(\d+), (distance|pair)\x{a0}(\d+) of (sections/\w+\.nc)\. (.*)$`)
+var sentence = regexp.MustCompile(
+	`^(.*?) (?:(−?[\d.]+)(?: ± ([\d.]+))?.*?|has no value \(.*?\)) at ([\d.]+)\x{a0}(\S*?),? .*` +
+		`node (\w+)\x{a0}(\d+), (distance|pair)\x{a0}(\d+) of (sections/\w+\.nc)\. (.*)$`)
 
 // netcdf opens a file of an archive.
 func netcdf(t *testing.T, file string) *nc.File {
@@ -99,9 +100,11 @@ func TestReadoutsEqualTheFiles(t *testing.T) {
 			flags++
 		}
 	}
-	t.Logf("%d values, %d places without one, %d with a flag of the nearest cast; seed %d", values, missing, flags, seed)
+	t.Logf("%d values, %d places without one, %d with a flag of the nearest cast; seed %d", values, missing, flags,
+		seed)
 	if values < 50 || missing < 5 || flags < 10 {
-		t.Errorf("%d readouts of values, %d of places without one and %d with a flag; want 50, 5 and 10", values, missing,
+		t.Errorf("%d readouts of values, %d of places without one and %d with a flag; want 50, 5 and 10", values,
+			missing,
 			flags)
 	}
 	x.quiet()

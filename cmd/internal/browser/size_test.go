@@ -103,7 +103,8 @@ func TestSizeAndSpeed(t *testing.T) {
 			}
 		}
 		return [worst, sum / n, n]; })()`)
-	t.Logf("%d bytes; first picture after %.0f ms; readout after %.1f ms on average, %.1f ms at worst of %.0f", info.Size(),
+	t.Logf("%d bytes; first picture after %.0f ms; readout after %.1f ms on average, %.1f ms at worst of %.0f",
+		info.Size(),
 		paint, slowest[1], slowest[0], slowest[2])
 	if info.Size() > mostBytes {
 		t.Errorf("%d bytes; the limit is %d", info.Size(), mostBytes)

@@ -174,7 +174,8 @@ func (x *tab) downloads() func(name string) string {
 	x.t.Helper()
 	dir := x.t.TempDir()
 	if _, err := chromedp.CallBrowser[browser.SetDownloadBehaviorParams, cdp.Empty](x, browser.SetDownloadBehavior,
-		browser.SetDownloadBehaviorParams{Behavior: browser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir}); err != nil {
+		browser.SetDownloadBehaviorParams{Behavior: browser.SetDownloadBehaviorBehaviorAllow,
+			DownloadPath: dir}); err != nil {
 		x.t.Fatal(err)
 	}
 	return func(name string) string {

@@ -129,7 +129,7 @@ func embargo(a *archive.Archive, c *cruisefile.Cruise, plan Plan) error {
 		Remedy: "name who receives the parcel with --to; the parcel then says so"}
 }
 
-// identity returns the SHA-256 of the list of checksums of an archive, which stands for all its bytes.
+// identity returns the SHA-256 of the list of checksums of an archive, which depends on all its bytes.
 func identity(a *archive.Archive) (string, error) {
 	data, err := regular.ReadFile(filepath.Join(a.Dir, "manifest-sha256.txt"))
 	if err != nil {

@@ -195,8 +195,9 @@ func TestParts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for what, bad := range map[string][]byte{"a changed byte": append(append(append([]byte{}, data[:900]...), data[900]^1),
-		data[901:]...), "cut": data[:len(data)-1], "longer": append(append([]byte{}, data...), 0), "empty": nil,
+	for what, bad := range map[string][]byte{
+		"a changed byte": append(append(append([]byte{}, data[:900]...), data[900]^1),
+			data[901:]...), "cut": data[:len(data)-1], "longer": append(append([]byte{}, data...), 0), "empty": nil,
 		"no part": []byte("hello\n"), "another number": bytes.Replace(data, []byte(" 2 "), []byte(" 3 "), 1)} {
 		put(t, r.Parts[1], string(bad))
 		if err := open(r.Parts); err == nil {

@@ -256,7 +256,8 @@ img{max-width:100%%}figcaption{white-space:pre-line}</style>
 		b.WriteString("<h2>Figures</h2>\n" + p.figures.String())
 	}
 	if n := len(p.label.LeftOut); n > 0 {
-		fmt.Fprintf(&b, "<h2>Left out</h2>\n<p>%d files of the archive are not here, or are here in a smaller form:</p>\n",
+		fmt.Fprintf(&b,
+			"<h2>Left out</h2>\n<p>%d files of the archive are not here, or are here in a smaller form:</p>\n",
 			n)
 		b.WriteString("<ul>\n")
 		for _, x := range p.label.LeftOut {

@@ -192,9 +192,11 @@ func (l *Line) table() (rows [][]string) {
 			if x.Reason == gridding.Defined && !x.HeaveSmall {
 				why = "defined_heave_not_small"
 			}
-			row := []string{p.Cast.Station, with, fixed(p.DistanceKm, 3), fixed(p.OffTrackKm, 3), fixed(x.PressureDbar, 1),
+			row := []string{p.Cast.Station, with, fixed(p.DistanceKm, 3), fixed(p.OffTrackKm, 3),
+				fixed(x.PressureDbar, 1),
 				fixed(x.ReferenceDbar, 0)}
-			for _, v := range []float64{x.CT, x.CTErr, x.CTDensity, x.CTDensityErr, x.CTHeave, x.CTHeaveErr, x.SA, x.SAErr,
+			for _, v := range []float64{x.CT, x.CTErr, x.CTDensity, x.CTDensityErr, x.CTHeave, x.CTHeaveErr, x.SA,
+				x.SAErr,
 				x.SADensity, x.SADensityErr, x.SAHeave, x.SAHeaveErr} {
 				row = append(row, fixed(v, 6))
 			}
@@ -220,8 +222,9 @@ func (l *Line) Cautions() []string {
 		}
 	}
 	for _, k := range l.Changed.LeftOut {
-		out = append(out, fmt.Sprintf("station %s was not compared: the older section has neither a station within %.1f km "+
-			"nor a grid there", k.Station, l.Changed.WithinKm))
+		out = append(out,
+			fmt.Sprintf("station %s was not compared: the older section has neither a station within %.1f km "+
+				"nor a grid there", k.Station, l.Changed.WithinKm))
 	}
 	return out
 }

@@ -45,7 +45,8 @@ func TestLine(t *testing.T) {
 	}
 	now := build(t, file)
 	for _, order := range [][2]string{{old, now}, {now, old}} {
-		l, err := compare.CompareLine(context.Background(), compare.LinePlan{Old: order[0], New: order[1], Section: "west"})
+		l, err := compare.CompareLine(context.Background(), compare.LinePlan{Old: order[0], New: order[1],
+			Section: "west"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -76,7 +77,8 @@ func TestLine(t *testing.T) {
 			t.Errorf("%q", l.Cautions())
 		}
 	}
-	for _, bad := range []compare.LinePlan{{Old: old, New: now, Section: "north"}, {Old: old, New: old, Section: "west"}} {
+	for _, bad := range []compare.LinePlan{{Old: old, New: now, Section: "north"},
+		{Old: old, New: old, Section: "west"}} {
 		if _, err := compare.CompareLine(context.Background(), bad); err == nil {
 			t.Errorf("%+v was compared", bad)
 		}

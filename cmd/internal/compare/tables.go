@@ -45,38 +45,11 @@ func (r *Report) table(a, b *archive.Archive, p partner) error {
 			}
 		}
 	}
-	name := func(t *archive.Table, row []string) string {
-		if !named {
-			var words []string
-			for i, column := range t.Head { // where a line is in an input is no difference of a finding
-				if p.new != "tables/findings.csv" || !slices.Contains([]string{"file", "line", "column"}, column) {
-					words = append(words, row[i])
-				}
-			}
-			return strings.Join(words, ", ")
-		}
-		var words []string
-		for _, k := range key {
-			if w := t.Get(row, k); w != "" {
-				words = append(words, w)
-			}
-		}
-		return strings.Join(words, " ")
+	if !named {
+		key = nil
 	}
-	index := func(t *archive.Table) (m map[string][]string, order []string) {
-		m = map[string][]string{}
-		for _, row := range t.Rows {
-			n := name(t, row)
-			for m[n] != nil {
-				n += " (again)"
-			}
-			m[n] = row
-			order = append(order, n)
-		}
-		return m, order
-	}
-	old, order := index(x)
-	now, more := index(y)
+	old, order := rowsByName(x, p.new, key)
+	now, more := rowsByName(y, p.new, key)
 	cells := map[string]*Change{}
 	squares := map[string]float64{}
 	for _, n := range order {
@@ -104,6 +77,35 @@ func (r *Report) table(a, b *archive.Archive, p partner) error {
 		}
 	}
 	return nil
+}
+
+// rowsByName returns the rows of a table by their names, and the names in order. A name is the words of the key
+// columns, or of the whole row when there are none.
+func rowsByName(t *archive.Table, file string, key []string) (rows map[string][]string, order []string) {
+	rows = map[string][]string{}
+	for _, row := range t.Rows {
+		var words []string
+		for _, k := range key {
+			if w := t.Get(row, k); w != "" {
+				words = append(words, w)
+			}
+		}
+		name := strings.Join(words, " ")
+		if len(key) == 0 {
+			for i, column := range t.Head { // where a line is in an input is no difference of a finding
+				if file != "tables/findings.csv" || !slices.Contains([]string{"file", "line", "column"}, column) {
+					words = append(words, row[i])
+				}
+			}
+			name = strings.Join(words, ", ")
+		}
+		for rows[name] != nil {
+			name += " (again)"
+		}
+		rows[name] = row
+		order = append(order, name)
+	}
+	return rows, order
 }
 
 // cell compares one cell.

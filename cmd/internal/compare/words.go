@@ -22,7 +22,8 @@ func (r *Report) Write(w io.Writer) error {
 	r.writeCasts(&p)
 	var alike group
 	for _, f := range r.Flags {
-		alike.add(f.File, f.Variable, fmt.Sprintf("%sflag %s instead of %s at %s%s", inFront(f.Cast, ": "), f.To, f.From,
+		alike.add(f.File, f.Variable, fmt.Sprintf("%sflag %s instead of %s at %s%s", inFront(f.Cast, ": "), f.To,
+			f.From,
 			plural(f.Count, "value"), span(f.First, f.Last)))
 	}
 	alike.write(&p, "Flags")

@@ -227,7 +227,8 @@ func (s *set) readme() []byte {
 	}
 	fmt.Fprintf(&b, "\n%s\n\nFiles\n", export.Cautions)
 	if s.whole {
-		fmt.Fprintf(&b, "  %s/: the archive itself, a BagIt bag (RFC 8493); its data/README.txt says what each file is\n",
+		fmt.Fprintf(&b,
+			"  %s/: the archive itself, a BagIt bag (RFC 8493); its data/README.txt says what each file is\n",
 			s.archive.ID)
 	}
 	for _, f := range s.copies {

@@ -28,7 +28,8 @@ var documentNotes = []export.FileNote{
 		What: "The same for machines: inputs, steps with every setting, outputs (W3C PROV-JSON)."},
 	{Path: "README.txt", What: "This file."}}
 
-// writeDocuments writes documents, the page, README, history and provenance, last of all since they name everything else.
+// writeDocuments writes documents, the page, README, history and provenance, last of all since they name everything
+// else.
 func (w *archive) writeDocuments(ctx context.Context) error {
 	if err := w.writeHandover(ctx); err != nil {
 		return err

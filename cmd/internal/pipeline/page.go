@@ -36,15 +36,17 @@ var pageTables = []report.Table{
 			"proposed_flag", "file", "line", "message", "remedy", "accepted_by", "accepted_because"}},
 	{Path: "tables/bottle_comparison.csv", Name: "Comparison with bottles",
 		What: "Values of the casts and of the samples of bottles at the same pressures."},
-	{Path: "tables/sensor_pairs.csv", Name: "Sensor pairs", What: "Differences between two sensors of the same quantity."},
+	{Path: "tables/sensor_pairs.csv", Name: "Sensor pairs",
+		What: "Differences between two sensors of the same quantity."},
 }
 
 // writePage writes the page of the archive.
 func (w *archive) writePage() error {
 	const what = "The whole cruise on one page, for a browser without network: figures with values, profiles, proposals " +
 		"to decide about, tables."
-	defer w.record(metadata.Record{Step: "write", Text: "page", Inputs: w.castDigests(w.casts), Outputs: []string{PageFile},
-		Params: []metadata.Param{{Name: "figures", Value: fmt.Sprintf("at most %d bytes", report.FigureBytes)}}})
+	defer w.record(metadata.Record{Step: "write", Text: "page", Inputs: w.castDigests(w.casts),
+		Outputs: []string{PageFile},
+		Params:  []metadata.Param{{Name: "figures", Value: fmt.Sprintf("at most %d bytes", report.FigureBytes)}}})
 	if c := w.plan.Compared; c != nil && c.Page {
 		_, err := w.place(PageFile, what)
 		return err

@@ -38,7 +38,9 @@ func archive(t *testing.T) string {
 	}
 	must(os.MkdirAll(filepath.Join(dir, "data", "tables"), 0o755))
 	must(os.MkdirAll(filepath.Join(top, "outside"), 0o755))
-	for name, text := range map[string]string{"archive/bagit.txt": "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n", "archive/bag-info.txt": "A: b\n",
+	for name, text := range map[string]string{
+		"archive/bagit.txt":       "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n",
+		"archive/bag-info.txt":    "A: b\n",
 		"archive/data/index.html": "<p>the page</p>", "archive/data/tables/a b.csv": "x,y\n",
 		"archive/data/tables/part.nc": "CDF", "secret.txt": "secret", "outside/s.txt": "secret"} {
 		must(os.WriteFile(filepath.Join(top, filepath.FromSlash(name)), []byte(text), 0o644))
@@ -130,13 +132,15 @@ func TestFiles(t *testing.T) {
 // Nothing outside the data of the archive is shown, by whatever name, and no link is followed.
 func TestNoEscape(t *testing.T) {
 	host, _ := start(t, Plan{Path: archive(t)})
-	for _, path := range []string{"/../secret.txt", "/../../secret.txt", "/%2e%2e/%2e%2e/secret.txt", "/..%2f..%2fsecret.txt",
+	for _, path := range []string{"/../secret.txt", "/../../secret.txt", "/%2e%2e/%2e%2e/secret.txt",
+		"/..%2f..%2fsecret.txt",
 		"/tables/../../../secret.txt", "/..\\..\\secret.txt", "/..%5c..%5csecret.txt", "//secret.txt", "/./index.html",
 		"/link.txt", "/tables/up.txt", "/inner.html", "/folder/", "/folder/s.txt", "/../bagit.txt", "/bagit.txt",
 		"/index.html%00.txt", "/etc/passwd", "//etc/passwd", "/index.html/", "/tables", "/nothing"} {
 		status, _, body := ask(t, host, "GET", path, host)
-		if status == 200 || strings.Contains(body, "secret") || strings.Contains(body, "BagIt") || strings.Contains(body,
-			"root:") {
+		if status == 200 || strings.Contains(body, "secret") || strings.Contains(body, "BagIt") ||
+			strings.Contains(body,
+				"root:") {
 			t.Errorf("%s: %d %q", path, status, body)
 		}
 	}
@@ -144,7 +148,8 @@ func TestNoEscape(t *testing.T) {
 
 func TestMethods(t *testing.T) {
 	host, _ := start(t, Plan{Path: archive(t)})
-	for _, method := range []string{"POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "CONNECT", "PROPFIND", "get"} {
+	for _, method := range []string{"POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "CONNECT", "PROPFIND",
+		"get"} {
 		if status, head, _ := ask(t, host, method, "/", host); status != 405 || head.Get("Allow") != "GET, HEAD" {
 			t.Errorf("%s: %d, Allow %q", method, status, head.Get("Allow"))
 		}
@@ -158,7 +163,8 @@ func TestHost(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for name, want := range map[string]int{host: 200, "localhost:" + port: 200, "[::1]:" + port: 200, "example.org": 421,
+	for name, want := range map[string]int{host: 200, "localhost:" + port: 200, "[::1]:" + port: 200,
+		"example.org":         421,
 		"example.org:" + port: 421, "127.0.0.1": 421, "127.0.0.1:1": 421, "localhost.example.org:" + port: 421,
 		"192.0.2.1:" + port: 421, "0.0.0.0:" + port: 421} {
 		if status, _, body := ask(t, host, "GET", "/", name); status != want || status != 200 && strings.Contains(body,
@@ -171,10 +177,12 @@ func TestHost(t *testing.T) {
 // Addresses that other machines reach are refused before anything listens.
 func TestAddresses(t *testing.T) {
 	dir := archive(t)
-	for _, address := range []string{"0.0.0.0:0", ":0", "[::]:0", "192.0.2.1:0", "example.org:0", "127.0.0.1", "10.0.0.1:80",
+	for _, address := range []string{"0.0.0.0:0", ":0", "[::]:0", "192.0.2.1:0", "example.org:0", "127.0.0.1",
+		"10.0.0.1:80",
 		"[fe80::1%25lo]:0", "127.0.0.1.example.org:0"} {
 		ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
-		err := Run(ctx, Plan{Path: dir, Address: address, Ready: func(string) { t.Errorf("%s was listened to", address) }})
+		err := Run(ctx,
+			Plan{Path: dir, Address: address, Ready: func(string) { t.Errorf("%s was listened to", address) }})
 		cancel()
 		if err == nil {
 			t.Errorf("%s is not refused", address)
@@ -263,7 +271,8 @@ func TestCruiseWhileCastsArrive(t *testing.T) {
 	wait("built with 1 casts")
 	copyCast("ZZSM20260504_00002_00001_ct1.csv")
 	wait("built with 2 casts")
-	if status, _, body := ask(t, host, "GET", "/", host); status != 200 || !strings.Contains(body, "<dt>Casts</dt><dd>2</dd>") {
+	if status, _, body := ask(t, host, "GET", "/", host); status != 200 ||
+		!strings.Contains(body, "<dt>Casts</dt><dd>2</dd>") {
 		t.Errorf("the page of two casts: %d, %d bytes", status, len(body))
 	}
 	if err := os.WriteFile(filepath.Join(dir, "casts", "ZZSM20260504_00003_00001_ct1.csv"), []byte("CTD,<b>broken\n"),

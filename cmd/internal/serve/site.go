@@ -69,7 +69,8 @@ func guard(port uint16, next http.Handler) http.Handler {
 		h.Set("Cache-Control", "no-cache")
 		switch {
 		case !ownHost(r.Host, port):
-			http.Error(w, "castwright serve answers to 127.0.0.1, [::1] and localhost only", http.StatusMisdirectedRequest)
+			http.Error(w, "castwright serve answers to 127.0.0.1, [::1] and localhost only",
+				http.StatusMisdirectedRequest)
 		case r.Method != http.MethodGet && r.Method != http.MethodHead:
 			h.Set("Allow", "GET, HEAD")
 			http.Error(w, "castwright serve only reads", http.StatusMethodNotAllowed)

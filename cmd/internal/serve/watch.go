@@ -88,7 +88,8 @@ func told(p *pipeline.Product, err error) string {
 // fingerprint changes when a file of a folder, or of one below it, comes, goes or is written.
 func fingerprint(dir string) [32]byte {
 	h := sha256.New()
-	filepath.WalkDir(dir, func(p string, d fs.DirEntry, err error) error { //nolint:errcheck // what cannot be read is left
+	filepath.WalkDir(dir, func(p string, d fs.DirEntry, err error) error {
+		//nolint:errcheck // what cannot be read is left
 		if err != nil || p != dir && strings.HasPrefix(d.Name(), ".") {
 			if d != nil && d.IsDir() {
 				return fs.SkipDir
@@ -109,9 +110,10 @@ func fingerprint(dir string) [32]byte {
 // messagePage is a page of findings that asks for itself again, so that it stays as new as the files.
 func messagePage(title, text string, findings []metadata.Finding) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, `<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><meta http-equiv="refresh" content="5">`+
-		`<title>%s</title><style>body{font:1rem/1.5 system-ui,sans-serif;max-width:56rem;margin:1rem auto;padding:0 1rem}`+
-		`</style></head><body><h1>Findings</h1><p>%s</p><p><a href="./">The page of the cruise</a></p><ul>`,
+	fmt.Fprintf(&b,
+		`<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><meta http-equiv="refresh" content="5">`+
+			`<title>%s</title><style>body{font:1rem/1.5 system-ui,sans-serif;max-width:56rem;margin:1rem auto;padding:0 1rem}`+
+			`</style></head><body><h1>Findings</h1><p>%s</p><p><a href="./">The page of the cruise</a></p><ul>`,
 		html.EscapeString(title), html.EscapeString(text))
 	for i := range findings {
 		f := &findings[i]

@@ -186,7 +186,7 @@ func has(numbers []float64, v float64) bool {
 	return false
 }
 
-// numbersOf returns the numbers of a line of text, whatever separates them. A decimal comma counts where a comma stands
+// numbersOf returns the numbers of a line of text, whatever separates them. A decimal comma counts where a comma is
 // between two digits and the line has another separator.
 func numbersOf(line string) (out []float64) {
 	if strings.HasPrefix(strings.TrimSpace(line), "#") {

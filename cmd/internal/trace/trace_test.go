@@ -201,7 +201,8 @@ func TestItems(t *testing.T) {
 			t.Errorf("%s: %d inputs, want %d", item, len(x.Inputs), inputs)
 		}
 	}
-	for item, hint := range map[string]string{"cast:77/1:temp:10": "there are 1/1", "cast:5/1:tmp:100": "did you mean temp",
+	for item, hint := range map[string]string{"cast:77/1:temp:10": "there are 1/1",
+		"cast:5/1:tmp:100":  "did you mean temp",
 		"cast:5/1:temp:101": "100", "cast:5/1:temp:deep": "in dbar", "node:strat:ctemp:0:0": "did you mean strait",
 		"node:strait:ctemp:3:100": "the nearest is", "pair:strait:1-3:velocity:100": "1-2",
 		"pair:strait:1-2:velocity": "add a pressure", "total:strait:velocity": "name a transport",
@@ -222,7 +223,8 @@ func TestItems(t *testing.T) {
 }
 
 // The line is found in every form of text that the same casts are kept in, also where several casts are in one file,
-// columns run together, or pressure or salinity was computed from what the line holds; its other values are the level's.
+// columns run together, or pressure or salinity was computed from what the line holds; its other values are the
+// level's.
 func TestLineOfEveryLayout(t *testing.T) {
 	files, err := filepath.Glob("../../../testdata/layouts/*.yaml")
 	if err != nil || len(files) < 10 {
@@ -252,7 +254,8 @@ func TestLineOfEveryLayout(t *testing.T) {
 					if col == nil || col.Decimals < 1 || name == "upcasts" && v == "temp" { // of IPTS-68, converted
 						continue
 					}
-					if text := fmt.Sprintf("%.*f", col.DecimalsAt(level), col.Values[level]); !strings.Contains(line, text) &&
+					if text := fmt.Sprintf("%.*f", col.DecimalsAt(level), col.Values[level]); !strings.Contains(line,
+						text) &&
 						name != "depth" && name != "conductivity" {
 						t.Errorf("%s: %s = %s is not in line %d: %q", name, v, text, x.Parts[0].Line, line)
 					}
