@@ -153,7 +153,7 @@ func FuzzZip(f *testing.F) {
 		f.Fatal(err)
 	}
 	var b bytes.Buffer
-	if err := export.WriteExchangeZip(&b, []*section.Cast{&casts[0]}); err != nil {
+	if err := writeZip(&b, []*section.Cast{&casts[0]}); err != nil {
 		f.Fatal(err)
 	}
 	f.Add(b.Bytes())
@@ -175,7 +175,7 @@ func FuzzZip(f *testing.F) {
 			seen[n] = true
 		}
 		var out bytes.Buffer
-		if err := export.WriteExchangeZip(&out, list); err != nil {
+		if err := writeZip(&out, list); err != nil {
 			t.Fatal(err)
 		}
 		again, found, err := ingest.ReadZip(out.Bytes(), "again_ct1.zip", ingest.Options{})

@@ -224,7 +224,7 @@ func TestBundle(t *testing.T) {
 		t.Errorf("names %v", names)
 	}
 	var b bytes.Buffer
-	if err := export.WriteExchangeZip(&b, casts); err != nil {
+	if err := writeZip(&b, casts); err != nil {
 		t.Fatal(err)
 	}
 	z, err := zip.NewReader(bytes.NewReader(b.Bytes()), int64(b.Len()))
@@ -266,7 +266,7 @@ func TestBundle(t *testing.T) {
 		t.Error("two members of one name are written")
 	}
 	casts[0].Time = time.Time{}
-	if err := export.WriteExchangeZip(io.Discard, casts); !errors.Is(err, export.ErrNotExchange) {
+	if err := writeZip(io.Discard, casts); !errors.Is(err, export.ErrNotExchange) {
 		t.Error(err)
 	}
 }
@@ -320,4 +320,17 @@ func BenchmarkWriteExchange(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// writeZip writes casts as one bundle.
+func writeZip(w io.Writer, casts []*section.Cast) error {
+	var p export.Packer
+	members := make([]export.ZipMember, len(casts))
+	for i, name := range export.ExchangeNames(casts) {
+		var err error
+		if members[i], err = p.Cast(casts[i], name); err != nil {
+			return err
+		}
+	}
+	return export.WriteZip(w, members)
 }

@@ -108,19 +108,6 @@ func WriteZip(w io.Writer, members []ZipMember) error {
 	return z.Close()
 }
 
-// WriteExchangeZip writes casts in the order given as a bundle _ct1.zip.
-func WriteExchangeZip(w io.Writer, casts []*section.Cast) error {
-	var p Packer
-	members := make([]ZipMember, len(casts))
-	for i, name := range ExchangeNames(casts) {
-		var err error
-		if members[i], err = p.Cast(casts[i], name); err != nil {
-			return err
-		}
-	}
-	return WriteZip(w, members)
-}
-
 // dosTime returns date and time as an archive has them: from 1980 to 2107, in steps of two seconds.
 func dosTime(t time.Time) (date, clock uint16) {
 	t = t.UTC()

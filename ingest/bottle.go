@@ -3,7 +3,6 @@ package ingest
 import (
 	"bytes"
 	"crypto/sha256"
-	"io"
 	"math"
 	"slices"
 	"strings"
@@ -20,15 +19,6 @@ func identification(name string) bool {
 		return true
 	}
 	return false
-}
-
-// ReadBottles reads one exchange bottle file. name is only used to say where something was found.
-func ReadBottles(r io.Reader, name string, o Options) (*section.Bottles, []metadata.Finding, error) {
-	data, err := io.ReadAll(r)
-	if err != nil {
-		return nil, nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: err}
-	}
-	return ParseBottles(data, name, o)
 }
 
 // ParseBottles reads the bytes of one exchange bottle file (exchange.md sections 1, 4 and 7). CTD parameters take the

@@ -24,7 +24,7 @@ func bottleExample(t testing.TB) string {
 
 // The bottle file printed in the format description (exchange.md section 4).
 func TestReadsThePrintedBottles(t *testing.T) {
-	b, found, err := ReadBottles(strings.NewReader(bottleExample(t)), "x_hy1.csv", Options{})
+	b, found, err := ParseBottles([]byte(bottleExample(t)), "x_hy1.csv", Options{})
 	if err != nil || len(found) > 0 {
 		t.Fatal(describe(found, err))
 	}

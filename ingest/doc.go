@@ -3,7 +3,7 @@
 // deviation is a finding with its place, said once for each kind and file. What cannot be read is an error with line,
 // column, what was found, and the line of a cruise file that gets past it.
 //
-//	casts, findings, err := ingest.Read(r, "leg1/012_ct1.csv", ingest.Options{})
+//	casts, findings, err := ingest.Parse(data, "leg1/012_ct1.csv", ingest.Options{})
 //
 // It does not judge the values (package qc below it does) and writes nothing.
 package ingest

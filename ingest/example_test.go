@@ -23,8 +23,8 @@ DBAR,,ITS-90,
 END_DATA
 `
 
-func ExampleRead() {
-	casts, findings, err := ingest.Read(strings.NewReader(file), "leg1/012_ct1.csv", ingest.Options{})
+func ExampleParse() {
+	casts, findings, err := ingest.Parse([]byte(file), "leg1/012_ct1.csv", ingest.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -39,8 +39,8 @@ func ExampleRead() {
 	// 318M20130321_00001_00002 2 [19.184 NaN]
 }
 
-func ExampleRead_error() {
-	_, _, err := ingest.Read(strings.NewReader(strings.Replace(file, "19.1840", "19,1840", 1)), "leg1/012_ct1.csv",
+func ExampleParse_error() {
+	_, _, err := ingest.Parse([]byte(strings.Replace(file, "19.1840", "19,1840", 1)), "leg1/012_ct1.csv",
 		ingest.Options{})
 	fmt.Println(err)
 	// Output: leg1/012_ct1.csv:12:15: data line has 5 fields, expected 4

@@ -3,7 +3,6 @@ package ingest
 import (
 	"bytes"
 	"crypto/sha256"
-	"io"
 	"math"
 	"strings"
 
@@ -18,15 +17,6 @@ type Options struct {
 	Layouts []Layout       // of files that are not exchange files
 	Legs    []Leg          // whose expocodes the casts have that say none
 	Log     []StationEntry // positions and depths of casts whose files say none
-}
-
-// Read reads one exchange CTD file. name is only used to say where something was found.
-func Read(r io.Reader, name string, o Options) ([]section.Cast, []metadata.Finding, error) {
-	data, err := io.ReadAll(r)
-	if err != nil {
-		return nil, nil, &metadata.InputError{Position: metadata.Position{File: name}, Err: err}
-	}
-	return Parse(data, name, o)
 }
 
 // Parse reads the bytes of one exchange CTD file (exchange.md sections 1, 2 and 7). It keeps nothing of data. When err

@@ -46,7 +46,7 @@ func describe(found []metadata.Finding, err error) string {
 }
 
 func TestReadsThePrintedExample(t *testing.T) {
-	casts, found, err := Read(strings.NewReader(example(t)), "example_ct1.csv", Options{})
+	casts, found, err := Parse([]byte(example(t)), "example_ct1.csv", Options{})
 	if err != nil || len(found) > 0 {
 		t.Fatal(describe(found, err))
 	}

@@ -29,9 +29,6 @@ type Rule struct {
 	cast       func(*profile) // checks one cast; nil for a check of the whole cruise
 }
 
-// OfCruise reports whether the rule compares casts with each other or with other records of the cruise.
-func (r *Rule) OfCruise() bool { return r.cast == nil }
-
 // A Threshold is one number of a rule that a cruise may replace.
 type Threshold struct {
 	Name    string // within the rule, such as "psal_deep"
