@@ -9,7 +9,6 @@ import (
 	"github.com/castwright/castwright/export/figure/chart"
 	"github.com/castwright/castwright/export/figure/page"
 	"github.com/castwright/castwright/gridding"
-	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/seawater"
 	"github.com/paulmach/orb"
@@ -90,16 +89,6 @@ func (b *floorShape) solid() string {
 			"where the bottom is not known"
 	}
 	return "; the solid shape is the bottom"
-}
-
-// paramOf returns the value of a parameter, "" when there is none.
-func paramOf(ps []metadata.Param, name string) string {
-	for _, p := range ps {
-		if p.Name == name {
-			return p.Value
-		}
-	}
-	return ""
 }
 
 // bottomOf returns the bottom by distance: from the grid, else from the casts. A grid has a bottom

@@ -116,22 +116,19 @@ func (f *Velocity) prepare() (*velocityData, error) {
 
 // bottomOfStations returns the bottom that velocity was computed with: straight lines between the stations.
 func bottomOfStations(r *geostrophy.Result, s *section.Section) (b floorShape) {
-	b.deepest = strings.HasPrefix(paramOf(r.Params, "bottom"), "deepest")
+	b.deepest = r.DeepestBinIsBottom
 	known := map[int]bool{}
 	for k := range r.Stations {
 		st := &r.Stations[k]
 		if !math.IsNaN(st.BottomM) && st.BottomM > 0 && !math.IsNaN(st.Cast.At[1]) {
 			b.x = append(b.x, st.DistanceKm)
 			b.p = append(b.p, seawater.Pressure(-st.BottomM, st.Cast.At[1]))
-			known[k] = st.BottomFrom != deepestBin || st.Cast.BottomM > 0 || b.deepest
+			known[k] = st.BottomFrom != geostrophy.FromDeepestBin || st.Cast.BottomM > 0 || b.deepest
 		}
 	}
 	b.assumeAround(s.DistanceKm, func(k int) bool { return known[k] })
 	return b
 }
-
-// deepestBin is what package geostrophy says of a bottom that it took from the values, for want of a depth.
-const deepestBin = "deepest bin"
 
 // wide reports whether a pair spans a gap between stations, over which its velocity is not drawn.
 func (d *velocityData) wide(k int) bool { return inGap((d.pairs[k].FromKm+d.pairs[k].ToKm)/2, d.gaps) }

@@ -38,6 +38,7 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	}
 	r := &Result{Section: sec.Name, Positive: string(opts.Positive), Distance: opts.Distance,
 		ClassSigmaDbar:       opts.ClassSigmaDbar,
+		DeepestBinIsBottom:   opts.DeepestBinIsBottom,
 		ReferenceTemperature: opts.ReferenceTemperature}
 	stations, err := takeStations(r, sec, &opts)
 	if err != nil {

@@ -95,12 +95,23 @@ type Sums [Kinds]Sum
 // outer ones may be -Inf and +Inf, so that the bands sum to the whole.
 type Band struct{ Lower, Upper float64 }
 
+// A BottomSource is where the bottom depth of a station is from, in words.
+type BottomSource string
+
+// Sources of a bottom depth.
+const (
+	FromNothing    BottomSource = "unknown"
+	FromWaterDepth BottomSource = "water depth"
+	FromAltimeter  BottomSource = "altimeter"
+	FromDeepestBin BottomSource = "deepest bin"
+)
+
 // A Station is one cast that takes part, with its dynamic height.
 type Station struct {
 	Cast       *section.Cast
 	DistanceKm float64 // along the section from its first station
 	BottomM    float64 // depth of the bottom used for triangles, m
-	BottomFrom string  // where it comes from: "water depth", "altimeter", "deepest bin"
+	BottomFrom BottomSource
 
 	PressureDbar  []float64 // usable levels
 	DynamicHeight []float64 // m2/s2 relative to ReferenceDbar; NaN where not joined to it
@@ -205,7 +216,9 @@ type Result struct {
 	LeftOut      []LeftOut
 	Pairs        []Pair
 	Positive     string // the word asked for: left, right, east, north
-	Distance     section.Method
+	// DeepestBinIsBottom says that the deepest usable bin was taken for the bottom, as the options asked.
+	DeepestBinIsBottom bool
+	Distance           section.Method
 
 	Layers         []Band // dbar
 	Classes        []Band // kg/m3, of the potential density anomaly referred to ClassSigmaDbar

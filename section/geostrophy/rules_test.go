@@ -514,13 +514,13 @@ func TestBottomAndSurface(t *testing.T) {
 	opts := DefaultOptions()
 	opts.DeepestBinIsBottom = true
 	r = mustCompute(t, sectionOf("B", a, b), opts)
-	if pr := &r.Pairs[0]; pr.BottomAM != 0 || pr.BottomBM != 0 || r.Stations[0].BottomFrom != "deepest bin" {
+	if pr := &r.Pairs[0]; pr.BottomAM != 0 || pr.BottomBM != 0 || r.Stations[0].BottomFrom != FromDeepestBin {
 		t.Errorf("deepest bin: %g %g", pr.BottomAM, pr.BottomBM)
 	}
 	// A water depth above the deepest bin is a finding.
 	a.BottomM = 900
 	r = mustCompute(t, sectionOf("B", a, b), DefaultOptions())
-	if r.Findings[0].Check != "geostrophy.bottom" || r.Stations[0].BottomFrom != "deepest bin" {
+	if r.Findings[0].Check != "geostrophy.bottom" || r.Stations[0].BottomFrom != FromDeepestBin {
 		t.Errorf("findings: %+v", r.Findings)
 	}
 	// Without a water depth the altimeter counts.

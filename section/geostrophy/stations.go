@@ -112,19 +112,19 @@ func (r *Result) setSpread(pr *Profile, mean *section.Cast, of []*section.Cast, 
 // else the deepest bin and its height above the sea floor; else the deepest bin.
 func (r *Result) setBottom(i int, s *stationWork, opts *Options) {
 	st := &r.Stations[i]
-	st.BottomM, st.BottomFrom = nan, "unknown"
+	st.BottomM, st.BottomFrom = nan, FromNothing
 	p := depthOf(s)
 	if math.IsInf(p, -1) {
 		return
 	}
 	deepestBin := -seawater.Height(p, s.cast.At[1])
-	st.BottomM, st.BottomFrom = deepestBin, "deepest bin"
+	st.BottomM, st.BottomFrom = deepestBin, FromDeepestBin
 	if opts.DeepestBinIsBottom {
 		return
 	}
 	switch above := heightAboveBottom(s, p); {
 	case s.cast.BottomM > 0 && s.cast.BottomM >= deepestBin:
-		st.BottomM, st.BottomFrom = s.cast.BottomM, "water depth"
+		st.BottomM, st.BottomFrom = s.cast.BottomM, FromWaterDepth
 	case s.cast.BottomM > 0:
 		r.Findings = append(r.Findings, Finding{Finding: metadata.Finding{
 			Position: metadata.Position{File: s.cast.Source.Name}, Severity: metadata.Warning,
@@ -134,7 +134,7 @@ func (r *Result) setBottom(i int, s *stationWork, opts *Options) {
 				r.Section, s.cast.Station, s.cast.BottomM, p, deepestBin),
 			Remedy: "check the depth of the station", First: p, Last: p, Count: 1}})
 	case above >= 0:
-		st.BottomM, st.BottomFrom = deepestBin+above, "altimeter"
+		st.BottomM, st.BottomFrom = deepestBin+above, FromAltimeter
 	}
 }
 

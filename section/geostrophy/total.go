@@ -194,7 +194,7 @@ func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork
 
 	bottom := func(st *Station, s *stationWork) float64 {
 		deepestBin := -seawater.Height(depthOf(s), g.latMid)
-		if st.BottomFrom == "deepest bin" {
+		if st.BottomFrom == FromDeepestBin {
 			return deepestBin
 		}
 		return math.Max(st.BottomM, deepestBin)
