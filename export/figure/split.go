@@ -74,9 +74,9 @@ func splitOf(casts []*section.Cast, bottomP []float64, yMax float64) float64 {
 func binned(pressure []float64, v func(k int) float64, yMax float64) (mean [splitBins]float64) {
 	var n [splitBins]float64
 	for k, p := range pressure {
-		if i := int(p / yMax * float64(len(n))); p >= 0 && i < len(n) && !math.IsNaN(v(k)) {
-			mean[i] += v(k)
-			n[i]++
+		if at := p / yMax * splitBins; at >= 0 && at < splitBins && !math.IsNaN(v(k)) { // false where yMax is 0
+			mean[int(at)] += v(k)
+			n[int(at)]++
 		}
 	}
 	for i := range n {

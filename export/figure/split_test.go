@@ -69,3 +69,15 @@ func TestProfilesAreSplit(t *testing.T) {
 		}
 	}
 }
+
+// A section whose only pressure is the surface has no depth to divide.
+func TestNoSplitWithoutDepth(t *testing.T) {
+	for _, yMax := range []float64{0, math.NaN(), math.Inf(1)} {
+		got := binned([]float64{0, 0, -1, 5}, func(int) float64 { return 7 }, yMax)
+		for k, x := range got[1:] {
+			if x == x {
+				t.Errorf("yMax %g: part %d holds %g", yMax, k+1, x)
+			}
+		}
+	}
+}
