@@ -7,6 +7,7 @@ import (
 	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/ingest/qc"
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
 )
 
 // writeComparisons writes what the checks of the cruise compared: sensor pairs, bottles, and the fits of both.
@@ -57,11 +58,20 @@ func (w *archive) pairRows(pairs []qc.Pair) []export.PairRow {
 			Spread: p.Spread, Error: p.Err}
 	}
 	for i, p := range pairs {
-		rows[i] = export.PairRow{ID: w.ids[p.Cast], Cast: p.Cast, Variable: p.Cast.Column(p.Variable).Variable,
+		rows[i] = export.PairRow{ID: w.ids[p.Cast], Cast: p.Cast, Variable: variableOf(p.Cast, p.Variable),
 			Deep: part(p.Deep), Upper: part(p.Upper),
 			Shallow: p.Weak, Limit: p.LimitOf}
 	}
 	return rows
+}
+
+// variableOf returns a variable as a cast has it, else as the table of variables does: the up cast whose bottles were
+// closed may hold a variable that the down cast beside it lacks.
+func variableOf(c *section.Cast, name string) metadata.Variable {
+	if col := c.Column(name); col != nil {
+		return col.Variable
+	}
+	return metadata.MustVariable(name)
 }
 
 func (w *archive) comparisonRows(matches []qc.Match) []export.ComparisonRow {
@@ -69,7 +79,7 @@ func (w *archive) comparisonRows(matches []qc.Match) []export.ComparisonRow {
 	for i, m := range matches {
 		b := &m.Bottles.Rows[m.Row]
 		rows[i] = export.ComparisonRow{ID: w.ids[m.Cast], Cast: m.Cast, Sample: b.Sample, Bottle: b.Bottle,
-			Variable: m.Cast.Column(m.Variable).Variable,
+			Variable: variableOf(m.Cast, m.Variable),
 			Dbar:     m.Dbar, Value: m.Sample, Samples: m.Samples, Closure: m.Closure, MatchedBy: m.How.String(),
 			DownDbar: m.DownDbar, Down: m.Down,
 			Second: m.Second, Steep: m.Steep, Fitted: m.Fitted}
