@@ -20,12 +20,11 @@ func checkCommand(u *ui) *cli.Command {
 	return &cli.Command{
 		Name: "check", Usage: "read every input and print what was found; change nothing",
 		ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
-		Description: `Reads the cruise file and every input that it names, runs every check (castwright help checks), and lists what a person should look at
-or correct, errors first: a line for each finding, with file, line and column,
-	and under it what to do. What is found in several places
-is one finding with their number. Nothing is written,
-	except inputs.sha256 with --record and FILE with --propose. Without an argument the
-cruise file is cruise.yaml in the working folder, with a folder the one in it.
+		Description: `Reads the cruise file and every input that it names, runs every check (castwright help checks), and lists what a
+person should look at or correct, errors first: a line for each finding, with file, line and column, and under it
+what to do. What is found in several places is one finding with their number. Nothing is written, except
+inputs.sha256 with --record and FILE with --propose. Without an argument the cruise file is cruise.yaml in the
+working folder, with a folder the one in it.
 
 EXAMPLE
    castwright check testdata/cruise/cruise.yaml

@@ -23,12 +23,14 @@ func draftCommand(u *ui) *cli.Command {
 	return &cli.Command{
 		Name: "draft", Usage: "look at the files of casts and write a cruise file to finish by hand",
 		ArgsUsage: "[OPTIONS] FOLDER…",
-		Description: `Looks at every file in the folders: exchange files, text of any layout and CF NetCDF profiles, bottle files, a station table. Writes cruise.yaml, with the
-layouts that it recognised (what each column is taken for, how sure that is and why), legs, roles, sections where the track neither jumps
-nor turns, and inputs.sha256, the checksums of the files. What only a person can say is marked: a line that ends in "# fill in: QUESTION" takes
-one value behind its colon, and check and build refuse it until it is there. A cruise.yaml or inputs.sha256 that is there already is left as it
-is, and nothing is written. With --planned the cruise file is that of a cruise which has no cast yet: it is underway, and stations that are
-still to come are notes until that is changed. The files go into the folder, or with several folders into the working folder.
+		Description: `Looks at every file in the folders: exchange files, text of any layout and CF NetCDF profiles, bottle files, a
+station table. Writes cruise.yaml, with the layouts that it recognised (what each column is taken for, how sure that
+is and why), legs, roles, sections where the track neither jumps nor turns, and inputs.sha256, the checksums of the
+files. What only a person can say is marked: a line that ends in "# fill in: QUESTION" takes one value behind its
+colon, and check and build refuse it until it is there. A cruise.yaml or inputs.sha256 that is there already is left
+as it is, and nothing is written. With --planned the cruise file is that of a cruise which has no cast yet: it is
+underway, and stations that are still to come are notes until that is changed. The files go into the folder, or with
+several folders into the working folder.
 
 EXAMPLE
    castwright draft --out drafted testdata/cruise/casts`,

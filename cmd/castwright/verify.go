@@ -13,15 +13,16 @@ func verifyCommand(u *ui) *cli.Command {
 		Name:      "verify",
 		Usage:     "check an archive against its own inputs, or one NetCDF or exchange file against its standard",
 		ArgsUsage: "[OPTIONS] ARCHIVE | FILE",
-		Description: `Of an archive: the bag is complete and unchanged; every NetCDF file obeys the numbered rules of CF, every exchange file those of
-the exchange format; and everything comes out again when it is made from the inputs in the archive: values, attributes, tables, captions
-and documents. Grids are mapped at some columns only, chosen at random (--seed repeats a choice), and pictures and the
-page are not made again; --all does all of it. An archive without inputs, or made by another version, is compared with what follows from its own values. Every fault is
-reported, not only the first, with file, variable and rule (cf.21, exchange.1.8, bag.changed, rebuild).
+		Description: `Of an archive: the bag is complete and unchanged; every NetCDF file obeys the numbered rules of CF, every exchange
+file those of the exchange format; and everything comes out again when it is made from the inputs in the archive:
+values, attributes, tables, captions and documents. Grids are mapped at some columns only, chosen at random (--seed
+repeats a choice), and pictures and the page are not made again; --all does all of it. An archive without inputs, or
+made by another version, is compared with what follows from its own values. Every fault is reported, not only the
+first, with file, variable and rule (cf.21, exchange.1.8, bag.changed, rebuild).
 
-Of a single file (.nc, _ct1.csv, _ct1.zip, _hy1.csv), whoever wrote it: requirements are errors, recommendations and what our reader
-tolerates are warnings. Our own rules apply to a file with the global attributes
-release_status and expocode, which all our files have.
+Of a single file (.nc, _ct1.csv, _ct1.zip, _hy1.csv), whoever wrote it: requirements are errors, recommendations and
+what our reader tolerates are warnings. Our own rules apply to a file with the global attributes release_status and
+expocode, which all our files have.
 
 NetCDF files are read in a process of their own, with limits on time and memory.
 
