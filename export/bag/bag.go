@@ -27,6 +27,7 @@ import (
 	"runtime"
 	"sort"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"github.com/castwright/castwright/internal/regular"
@@ -231,6 +232,12 @@ func hashAll(ctx context.Context, dir string, files []File, algorithms []algorit
 	return out, g.Wait()
 }
 
+// buffers are what files are read through: an archive has hundreds of files.
+var buffers = sync.Pool{New: func() any {
+	b := make([]byte, 1<<18)
+	return &b
+}}
+
 func hashFile(path string, algorithms []algorithm) sums {
 	f, err := regular.Open(path)
 	if err != nil {
@@ -243,7 +250,9 @@ func hashFile(path string, algorithms []algorithm) sums {
 		hashes[i] = a.make()
 		all[i] = hashes[i]
 	}
-	if _, err := io.CopyBuffer(io.MultiWriter(all...), struct{ io.Reader }{f}, make([]byte, 1<<18)); err != nil {
+	buffer := buffers.Get().(*[]byte)
+	defer buffers.Put(buffer)
+	if _, err := io.CopyBuffer(io.MultiWriter(all...), struct{ io.Reader }{f}, *buffer); err != nil {
 		return sums{err: err}
 	}
 	s := sums{hex: make([]string, len(algorithms))}

@@ -123,6 +123,7 @@ func (f *Overview) draw(w chart.Width) (*page.Scene, error) {
 	}
 	for k, q := range d.panels {
 		s := d.of[k]
+		q.colour()
 		frames := panel(titleOfField(q.field, s.Grid))
 		q.drawFrames(s, p, frames, s.limit())
 		down = q.vertical
@@ -131,6 +132,7 @@ func (f *Overview) draw(w chart.Width) (*page.Scene, error) {
 		end(frames)
 	}
 	if d.velocity != nil {
+		d.velocity.colour()
 		frames := panel("Geostrophic velocity (m s⁻¹)")
 		for k := range frames {
 			d.velocity.paint(p, &frames[k])

@@ -3,7 +3,6 @@ package figure
 import (
 	"errors"
 	"fmt"
-	"image/color"
 	"math"
 	"slices"
 	"sync"
@@ -86,9 +85,9 @@ func (s *Scale) text() string {
 // bands are the levels and colours of a figure.
 type bands struct {
 	levels  []float64
-	colours []color.NRGBA
-	chosen  chart.Levels // where they were chosen by how full bands are
-	shared  int          // sections that have them
+	colours *chart.ColourMap // they are chosen when the figure is drawn: a caption needs none
+	chosen  chart.Levels     // where they were chosen by how full bands are
+	shared  int              // sections that have them
 }
 
 // share gives sections of one variable the same levels, and velocities too.
@@ -189,7 +188,7 @@ func (f *Section) chooseBands(d *sectionData, shown []chart.Weighed) (*bands, er
 		b.chosen = chart.ChooseLevels(shown, chart.MostLevels)
 		b.levels = b.chosen.At
 	}
-	b.colours = chart.BandColours(m, b.levels)
+	b.colours = m
 	return b, nil
 }
 

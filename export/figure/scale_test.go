@@ -48,6 +48,7 @@ func TestGivenLevels(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		d.colour()
 		if !slices.Equal(d.f.Levels, k.levels) || len(d.f.Colours) != len(k.levels)+1 {
 			t.Errorf("%v: levels %v", k.scale, d.f.Levels)
 		}

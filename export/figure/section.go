@@ -49,6 +49,7 @@ type sectionData struct {
 	error    *chart.Field // normalised error variance; nil when there is none
 	lines    *chart.Field // overlay; nil for none
 	overlays []string     // names of the densities drawn, by panel
+	colours  *chart.ColourMap
 	shared   int          // sections that have these levels
 	chosen   chart.Levels // how levels were chosen, where they were by how full bands are
 	floor    floorShape
@@ -190,9 +191,12 @@ func (f *Section) prepare() (*sectionData, error) {
 	if err != nil {
 		return nil, err
 	}
-	d.f.Levels, d.f.Colours, d.chosen, d.shared = b.levels, b.colours, b.chosen, b.shared
+	d.f.Levels, d.colours, d.chosen, d.shared = b.levels, b.colours, b.chosen, b.shared
 	return d, nil
 }
+
+// colour chooses the colours of the bands.
+func (d *sectionData) colour() { d.f.Colours = chart.BandColours(d.colours, d.f.Levels) }
 
 // top is the value at the upper edge of the picture: the sea surface, or the lightest density.
 func (d *sectionData) top() float64 {
@@ -238,7 +242,7 @@ func (d *sectionData) extend(y, x []float64) {
 // values weighs each stored value by the height it has in the picture. Levels closer than twice the error of the band
 // of pressure would show no more than the error.
 func (d *sectionData) values(g *gridding.Grid) []chart.Weighed {
-	var out []chart.Weighed
+	out := make([]chart.Weighed, 0, len(d.raw))
 	var bands []gridding.ErrorBand
 	if d.field.Kind == gridding.Value && g.Axes[0].Name == "pres" {
 		bands = g.ErrorBands(d.field.Name)

@@ -247,6 +247,7 @@ func TestValuesDrawnAreValuesStored(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	d.colour()
 	var b bytes.Buffer
 	drawn, err := f.draw(chart.TwoColumns)
 	if err != nil {

@@ -52,6 +52,7 @@ func (f *Section) draw(w chart.Width) (*page.Scene, error) {
 	if err != nil {
 		return nil, err
 	}
+	d.colour()
 	limit := f.limit()
 	p := chart.NewSheet(w, 45)
 	p.Heading(titleOfField(d.field, f.Grid), sectionTitle(f.Section, f.Title))

@@ -299,7 +299,7 @@ func (d *velocityData) values() []chart.Weighed {
 	return vs
 }
 
-// chooseLevels sets levels and colours.
+// chooseLevels sets the levels.
 func (d *velocityData) chooseLevels(f *Velocity) error {
 	vs := f.Scale.within(d.values())
 	given, err := f.Scale.given(extentOf(vs))
@@ -314,9 +314,11 @@ func (d *velocityData) chooseLevels(f *Velocity) error {
 	default:
 		d.levels = chart.ZeroLevels(vs)
 	}
-	d.colours = chart.BandColours(chart.Colours("velocity1"), d.levels)
 	return nil
 }
+
+// colour chooses the colours of the levels.
+func (d *velocityData) colour() { d.colours = chart.BandColours(chart.Colours("velocity1"), d.levels) }
 
 const megatransport = 1e6 // m3/s in one unit of the transport axes
 
@@ -325,6 +327,7 @@ func (f *Velocity) draw(w chart.Width) (*page.Scene, error) {
 	if err != nil {
 		return nil, err
 	}
+	d.colour()
 	p := chart.NewSheet(w, 45)
 	velocity := metadata.MustVariable("velocity")
 	p.Heading("Geostrophic velocity"+bracketed(unitOf(&velocity)), sectionTitle(d.section, f.Title))

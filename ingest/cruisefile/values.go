@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/castwright/castwright/metadata"
@@ -101,14 +102,16 @@ var rorText = regexp.MustCompile(`^0[0-9a-hjkmnp-tv-z]{6}[0-9]{2}$`)
 // authority is a reversed domain name or the prefix of a DOI.
 var authority = textLike("a reversed domain name such as org.example, or a DOI prefix such as 10.5555",
 	func(s string) (string, string) {
-		if !authorityText.MatchString(s) {
+		if !authorityText().MatchString(s) {
 			return "", "is neither a reversed domain name nor a DOI prefix"
 		}
 		return s, ""
 	})
 
-var authorityText = regexp.MustCompile(
-	`^(?:[a-z]{2,24}(?:\.[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?){1,8}|10\.[0-9]{4,9})$`)
+// authorityText takes long to compile, and few files have the key.
+var authorityText = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^(?:[a-z]{2,24}(?:\.[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?){1,8}|10\.[0-9]{4,9})$`)
+})
 
 var webAddress = textLike("an https address", func(s string) (string, string) {
 	if !isWebAddress(s) {

@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/castwright/castwright/ingest"
 )
@@ -94,11 +95,11 @@ func inHead(line string) (out []span) {
 		if k.not != nil && k.not.MatchString(line) {
 			continue
 		}
-		re := keyPatterns[k.words]
+		re := patterns().keys[k.words]
 	places:
 		for _, m := range re.FindAllStringIndex(line, -1) {
 			for _, form := range k.forms {
-				v := valuePattern(form).FindStringIndex(line[m[1]:])
+				v := patterns().value[form].FindStringIndex(line[m[1]:])
 				if v == nil || !free(m[1], m[1]+v[1]) || m[1] > 0 && isLetter(line[m[1]-1]) && isLetter(line[m[1]]) {
 					continue
 				}
@@ -120,39 +121,33 @@ var (
 	castWord    = regexp.MustCompile(`(?i)^[_-]?(c|cast|k|p)?[_-]?$`)
 )
 
-// barePatterns are the forms that are looked for without a word before them.
-var barePatterns = map[string]*regexp.Regexp{}
+// A headPatterns holds the forms as expressions, by what they were made of.
+type headPatterns struct {
+	bare  map[string]*regexp.Regexp // forms that are looked for without a word before them
+	keys  map[string]*regexp.Regexp // the words before a value
+	value map[string]*regexp.Regexp // forms that begin where the text does
+}
 
-var keyPatterns = map[string]*regexp.Regexp{}
-var valuePatterns = map[string]*regexp.Regexp{}
-
-func init() {
+// patterns compiles the expressions when they are first needed: most commands draft nothing.
+var patterns = sync.OnceValue(func() headPatterns {
+	out := headPatterns{map[string]*regexp.Regexp{}, map[string]*regexp.Regexp{}, map[string]*regexp.Regexp{}}
 	bare := []string{clockForm, latLetter, lonLetter}
 	for _, f := range dateForms {
 		bare = append(bare, withClock(f))
 	}
 	for _, f := range bare {
-		barePatterns[f] = regexp.MustCompile(`(?i)(?:^|[^\w.])(` + f + `)`)
+		out.bare[f] = regexp.MustCompile(`(?i)(?:^|[^\w.])(` + f + `)`)
 	}
 	for _, k := range headKeys {
-		keyPatterns[k.words] = regexp.MustCompile(`(?i)(?:^|[^\pL])(?:` + k.words +
+		out.keys[k.words] = regexp.MustCompile(`(?i)(?:^|[^\pL])(?:` + k.words +
 			`)(?:[ _]?(?:no|nr|number|name|num|code|id|start|utc|gmt)\b)?[.#]?` +
 			`(?:\s*[(\[][^)\]]*[)\]])?["']?(?:\s*(?:[:=;,|\t]|->))?\s*["']?\s*`)
 		for _, f := range k.forms {
-			valuePattern(f)
+			out.value[f] = regexp.MustCompile(`(?i)^(?:` + f + `)`)
 		}
 	}
-}
-
-// valuePattern returns a form as an expression that begins where the text does.
-func valuePattern(form string) *regexp.Regexp {
-	if re, ok := valuePatterns[form]; ok {
-		return re
-	}
-	re := regexp.MustCompile(`(?i)^(?:` + form + `)`)
-	valuePatterns[form] = re
-	return re
-}
+	return out
+})
 
 // bare finds dates, times, positions and depths that no word says, in what a line has beside what was found already.
 func bare(line string, have map[string]bool, spans []span) []span {
@@ -169,7 +164,7 @@ func bare(line string, have map[string]bool, spans []span) []span {
 		if have[fact] || slices.ContainsFunc(spans, func(s span) bool { return s.fact == fact }) {
 			return false
 		}
-		m := barePatterns[form].FindSubmatchIndex(masked)
+		m := patterns().bare[form].FindSubmatchIndex(masked)
 		if m == nil {
 			return false
 		}

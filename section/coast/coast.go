@@ -3,12 +3,12 @@ package coast
 
 import (
 	"bytes"
-	"compress/zlib"
 	_ "embed"
 	"encoding/binary"
-	"io"
 	"math"
 	"sync"
+
+	"github.com/klauspost/compress/zlib"
 )
 
 // The rings of land, made by data/make_coast.go; see NOTICE. Both together are to stay below one megabyte.
@@ -50,19 +50,21 @@ var (
 
 // unpack reads what make_coast wrote.
 func unpack(packed []byte) []Ring {
-	var raw []byte
+	all := bytes.NewBuffer(make([]byte, 0, 2*len(packed))) // packing takes off a quarter
 	z, err := zlib.NewReader(bytes.NewReader(packed))
 	if err == nil {
-		raw, err = io.ReadAll(z)
+		_, err = all.ReadFrom(z)
 	}
 	if err != nil {
 		panic("coast: embedded coastline: " + err.Error())
 	}
+	raw := all.Bytes()
 	var out []Ring
 	for len(raw) > 0 {
 		n, k := binary.Uvarint(raw)
 		raw = raw[k:]
-		r := Ring{West: math.Inf(1), East: math.Inf(-1), South: math.Inf(1), North: math.Inf(-1)}
+		r := Ring{Points: make([][2]float64, 0, n+2), West: math.Inf(1), East: math.Inf(-1), South: math.Inf(1),
+			North: math.Inf(-1)}
 		var at [2]int64 // thousandths of a degree
 		shift, last := 0.0, math.NaN()
 		for range n {

@@ -323,16 +323,24 @@ func (a *archive) netcdf(ctx context.Context) (unreadable []string, err error) {
 	return unreadable, nil
 }
 
-// share divides files among the workers, by size: the next largest goes to whom has least.
+// processBytes is the size of files for which one process more is started.
+const processBytes = 16 << 20
+
+// share divides files among the workers, by size: the next largest goes to whom has least. Few small files are all for
+// one: the start of a process takes longer than they do.
 func (a *archive) share(names []string) [][]string {
 	n := a.plan.Workers
 	if n <= 0 {
 		n = runtime.GOMAXPROCS(0)
 	}
-	size := map[string]int64{}
+	size, all := map[string]int64{}, int64(0)
 	for _, f := range a.bag.Files {
 		size[f.Path] = f.Bytes
 	}
+	for _, rel := range names {
+		all += size[rel]
+	}
+	n = min(n, 1+int(all/processBytes))
 	names = slices.Clone(names)
 	slices.SortStableFunc(names, func(x, y string) int { return cmp.Compare(size[y], size[x]) })
 	groups := make([][]string, min(n, len(names)))
