@@ -25,6 +25,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"sort"
 	"strings"
 	"sync"
@@ -59,46 +60,68 @@ var ErrNotBaggable = errors.New("cannot be made a bag")
 // its order is kept. On error some of these files may be there already; nothing is synced, which is for whoever places
 // the folder.
 func Write(ctx context.Context, dir string, info []Field) error {
-	if err := checkInfo(info); err != nil {
-		return err
-	}
-	files, err := baggable(dir)
+	files, err := WriteInfo(dir, info)
 	if err != nil {
 		return err
 	}
-	var payload []File
-	var bytes int64
-	for _, f := range files {
-		if f.payload() {
-			payload = append(payload, f)
-			bytes += f.Bytes
-		}
-	}
-	oxum := Field{Label: "Payload-Oxum", Value: fmt.Sprintf("%d.%d", bytes, len(payload))}
-	text, err := formatInfo(append(append([]Field(nil), info...), oxum))
-	if err != nil {
-		return err
-	}
-	if err := os.WriteFile(filepath.Join(dir, "bagit.txt"), []byte(declaration), 0o644); err != nil {
-		return err
-	}
-	if err := os.WriteFile(filepath.Join(dir, "bag-info.txt"), text, 0o644); err != nil {
-		return err
-	}
-	if err := writeManifests(ctx, dir, "manifest-", payload); err != nil {
+	if err := writeManifests(ctx, dir, "manifest-", slices.DeleteFunc(files,
+		func(f File) bool { return !f.payload() })); err != nil {
 		return err
 	}
 	files, _, err = scan(dir)
 	if err != nil {
 		return err
 	}
-	var tags []File
+	return writeManifests(ctx, dir, "tagmanifest-", slices.DeleteFunc(files, func(f File) bool { return f.payload() }))
+}
+
+// WriteInfo writes what Write does except for the manifests, and returns the files that were in dir.
+func WriteInfo(dir string, info []Field) ([]File, error) {
+	if err := checkInfo(info); err != nil {
+		return nil, err
+	}
+	files, err := baggable(dir)
+	if err != nil {
+		return nil, err
+	}
+	var size int64
+	n := 0
 	for _, f := range files {
-		if !f.payload() {
-			tags = append(tags, f)
+		if f.payload() {
+			n++
+			size += f.Bytes
 		}
 	}
-	return writeManifests(ctx, dir, "tagmanifest-", tags)
+	oxum := Field{Label: "Payload-Oxum", Value: fmt.Sprintf("%d.%d", size, n)}
+	text, err := formatInfo(append(append([]Field(nil), info...), oxum))
+	if err != nil {
+		return nil, err
+	}
+	if err := os.WriteFile(filepath.Join(dir, "bagit.txt"), []byte(declaration), 0o644); err != nil {
+		return nil, err
+	}
+	return files, os.WriteFile(filepath.Join(dir, "bag-info.txt"), text, 0o644)
+}
+
+// Sums returns the regular files below dir, sorted by path, with their SHA-256.
+func Sums(ctx context.Context, dir string) ([]File, error) {
+	files, _, err := scan(dir)
+	if err != nil {
+		return nil, err
+	}
+	all, err := hashAll(ctx, dir, files, []algorithm{{"sha256", sha256.New}})
+	if err != nil {
+		return nil, err
+	}
+	for i := range files {
+		if all[i].err != nil {
+			return nil, all[i].err
+		}
+		if _, err := hex.Decode(files[i].SHA256[:], []byte(all[i].hex[0])); err != nil {
+			return nil, err
+		}
+	}
+	return files, nil
 }
 
 // baggable lists the files of dir, sorted, and fails if they cannot be a bag.
@@ -158,7 +181,7 @@ func writeManifests(ctx context.Context, dir, prefix string, files []File) error
 type File struct {
 	Path   string // from the bag's folder, with slashes
 	Bytes  int64
-	SHA256 [32]byte // set by Check; zero when the file could not be read
+	SHA256 [32]byte // set by Check and Sums; zero when Check could not read the file
 }
 
 func (f *File) payload() bool { return strings.HasPrefix(f.Path, "data/") }

@@ -60,7 +60,14 @@ func (c *survey) write(ctx context.Context, dir string) (folderSize, error) {
 	if err := w.writeDocuments(ctx); err != nil {
 		return folderSize{}, err
 	}
-	if err := bag.Write(ctx, dir, w.bagInfo()); err != nil {
+	writeBag := bag.Write
+	if w.plan.Compared != nil { // the files themselves are compared, not the lists of their checksums
+		writeBag = func(_ context.Context, dir string, info []bag.Field) error {
+			_, err := bag.WriteInfo(dir, info)
+			return err
+		}
+	}
+	if err := writeBag(ctx, dir, w.bagInfo()); err != nil {
 		return folderSize{}, err
 	}
 	done()

@@ -64,7 +64,7 @@ const answerMark = "answer"
 // returns the exit code.
 func RecomputeChild(in io.Reader, out io.Writer) int {
 	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(100) // it lives shortly
+		debug.SetGCPercent(70) // it lives shortly
 	}
 	var q recomputeRequest
 	request := gob.NewDecoder(in)
