@@ -3,14 +3,14 @@
 BUILD_PACKAGES = gcc libc6-dev pkg-config libnetcdf-dev libhdf5-dev
 # What the tests hold the results against: the reference toolbox and general libraries, never part of the tool.
 TEST_PACKAGES = $(BUILD_PACKAGES) netcdf-bin udunits-bin python3-numpy python3-scipy python3-gsw python3-xarray python3-netcdf4 python3-prov \
-	python3-geographiclib librsvg2-bin poppler-utils coreutils time python3-pandas chromium
+	python3-geographiclib librsvg2-bin poppler-utils coreutils time python3-pandas chromium zsh fish groff-base
 
 VERSION = $(shell sed -n 's/^version: *//p' CITATION.cff)
 GOFLAGS_BUILD = -trimpath -ldflags "-X main.version=$(VERSION)"
 GO_PACKAGES = ./...
 PARSERS = ./ingest ./ingest/draft ./export ./ingest/cruisefile ./metadata/units ./section ./export/bag ./cmd/internal/verify ./cmd/internal/bundle
 
-.PHONY: all demo build test race lint fuzz property forge corrupt test-page golden bench cover check packages test-packages need-go
+.PHONY: all demo build man test race lint fuzz property forge corrupt test-page golden bench cover check packages test-packages need-go
 
 all: build
 
@@ -25,6 +25,10 @@ test-packages: need-go
 
 build: packages
 	go build $(GOFLAGS_BUILD) -o bin/castwright ./cmd/castwright
+
+# The manual page, from the texts of the commands' help.
+man: build
+	bin/castwright man > bin/castwright.1
 
 demo: build
 	bin/castwright check testdata/cruise/cruise.yaml

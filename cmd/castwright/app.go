@@ -5,10 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/castwright/castwright/metadata"
 	"github.com/urfave/cli/v2"
@@ -17,7 +19,9 @@ import (
 // run is the whole program: it returns the exit code.
 func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) int {
 	printed := &printer{w: out}
-	u := &ui{in: in, out: &cleaner{printed}, err: &cleaner{errw}, terminal: errw}
+	u := &ui{in: in, out: &cleaner{printed}, err: &cleaner{&locked{w: errw}}, terminal: errw, began: time.Now(),
+		ended: make(chan struct{})}
+	defer close(u.ended)
 	if code, is := readChild(args, in, out); is {
 		return code
 	}
@@ -83,6 +87,7 @@ func newApp(u *ui) *cli.App {
 		CustomAppHelpTemplate: appHelp + exitHelp(""),
 	}
 	for _, cmd := range app.Commands {
+		cmd.Flags = append(cmd.Flags, voiceFlags(u, cmd.Name)...)
 		cmd.OnUsageError = usage
 		cmd.CustomHelpTemplate = commandHelp + exitHelp(cmd.Name)
 		cmd.HideHelpCommand = true
@@ -126,6 +131,12 @@ func usage(c *cli.Context, err error, _ bool) error {
 // optionsFirst moves the options of a command in front of its arguments, since the flag library takes what follows an
 // argument for arguments. Behind "--" everything is an argument.
 func optionsFirst(app *cli.App, args []string) []string {
+	for first := 1; first < len(args) && slices.Contains(voiceOptions, args[first]); first++ { // -q build is build -q
+		if first+1 < len(args) && app.Command(args[first+1]) != nil {
+			args = slices.Concat(args[:1], args[first+1:first+2], args[1:first+1], args[first+2:])
+			break
+		}
+	}
 	if len(args) < 3 || app.Command(args[1]) == nil {
 		return args
 	}
@@ -166,7 +177,7 @@ func cruiseFile(c *cli.Context) (string, error) {
 		if _, err := os.Stat(cruiseName); err != nil {
 			return "", &usageError{msg: fmt.Sprintf("%s takes one cruise file, and there is no %s here", c.Command.Name,
 				cruiseName),
-				hint: "name the cruise file or its folder; castwright help cruise-file shows how to write one"}
+				hint: "name the cruise file or its folder; castwright draft FOLDER writes one for the casts in a folder"}
 		}
 		return cruiseName, nil
 	}
@@ -175,9 +186,31 @@ func cruiseFile(c *cli.Context) (string, error) {
 		return "", err
 	}
 	if info, err := os.Stat(args[0]); err == nil && info.IsDir() {
-		return filepath.Join(args[0], cruiseName), nil
+		return cruiseFileIn(args[0])
 	}
 	return args[0], nil
+}
+
+// cruiseFileIn returns the cruise file of a folder. The error for a folder without one says what to do with what is
+// there instead: an archive, a cruise file of another name, casts.
+func cruiseFileIn(folder string) (string, error) {
+	name := filepath.Join(folder, cruiseName)
+	if _, err := os.Lstat(name); !errors.Is(err, fs.ErrNotExist) {
+		return name, nil
+	}
+	e := &metadata.InputError{Position: metadata.Position{File: name}, Err: errors.New("there is no such cruise file"),
+		Remedy: "castwright draft " + folder + " looks at the casts in the folder and writes one; castwright help " +
+			"cruise-file shows how to write it by hand"}
+	if _, err := os.Stat(filepath.Join(folder, "bagit.txt")); err == nil {
+		e.Err = errors.New("there is no such cruise file; the folder is an archive")
+		e.Remedy = "castwright verify " + folder + " checks an archive; castwright rebuild makes it again"
+		return "", e
+	}
+	other, _ := filepath.Glob(filepath.Join(folder, "*.y*ml")) // the pattern has no fault
+	if len(other) == 1 {
+		e.Remedy = "did you mean " + other[0]
+	}
+	return "", e
 }
 
 // cruiseName is the customary name of a cruise file.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"time"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/metadata"
@@ -39,7 +40,13 @@ EXAMPLE
 			plan.Out, plan.Only = c.String("out"), c.String("only")
 			var times stageTimes
 			if c.Bool("timing") {
-				plan.Stage = times.add
+				told := plan.Stage
+				plan.Stage = func(name string, took time.Duration) {
+					times.add(name, took)
+					if told != nil {
+						told(name, took)
+					}
+				}
 			}
 			product, err := pipeline.Build(c.Context, plan)
 			if err != nil {
@@ -73,15 +80,15 @@ func reportBuild(c *cli.Context, u *ui, product pipeline.Product, times *stageTi
 		}
 		u.findings(shown)
 		for _, s := range product.Sections {
-			fmt.Fprintf(u.out, "section  %s: %d stations over %.1f km, %s", s.Name, s.Stations, s.LengthKm,
+			fmt.Fprintf(u.lines(), "section  %s: %d stations over %.1f km, %s", s.Name, s.Stations, s.LengthKm,
 				plural(s.Pairs, "pair"))
 			if s.Withheld > 0 {
-				fmt.Fprintf(u.out, " (%d withheld)", s.Withheld)
+				fmt.Fprintf(u.lines(), " (%d withheld)", s.Withheld)
 			}
-			fmt.Fprintf(u.out, "; %s\n", orNone(s.Total))
+			fmt.Fprintf(u.lines(), "; %s\n", orNone(s.Total))
 		}
 		for i, n := range times.names {
-			fmt.Fprintf(u.out, "time     %-24s %8.3f s\n", n, times.wall[i].Seconds())
+			fmt.Fprintf(u.lines(), "time     %-24s %8.3f s\n", n, times.wall[i].Seconds())
 		}
 		if !rejected {
 			u.note("made %s: %s, %s left out, %s, %.1f MB; %s", shortPath(product.Path), plural(product.Casts, "cast"),

@@ -28,7 +28,7 @@ EXAMPLE
 			&cli.StringFlag{Name: "part", Usage: "most bytes of a part, such as `500kB`", DefaultText: "one part"},
 			&cli.StringFlag{Name: "since", Usage: "pack what changed since the archive `OLD`"},
 			&cli.StringFlag{Name: "to", Usage: "`WHO` receives the parcel"},
-			&cli.StringFlag{Name: "out", Value: ".",
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".",
 				Usage: "write the parts into `FOLDER`, which is made when it is not there"},
 			jsonFlag(u)},
 		Action: func(c *cli.Context) error {
@@ -56,7 +56,7 @@ EXAMPLE
 				return u.json(r)
 			}
 			for _, p := range r.Parts {
-				fmt.Fprintln(u.out, shortPath(p))
+				fmt.Fprintln(u.lines(), shortPath(p))
 			}
 			for _, x := range r.LeftOut {
 				if x.Why != "not in the parcel" {
@@ -82,7 +82,7 @@ EXAMPLE
    castwright unbundle --out seen parcel/*.parcel`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "base", Usage: "the `ARCHIVE` that a parcel of changes was packed against"},
-			&cli.StringFlag{Name: "out", Value: ".", Usage: "make the folder or archive in `FOLDER`"}, workersFlag(),
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".", Usage: "make the folder or archive in `FOLDER`"}, workersFlag(),
 			jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			if c.NArg() == 0 {
@@ -91,7 +91,7 @@ EXAMPLE
 			}
 			o, err := bundle.Open(c.Context, bundle.OpenPlan{Program: thisProgram(), Parts: c.Args().Slice(),
 				Base: c.String("base"), Out: c.String("out"), Workers: c.Int("workers"),
-				Progress: u.progress("building")})
+				Progress: u.progress("building"), File: u.file()})
 			if err != nil {
 				return err
 			}
@@ -103,8 +103,8 @@ EXAMPLE
 			case o.Same:
 				u.note("made %s: the same bytes as the sender's", shortPath(o.Path))
 			default:
-				u.note("made %s: not the bytes of the sender's", shortPath(o.Path))
-				u.hint("the sender's was made by " + o.Label.Program + ", this is " + thisProgram())
+				u.say("", "made %s: not the bytes of the sender's", shortPath(o.Path))
+				u.advise("the sender's was made by " + o.Label.Program + ", this is " + thisProgram())
 			}
 			if err == nil && !o.Same {
 				err = errDifference

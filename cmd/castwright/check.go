@@ -137,7 +137,7 @@ func (u *ui) propose(ctx context.Context, name string, p *pipeline.Proposals) er
 			"check set the flags with quality: apply",
 			plural(p.Skipped, "proposal"))
 	}
-	if len(p.Accept) > 0 {
+	if len(p.Accept) > 0 && !u.quiet {
 		fmt.Fprintln(u.err, "  hint: other findings are accepted with initials and reason in the cruise file:\n  "+
 			"      quality:\n          accept:")
 		for _, text := range p.Accept {

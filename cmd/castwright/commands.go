@@ -21,7 +21,7 @@ func thisProgram() string { return "castwright " + version }
 func commands(u *ui) []*cli.Command {
 	return []*cli.Command{draftCommand(u), checkCommand(u), buildCommand(u), verifyCommand(u), rebuildCommand(u),
 		compareCommand(u), handoverCommand(u), traceCommand(u), bundleCommand(u), unbundleCommand(u),
-		serveCommand(u), versionCommand(u), helpCommand(u)}
+		serveCommand(u), completionCommand(u), manCommand(u), versionCommand(u), helpCommand(u)}
 }
 
 func versionCommand(u *ui) *cli.Command {
@@ -78,7 +78,7 @@ func commonPlan(c *cli.Context, u *ui, file, what string) (pipeline.Plan, error)
 			&usageError{msg: err.Error(), hint: "unset SOURCE_DATE_EPOCH, or set it to seconds since 1970"}
 	}
 	return pipeline.Plan{Program: thisProgram(), CruiseFile: file, Workers: c.Int("workers"), Epoch: epoch,
-		Progress: u.progress(what)}, nil
+		Progress: u.progress(what), File: u.file(), Stage: u.stage()}, nil
 }
 
 func workersFlag() cli.Flag {

@@ -42,7 +42,7 @@ EXAMPLE
 			case r.Same:
 				u.note("%s and %s hold the same %s", args[0], args[1], plural(r.New.Casts, "cast")+" and files")
 			default:
-				if err = r.Write(u.out); err == nil {
+				if err = r.Write(u.lines()); err == nil {
 					u.note("%s differ", plural(len(r.Files), "file"))
 				}
 			}

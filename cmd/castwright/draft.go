@@ -135,6 +135,12 @@ func draftPlanned(table string, folders []string) (*draft.Draft, error) {
 
 // writeDraft writes the two files and says what is in them.
 func writeDraft(c *cli.Context, u *ui, d *draft.Draft, out, abs string) error {
+	if read := u.file(); read != nil {
+		for _, f := range d.Inputs {
+			read("read", f.Name)
+		}
+		read("write", filepath.Join(out, cruiseName))
+	}
 	if len(d.Inputs) > 0 {
 		if err := pipeline.WriteRecord(c.Context, abs, d.Inputs); err != nil {
 			return err
@@ -158,7 +164,7 @@ func writeDraft(c *cli.Context, u *ui, d *draft.Draft, out, abs string) error {
 		u.note("%s not taken for an input: %s", plural(n, "file"),
 			strings.Join(d.Unread[:min(n, 8)], " ")+map[bool]string{true: " ..."}[n > 8])
 	}
-	fmt.Fprintln(u.out, name)
+	fmt.Fprintln(u.lines(), name)
 	if d.Casts == 0 {
 		u.note("fill in %s that end in \"# fill in\", then: castwright build %s", plural(len(d.Questions), "line"),
 			name)

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"slices"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/metadata"
@@ -22,7 +23,7 @@ const (
 // name is "".
 func exitHelp(name string) string {
 	codes := "0 done   1 failed   2 wrong usage"
-	if name != "version" && name != "help" {
+	if !slices.Contains([]string{"version", "help", "completion", "man"}, name) {
 		codes += "   3 input rejected"
 		switch name {
 		case "":

@@ -25,7 +25,8 @@ EXAMPLE
 				return err
 			}
 			res, err := rebuild.Run(c.Context, rebuild.Plan{Program: thisProgram(), Archive: args[0],
-				Out: c.String("out"), Workers: c.Int("workers"), Progress: u.progress("building")})
+				Out: c.String("out"), Workers: c.Int("workers"), Progress: u.progress("building"),
+				File: u.file(), Stage: u.stage()})
 			if err != nil {
 				return err
 			}
@@ -48,7 +49,7 @@ EXAMPLE
 				} else {
 					u.note("made %s: %s", shortPath(res.Product.Path), plural(len(res.Differences), "difference"))
 					if res.Made != thisProgram() {
-						u.hint("the archive was made by " + res.Made + ", this is " + thisProgram())
+						u.advise("the archive was made by " + res.Made + ", this is " + thisProgram())
 					}
 				}
 			}

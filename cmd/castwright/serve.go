@@ -31,11 +31,10 @@ EXAMPLE
 			if err != nil {
 				return err
 			}
-			plan, err := commonPlan(c, u, args[0], "building")
+			plan, err := commonPlan(c, u, args[0], "")
 			if err != nil {
 				return err
 			}
-			plan.Progress = nil
 			return serve.Run(c.Context, serve.Plan{Path: args[0], Address: c.String("address"), Build: plan,
 				Ready: func(url string) { u.note("showing %s at %s; interrupt to end", args[0], url) },
 				Note:  func(text string) { u.note("%s", text) }})

@@ -6,14 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/metadata"
-	"github.com/schollz/progressbar/v3"
-	"golang.org/x/term"
 )
 
 // The voice of the program: every line a person reads starts with "castwright: " or, under it, " hint: "; lower case,
@@ -23,9 +21,26 @@ type ui struct {
 	out, err io.Writer
 	terminal io.Writer // what err writes to, for a bar
 	asJSON   bool      // the command was given --json: what stops it is printed as JSON too
+	quiet    bool      // only errors and findings of severity error are printed, and what --json and --csv ask for
+	verbose  bool      // each step and file is printed with the time since began
+	began    time.Time
+	ended    chan struct{} // is closed when the command ends
 }
 
-func (u *ui) note(format string, a ...any) { u.say("", format, a...) }
+// note prints what a person may want to know of a run that went well.
+func (u *ui) note(format string, a ...any) {
+	if !u.quiet {
+		u.say("", format, a...)
+	}
+}
+
+// lines returns where results go that are lines for a person.
+func (u *ui) lines() io.Writer {
+	if u.quiet {
+		return io.Discard
+	}
+	return u.out
+}
 
 func (u *ui) say(kind, format string, a ...any) {
 	fmt.Fprintf(u.err, "castwright: "+kind+format+"\n", a...)
@@ -38,6 +53,13 @@ func (u *ui) hint(text string) {
 		} else {
 			fmt.Fprintln(u.err, "        "+line)
 		}
+	}
+}
+
+// advise prints what to do after a run that ended without an error.
+func (u *ui) advise(text string) {
+	if !u.quiet {
+		u.hint(text)
 	}
 }
 
@@ -76,7 +98,9 @@ const namedAlike = 3
 // findings prints findings for a person, errors first: one line each, under it what to do, once for findings that
 // follow each other with the same advice, and where else the same was found.
 func (u *ui) findings(fs []metadata.Finding) {
-	fs = slices.Clone(fs)
+	fs = slices.DeleteFunc(slices.Clone(fs), func(f metadata.Finding) bool {
+		return u.quiet && f.Severity != metadata.Failure
+	})
 	slices.SortStableFunc(fs, func(a, b metadata.Finding) int {
 		return cmp.Or(int(b.Severity)-int(a.Severity), strings.Compare(a.Check, b.Check))
 	})
@@ -160,7 +184,7 @@ func placeText(p *metadata.Place) string {
 // casts prints casts for a person, one line each.
 func (u *ui) casts(list []pipeline.CastSummary) {
 	for _, c := range list {
-		fmt.Fprintf(u.out, "cast     %s:%-10s %-11s %-10s %7.1f to %7.1f dbar  %s\n", c.Expocode, c.Station+"/"+
+		fmt.Fprintf(u.lines(), "cast     %s:%-10s %-11s %-10s %7.1f to %7.1f dbar  %s\n", c.Expocode, c.Station+"/"+
 			c.Number, c.Role, c.System, c.FirstDbar, c.LastDbar, c.File)
 	}
 }
@@ -271,20 +295,4 @@ func (u *ui) json(v any) error {
 	e := json.NewEncoder(u.out)
 	e.SetIndent("", "  ")
 	return e.Encode(v)
-}
-
-// progress returns a function that draws a bar on a terminal; nil when stderr is none.
-func (u *ui) progress(what string) func(done, total int) {
-	f, ok := u.terminal.(*os.File)
-	if !ok || !term.IsTerminal(int(f.Fd())) {
-		return nil
-	}
-	var bar *progressbar.ProgressBar
-	return func(done, total int) {
-		if bar == nil || bar.GetMax() != total {
-			bar = progressbar.NewOptions(total, progressbar.OptionSetWriter(f), progressbar.OptionSetDescription(what),
-				progressbar.OptionClearOnFinish(), progressbar.OptionSetPredictTime(false))
-		}
-		_ = bar.Set(done) // a bar that cannot be drawn is no reason to stop
-	}
 }

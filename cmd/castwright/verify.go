@@ -47,7 +47,7 @@ EXAMPLE
 			}
 			plan := verify.Plan{Program: thisProgram(), Path: args[0], All: c.Bool("all"),
 				Checksums: c.Bool("checksums"), Workers: c.Int("workers"), Progress: u.progress("verifying"),
-				Seed: c.Uint64("seed")}
+				File: u.file(), Seed: c.Uint64("seed")}
 			if !c.IsSet("seed") {
 				plan.Seed = rand.Uint64N(1_000_000)
 			}

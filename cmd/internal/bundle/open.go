@@ -30,6 +30,7 @@ type OpenPlan struct {
 	Out      string
 	Workers  int
 	Progress func(done, total int)
+	File     func(what, name string) // as in pipeline.Plan
 }
 
 // Opened is what a parcel became.
@@ -139,7 +140,7 @@ func (o *Opened) build(ctx context.Context, plan OpenPlan, data []byte) error {
 		return err
 	}
 	r, err := rebuild.Run(ctx, rebuild.Plan{Program: plan.Program, Archive: temp, Out: plan.Out, Workers: plan.Workers,
-		Progress: plan.Progress})
+		Progress: plan.Progress, File: plan.File})
 	if err != nil {
 		return err
 	}

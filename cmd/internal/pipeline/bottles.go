@@ -28,6 +28,7 @@ func (w *inputs) readBottles(ctx context.Context) error {
 			return err
 		}
 		b, found, err := r.Bottles(&inputs[i])
+		w.file("read", inputs[i].Name)
 		w.find(found...)
 		if err != nil {
 			w.fault(err, "input.bottles")

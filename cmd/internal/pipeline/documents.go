@@ -91,6 +91,7 @@ func (w *archive) writeDocuments(ctx context.Context) error {
 		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 			return err
 		}
+		w.file("write", rel)
 		var b bytes.Buffer
 		if err := fill(&b); err != nil {
 			return err

@@ -54,6 +54,7 @@ func (w *archive) writeFigures(ctx context.Context) error {
 	var names []string
 	for _, name := range made.Files {
 		names = append(names, "figures/"+name)
+		w.file("write", "figures/"+name)
 	}
 	w.notes = append(w.notes, export.FileNote{Path: "figures/",
 		What: "Pictures of sections (an overview of each, its properties, velocity), temperature and salinity, " +

@@ -20,6 +20,7 @@ type Plan struct {
 	Now        time.Time                   // for "date in the future", judged by check only; zero: not judged
 	Progress   func(done, total int)       // nil: none
 	Stage      func(string, time.Duration) // told the wall time of each stage; nil: nobody
+	File       func(what, name string)     // told each file that was read, and each that is written next; nil: nobody
 	Only       string                      // build only: the one section to make, in a folder that is no archive
 	Record     bool                        // check only: write inputs.sha256 beside the cruise file
 	Compared   *Compared                   // nil: everything is made

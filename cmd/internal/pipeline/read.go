@@ -229,11 +229,11 @@ func (w *inputs) readCasts(ctx context.Context) error {
 		} else {
 			results[i].casts, results[i].found, results[i].err = r.Casts(&in)
 		}
-		if w.plan.Progress != nil {
-			mu.Lock()
-			done++
+		mu.Lock()
+		defer mu.Unlock()
+		w.file("read", in.Name)
+		if done++; w.plan.Progress != nil {
 			w.plan.Progress(done, len(w.toRead)+8)
-			mu.Unlock()
 		}
 		return nil
 	})

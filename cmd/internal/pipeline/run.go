@@ -47,6 +47,13 @@ func (w *run) stage(name string) func() {
 	return func() { w.plan.Stage(name, time.Since(began)) }
 }
 
+// file reports a file to the plan.
+func (w *run) file(what, name string) {
+	if w.plan.File != nil {
+		w.plan.File(what, name)
+	}
+}
+
 func (w *run) failed() bool {
 	return slices.ContainsFunc(w.findings, func(f metadata.Finding) bool { return f.Severity == metadata.Failure })
 }

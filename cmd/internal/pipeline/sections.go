@@ -383,6 +383,7 @@ func (w *inputs) readTable(s ingest.Source) ([]byte, error) {
 		return nil, &metadata.InputError{Position: s.At, Err: err, Remedy: "make it readable (chmod u+r)"}
 	}
 	name := path.Clean(s.Path)
+	w.file("read", name)
 	for _, d := range w.sources {
 		if d.Name == name {
 			return data, nil

@@ -148,6 +148,7 @@ func (w *survey) castIDs() map[*section.Cast]string {
 func (w *archive) place(rel, what string) (string, error) {
 	path := filepath.Join(w.data, filepath.FromSlash(rel))
 	w.notes = append(w.notes, export.FileNote{Path: rel, What: what})
+	w.file("write", rel)
 	return path, os.MkdirAll(filepath.Dir(path), 0o755)
 }
 

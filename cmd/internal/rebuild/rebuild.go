@@ -35,6 +35,7 @@ type Plan struct {
 	Workers  int
 	Progress func(done, total int)
 	Stage    func(string, time.Duration)
+	File     func(what, name string)
 	Compared *pipeline.Compared // what is taken from the old archive instead of being made; nil: nothing
 }
 
@@ -96,7 +97,7 @@ func Run(ctx context.Context, plan Plan) (Result, error) {
 	}
 	res.Product, err = pipeline.Build(ctx, pipeline.Plan{Program: plan.Program, CruiseFile: cruiseFile, Out: plan.Out,
 		Workers: plan.Workers, Epoch: stamp,
-		Progress: plan.Progress, Stage: plan.Stage, Root: root, Compared: plan.Compared})
+		Progress: plan.Progress, Stage: plan.Stage, File: plan.File, Root: root, Compared: plan.Compared})
 	if err != nil || res.Product.Path == "" || plan.Compared != nil {
 		return res, err
 	}

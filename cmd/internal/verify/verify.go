@@ -32,6 +32,7 @@ type Plan struct {
 	Checksums bool // the bag alone: look into no file
 	Workers   int  // of what is computed again; 0: one for each processor
 	Progress  func(done, total int)
+	File      func(what, name string) // told each file that was checked; nil: nobody
 	Seed      uint64 // of the sample of grid columns
 	Self      string // program that reads NetCDF in a child process; "": this one
 
@@ -107,6 +108,7 @@ func Archive(ctx context.Context, plan Plan) (*Report, error) {
 		return nil, err
 	}
 	a.report.Files = len(a.bag.Files)
+	a.file("checked", fmt.Sprintf("checksums of %d files", len(a.bag.Files)))
 	a.takeBag()
 	if !plan.Checksums {
 		if err := a.content(ctx); err != nil {
@@ -149,6 +151,7 @@ func (a *archive) content(ctx context.Context) error {
 	var reply *recomputeReply
 	g.Go(func() (err error) {
 		reply, err = a.recomputeInChild(ctx, unreadable)
+		a.file("computed again", "the archive")
 		step()
 		return err
 	})
@@ -183,6 +186,13 @@ func notAnArchive(name, dir string) error {
 	}
 	return &metadata.InputError{Position: metadata.Position{File: name},
 		Err: errors.New("no archive: a folder without bagit.txt and data"), Remedy: remedy}
+}
+
+// file reports a file to the plan.
+func (a *archive) file(what, name string) {
+	if a.plan.File != nil {
+		a.plan.File(what, name)
+	}
 }
 
 // found adds a finding.
@@ -298,6 +308,9 @@ func (a *archive) netcdf(ctx context.Context) (unreadable []string, err error) {
 				q.Files = append(q.Files, childFile{Path: a.path(rel), Name: rel, Ours: true})
 			}
 			answers[i], err = checkInChild(ctx, a.plan.Self, q)
+			for _, rel := range group {
+				a.file("checked", rel)
+			}
 			return err
 		})
 	}
@@ -366,6 +379,7 @@ func (a *archive) exchange(ctx context.Context) error {
 			a.fault("exchange.read", rel, "", "cannot be read: %v", errors.Unwrap(err))
 			continue
 		}
+		a.file("checked", rel)
 		a.report.Findings = append(a.report.Findings, slices.DeleteFunc(checkText(data, rel),
 			func(f metadata.Finding) bool {
 				return f.Severity != metadata.Failure
