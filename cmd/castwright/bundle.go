@@ -82,8 +82,9 @@ EXAMPLE
    castwright unbundle --out seen parcel/*.parcel`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "base", Usage: "the `ARCHIVE` that a parcel of changes was packed against"},
-			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".", Usage: "make the folder or archive in `FOLDER`"}, workersFlag(),
-			jsonFlag(u)},
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".",
+				Usage: "make the folder or archive in `FOLDER`"},
+			workersFlag(), jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			if c.NArg() == 0 {
 				return &usageError{msg: "unbundle takes the parts of a parcel; got none",

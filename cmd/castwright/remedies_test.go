@@ -20,7 +20,8 @@ import (
 func TestTextsNameCommandsThatExist(t *testing.T) {
 	app := newApp(&ui{in: strings.NewReader(""), out: io.Discard, err: io.Discard})
 	command := regexp.MustCompile(`castwright ([a-z]+)(?: (--[a-z]+))?`)
-	prose := []string{"made", "says", "castwright"} // "which castwright made" is no command, nor "_castwright castwright"
+	prose := []string{"made", "says", // "which castwright made" is no command
+		"castwright"} // nor is "compdef _castwright castwright"
 	seen := 0
 	root := filepath.Join("..", "..")
 	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {

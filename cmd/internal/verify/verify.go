@@ -33,8 +33,8 @@ type Plan struct {
 	Workers   int  // of what is computed again; 0: one for each processor
 	Progress  func(done, total int)
 	File      func(what, name string) // told each file that was checked; nil: nobody
-	Seed      uint64 // of the sample of grid columns
-	Self      string // program that reads NetCDF in a child process; "": this one
+	Seed      uint64                  // of the sample of grid columns
+	Self      string                  // program that reads NetCDF in a child process; "": this one
 
 	// remake makes the archive again in a test's own way, in this process; nil: rebuild, in a child.
 	remake func(ctx context.Context, archive, out string, workers int, c *pipeline.Compared) (string, error)
