@@ -10,7 +10,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// scattered lowers casts at random places within a distance of a middle, into a field that knows only directions on the
+// scattered lowers casts at random places within a distance of a middle, into a field that has only directions on the
 // sphere, so that it has no seam.
 func scattered(n int, middle orb.Point, radiusKm float64, number uint64) []*section.Cast {
 	r := rand.New(rand.NewPCG(number, 99))

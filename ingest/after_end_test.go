@@ -7,7 +7,7 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// TestLinesAfterEnd moves END_DATA up in the example: what stands after it and looks like data is named with its
+// TestLinesAfterEnd moves END_DATA up in the example: what comes after it and looks like data is named with its
 // number and range; words, comments and numbers in words are not. Pressures that go backwards are a finding with
 // their range and the flag proposed for them.
 func TestLinesAfterEnd(t *testing.T) {

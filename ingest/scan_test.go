@@ -246,7 +246,7 @@ func TestAliases(t *testing.T) {
 	}
 }
 
-// The comment that stands for "not evaluated" is read back into flags 0 (flags.md, Writing "not evaluated").
+// The comment that means "not evaluated" is read back into flags 0 (flags.md, Writing "not evaluated").
 func TestNotEvaluatedComment(t *testing.T) {
 	ones := replace("34.6919,2", "34.6919,1", "34.6918,2", "34.6918,1")
 	for _, c := range []struct {

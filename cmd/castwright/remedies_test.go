@@ -15,7 +15,7 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-// A text of the program that tells a person to run castwright names a command that is there, with an option that it
+// A text of the program that asks a person to run castwright names a command that is there, with an option that it
 // has.
 func TestTextsNameCommandsThatExist(t *testing.T) {
 	app := newApp(&ui{in: strings.NewReader(""), out: io.Discard, err: io.Discard})

@@ -470,7 +470,7 @@ func TestHugeList(t *testing.T) {
 	}
 }
 
-// Bags of other makers: one manifest of an old algorithm is read, and tag files that no tag manifest vouches for are
+// Bags of other makers: one manifest of an old algorithm is read, and tag files that no tag manifest lists are
 // our only complaint. The MD5 of "abc" is from RFC 1321 section A.5, the SHA-1 from RFC 3174 section 7.3 (FIPS 180-4
 // examples).
 func TestOldAlgorithms(t *testing.T) {

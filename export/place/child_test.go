@@ -20,7 +20,7 @@ const (
 	childVar = "PLACE_TEST_CHILD" // what to do
 	dirVar   = "PLACE_TEST_DIR"   // where
 	killVar  = "PLACE_TEST_KILL"  // at which step to die by SIGKILL
-	plainVar = "PLACE_TEST_PLAIN" // set: the system knows no renameat2
+	plainVar = "PLACE_TEST_PLAIN" // set: the system has no renameat2
 )
 
 func TestMain(m *testing.M) {

@@ -404,7 +404,7 @@ func TestRemovedBeforeLocked(t *testing.T) {
 	only(t, dir, "NAME")
 }
 
-// The target is exchanged for a stranger's folder in the moment between judging and renaming.
+// The target is exchanged for a folder of someone else in the moment between judging and renaming.
 func TestTargetChangedAtTheLastMoment(t *testing.T) {
 	for _, plain := range []bool{false, true} {
 		dir := t.TempDir()

@@ -8,7 +8,7 @@ import (
 	"testing"
 )
 
-// A recorder stands for the test that calls Check, so that a failure can be looked at.
+// A recorder takes the place of the test that calls Check, so that a failure can be looked at.
 type recorder struct {
 	testing.TB
 	errors, fatal []string

@@ -105,7 +105,7 @@ func TestColumnsOfCheckCasts(t *testing.T) {
 
 // A derived value that is missing although its inputs are usable is flagged as not sampled: n2 at the ends and beside a
 // gap, everything of Absolute Salinity outside the atlas of anomalies, and values outside the range of an equation. No
-// flag that claims a value stands beside a missing one.
+// flag that claims a value is beside a missing one.
 func TestMissingDerivedValuesAreFlagged(t *testing.T) {
 	const F = metadata.Acceptable
 	flags := func(n int, f metadata.Flag) []metadata.Flag {

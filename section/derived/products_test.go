@@ -91,7 +91,7 @@ func TestMixedLayer(t *testing.T) {
 	if !math.IsNaN(byD) {
 		t.Errorf("density is not reached, got %g", byD)
 	}
-	// The first level at 12 dbar stands for 10; at 16 there is none.
+	// The first level, at 12 dbar, is taken for 10; at 16 there is none.
 	byT, _ = MixedLayer(sa[5:], ct[5:], p[5:])
 	within(t, "from 12 dbar", byT, 52, 1e-9)
 	if byT, byD := MixedLayer(sa[7:], ct[7:], p[7:]); !math.IsNaN(byT) || !math.IsNaN(byD) {

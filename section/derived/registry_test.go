@@ -22,7 +22,7 @@ func TestRegistryIsComplete(t *testing.T) {
 		}
 		for _, need := range append(slices.Clone(v.Needs), v.Flags...) {
 			if _, ok := metadata.ByName(need); !ok || Of(need) != nil && !seen[need] {
-				t.Errorf("%s needs %s, which is unknown or stands below", v.Name, need)
+				t.Errorf("%s needs %s, which is unknown or below it", v.Name, need)
 			}
 		}
 		seen[v.Name] = true

@@ -461,7 +461,7 @@ func TestRepeats(t *testing.T) {
 	within(t, "mean at the surface", stations[1].profile.CT[0], 4+12, 1e-12)
 	within(t, "mean of two at 600 dbar", stations[1].profile.CT[60], 4+12.5*math.Exp(-2), 1e-12)
 	// The spread of the casts is an error of their mean: the standard error of three specific volumes, integrated;
-	// beside a sensor error of nothing it stands alone, in the formula and among the members.
+	// beside a sensor error of nothing it is the whole error, in the formula and among the members.
 	opts.Accuracies = []Accuracy{{CommonFraction: math.NaN()}}
 	opts.PositionErrKm = 0
 	opts.Members = 400

@@ -258,7 +258,7 @@ func TestPlantedPairs(t *testing.T) {
 		{station: "E6", lat: "-0.4", lon: "-20", pressures: full, water: ocean(1.3)},
 		{station: "E7", lat: "-6", lon: "-20", pressures: full, water: ocean(1)},
 		{station: "O1", lat: "40", lon: "-20", pressures: full, water: ocean(0), depth: "605"},
-		// 1.7 km on: the deeper of the two stands for both
+		// 1.7 km on: the deeper of the two is taken for both
 		{station: "O2", lat: "40", lon: "-19.98", pressures: bins(10, 700, 10), water: ocean(0), depth: "705"},
 		// 0.85 km from that, 2.6 km from O1
 		{station: "O3", lat: "40", lon: "-19.97", pressures: full, water: ocean(0.1), depth: "610"},

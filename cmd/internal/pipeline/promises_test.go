@@ -8,7 +8,7 @@ import (
 	"github.com/castwright/castwright/ingest/cruisefile"
 )
 
-// What the help says that a note or finding tells is told, with the place in the cruise file.
+// What the help says that a note or finding says is said, with the place in the cruise file.
 func TestNotesOfTheHelp(t *testing.T) {
 	casts := flat()
 	for _, x := range []struct {

@@ -180,7 +180,7 @@ func crossing(t *testing.T, path string, pair int, value float64) float64 {
 
 // Under ice the first velocity is carried no higher than the base of the ice; where the base is not stated the pair
 // says that water is counted where ice is. Metres carried stand in file and table. The spread of repeated casts is an
-// error of the mean that stands for them.
+// error of their mean, which replaces them.
 func TestSurfaceIceAndRepeats(t *testing.T) {
 	for _, x := range []struct {
 		ice, note string

@@ -13,7 +13,7 @@ import (
 	"github.com/castwright/castwright/cmd/internal/pipeline"
 )
 
-// What the cruise file says of casts stands where a stranger looks: the table of stations lists a section at each cast
+// What the cruise file says of casts is where a reader looks for it: the table of stations lists a section at each cast
 // of a mean, an exchange file says what its TIME and DEPTH are and that it is an upcast (exchange.md section 5), and a
 // finding names a renumbered cast as the archive does.
 func TestCruiseFileIsReflected(t *testing.T) {
@@ -47,7 +47,7 @@ func TestCruiseFileIsReflected(t *testing.T) {
 	}
 	for _, r := range rows[1:] {
 		if r[7] != "line" {
-			t.Errorf("cast %s stands in the sections %q", r[0], r[7])
+			t.Errorf("cast %s is in the sections %q", r[0], r[7])
 		}
 	}
 	for _, f := range p.Findings {
