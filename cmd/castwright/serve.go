@@ -13,9 +13,11 @@ func serveCommand(u *ui) *cli.Command {
 read them: addresses that other machines reach are refused, and so are requests that name another host. Nothing is written and nothing
 outside the archive is shown.
 
-With a cruise file it builds the cruise into a folder for temporary files (TMPDIR) and builds it again whenever a file beside the cruise
-file or below changes. What was found is at findings.html, which renews itself; while the cruise cannot be built, the last archive that
-could be stays. The cruise's own folder is only read.
+With a cruise file it builds the cruise into a folder for temporary files (TMPDIR) and builds it again when an input changes: the maps and
+section figures of sections that are as they were are kept. What was found is at findings.html as soon as the inputs are read, and renews
+itself. Stations that no cast has are still to come, and a file that cannot be read, such as one that is being written, is left out and
+named; what castwright build makes of the same files castwright check says. While the cruise cannot be built, the last archive that could
+be stays. The page says when there is a newer one, and keeps decisions that are not saved. The cruise's own folder is only read.
 
 The page needs no server: it opens from a disk or a memory stick as well.
 

@@ -44,6 +44,20 @@ func (v *vertical) number(dbar float64) float64 {
 	return dbar
 }
 
+// Depths returns what the vertical axis of a figure of the casts with depth has at some pressures: depth in metres at
+// the mean latitude of the casts. It returns nil when no cast has a position.
+func Depths(dbar []float64, casts []*section.Cast) []float64 {
+	v := verticalOf(true, casts)
+	if !v.depth {
+		return nil
+	}
+	out := make([]float64, len(dbar))
+	for i, p := range dbar {
+		out[i] = v.number(p)
+	}
+	return out
+}
+
 // pressure returns where a number of the axis lies.
 func (v *vertical) pressure(number float64) float64 {
 	if v.depth {

@@ -28,6 +28,8 @@ type data struct {
 	Proposals []proposalData `json:"proposals"`
 	Reasons   []string       `json:"reasons"`
 	Flags     []string       `json:"flags"`
+	Depth     bool           `json:"depth,omitempty"` // vertical axes have depth
+	Live      string         `json:"live,omitempty"`
 	Map       *mapData       `json:"map,omitempty"`
 	variable  map[string]int // place among Variables
 	cast      map[*section.Cast]int
@@ -51,6 +53,7 @@ type castData struct {
 	When     string        `json:"when"`
 	Every    int           `json:"every"`
 	P        []json.Number `json:"p"`
+	Depth    []json.Number `json:"depth,omitempty"` // m, where vertical axes have depth
 	Columns  []castColumn  `json:"columns"`
 }
 
@@ -68,7 +71,8 @@ type gridData struct {
 	Along  string        `json:"along"` // distance or pair
 	Every  [2]int        `json:"every"` // of the vertical axis, of the other
 	Y      []json.Number `json:"y"`
-	X      []json.Number `json:"x"` // km along the section
+	Depth  []json.Number `json:"depth,omitempty"` // m, where vertical axes have depth
+	X      []json.Number `json:"x"`               // km along the section
 	Where  []string      `json:"where"`
 	Pairs  []string      `json:"pairs,omitempty"`
 	Near   []int         `json:"near"`
@@ -140,7 +144,7 @@ const noLevel = "the pair of stations has no common level here"
 
 // newData begins with the casts.
 func newData(m *Material) *data {
-	d := &data{Cruise: m.Cruise.ID, Variables: []variableData{}, Grids: []gridData{}, Fields: []fieldData{},
+	d := &data{Cruise: m.Cruise.ID, Depth: m.Depth, Live: m.Live, Variables: []variableData{}, Grids: []gridData{}, Fields: []fieldData{},
 		Proposals: []proposalData{}, Casts: []castData{}, variable: map[string]int{}, cast: map[*section.Cast]int{}}
 	for _, r := range gridding.MaskReasons() {
 		d.Reasons = append(d.Reasons, reasonWords[r])
@@ -255,6 +259,7 @@ func (d *data) addCast(k *section.Cast, names []string) {
 	for i := 0; i < k.Levels(); i += c.Every {
 		c.P = append(c.P, number(k.PressureDbar[i], 2))
 	}
+	c.Depth = d.depths(k.PressureDbar, c.Every, []*section.Cast{k})
 	for _, n := range names {
 		col := k.Column(n)
 		if col == nil || col.Values == nil {
@@ -274,6 +279,20 @@ func (d *data) addCast(k *section.Cast, names []string) {
 	}
 	d.cast[k], d.list = len(d.Casts), append(d.list, k)
 	d.Casts = append(d.Casts, c)
+}
+
+// depths returns every n-th depth of a vertical axis at the mean latitude of its casts; nil where axes have pressure.
+func (d *data) depths(dbar []float64, n int, casts []*section.Cast) []json.Number {
+	if !d.Depth {
+		return nil
+	}
+	var out []json.Number
+	for i, m := range figure.Depths(dbar, casts) {
+		if i%n == 0 {
+			out = append(out, number(m, 1))
+		}
+	}
+	return out
 }
 
 func flagDigit(col *section.Column, i int) byte {

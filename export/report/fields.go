@@ -136,6 +136,9 @@ func (d *data) addGrid(m *Material, s *Section, nodes int) int {
 	for i := 0; i < len(y.Values); i += e.Every[0] {
 		e.Y = append(e.Y, number(y.Values[i], 3))
 	}
+	if y.Name == "pres" {
+		e.Depth = d.depths(y.Values, e.Every[0], s.Section.Casts)
+	}
 	for j := 0; j < len(x.Values); j += e.Every[1] {
 		e.X = append(e.X, number(x.Values[j], 2))
 		at := "position unknown"
@@ -286,6 +289,7 @@ func (d *data) addPairs(s *Section, nodes int) int {
 	for i := 0; i < len(axis); i += e.Every[0] {
 		e.Y = append(e.Y, number(axis[i], 3))
 	}
+	e.Depth = d.depths(axis, e.Every[0], s.Section.Casts)
 	for j := 0; j < len(r.Pairs); j += e.Every[1] {
 		p := &r.Pairs[j]
 		a, b := r.Stations[p.A].Cast, r.Stations[p.B].Cast

@@ -45,7 +45,11 @@ type Material struct {
 	Records   []metadata.Record
 	Notes     []string // sentences on method that a reader must know
 	Files     []export.FileNote
-	Workers   int // figures drawn at a time; below 2: one
+	Depth     bool // figures and profiles have depth instead of pressure on their vertical axes
+	Workers   int  // figures drawn at a time; below 2: one
+	// Live names the state of the inputs of a cruise whose casts still arrive: the page asks the server that shows it
+	// for a newer state. "" for the page of an archive, which asks for nothing.
+	Live string
 	// At most so many bytes of figures are set into the page; the others are named with links. 0: FigureBytes.
 	MostFigureBytes int
 }
@@ -80,7 +84,7 @@ type Table struct {
 	What    string
 	Path    string // in the archive
 	CSV     []byte
-	Columns []string            // to show, by their names; nil: all
+	Columns []string            // to show, by their names, from left to right; nil: all
 	Where   map[string][]string // only rows that have one of these words in a column; nil: all rows
 }
 
@@ -90,8 +94,28 @@ var pageHTML string
 //go:embed page.css
 var pageCSS string
 
-//go:embed page.js
-var pageJS string
+// The parts of the script; live.js is in pages of cruises whose casts arrive only.
+var (
+	//go:embed read.js
+	readJS string
+	//go:embed profiles.js
+	profilesJS string
+	//go:embed tables.js
+	tablesJS string
+	//go:embed decide.js
+	decideJS string
+	//go:embed live.js
+	liveJS string
+)
+
+// script returns the script of a page.
+func script(live bool) string {
+	s := "\"use strict\";\n{\n" + readJS + profilesJS + tablesJS + decideJS
+	if live {
+		s += liveJS
+	}
+	return s + "}\n"
+}
 
 var pageTemplate = template.Must(template.New("page").Parse(pageHTML))
 
@@ -121,14 +145,14 @@ type download struct{ Href, Path, What string }
 
 // Write writes the page. The bytes depend on the material alone.
 func Write(w io.Writer, m *Material) error {
-	v := &view{Material: m, Title: m.Cruise.ID, CSS: template.CSS(pageCSS), JS: template.JS(pageJS),
-		When: m.Stamp.UTC().Format("2 January 2006, 15:04 UTC"), Cautions: strings.Join(strings.Fields(export.Cautions),
+	v := &view{Material: m, Title: m.Cruise.ID, CSS: template.CSS(pageCSS),
+		JS: template.JS(script(m.Live != "")), When: m.Stamp.UTC().Format("2 January 2006, 15:04 UTC"), Cautions: strings.Join(strings.Fields(export.Cautions),
 			" ")}
 	if m.Cruise.Title != "" {
 		v.Title = m.Cruise.Title
 	}
 	v.State = stateOf(&m.Cruise.Release)
-	v.Policy = policy()
+	v.Policy = policy(m.Live != "")
 	d := newData(m)
 	pics, err := drawAll(m)
 	if err != nil {
@@ -171,14 +195,19 @@ func Write(w io.Writer, m *Material) error {
 	return pageTemplate.Execute(w, v)
 }
 
-// policy returns the content-security policy: the style and the script of the page, nothing else, and no request.
-func policy() string {
+// policy returns the content-security policy: the style and the script of the page, nothing else, and no request. A page
+// of a cruise whose casts arrive may ask its own server.
+func policy(live bool) string {
 	sum := func(s string) string {
 		h := sha256.Sum256([]byte(s))
 		return "'sha256-" + base64.StdEncoding.EncodeToString(h[:]) + "'"
 	}
-	return "default-src 'none'; script-src " + sum(pageJS) + "; style-src " + sum(pageCSS) +
+	p := "default-src 'none'; script-src " + sum(script(live)) + "; style-src " + sum(pageCSS) +
 		"; base-uri 'none'; form-action 'none'"
+	if live {
+		p += "; connect-src 'self'"
+	}
+	return p
 }
 
 // linkTo returns the relative link to a file of the archive beside the page.

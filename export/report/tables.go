@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/castwright/castwright/export"
@@ -23,7 +24,12 @@ type tableView struct {
 
 type rowView struct {
 	Cast  int // place among the casts of the page, -1: none
-	Cells []string
+	Cells []cellView
+}
+
+type cellView struct {
+	Text   string
+	Number bool // of a column of numbers
 }
 
 // shown reads a table of the archive for the page.
@@ -36,26 +42,29 @@ func shown(t *Table) (*tableView, error) {
 	v := &tableView{ID: "table-" + strings.NewReplacer("/", "-", ".", "-").Replace(t.Path), Name: t.Name, What: t.What,
 		Path: t.Path, Href: linkTo(t.Path)}
 	var at []int
-	for i, name := range head {
-		if t.Columns == nil || slices.Contains(t.Columns, name) {
+	names := t.Columns
+	if names == nil {
+		names = head
+	}
+	for _, name := range names {
+		if i := slices.Index(head, name); i >= 0 {
 			at = append(at, i)
 			v.Heads = append(v.Heads, headText(name))
 		}
 	}
-	left := 0
+	var rows [][]string
 	for _, rec := range recs[1:] {
-		if !t.has(head, rec) {
-			continue
+		if t.has(head, rec) && len(rows) < mostRowsShown {
+			rows = append(rows, rec)
 		}
-		if len(v.Rows) == mostRowsShown {
-			left++
-			continue
+	}
+	v.Rows = make([]rowView, len(rows))
+	for _, i := range at {
+		number := !slices.ContainsFunc(rows, func(rec []string) bool { return rec[i] != "" && !isNumber(rec[i]) })
+		for n, rec := range rows {
+			v.Rows[n].Cast = -1
+			v.Rows[n].Cells = append(v.Rows[n].Cells, cellView{rec[i], number})
 		}
-		r := rowView{Cast: -1}
-		for _, i := range at {
-			r.Cells = append(r.Cells, rec[i])
-		}
-		v.Rows = append(v.Rows, r)
 	}
 	var more []string
 	if len(at) < len(head) {
@@ -68,6 +77,11 @@ func shown(t *Table) (*tableView, error) {
 		v.More = "The page shows " + strings.Join(more, " and ") + "."
 	}
 	return v, nil
+}
+
+func isNumber(s string) bool {
+	_, err := strconv.ParseFloat(s, 64)
+	return err == nil
 }
 
 // has reports whether a row is among those that the page shows.
@@ -84,8 +98,12 @@ func (t *Table) has(head, rec []string) bool {
 var units = []struct{ end, text string }{{"_dbar", " (dbar)"}, {"_km", " (km)"}, {"_deg", " (°)"}, {"_m", " (m)"},
 	{"_utc", " (UTC)"}}
 
-// headText writes the name of a column in words.
+// headText writes the name of a column in words, the first with a capital.
 func headText(name string) string {
+	if name == "" {
+		return ""
+	}
+	name = strings.ToUpper(name[:1]) + name[1:]
 	for _, u := range units {
 		if s, ok := strings.CutSuffix(name, u.end); ok {
 			name = s + u.text

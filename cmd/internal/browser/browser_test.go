@@ -21,6 +21,7 @@ import (
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -46,10 +47,17 @@ type tab struct {
 	mu       sync.Mutex
 	requests []string
 	messages []string // of the console, and exceptions
+	dialogs  []string // kinds of the dialogs that opened
+	stay     bool     // dialogs that ask whether to leave the page are answered with no
 }
 
 // open opens a page of this machine. Whatever it asks for and whatever it says on the console is kept.
 func open(t *testing.T, file string, width, height int64) *tab {
+	t.Helper()
+	return openAt(t, (&url.URL{Scheme: "file", Path: filepath.ToSlash(file)}).String(), width, height)
+}
+
+func openAt(t *testing.T, address string, width, height int64) *tab {
 	t.Helper()
 	program, err := exec.LookPath("chromium")
 	if err != nil {
@@ -67,7 +75,7 @@ func open(t *testing.T, file string, width, height int64) *tab {
 	call(x, network.Enable, network.EnableParams{})
 	call(x, log.Enable, cdp.Empty{})
 	x.do(chromedp.EmulateViewport(width, height),
-		chromedp.Navigate((&url.URL{Scheme: "file", Path: filepath.ToSlash(file)}).String()))
+		chromedp.Navigate(address))
 	return x
 }
 
@@ -98,6 +106,10 @@ func (x *tab) listen(event any) {
 		x.messages = append(x.messages, "exception "+e.ExceptionDetails.Text)
 	case *log.EventEntryAdded:
 		x.messages = append(x.messages, string(e.Entry.Level)+" "+e.Entry.Text)
+	case *page.EventJavascriptDialogOpening:
+		x.dialogs = append(x.dialogs, string(e.Type))
+		answer := page.HandleJavaScriptDialogParams{Accept: !x.stay}
+		go chromedp.Call(x, page.HandleJavaScriptDialog, answer) //nolint:errcheck // the page may be gone
 	}
 }
 
@@ -119,6 +131,7 @@ func (x *tab) quiet() {
 	asked := slices.DeleteFunc(slices.Clone(x.requests), func(r string) bool {
 		return strings.HasPrefix(r, "data:") // the browser's own signs, such as that of a calendar
 	})
+	asked = slices.Compact(asked) // of one that was loaded again
 	if len(asked) != 1 || !strings.HasPrefix(asked[0], "file:///") {
 		x.t.Errorf("the page asked for %q; want only itself", asked)
 	}

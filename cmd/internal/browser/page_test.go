@@ -53,7 +53,7 @@ func column(x *tab, table string, n int) []string {
 func TestTablesSortAndFilter(t *testing.T) {
 	x := open(t, filepath.Join(demo(t), "index.html"), 1200, 900)
 	const table = "#table-tables-transports-csv"
-	n := eval[int](x, `[...document.querySelectorAll(%s)].findIndex((h) => h.textContent === "transport")`,
+	n := eval[int](x, `[...document.querySelectorAll(%s)].findIndex((h) => h.textContent === "Transport")`,
 		table+" thead th")
 	sort := func() {
 		run(x, `document.querySelectorAll(%s)[%s].click()`, table+" thead th button", n)

@@ -77,7 +77,7 @@ func TestDecisionsEnterTheNextBuild(t *testing.T) {
 	if said := eval[string](x, `document.getElementById("decided").textContent`); !strings.Contains(said, "initials") {
 		t.Errorf("saving without initials: %q", said)
 	}
-	x.fill("#decider input", "RH")
+	x.fill("#save input", "RH")
 	const reason = `salt, "a jelly" # seen in both sensors`
 	x.decide(at("Cast 2/1, Practical salinity, 20 to 24 dbar"), "accept", reason)
 	x.decide(at("Cast 4/1, Temperature, 40 dbar"), "reject", "a front, seen by the neighbours too")

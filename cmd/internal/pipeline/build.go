@@ -118,6 +118,9 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 	}
 	p := c.product()
 	p.Path, p.Files, p.Bytes = filepath.Join(out, c.cruise.ID), files.files, files.bytes
+	if plan.Watched != nil {
+		plan.Watched.figures = filepath.Join(p.Path, "data", "figures")
+	}
 	return p, nil
 }
 

@@ -39,6 +39,9 @@ func (w *archive) writeFigures(ctx context.Context) error {
 		return err
 	}
 	figs := w.figures(w.figureChoice())
+	if w.plan.Watched != nil {
+		o.Known = w.keptFigures(figs, dir)
+	}
 	w.unusedScales(figs)
 	made, err := figure.Write(ctx, dir, figs, o)
 	if err != nil {

@@ -15,6 +15,7 @@ import (
 	"github.com/castwright/castwright/export/figure/page"
 	"github.com/castwright/castwright/export/report"
 	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -28,12 +29,12 @@ const PageFile = "index.html"
 var pageTables = []report.Table{
 	{Path: "tables/transports.csv", Name: "Transports",
 		What: "Volume transport by pair of stations, by layer and density class, and of each section.",
-		Columns: []string{"section", "what", "station_a", "station_b", "lower", "upper", "bound_unit", "unit",
-			"transport", "stated_error", "cumulative", "reference_dbar", "distance_km", "status", "remark"},
+		Columns: []string{"section", "what", "station_a", "station_b", "transport", "stated_error", "cumulative", "unit",
+			"lower", "upper", "bound_unit", "reference_dbar", "distance_km", "status", "remark"},
 		Where: map[string][]string{"kind": {"volume", "all"}}},
 	{Path: "tables/findings.csv", Name: "Findings", What: "What the readers and the checks found, to review.",
-		Columns: []string{"severity", "check", "cast_id", "variable", "first_dbar", "last_dbar", "count",
-			"proposed_flag", "file", "line", "message", "remedy", "accepted_by", "accepted_because"}},
+		Columns: []string{"severity", "cast_id", "variable", "first_dbar", "last_dbar", "message", "remedy", "check",
+			"count", "proposed_flag", "file", "line", "accepted_by", "accepted_because"}},
 	{Path: "tables/bottle_comparison.csv", Name: "Comparison with bottles",
 		What: "Values of the casts and of the samples of bottles at the same pressures."},
 	{Path: "tables/sensor_pairs.csv", Name: "Sensor pairs",
@@ -53,9 +54,13 @@ func (w *archive) writePage() error {
 	}
 	m := &report.Material{Cruise: &w.cruise.Cruise, About: w.about(), Program: w.plan.Program, Stamp: w.stamp,
 		Stations: w.stationRows(), Proposals: w.pageProposals(), Records: w.records, Notes: w.madeHow(),
-		Files: w.filesOfPage(), Workers: workers(w.plan.Workers)}
+		Files: w.filesOfPage(), Workers: workers(w.plan.Workers),
+		Depth: w.cruise.Figures.Vertical == cruisefile.ByDepth}
 	if s := w.cruise.Quality.Signed; s.By != "" {
 		m.Signed = strings.TrimSuffix("by "+s.By+", "+s.Date, ", ")
+	}
+	if v := w.plan.Watched; v != nil {
+		m.Live = v.state
 	}
 	m.Map = w.pageFigures(m)
 	for _, t := range pageTables {
@@ -80,7 +85,6 @@ func (w *archive) pageFigures(m *report.Material) *figure.StationMap {
 	var stationMap *figure.StationMap
 	choice := w.figureChoice()
 	choice.Kinds = []string{figure.KindMap, figure.KindSection, figure.KindVelocity}
-	choice.Depth = false // values are read at pressures
 	figures := w.figures(choice)
 	for i := range w.sections {
 		s := &w.sections[i]

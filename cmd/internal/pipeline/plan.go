@@ -24,6 +24,7 @@ type Plan struct {
 	Only       string                      // build only: the one section to make, in a folder that is no archive
 	Record     bool                        // check only: write inputs.sha256 beside the cruise file
 	Compared   *Compared                   // nil: everything is made
+	Watched    *Watched                    // nil: an archive to keep
 	// inputs with absolute names are looked for below it; "": where they say (rebuild sets it)
 	Root string
 }

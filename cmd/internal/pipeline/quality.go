@@ -330,7 +330,7 @@ func pressureText(p float64) string {
 
 // refuseOpen makes an error of a final release whose findings are not all decided.
 func (w *survey) refuseOpen() {
-	if w.cruise.Release.Status != metadata.Final {
+	if w.cruise.Release.Status != metadata.Final || w.plan.Watched != nil {
 		return
 	}
 	n := 0

@@ -68,6 +68,9 @@ func readInputs(ctx context.Context, r *run) (*inputs, error) {
 		return nil, err
 	}
 	w.cruise = cruise
+	if v := w.plan.Watched; v != nil {
+		v.Places = w.outside()
+	}
 	w.plan0 = metadata.Digest{Name: filepath.Base(abs), SHA256: sha256.Sum256(data), Bytes: int64(len(data))}
 	w.sources, w.onDisk = []metadata.Digest{w.plan0}, []string{abs}
 	w.find(found...)
@@ -244,7 +247,9 @@ func (w *inputs) readCasts(ctx context.Context) error {
 	for i := range results {
 		w.find(slices.DeleteFunc(results[i].found, saidByChecks)...)
 		if results[i].err != nil {
+			n := len(w.findings)
 			w.fault(results[i].err, "input.cast")
+			w.withoutBroken(w.toRead[i].Name, n)
 		}
 		for k := range results[i].casts {
 			c := &results[i].casts[k]

@@ -27,6 +27,7 @@ type sectionWork struct {
 	section  *section.Section
 	flow     *geostrophy.Result
 	grid     *gridding.Grid
+	kept     bool // the grid is of the build before
 }
 
 func (s *sectionWork) summary() SectionSummary {
@@ -127,7 +128,9 @@ func (w *survey) oneStation(s *cruisefile.Section, sec *section.Section) {
 }
 
 // underway reports whether casts of the cruise are still to come.
-func (w *inputs) underway() bool { return w.cruise.Release.Status == metadata.Underway }
+func (w *inputs) underway() bool {
+	return w.cruise.Release.Status == metadata.Underway || w.plan.Watched != nil
+}
 
 // begun notes which stations of a section are still to come while the cruise is underway, and reports whether any was
 // taken.
@@ -266,7 +269,12 @@ func (w *survey) grids(ctx context.Context) error {
 		opts.Workers = workers(w.plan.Workers)
 		opts.WaterDepthM = w.depthAt
 		opts.Sample = w.plan.Compared.sample("sections/" + s.settings.Name + "_grid.nc")
-		g, found, err := gridding.Map(s.section, opts)
+		key := w.sectionKey(s)
+		g, found := w.keptGrid(s, key)
+		var err error
+		if s.kept = g != nil; !s.kept {
+			g, found, err = gridding.Map(s.section, opts)
+		}
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
@@ -287,6 +295,7 @@ func (w *survey) grids(ctx context.Context) error {
 			continue
 		}
 		s.grid = g
+		w.keepGrid(s, key, g, found)
 	}
 	return w.mapFields(ctx)
 }

@@ -46,6 +46,9 @@ func (c *survey) compute(ctx context.Context) error {
 	if err := c.flows(ctx); err != nil {
 		return err
 	}
+	if err := c.read(); err != nil {
+		return err
+	}
 	defer c.stage("grid")()
 	return c.grids(ctx)
 }

@@ -51,7 +51,7 @@ func Run(ctx context.Context, plan Plan) error {
 				Err:    fmt.Errorf("not an archive: %w", err),
 				Remedy: "name the folder that castwright build made, or a cruise file"}
 		}
-		if err := s.show(filepath.Join(plan.Path, "data")); err != nil {
+		if err := s.show(filepath.Join(plan.Path, "data"), ""); err != nil {
 			return err
 		}
 	}

@@ -228,63 +228,126 @@ func TestStopWhileServing(t *testing.T) {
 	}
 }
 
-// A cruise whose casts arrive is built again, findings are shown, and its folder is only read.
+// An arriving is a cruise of the demo whose casts arrive, and the notes of the server that shows it.
+type arriving struct {
+	t     *testing.T
+	dir   string
+	notes chan string
+	host  string
+}
+
+// write writes a file of the cruise.
+func (c *arriving) write(name, text string) {
+	c.t.Helper()
+	if err := os.WriteFile(filepath.Join(c.dir, filepath.FromSlash(name)), []byte(text), 0o644); err != nil {
+		c.t.Fatal(err)
+	}
+}
+
+// demoCast returns the text of the file of a cast of the demo, and where it goes.
+func demoCast(t *testing.T, station int) (name, text string) {
+	t.Helper()
+	name = fmt.Sprintf("ZZSM20260504_%05d_00001_ct1.csv", station)
+	b, err := os.ReadFile(filepath.Join("..", "..", "..", "testdata", "cruise", "casts", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return "casts/" + name, string(b)
+}
+
+// until returns the notes up to the first that begins with a text.
+func (c *arriving) until(begin string) (all []string) {
+	c.t.Helper()
+	for {
+		select {
+		case n := <-c.notes:
+			all = append(all, n)
+			if strings.HasPrefix(n, begin) {
+				return all
+			}
+		case <-time.After(2 * time.Minute):
+			c.t.Fatalf("no note begins with %q; there were %q", begin, all)
+		}
+	}
+}
+
+// get returns the body of a file that is there.
+func (c *arriving) get(path string) string {
+	c.t.Helper()
+	status, _, body := ask(c.t, c.host, "GET", path, c.host)
+	if status != 200 {
+		c.t.Fatalf("%s: %d", path, status)
+	}
+	return body
+}
+
+// A cruise whose casts arrive is built again when its inputs changed and not otherwise. Findings are shown before the
+// page is made, and a file that cannot be read yet holds up nothing. The folder of the cruise is only read.
 func TestCruiseWhileCastsArrive(t *testing.T) {
 	t.Setenv("TMPDIR", t.TempDir())
-	from := filepath.Join("..", "..", "..", "testdata", "cruise", "casts")
-	dir := t.TempDir()
-	copyCast := func(name string) {
-		t.Helper()
-		b, err := os.ReadFile(filepath.Join(from, name))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(filepath.Join(dir, "casts", name), b, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := os.Mkdir(filepath.Join(dir, "casts"), 0o755); err != nil {
+	c := &arriving{t: t, dir: t.TempDir(), notes: make(chan string, 100)}
+	if err := os.Mkdir(filepath.Join(c.dir, "casts"), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	cruise := filepath.Join(dir, "cruise.yaml")
-	text := "cruise: {id: arriving}\ncasts: {sources: [casts]}\nfigures: none\n"
-	if err := os.WriteFile(cruise, []byte(text), 0o644); err != nil {
+	outside := t.TempDir()
+	c.write("cruise.yaml", "cruise: {id: arriving}\ncasts: {sources: [casts, "+outside+"]}\nfigures: {formats: [svg]}\n"+
+		"sections:\n  - {name: strait, stations: 1-3}\n  - {name: slope, stations: 11-13}\n")
+	for _, n := range []int{1, 2, 3, 11, 12} {
+		c.write(demoCast(t, n))
+	}
+	host, stop := start(t, Plan{Path: filepath.Join(c.dir, "cruise.yaml"), Every: 50 * time.Millisecond,
+		Note: func(s string) { c.notes <- s }})
+	c.host = host
+	if said := c.until("built with 5 casts"); len(said) != 2 || !strings.HasPrefix(said[0], "5 casts read") {
+		t.Errorf("the first build says %q", said)
+	}
+	state := c.get("/state.json")
+	drawn := c.get("/figures/strait_ctemp.svg")
+
+	// The first lines of a cast: the page is of the others, and the findings have the fault.
+	name, text := demoCast(t, 13)
+	c.write(name, text[:200])
+	c.until("built with 5 casts")
+	if f := c.get("/findings.html"); !strings.Contains(f, "00013_00001_ct1.csv") ||
+		!strings.Contains(f, "shown without this file") {
+		t.Errorf("the findings do not have the broken file: %s", f)
+	}
+	if p := c.get("/"); !strings.Contains(p, "cannot be read at present") || !strings.Contains(p, "<dt>Casts</dt><dd>5</dd>") {
+		t.Error("the ledger does not have the broken file")
+	}
+	// The whole cast: its section is made again; the figures of the other section are those of before.
+	c.write(name, text)
+	c.until("built with 6 casts")
+	if c.get("/state.json") == state {
+		t.Error("the state is as it was")
+	}
+	if !strings.Contains(c.get("/tables/stations.csv"), "00013_00001") {
+		t.Error("the new cast is not in the ledger")
+	}
+	if c.get("/figures/strait_ctemp.svg") != drawn {
+		t.Error("the figure of a section without a new cast changed")
+	}
+	// A cast in another place that the cruise file names.
+	_, text = demoCast(t, 14)
+	if err := os.WriteFile(filepath.Join(outside, "ZZSM20260504_00014_00001_ct1.csv"), []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	copyCast("ZZSM20260504_00001_00001_ct1.csv")
-	notes := make(chan string, 100)
-	host, stop := start(t, Plan{Path: cruise, Every: 50 * time.Millisecond, Note: func(s string) { notes <- s }})
-	wait := func(begin string) {
-		t.Helper()
-		for {
-			select {
-			case n := <-notes:
-				if strings.HasPrefix(n, begin) {
-					return
-				}
-				t.Logf("%s", n)
-			case <-time.After(2 * time.Minute):
-				t.Fatalf("no note begins with %q", begin)
-			}
-		}
+	c.until("built with 7 casts")
+
+	// What is no input, and a file that is written again as it was, make no build; a fault of the cruise file leaves the
+	// page as it is.
+	state = c.get("/state.json")
+	c.write("notes.txt", "lunch at noon")
+	c.write(demoCast(t, 1))
+	time.Sleep(time.Second)
+	c.write("cruise.yaml", "cruise: {id: <b>arriving\n")
+	if said := c.until("not built"); len(said) != 1 {
+		t.Errorf("files that change nothing made builds: %q", said)
 	}
-	wait("built with 1 casts")
-	copyCast("ZZSM20260504_00002_00001_ct1.csv")
-	wait("built with 2 casts")
-	if status, _, body := ask(t, host, "GET", "/", host); status != 200 ||
-		!strings.Contains(body, "<dt>Casts</dt><dd>2</dd>") {
-		t.Errorf("the page of two casts: %d, %d bytes", status, len(body))
+	if f := c.get("/findings.html"); !strings.Contains(f, "cruise.yaml:1") || strings.Contains(f, "<b>") {
+		t.Errorf("findings: %q", f)
 	}
-	if err := os.WriteFile(filepath.Join(dir, "casts", "ZZSM20260504_00003_00001_ct1.csv"), []byte("CTD,<b>broken\n"),
-		0o644); err != nil {
-		t.Fatal(err)
-	}
-	wait("not built")
-	status, _, body := ask(t, host, "GET", "/findings.html", host)
-	if status != 200 || !strings.Contains(body, "00003_00001_ct1.csv") || strings.Contains(body, "<b>") {
-		t.Errorf("findings: %d %q", status, body)
-	}
-	if _, _, body := ask(t, host, "GET", "/", host); !strings.Contains(body, "<dt>Casts</dt><dd>2</dd>") {
+	if !strings.Contains(c.get("/"), "<dt>Casts</dt><dd>7</dd>") {
 		t.Error("the last good page is gone")
 	}
 	stop()
@@ -292,8 +355,49 @@ func TestCruiseWhileCastsArrive(t *testing.T) {
 	if err != nil || len(left) > 0 {
 		t.Errorf("left in TMPDIR: %v %v", left, err)
 	}
-	here, err := os.ReadDir(dir)
-	if err != nil || len(here) != 2 {
+	if here, err := os.ReadDir(c.dir); err != nil || len(here) != 3 {
 		t.Errorf("the folder of the cruise has %v %v", here, err)
+	}
+}
+
+// An archive that a build replaced while it is shown is shown as it is now.
+func TestReplacedArchive(t *testing.T) {
+	dir := archive(t)
+	host, _ := start(t, Plan{Path: dir})
+	if err := os.Rename(dir, dir+".old"); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.MkdirAll(filepath.Join(dir, "data"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "data", "index.html"), []byte("newer"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if status, _, body := ask(t, host, "GET", "/", host); status != 200 || body != "newer" {
+		t.Errorf("%d %q", status, body)
+	}
+}
+
+// An interruption while a cruise is being built ends the server soon and leaves nothing.
+func TestStopWhileBuilding(t *testing.T) {
+	t.Setenv("TMPDIR", t.TempDir())
+	read := make(chan string, 10)
+	_, stop := start(t, Plan{Path: filepath.Join("..", "..", "..", "testdata", "cruise", "cruise.yaml"),
+		Note: func(s string) { read <- s }})
+	select {
+	case said := <-read:
+		if !strings.Contains(said, "the page is being made") {
+			t.Errorf("the first note is %q", said)
+		}
+	case <-time.After(time.Minute):
+		t.Fatal("the inputs are not read")
+	}
+	began := time.Now()
+	stop()
+	if took := time.Since(began); took > 20*time.Second {
+		t.Errorf("it ended after %v", took)
+	}
+	if left, err := os.ReadDir(os.Getenv("TMPDIR")); err != nil || len(left) > 0 {
+		t.Errorf("left in TMPDIR: %v %v", left, err)
 	}
 }

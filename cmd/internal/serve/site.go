@@ -1,9 +1,14 @@
 package serve
 
 import (
+	"crypto/sha256"
+	_ "embed" // the parts of findings.html
+	"encoding/base64"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"html"
+	"html/template"
 	"io"
 	"io/fs"
 	"mime"
@@ -18,17 +23,23 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"github.com/castwright/castwright/metadata"
 )
 
-// A site is the folder that is shown at present. In place of a page it may have a message.
+// A site is the folder that is shown at present, and for a cruise whose casts arrive what was found.
 type site struct {
-	mu      sync.RWMutex
-	root    *os.Root
-	message string // HTML
+	mu       sync.Mutex
+	dir      string
+	root     *os.Root
+	live     bool   // the site is of a cruise whose casts arrive
+	state    string // of the inputs of the folder that is shown; "" before there is one
+	text     string
+	findings []metadata.Finding
 }
 
-// show shows the files of a folder from now on.
-func (s *site) show(dir string) error {
+// show shows the files of a folder from now on, made from a state of the inputs.
+func (s *site) show(dir, state string) error {
 	root, err := os.OpenRoot(dir)
 	if err != nil {
 		return err
@@ -38,8 +49,21 @@ func (s *site) show(dir string) error {
 	if s.root != nil {
 		s.root.Close() //nolint:errcheck // it was open for reading
 	}
-	s.root = root
+	s.dir, s.root, s.state = dir, root, state
 	return nil
+}
+
+// renew opens an archive again that was replaced by a newer one of its name.
+func (s *site) renew() {
+	was, err := s.root.Stat(".")
+	is, err2 := os.Stat(s.dir)
+	if err != nil || err2 != nil || os.SameFile(was, is) {
+		return
+	}
+	if root, err := os.OpenRoot(s.dir); err == nil {
+		s.root.Close() //nolint:errcheck // it was open for reading
+		s.root = root
+	}
 }
 
 func (s *site) close() {
@@ -51,11 +75,11 @@ func (s *site) close() {
 	s.root = nil
 }
 
-// say sets the message that is shown as /findings.html.
-func (s *site) say(page string) {
+// say sets what findings.html shows.
+func (s *site) say(text string, findings []metadata.Finding) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.message = page
+	s.live, s.text, s.findings = true, text, findings
 }
 
 // guard lets through what a browser on this machine asks for by the name of this machine: a page from elsewhere whose
@@ -92,11 +116,8 @@ func ownHost(host string, port uint16) bool {
 
 // ServeHTTP implements http.Handler.
 func (s *site) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	s.mu.RLock()
-	defer s.mu.RUnlock()
 	name := strings.TrimPrefix(r.URL.Path, "/")
-	if name == "findings.html" && s.message != "" || s.root == nil {
-		writePage(w, s.message)
+	if s.message(w, name) {
 		return
 	}
 	if name == "" {
@@ -105,20 +126,46 @@ func (s *site) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	folder := strings.HasSuffix(name, "/")
 	name = strings.TrimSuffix(name, "/")
 	f, info, err := s.open(name)
-	if err != nil || info.IsDir() != folder {
+	if err != nil {
 		http.Error(w, "no such file in this archive", http.StatusNotFound)
 		return
 	}
 	defer f.Close()
-	if folder {
+	switch {
+	case info.IsDir() != folder:
+		http.Error(w, "no such file in this archive", http.StatusNotFound)
+		return
+	case folder:
 		listing(w, f, name)
 		return
-	}
-	if name != "index.html" { // the page has its own policy
+	case name != "index.html": // the page has its own policy
 		w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; sandbox")
 	}
 	w.Header().Set("Content-Type", typeOf(name))
 	http.ServeContent(w, r, "", time.Time{}, f)
+}
+
+// message answers what the server itself has to say of a cruise whose casts arrive: what was found, and in a few words
+// how far it is. It reports whether it did.
+func (s *site) message(w http.ResponseWriter, name string) bool {
+	s.mu.Lock()
+	shown, live, m := s.state, s.live, findingsView{CSS: template.CSS(findingsCSS), JS: template.JS(findingsJS),
+		Text: s.text, Shown: s.state != "", Findings: s.findings}
+	s.mu.Unlock()
+	switch {
+	case !live:
+		return false
+	case name == "state.json":
+		w.Header().Set("Content-Type", "application/json")
+		json.NewEncoder(w).Encode(map[string]string{"shown": shown, "text": m.Text}) //nolint:errcheck // as in writePage
+	case name == "findings.html" || shown == "" && (name == "" || name == "index.html"):
+		w.Header().Set("Content-Security-Policy", findingsPolicy)
+		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+		findingsTemplate.Execute(w, m) //nolint:errcheck // as in writePage
+	default:
+		return false
+	}
+	return true
 }
 
 // errName is the cause of an error for a name that is no file of the archive.
@@ -129,6 +176,12 @@ func (s *site) open(name string) (*os.File, fs.FileInfo, error) {
 	if !fs.ValidPath(name) || name == "." || strings.ContainsAny(name, "\\\x00") {
 		return nil, nil, errName
 	}
+	s.mu.Lock() // while it is opened; a file that is open is sent whatever is shown then
+	defer s.mu.Unlock()
+	if s.root == nil {
+		return nil, nil, errName
+	}
+	s.renew()
 	for at := range len(name) + 1 {
 		if at < len(name) && name[at] != '/' {
 			continue
@@ -151,6 +204,32 @@ func (s *site) open(name string) (*os.File, fs.FileInfo, error) {
 		return nil, nil, err
 	}
 	return f, info, nil
+}
+
+// What findings.html is made of.
+var (
+	//go:embed findings.html
+	findingsHTML string
+	//go:embed findings.css
+	findingsCSS string
+	//go:embed findings.js
+	findingsJS string
+)
+
+var findingsTemplate = template.Must(template.New("findings").Parse(findingsHTML))
+
+// findingsPolicy lets the findings ask the server, and nobody else, for newer ones.
+var findingsPolicy = func() string {
+	sum := sha256.Sum256([]byte(findingsJS))
+	return "default-src 'none'; style-src 'unsafe-inline'; connect-src 'self'; base-uri 'none'; form-action 'none'; " +
+		"script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
+}()
+
+type findingsView struct {
+	CSS, JS  any
+	Text     string
+	Shown    bool
+	Findings []metadata.Finding
 }
 
 // types of files that the operating system may not have.
