@@ -144,7 +144,8 @@ const noLevel = "the pair of stations has no common level here"
 
 // newData begins with the casts.
 func newData(m *Material) *data {
-	d := &data{Cruise: m.Cruise.ID, Depth: m.Depth, Live: m.Live, Variables: []variableData{}, Grids: []gridData{}, Fields: []fieldData{},
+	d := &data{Cruise: m.Cruise.ID, Depth: m.Depth, Live: m.Live, Variables: []variableData{}, Grids: []gridData{},
+		Fields:    []fieldData{},
 		Proposals: []proposalData{}, Casts: []castData{}, variable: map[string]int{}, cast: map[*section.Cast]int{}}
 	for _, r := range gridding.MaskReasons() {
 		d.Reasons = append(d.Reasons, reasonWords[r])

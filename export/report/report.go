@@ -146,8 +146,8 @@ type download struct{ Href, Path, What string }
 // Write writes the page. The bytes depend on the material alone.
 func Write(w io.Writer, m *Material) error {
 	v := &view{Material: m, Title: m.Cruise.ID, CSS: template.CSS(pageCSS),
-		JS: template.JS(script(m.Live != "")), When: m.Stamp.UTC().Format("2 January 2006, 15:04 UTC"), Cautions: strings.Join(strings.Fields(export.Cautions),
-			" ")}
+		JS: template.JS(script(m.Live != "")), When: m.Stamp.UTC().Format("2 January 2006, 15:04 UTC"),
+		Cautions: strings.Join(strings.Fields(export.Cautions), " ")}
 	if m.Cruise.Title != "" {
 		v.Title = m.Cruise.Title
 	}
@@ -195,8 +195,8 @@ func Write(w io.Writer, m *Material) error {
 	return pageTemplate.Execute(w, v)
 }
 
-// policy returns the content-security policy: the style and the script of the page, nothing else, and no request. A page
-// of a cruise whose casts arrive may ask its own server.
+// policy returns the content-security policy: the style and the script of the page, nothing else, and no request. A
+// page of a cruise whose casts arrive may ask its own server.
 func policy(live bool) string {
 	sum := func(s string) string {
 		h := sha256.Sum256([]byte(s))

@@ -39,7 +39,8 @@ func (x *tab) until(expression string) {
 // bar returns what the bar at the lower edge of the window says; "" when it is not there.
 func (x *tab) bar() string {
 	x.t.Helper()
-	return eval[string](x, `document.querySelector(".bar").checkVisibility() ? document.querySelector(".bar").innerText : ""`)
+	return eval[string](x, `(() => { const e = document.querySelector(".bar");
+		return e.checkVisibility() ? e.innerText : ""; })()`)
 }
 
 // asked returns how many dialogs asked whether to leave the page.
@@ -131,16 +132,18 @@ func TestNewerState(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, err := range []error{os.Remove(late), os.WriteFile(filepath.Join(dir, "proposals.csv"), []byte(proposed), 0o644)} {
-		if err != nil {
-			t.Fatal(err)
-		}
+	if err := os.Remove(late); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "proposals.csv"), []byte(proposed), 0o644); err != nil {
+		t.Fatal(err)
 	}
 	withEdits(t, cruise, "[proposals.csv]")
 	ctx, cancel := context.WithCancel(context.Background())
 	ready, ended := make(chan string, 1), make(chan error, 1)
 	go func() {
-		ended <- serve.Run(ctx, serve.Plan{Path: cruise, Every: 100 * time.Millisecond, Ready: func(u string) { ready <- u }})
+		ended <- serve.Run(ctx, serve.Plan{Path: cruise, Every: 100 * time.Millisecond,
+			Ready: func(u string) { ready <- u }})
 	}()
 	address := <-ready
 	x := openAt(t, address, 1200, 900)

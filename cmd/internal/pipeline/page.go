@@ -29,8 +29,8 @@ const PageFile = "index.html"
 var pageTables = []report.Table{
 	{Path: "tables/transports.csv", Name: "Transports",
 		What: "Volume transport by pair of stations, by layer and density class, and of each section.",
-		Columns: []string{"section", "what", "station_a", "station_b", "transport", "stated_error", "cumulative", "unit",
-			"lower", "upper", "bound_unit", "reference_dbar", "distance_km", "status", "remark"},
+		Columns: []string{"section", "what", "station_a", "station_b", "transport", "stated_error", "cumulative",
+			"unit", "lower", "upper", "bound_unit", "reference_dbar", "distance_km", "status", "remark"},
 		Where: map[string][]string{"kind": {"volume", "all"}}},
 	{Path: "tables/findings.csv", Name: "Findings", What: "What the readers and the checks found, to review.",
 		Columns: []string{"severity", "cast_id", "variable", "first_dbar", "last_dbar", "message", "remedy", "check",

@@ -25,8 +25,8 @@ import (
 // that no cast has are still to come, whatever the state of the release. What a build made of a section is kept for the
 // next one, which takes it when the section is as it was.
 type Watched struct {
-	// Read is called when all inputs are read and checked, before sections are mapped and anything is written: with what
-	// castwright check finds, and the state of the inputs. When it returns false the build ends with ErrNotNeeded.
+	// Read is called when all inputs are read and checked, before sections are mapped and anything is written: with
+	// what castwright check finds, and the state of the inputs. When it returns false the build ends with ErrNotNeeded.
 	Read func(p Product, state string) bool
 
 	// Places are the files and folders outside the folder of the cruise file that it names, set by each build.
@@ -50,7 +50,7 @@ type keptSection struct {
 // ErrNotNeeded ends a build whose plan said that it is not needed.
 var ErrNotNeeded = errors.New("the build is not needed")
 
-// read tells the plan what is found so far.
+// read reports to the plan what is found so far.
 func (w *survey) read() error {
 	v := w.plan.Watched
 	if v == nil {

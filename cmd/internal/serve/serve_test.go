@@ -290,7 +290,8 @@ func TestCruiseWhileCastsArrive(t *testing.T) {
 		t.Fatal(err)
 	}
 	outside := t.TempDir()
-	c.write("cruise.yaml", "cruise: {id: arriving}\ncasts: {sources: [casts, "+outside+"]}\nfigures: {formats: [svg]}\n"+
+	c.write("cruise.yaml", "cruise: {id: arriving}\ncasts: {sources: [casts, "+outside+"]}\n"+
+		"figures: {formats: [svg]}\n"+
 		"sections:\n  - {name: strait, stations: 1-3}\n  - {name: slope, stations: 11-13}\n")
 	for _, n := range []int{1, 2, 3, 11, 12} {
 		c.write(demoCast(t, n))
@@ -312,7 +313,8 @@ func TestCruiseWhileCastsArrive(t *testing.T) {
 		!strings.Contains(f, "shown without this file") {
 		t.Errorf("the findings do not have the broken file: %s", f)
 	}
-	if p := c.get("/"); !strings.Contains(p, "cannot be read at present") || !strings.Contains(p, "<dt>Casts</dt><dd>5</dd>") {
+	if p := c.get("/"); !strings.Contains(p, "cannot be read at present") ||
+		!strings.Contains(p, "<dt>Casts</dt><dd>5</dd>") {
 		t.Error("the ledger does not have the broken file")
 	}
 	// The whole cast: its section is made again; the figures of the other section are those of before.
@@ -329,14 +331,14 @@ func TestCruiseWhileCastsArrive(t *testing.T) {
 	}
 	// A cast in another place that the cruise file names.
 	_, text = demoCast(t, 14)
-	if err := os.WriteFile(filepath.Join(outside, "ZZSM20260504_00014_00001_ct1.csv"), []byte(text), 0o644); err != nil {
+	late := filepath.Join(outside, "ZZSM20260504_00014_00001_ct1.csv")
+	if err := os.WriteFile(late, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	c.until("built with 7 casts")
 
-	// What is no input, and a file that is written again as it was, make no build; a fault of the cruise file leaves the
-	// page as it is.
-	state = c.get("/state.json")
+	// What is no input, and a file that is written again as it was, make no build; a fault of the cruise file leaves
+	// the page as it is.
 	c.write("notes.txt", "lunch at noon")
 	c.write(demoCast(t, 1))
 	time.Sleep(time.Second)

@@ -157,7 +157,8 @@ func (s *site) message(w http.ResponseWriter, name string) bool {
 		return false
 	case name == "state.json":
 		w.Header().Set("Content-Type", "application/json")
-		json.NewEncoder(w).Encode(map[string]string{"shown": shown, "text": m.Text}) //nolint:errcheck // as in writePage
+		//nolint:errcheck // the browser went away
+		json.NewEncoder(w).Encode(map[string]string{"shown": shown, "text": m.Text})
 	case name == "findings.html" || shown == "" && (name == "" || name == "index.html"):
 		w.Header().Set("Content-Security-Policy", findingsPolicy)
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")

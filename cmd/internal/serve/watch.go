@@ -79,7 +79,8 @@ func (w *watcher) build(ctx context.Context) (failed bool, err error) {
 			return false
 		}
 		state = now
-		w.tell(fmt.Sprintf("%s read, the page is being made: %s", plural(p.Casts, "cast"), count(p.Findings)), p.Findings)
+		w.say(fmt.Sprintf("%s read, the page is being made: %s", plural(p.Casts, "cast"), count(p.Findings)),
+			p.Findings)
 		return true
 	}
 	p, err := pipeline.Build(ctx, b)
@@ -100,13 +101,13 @@ func (w *watcher) build(ctx context.Context) (failed bool, err error) {
 		}
 		w.state, w.shown, w.text, w.findings = state, b.Out, text, p.Findings
 	}
-	w.tell(text, p.Findings)
+	w.say(text, p.Findings)
 	var input *metadata.InputError
 	return err != nil && !errors.As(err, &input), nil
 }
 
-// tell shows how far a build is and what was found.
-func (w *watcher) tell(text string, found []metadata.Finding) {
+// say shows how far a build is and what was found.
+func (w *watcher) say(text string, found []metadata.Finding) {
 	w.site.say(text, found)
 	if w.plan.Note != nil {
 		w.plan.Note(text)
