@@ -22,7 +22,7 @@ func WriteCasts(ctx context.Context, path string, x *Common, casts []*section.Ca
 	if err := x.checkCasts(casts); err != nil {
 		return err
 	}
-	b := newProfiles(x, casts, true)
+	b := newProfiles(x, casts, newLayout(casts), "profile", true)
 	b.instances()
 	b.bottom()
 	if err := b.sensors(); err != nil {
@@ -59,7 +59,8 @@ type profiles struct {
 var fixedNames = []string{"profile_id", "expocode", "station", "cast", "cast_direction", "cast_role", "cast_section",
 	"system", "system_label", "system_note", "sensor_system", "sensor_variable", "sensor_model", "sensor_serial",
 	"sensor_calibrated", "sensor_stage", "time", "time_meaning", "time_precision", "lat", "lon", "bottom_depth",
-	"pres", "pres_flag_woce", "pres_flag_auto", "pres_bnds", "row_size", "distance", "section_id", "profile", "obs",
+	"pres", "pres_flag_woce", "pres_flag_auto", "pres_bnds", "row_size", "distance", "section_id", "series_id",
+	"cast_lat", "cast_lon", "profile", "obs",
 	"level", "nv", "n_system", "n_sensor"}
 
 // Reserved reports whether a column that is copied unchanged cannot have the name in every file of casts, since some
@@ -81,9 +82,10 @@ func Reserved(name string) bool {
 	return slices.Contains(fixedNames, name)
 }
 
-func newProfiles(x *Common, casts []*section.Cast, proposals bool) *profiles {
-	b := &profiles{x: x, casts: casts, l: newLayout(casts), names: map[string]bool{}}
-	b.profile = b.p.dim("profile", len(casts))
+// newProfiles begins a file of casts in a layout; along is the name of their dimension.
+func newProfiles(x *Common, casts []*section.Cast, l *layout, along string, proposals bool) *profiles {
+	b := &profiles{x: x, casts: casts, l: l, names: map[string]bool{}}
+	b.profile = b.p.dim(along, len(casts))
 	switch {
 	case b.l.ragged:
 		b.level = b.p.dim("obs", b.l.obs)
@@ -138,6 +140,11 @@ const missingCount = int32(-999)
 
 // globals closes the description of the file.
 func (b *profiles) globals(what, suffix, summary string, extra []nc.Attr) {
+	b.globalsOf("profile", "Profile", what, suffix, summary, extra)
+}
+
+// globalsOf is globals for a featureType, with the data type that it is in words.
+func (b *profiles) globalsOf(feature, dataType, what, suffix, summary string, extra []nc.Attr) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, c := range b.casts {
 		for _, p := range c.PressureDbar {
@@ -152,7 +159,7 @@ func (b *profiles) globals(what, suffix, summary string, extra []nc.Attr) {
 		bin = fmt.Sprintf("%g-dbar bin averages", widths[0])
 	}
 	b.x.globals(&b.p, &file{
-		what: what, idSuffix: suffix, feature: "profile", dataType: "Profile", summary: summary, casts: b.casts,
+		what: what, idSuffix: suffix, feature: feature, dataType: dataType, summary: summary, casts: b.casts,
 		source:   joinNonEmpty("; ", "CTD casts lowered from a ship", bin),
 		level:    joinNonEmpty(", ", bin, b.x.calibration(), b.x.status()),
 		vertical: [2]float64{lo, hi}, verticalUnit: "dbar", extra: extra,

@@ -18,6 +18,12 @@ func (b *profiles) label(names string) {
 
 // instances adds the identity, role, time and position of each cast.
 func (b *profiles) instances() {
+	b.identities()
+	b.positions("lat", "lon", "Y", "X")
+}
+
+// identities adds the identity, role and time of each cast.
+func (b *profiles) identities() {
 	dims := []int{b.profile}
 	words := func(get func(*section.Cast) string) []string {
 		out := make([]string, len(b.casts))
@@ -46,7 +52,10 @@ func (b *profiles) instances() {
 			longName("section designation in the header of the cast's file"))
 	}
 	b.times()
+}
 
+// positions adds the position of each cast under two names. The axes are "" where other coordinates have them.
+func (b *profiles) positions(latName, lonName, latAxis, lonAxis string) {
 	lat, lon := make([]float64, len(b.casts)), make([]float64, len(b.casts))
 	latDecimals, lonDecimals := section.Commonest{}, section.Commonest{}
 	for i, c := range b.casts {
@@ -54,11 +63,11 @@ func (b *profiles) instances() {
 		lonDecimals.Add(c.AtDecimals[0], 1)
 		latDecimals.Add(c.AtDecimals[1], 1)
 	}
-	v := coordinate("lat", "Y", "latitude of the cast", b.profile)
-	v.Attrs = withDecimals(v.Attrs, latDecimals.Decimals())
+	v := coordinate("lat", latAxis, "latitude of the cast", b.profile)
+	v.Name, v.Attrs = latName, withDecimals(v.Attrs, latDecimals.Decimals())
 	b.p.values(v, lat)
-	v = coordinate("lon", "X", "longitude of the cast", b.profile)
-	v.Attrs = withDecimals(v.Attrs, lonDecimals.Decimals())
+	v = coordinate("lon", lonAxis, "longitude of the cast", b.profile)
+	v.Name, v.Attrs = lonName, withDecimals(v.Attrs, lonDecimals.Decimals())
 	b.p.values(v, lon)
 }
 

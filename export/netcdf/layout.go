@@ -122,6 +122,28 @@ func merge(a, b []float64) []float64 {
 	return append(out, a[i:]...)
 }
 
+// rectangular returns the layout of a file that has one row for each cast: that of newLayout, but in place of a ragged
+// one a row of each cast's own levels, one after another.
+func rectangular(casts []*section.Cast) *layout {
+	l := newLayout(casts)
+	if !l.ragged {
+		return l
+	}
+	l.ragged, l.aligned = false, true
+	l.pressures = make([]float64, slices.Max(l.rows)) // as many as the longest row has places
+	for i := range casts {
+		own := l.runs[l.first[i]:l.first[i+1]]
+		if len(own) == 0 {
+			continue
+		}
+		start := own[0].at
+		for k := range own {
+			own[k].at -= start
+		}
+	}
+	return l
+}
+
 func ragged(casts []*section.Cast) *layout {
 	l := &layout{ragged: true}
 	for i, c := range casts {

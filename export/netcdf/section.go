@@ -19,7 +19,7 @@ func WriteSection(ctx context.Context, path string, x *Common, s *section.Sectio
 	if len(s.DistanceKm) != len(s.Casts) {
 		panic(fmt.Sprintf("netcdf: section %s has %d distances for %d casts", s.Name, len(s.DistanceKm), len(s.Casts)))
 	}
-	b := newProfiles(x, s.Casts, false)
+	b := newProfiles(x, s.Casts, newLayout(s.Casts), "profile", false)
 	sectionID(&b.p, s.Name)
 	b.coordinates += " distance"
 	b.perCast += " distance"

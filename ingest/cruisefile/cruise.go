@@ -23,6 +23,7 @@ type Cruise struct {
 	Casts      Casts
 	Sections   []Section
 	Fields     []MapField
+	TimeSeries []TimeSeries // nil: those of UsualSeries; empty: none
 	Figures    Figures
 	Quality    Quality
 	OmitInputs bool     // the archive carries no inputs
@@ -156,6 +157,15 @@ type MapField struct {
 	gridding.Area
 	Grid Grid
 	At   metadata.Position
+}
+
+// TimeSeries is one series of casts at one position to make, of time by pressure.
+type TimeSeries struct {
+	section.SeriesOptions
+	Title string
+	// differences are drawn from the first cast instead of from the mean of all
+	FromFirst bool
+	At        metadata.Position
 }
 
 // Figures chooses figures. The zero value makes the default set.

@@ -415,22 +415,28 @@ func checkCruise(d *decoder, n *yaml.Node, c *Cruise, has map[string]*yaml.Node)
 	at := func(p metadata.Position, remedy, format string, args ...any) {
 		d.faults = append(d.faults, &metadata.InputError{Position: p, Err: fmt.Errorf(format, args...), Remedy: remedy})
 	}
-	for i := range c.Sections {
-		for j := 0; j < i; j++ {
-			if c.Sections[i].Name != "" && strings.EqualFold(c.Sections[i].Name, c.Sections[j].Name) {
-				at(c.Sections[i].At, "file names differ by it: choose another", "a second section is called %q",
-					c.Sections[i].Name)
-				break
+	once := func(what string, n int, name func(i int) (string, metadata.Position)) {
+		seen := map[string]bool{}
+		for i := range n {
+			text, where := name(i)
+			if low := strings.ToLower(text); low != "" && seen[low] {
+				at(where, "file names differ by it: choose another", "a second %s is called %q", what, text)
 			}
+			seen[strings.ToLower(text)] = true
 		}
 	}
-	for i := range c.Fields {
-		for j := 0; j < i; j++ {
-			if c.Fields[i].Name != "" && strings.EqualFold(c.Fields[i].Name, c.Fields[j].Name) {
-				at(c.Fields[i].At, "file names differ by it: choose another", "a second field is called %q",
-					c.Fields[i].Name)
-				break
-			}
+	once("section", len(c.Sections), func(i int) (string, metadata.Position) {
+		return c.Sections[i].Name, c.Sections[i].At
+	})
+	once("field", len(c.Fields), func(i int) (string, metadata.Position) { return c.Fields[i].Name, c.Fields[i].At })
+	once("time series", len(c.TimeSeries), func(i int) (string, metadata.Position) {
+		return c.TimeSeries[i].Name, c.TimeSeries[i].At
+	})
+	for i := range c.TimeSeries {
+		name := c.TimeSeries[i].Name
+		if slices.ContainsFunc(c.Sections, func(s Section) bool { return name != "" && strings.EqualFold(s.Name, name) }) {
+			at(c.TimeSeries[i].At, "file names differ by it: choose another",
+				"a time series has the name of a section, %q", name)
 		}
 	}
 	open := -1

@@ -32,7 +32,8 @@ func (out *Collection) Cast(id string) *section.Cast {
 }
 
 // ReadCasts returns the casts of a profile file with the names of variables that castwright writes. Levels lie on a
-// common pressure axis, by cast and level, or in a contiguous ragged array (CF 1.11 section 9.3).
+// common pressure axis, by cast and level, or in a contiguous ragged array (CF 1.11 section 9.3); a time series of
+// castwright is such a file too.
 func ReadCasts(f *nc.File) (*Collection, error) {
 	out := &Collection{IDs: f.WordsOf("profile_id"), Both: map[string]bool{}}
 	out.instances(f)
@@ -80,6 +81,9 @@ func (out *Collection) instances(f *nc.File) {
 	label := word("system_label")
 	count, instant, depth := number("cast", math.NaN()), number("time", math.NaN()), number("bottom_depth", math.NaN())
 	lat, lon, precision := number("lat", math.NaN()), number("lon", math.NaN()), number("time_precision", 0)
+	if f.Var("cast_lat") >= 0 { // a time series, whose lat and lon are its nominal position
+		lat, lon = number("cast_lat", math.NaN()), number("cast_lon", math.NaN())
+	}
 	role, direction, system := number("cast_role", 0), number("cast_direction", 0), number("system", -1)
 	for i := range out.IDs {
 		c := &section.Cast{Expocode: code(i), Station: station(i), Number: name(i), SectionID: group(i),
@@ -114,6 +118,9 @@ func (out *Collection) levels(f *nc.File) (*levels, error) {
 	n, profile, level := len(out.Casts), f.Dim("profile"), f.Dim("pres")
 	at := &levels{places: make([][]int, n)}
 	rows := f.NumbersOf("row_size")
+	if profile < 0 { // a time series
+		profile = f.Dim("time")
+	}
 	switch {
 	case rows != nil:
 		level = f.Dim("obs")
@@ -124,7 +131,7 @@ func (out *Collection) levels(f *nc.File) (*levels, error) {
 		return nil, nil
 	}
 	if f.Dims[profile].Len != n {
-		return nil, fmt.Errorf("profile_id has %d values, dimension profile %d", n, f.Dims[profile].Len)
+		return nil, fmt.Errorf("profile_id has %d values, dimension %s %d", n, f.Dims[profile].Name, f.Dims[profile].Len)
 	}
 	at.dims, at.width = []int{profile, level}, f.Dims[level].Len
 	if rows != nil {

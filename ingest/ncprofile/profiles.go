@@ -133,6 +133,8 @@ func (p *profiles) find() error {
 	switch {
 	case len(place) == 1 && !slices.Equal(place, axis):
 		p.profile = place[0]
+	case len(place) == 0 && p.time >= 0:
+		p.series(axis)
 	case len(place) > 1:
 		return fmt.Errorf("the latitude %s has %d dimensions; casts have one position each", p.Vars[p.lat].Name,
 			len(place))
@@ -157,6 +159,27 @@ func (p *profiles) find() error {
 		p.rows = append(p.rows, all)
 	}
 	return p.fits()
+}
+
+// series finds the casts of a time series of profiles at one position (CF 1.11, H.5): they lie along the dimension of
+// time. A cast has its own position where the file gives those too, beside the nominal one. axis is the dimensions of
+// the vertical coordinate.
+func (p *profiles) series(axis []int) {
+	along := p.Vars[p.time].Axes()
+	if len(along) != 1 || slices.Equal(along, axis) {
+		return
+	}
+	p.profile = along[0]
+	for i := range p.Vars {
+		if v := &p.Vars[i]; v.Type.Numeric() && slices.Equal(v.Axes(), along) {
+			switch v.Text("standard_name") {
+			case latitudes.standard[0]:
+				p.lat = i
+			case longitudes.standard[0]:
+				p.lon = i
+			}
+		}
+	}
 }
 
 // maxProfiles is the most casts of one file.

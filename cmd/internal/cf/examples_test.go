@@ -34,8 +34,8 @@ func compile(t *testing.T, cdl, name string, kind ...string) string {
 func examples(t *testing.T) []string {
 	t.Helper()
 	names, err := filepath.Glob("testdata/examples/*.cdl")
-	if err != nil || len(names) != 7 {
-		t.Fatalf("%d examples, want 7: %v", len(names), err)
+	if err != nil || len(names) != 8 {
+		t.Fatalf("%d examples, want 8: %v", len(names), err)
 	}
 	return names
 }

@@ -12,7 +12,7 @@ import (
 
 // own checks rules 65 and 73 to 77, those of castwright for its own files.
 func (c *check) own() {
-	c.sectionFile()
+	c.labelled()
 	c.sensors()
 	c.expocodes()
 	for _, v := range c.vars {
@@ -48,27 +48,33 @@ func (c *check) listed(rule int, name string, n int, otherwise string) {
 	}
 }
 
-// sectionFile checks rule 65.
-func (c *check) sectionFile() {
+// labelled checks rule 65: the files of a section have one section_id, a plain label; that of a time series one
+// series_id, its cf_role.
+func (c *check) labelled() {
 	if !c.profile {
 		return
 	}
-	id := c.find("section_id")
+	series := strings.ToLower(c.Text("featureType")) == seriesOfProfiles
+	name, attr := "section_id", "section"
+	if series {
+		name, attr = "series_id", "time_series"
+	}
+	id := c.find(name)
 	if id == nil {
-		if c.Attr("section") != nil || c.find("pair_id") != nil {
-			c.fault(65, "a section file has no section_id")
+		if series || c.Attr(attr) != nil || c.find("pair_id") != nil {
+			c.fault(65, "a file of a section or time series has no %s", name)
 		}
 		return
 	}
-	if id.has("cf_role") {
-		id.fault(65, "has a cf_role")
+	if id.has("cf_role") != series {
+		id.fault(65, "has a cf_role, or lacks it")
 	}
 	if len(id.axes) != 0 {
 		id.fault(65, "is not one label")
 	}
 	for _, v := range c.vars {
-		if v.has("coordinates") && !v.named && !slices.Contains(v.list("coordinates"), "section_id") {
-			v.fault(65, "does not name section_id in coordinates")
+		if v.has("coordinates") && !v.named && !slices.Contains(v.list("coordinates"), name) {
+			v.fault(65, "does not name %s in coordinates", name)
 		}
 	}
 }

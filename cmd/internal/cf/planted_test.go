@@ -18,7 +18,7 @@ import (
 // rule's number.
 type planted struct {
 	rule    int
-	base    string // orthogonal, ragged, incomplete, stations, pairs, grid, map
+	base    string // orthogonal, ragged, incomplete, stations, pairs, grid, map, series
 	change  []string
 	foreign string // what a file that is not ours gets: "error", "warning", "" nothing
 	name    string // of the file, when not x.nc
@@ -211,6 +211,12 @@ var violations = []planted{
 	{64, "ragged", []string{`		profile_id:cf_role = "profile_id" ;`, ``}, "", ""},
 	{64, "ragged", []string{`		station:long_name`,
 		"		station:cf_role = \"profile_id\" ;\n		station:long_name"}, "error", ""},
+	{60, "series", []string{`"timeSeriesProfile"`, `"timeSeries"`}, "error", ""},
+	{62, "series", []string{`temp:coordinates = "time lat lon station`, `temp:coordinates = "time station`}, "", ""},
+	{64, "series", []string{`		series_id:cf_role = "timeseries_id" ;`, ``}, "", ""},
+	{64, "series", []string{`series_id:cf_role = "timeseries_id"`, `series_id:cf_role = "profile_id"`}, "error", ""},
+	{65, "series", []string{`temp:coordinates = "time lat lon station series_id`, `temp:coordinates = "time lat lon station`},
+		"", ""},
 	{65, "stations",
 		[]string{`section_id:long_name`, "section_id:cf_role = \"trajectory_id\" ;\n		section_id:long_name"}, "",
 		""},
@@ -271,7 +277,8 @@ var violations = []planted{
 
 var bases = map[string]string{"orthogonal": "profiles_orthogonal", "ragged": "profiles_ragged",
 	"incomplete": "profiles_incomplete",
-	"stations":   "section_stations", "pairs": "section_pairs", "grid": "section_grid", "map": "map_grid"}
+	"stations":   "section_stations", "pairs": "section_pairs", "grid": "section_grid", "map": "map_grid",
+	"series": "time_series"}
 
 // plant returns the text of a violation.
 func (p planted) plant(t *testing.T) string {

@@ -92,8 +92,8 @@ var rules = [...]kind{
 	61: must,   // 9.4: featureType is there in ragged and incomplete files and not in grids
 	62: must,   // 9.1: data have the coordinates of their feature type
 	63: must,   // 9.5: data have the attribute coordinates
-	64: must,   // 9.5: cf_role is a known word, each once; one in a file of ours
-	65: own,    // a section or pair file has one section_id, named by its data
+	64: must,   // 9.5: cf_role is a known word, each once; one in a file of ours, two in a time series
+	65: own,    // a section or pair file has one section_id, a time series one series_id, named by its data
 	66: must,   // 9.5: ids are unique and not empty
 	67: must,   // 9.3.3: the count variable adds up
 	68: must,   // 9.3.4: the index variable points at instances
@@ -120,7 +120,7 @@ type check struct {
 	vars              []*variable
 	profile           bool          // a discrete sampling geometry, whatever its type
 	spread            map[int][]int // of a dimension compressed by gathering: the dimensions that it replaces (CF 8.2)
-	count, index, ids *variable     // the count variable, the index variable, the first with a cf_role; nil: none
+	count, index, ids *variable     // the count variable, the index variable, that of profile_id or the first with a cf_role; nil: none
 	inst, sample      int           // instance dimension; sample dimension of a ragged file; -1: none
 }
 
@@ -272,7 +272,7 @@ func (c *check) survey() {
 		if v.has("instance_dimension") {
 			c.index, c.inst, c.sample = v, c.Dim(v.Text("instance_dimension")), first(v)
 		}
-		if v.has("cf_role") && c.ids == nil {
+		if v.has("cf_role") && (c.ids == nil || v.Text("cf_role") == "profile_id") {
 			c.ids = v
 		}
 	}

@@ -8,6 +8,10 @@ import (
 )
 
 var featureTypes = []string{"point", "timeseries", "trajectory", "profile", "timeseriesprofile", "trajectoryprofile"}
+
+// seriesOfProfiles is the featureType of profiles at one position or several in the order of time (CF 1.11, H.5).
+const seriesOfProfiles = "timeseriesprofile"
+
 var cfRoles = []string{"profile_id", "trajectory_id", "timeseries_id"}
 
 // sampling checks rules 60 to 72: discrete sampling geometries.
@@ -16,8 +20,8 @@ func (c *check) sampling() {
 	feature := strings.ToLower(text)
 	if c.profile && !slices.Contains(featureTypes, feature) {
 		c.fault(60, "featureType is %q", text)
-	} else if c.profile && feature != "profile" {
-		c.say(own, 60, "featureType is %q, not profile", text)
+	} else if c.profile && feature != "profile" && feature != seriesOfProfiles {
+		c.say(own, 60, "featureType is %q, neither profile nor timeSeriesProfile", text)
 	}
 	roles, ragged := c.roles(), c.count != nil || c.index != nil
 	switch {
@@ -115,6 +119,7 @@ func (v *variable) onGrid() bool {
 // roles checks rules 64 and 66, and returns how many variables have a cf_role.
 func (c *check) roles() int {
 	n, seen := 0, map[string]bool{}
+	series := strings.ToLower(c.Text("featureType")) == seriesOfProfiles
 	for _, v := range c.vars {
 		if !v.has("cf_role") {
 			continue
@@ -126,14 +131,17 @@ func (c *check) roles() int {
 			v.fault(64, "cf_role is %q", role)
 		case seen[role]:
 			v.fault(64, "a second variable has cf_role %s", role)
-		case role != "profile_id":
+		case role != "profile_id" && !(series && role == "timeseries_id"):
 			v.say(own, 64, "cf_role is %s, not profile_id", role)
 		}
 		seen[role] = true
-		if n > 1 {
+		if n > 1 && !series {
 			v.say(own, 64, "a second variable has a cf_role")
 		}
 		v.unique()
+	}
+	if series && !(seen["profile_id"] && seen["timeseries_id"]) {
+		c.say(own, 64, "a time series of profiles lacks its timeseries_id or its profile_id")
 	}
 	return n
 }
@@ -221,14 +229,15 @@ func (v *variable) sampled(feature string) {
 			v.fault(72, "has dimension %s beside the sample dimension", c.dim(d))
 		}
 	}
-	if feature != "profile" || v.boundsOf != nil || v.named || v.coordinate || !data && !v.has("coordinates") ||
+	if feature != "profile" && !(feature == seriesOfProfiles && c.ours) || v.boundsOf != nil || v.named || v.coordinate || !data && !v.has("coordinates") ||
 		!levels && !slices.Contains(v.Dims, c.inst) {
 		return
 	}
 	has := map[string]bool{"vertical": !levels || !v.levelled()}
 	for _, k := range append(v.coordinates(), v) {
-		has["time"], has["latitude"] = has["time"] || k.time, has["latitude"] || k.lat
-		has["longitude"], has["vertical"] = has["longitude"] || k.lon, has["vertical"] || k.vertical
+		place := feature == "profile" || !slices.Contains(k.Dims, c.inst) // a series has one, beside those of its casts
+		has["time"], has["latitude"] = has["time"] || k.time, has["latitude"] || k.lat && place
+		has["longitude"], has["vertical"] = has["longitude"] || k.lon && place, has["vertical"] || k.vertical
 	}
 	for _, need := range []string{"time", "latitude", "longitude", "vertical"} {
 		if !has[need] {

@@ -20,10 +20,10 @@ import (
 // scratchNote is the file that says that a folder is no archive; only a folder that holds it is replaced.
 const (
 	scratchNote = "SCRATCH.txt"
-	scratchText = "Made by castwright build --only: one section, for a look. It is no archive, and the next build --only of this section replaces it.\n"
+	scratchText = "Made by castwright build --only: one section or time series, for a look. It is no archive, and the next build --only of it replaces it.\n"
 )
 
-// buildOnly makes the files of one section in a folder plan.Out/ID-only-NAME, which is no archive.
+// buildOnly makes the files of one section or time series in a folder plan.Out/ID-only-NAME, which is no archive.
 func (c *survey) buildOnly(ctx context.Context, out string) (Product, error) {
 	if err := c.chooseOnly(); err != nil {
 		return Product{}, err
@@ -37,7 +37,8 @@ func (c *survey) buildOnly(ctx context.Context, out string) (Product, error) {
 	}
 	c.findings = c.findings[:found] // they are found again below
 	c.casts = slices.DeleteFunc(slices.Clone(c.casts), func(k *section.Cast) bool {
-		return !slices.ContainsFunc(c.sections, func(s sectionWork) bool { return s.holds(k) })
+		return !slices.ContainsFunc(c.sections, func(s sectionWork) bool { return s.holds(k) }) &&
+			!slices.ContainsFunc(c.series, func(s seriesWork) bool { return s.holds(k) })
 	})
 	if err := c.compute(ctx); err != nil {
 		return Product{}, err
@@ -76,22 +77,31 @@ func (s *sectionWork) holds(k *section.Cast) bool {
 	})
 }
 
-// chooseOnly takes all sections but one, and all fields, out of the cruise.
+// chooseOnly takes all sections and time series but one, and all fields, out of the cruise.
 func (c *survey) chooseOnly() error {
 	var names []string
 	for i := range c.cruise.Sections {
 		names = append(names, c.cruise.Sections[i].Name)
 	}
+	series := c.seriesAsked()
+	for i := range series {
+		names = append(names, series[i].Name)
+	}
 	i := slices.Index(names, c.plan.Only)
 	if i < 0 {
-		remedy := "its sections are " + strings.Join(names, ", ")
+		remedy := "its sections and time series are " + strings.Join(names, ", ")
 		if near, ok := metadata.Nearest(c.plan.Only, names); ok {
 			remedy = "did you mean: --only " + near
 		}
-		return &metadata.InputError{Position: c.cruise.File, Err: fmt.Errorf("no section is called %s", c.plan.Only),
+		return &metadata.InputError{Position: c.cruise.File, Err: fmt.Errorf("no section and no time series is called %s", c.plan.Only),
 			Remedy: remedy}
 	}
-	c.cruise.Sections, c.cruise.Fields = []cruisefile.Section{c.cruise.Sections[i]}, nil
+	c.cruise.Fields, c.cruise.TimeSeries = nil, []cruisefile.TimeSeries{}
+	if k := i - len(c.cruise.Sections); k >= 0 {
+		c.cruise.Sections, c.cruise.TimeSeries = nil, series[k:k+1]
+	} else {
+		c.cruise.Sections = c.cruise.Sections[i : i+1]
+	}
 	return nil
 }
 
@@ -101,6 +111,7 @@ func (c *survey) writeOnly(ctx context.Context, dir string) error {
 	x := &netcdf.Common{Cruise: &c.cruise.Cruise, Created: c.stamp, Program: c.plan.Program, History: c.records,
 		Workers: workers(c.plan.Workers), ID: func(k *section.Cast) string { return w.ids[k] }}
 	for _, do := range []func() error{func() error { return w.writeSections(ctx, x) },
+		func() error { return w.writeSeries(ctx, x) },
 		func() error { return w.writeGrids(ctx, x) },
 		func() error { return w.writeFigures(ctx) }} {
 		if err := do(); err != nil {

@@ -61,6 +61,7 @@ func (s *sectionWork) summary() SectionSummary {
 func (w *survey) assembleSections(context.Context) error {
 	w.sections = nil
 	w.assembleFields()
+	w.assembleSeries()
 	for i := range w.cruise.Sections {
 		s := &w.cruise.Sections[i]
 		opts := s.BuildOptions

@@ -31,6 +31,7 @@ func (w *archive) statement() *statement.Document {
 	w.stateFindings(d)
 	w.stateSections(d)
 	w.stateGrids(d)
+	w.stateSeries(d)
 	w.stateLimits(d)
 	return d
 }

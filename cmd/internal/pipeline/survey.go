@@ -21,6 +21,7 @@ type survey struct {
 	remarks  map[*section.Cast]string
 	sections []sectionWork
 	fields   []fieldWork
+	series   []seriesWork
 	depths   *ncprofile.DepthGrid       // bathymetry as read; nil: none
 	depthAt  func(at orb.Point) float64 // of the bathymetry; nil: none
 	records  []metadata.Record

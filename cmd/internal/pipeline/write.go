@@ -79,7 +79,7 @@ func (c *survey) write(ctx context.Context, dir string) (folderSize, error) {
 }
 
 // writeSteps is how many steps writeFiles has.
-const writeSteps = 8
+const writeSteps = 9
 
 // writeFiles writes the files of the archive that hold data.
 func (w *archive) writeFiles(ctx context.Context) error {
@@ -93,6 +93,7 @@ func (w *archive) writeFiles(ctx context.Context) error {
 		{"write casts.nc", w.ofCasts(func() error { return w.writeCasts(ctx, x) })},
 		{"", w.ofCasts(func() error { return w.writeExchange(ctx) })},
 		{"write sections", func() error { return w.writeSections(ctx, x) }},
+		{"write time series", func() error { return w.writeSeries(ctx, x) }},
 		{"write grids", func() error { return w.writeGrids(ctx, x) }},
 		{"write fields", func() error { return w.writeFields(ctx, x) }},
 		{"figures", w.ofCasts(func() error { return w.writeFigures(ctx) })},

@@ -63,15 +63,16 @@ func (a *archive) fromStored(ctx context.Context) error {
 	}
 	a.derivedAgain(c, all)
 	flows, grids, err := a.sectionsAgain(ctx, c, all)
+	series := a.seriesAgain(c, all)
 	columns := "whole"
 	if !a.plan.All {
 		columns = fmt.Sprintf("at %d columns or more each (seed %d)", sampleColumns, a.plan.Seed)
 	}
 	a.report.Again = fmt.Sprintf("from the stored values, derived values (casts: %d), "+
-		"%d of %d files of station pairs, %d of %d section grids %s; "+
+		"%d of %d files of station pairs, %d of %d section grids %s, %d of %d time series; "+
 		"not computed again: measured values, grids of fields, captions, pictures, documents and the table of findings",
 		len(all.Casts), flows, len(a.with(sectionFile("", ""), pairsEnd)), grids,
-		len(a.with(sectionFile("", ""), gridEnd)), columns)
+		len(a.with(sectionFile("", ""), gridEnd)), columns, series, len(a.with(sectionFile("", ""), seriesEnd)))
 	return err
 }
 

@@ -107,8 +107,10 @@ func (a *archive) tables(ctx context.Context, inputs map[string]string) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	for _, rel := range a.with(sectionFile("", ""), castsEnd) {
-		a.section(rel)
+	for _, end := range []string{castsEnd, seriesEnd} {
+		for _, rel := range a.with(sectionFile("", ""), end) {
+			a.section(rel)
+		}
 	}
 	a.transports()
 	return nil
