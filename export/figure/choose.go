@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -23,12 +24,14 @@ const (
 	KindSkill               = "skill"
 	KindOverview            = "overview"
 	KindField               = "field"
+	KindTimeSeries          = "time_series"
+	KindDifferences         = "differences"
 )
 
 // DefaultKinds are made unasked.
 func DefaultKinds() []string {
 	return []string{KindOverview, KindSection, KindVelocity, KindTemperatureSalinity, KindMap, KindField,
-		KindProfiles}
+		KindProfiles, KindTimeSeries, KindDifferences}
 }
 
 // Material is what a cruise has to draw.
@@ -39,6 +42,7 @@ type Material struct {
 	Bathymetry *Bathymetry // nil: none
 	Bottles    []Bottle
 	Fields     []FieldMaterial
+	Series     []SeriesMaterial
 	// WaterDepthM is the water depth of the grid at a position, for sections without gridded fields; nil: none
 	WaterDepthM func(at orb.Point) float64
 }
@@ -58,6 +62,13 @@ type SectionMaterial struct {
 type FieldMaterial struct {
 	Grid  *gridding.Grid
 	Casts []*section.Cast
+}
+
+// SeriesMaterial is the casts of one position.
+type SeriesMaterial struct {
+	Title     string // "" for "Time series NAME"
+	Series    *section.Series
+	FromFirst bool // differences are from the first cast, not from the mean
 }
 
 // Choice says which figures are wanted. The zero value asks for the default kinds.
@@ -94,6 +105,7 @@ func Choose(m Material, c Choice) []Figure {
 	for _, f := range m.Fields {
 		out = append(out, f.maps(&c)...)
 	}
+	out = append(out, m.repeats(&c)...)
 	for _, s := range m.Sections {
 		if s.bottom = s.Grid; s.bottom == nil {
 			s.bottom = bottomAlong(s.Section, m.WaterDepthM)
@@ -160,6 +172,38 @@ func (f *FieldMaterial) maps(c *Choice) []Figure {
 			out = append(out, &FieldMap{Name: name, Title: "Field " + f.Grid.Name, Grid: f.Grid, Field: v.Name,
 				PressureDbar: p, Casts: f.Casts, Scale: c.Scales[v.Name]})
 		}
+	}
+	return out
+}
+
+// repeats lists the figures of time series, and that of casts which repeat others.
+func (m *Material) repeats(c *Choice) []Figure {
+	var out []Figure
+	for _, s := range m.Series {
+		var fields []Figure
+		grid := newSeriesGrid(s.Series)
+		for _, name := range seriesVariables {
+			if !c.want(KindTimeSeries) || findField(grid.grid, name) == nil {
+				continue
+			}
+			fields = append(fields, &TimeSeries{Name: s.Series.Name + "_time_series_" + name, Title: s.Title,
+				Series: s.Series, Field: name, Overlay: overlayFor(grid.grid, name, cmp.Or(c.Overlay, "sigma0")),
+				UpperDbar: c.UpperDbar, Scale: c.Scales[name], Dots: c.Dots, Depth: c.Depth, grid: grid})
+		}
+		if len(fields) == 0 && c.want(KindTimeSeries) { // without salinity nothing is derived
+			fields = append(fields, &TimeSeries{Name: s.Series.Name + "_time_series_temp", Title: s.Title,
+				Series: s.Series, Field: "temp", UpperDbar: c.UpperDbar, Scale: c.Scales["temp"], Dots: c.Dots,
+				Depth: c.Depth, grid: grid})
+		}
+		if out = append(out, fields...); c.want(KindDifferences) {
+			out = append(out, &Differences{Name: s.Series.Name + "_differences",
+				Title: cmp.Or(s.Title, "Time series "+s.Series.Name), Sets: [][]*section.Cast{s.Series.Casts},
+				FromFirst: s.FromFirst, UpperDbar: c.UpperDbar, Depth: c.Depth})
+		}
+	}
+	if sets := repeatsOf(m.Casts, m.Series); c.want(KindDifferences) && len(sets) > 0 {
+		out = append(out, &Differences{Name: "repeats", Title: m.Title, Sets: sets, FromFirst: true,
+			UpperDbar: c.UpperDbar, Depth: c.Depth})
 	}
 	return out
 }

@@ -90,12 +90,7 @@ func (f *FieldMap) prepare() (*fieldMapData, error) {
 // chooseLevels sets levels and colours.
 func (d *fieldMapData) chooseLevels(f *FieldMap) error {
 	var vs []chart.Weighed
-	floor := 0.0
-	for _, b := range f.Grid.ErrorBands(f.Field) {
-		if d.dbar >= b.TopDbar && d.dbar < b.BottomDbar {
-			floor = 2 * b.Error
-		}
-	}
+	floor := floorAt(f.Grid.ErrorBands(f.Field), d.dbar)
 	for k, v := range d.f.Data {
 		if !math.IsNaN(v) {
 			vs = append(vs, chart.Weighed{Value: v, Weight: math.Cos(d.f.Y[k/len(d.f.X)] * math.Pi / 180),

@@ -50,6 +50,13 @@ func gallery() []Figure {
 		&Against{Name: "a_oxy_by_asal", Title: "Section A", X: "asal", Y: "oxy", Casts: s.Casts, Bottles: sampledAt(s)},
 		&FieldMap{Name: "f_ctemp_100dbar", Title: "Section A", Grid: inventField(), Field: "ctemp", PressureDbar: 100,
 			Casts: s.Casts[:9]},
+		&TimeSeries{Name: "tide_ctemp", Title: "Tide at the sill", Series: tidal(withGap...), Field: "ctemp",
+			Overlay: "sigma0"},
+		&TimeSeries{Name: "tide_oxy", Series: tidal(0, 400), Field: "oxy", Dots: true},
+		&Differences{Name: "tide_differences", Title: "Tide at the sill",
+			Sets: [][]*section.Cast{tidal(withGap...).Casts}},
+		&Differences{Name: "repeats", Title: "INVENTED-2026", FromFirst: true,
+			Sets: [][]*section.Cast{tidal(0, 1).Casts, tidal(2, 5).Casts}},
 	}
 }
 

@@ -34,6 +34,8 @@ type Section struct {
 	Depth      bool // the vertical axis has depth instead of pressure
 
 	bands *lazyBands // nil: of this figure alone
+	// lines of density are no closer than twice their error in a band of pressure
+	quietOverlay bool
 }
 
 // Stem implements Figure.
@@ -65,6 +67,7 @@ type sectionData struct {
 	reasons  [8]bool // why there is no value, by the numbers of gridding; from the grid's field of reasons
 	doubtful bool
 	gaps     [][2]float64 // km from and to where stations are far apart
+	gapWords string       // "" for "gap between stations"
 	marks    []chart.Mark
 	track    *chart.Track
 }
@@ -253,14 +256,20 @@ func (d *sectionData) values(g *gridding.Grid) []chart.Weighed {
 			continue
 		}
 		q := chart.Weighed{Value: v, Weight: enlarged(p, d.upper, d.yMax)}
-		for _, b := range bands {
-			if p >= b.TopDbar && p < b.BottomDbar {
-				q.Floor = 2 * b.Error
-			}
-		}
+		q.Floor = floorAt(bands, p)
 		out = append(out, q)
 	}
 	return out
+}
+
+// floorAt returns the least step between levels at a pressure: twice the error of its band.
+func floorAt(bands []gridding.ErrorBand, dbar float64) float64 {
+	for _, b := range bands {
+		if dbar >= b.TopDbar && dbar < b.BottomDbar {
+			return 2 * b.Error
+		}
+	}
+	return 0
 }
 
 // enlarged returns how much taller a part of the picture is than it would be in the lower panel.

@@ -48,7 +48,7 @@ func (d *sectionData) why() string {
 		out = append(out, "below the casts")
 	}
 	if len(d.gaps) > 0 {
-		out = append(out, "gap between stations")
+		out = append(out, cmp.Or(d.gapWords, "gap between stations"))
 	}
 	if len(out) == 0 {
 		return ""

@@ -37,10 +37,14 @@ func (d *sectionData) overlayFor(f *Section, fr *chart.Frame, lower bool) *overl
 			o.name, o.field = name, d.padded(data)
 		}
 	}
+	var errors []gridding.ErrorBand
+	if f.quietOverlay {
+		errors = f.Grid.ErrorBands(o.name)
+	}
 	var vs []chart.Weighed
 	for k, v := range o.field.Data[:len(d.raw)] {
 		if p := o.field.Y[k/len(o.field.X)]; !math.IsNaN(v) && !math.IsNaN(d.raw[k]) && p >= fr.Y0 && p <= fr.Y1 {
-			vs = append(vs, chart.Weighed{Value: v, Weight: 1})
+			vs = append(vs, chart.Weighed{Value: v, Weight: 1, Floor: floorAt(errors, p)})
 		}
 	}
 	o.levels = chart.ChooseLevels(vs, 9).At
@@ -57,22 +61,28 @@ func (f *Section) draw(w chart.Width) (*page.Scene, error) {
 	p := chart.NewSheet(w, 45)
 	p.Heading(titleOfField(d.field, f.Grid), sectionTitle(f.Section, f.Title))
 	p.StationRow()
+	frames := d.drawPanels(f, p, limit)
+	p.Stations(&frames[0], d.marks)
+	p.DistanceAxes(&frames[len(frames)-1], d.track, f.Axis)
+	p.Keys(d.explain(f, limit))
+	return p.Done(), nil
+}
+
+// drawPanels draws the field in its panels, with the vertical axis and the colour bar.
+func (d *sectionData) drawPanels(f *Section, p *chart.Sheet, limit float64) []chart.Frame {
 	h, top := p.Tall(178, 130), d.top()
 	if d.upper > 0 {
 		h, top = p.Tall(238, 168), 0
 	}
 	frames := p.Panels(h, d.x0, d.x1, top, d.upper, d.yMax)
 	d.drawFrames(f, p, frames, limit)
-	p.Stations(&frames[0], d.marks)
 	last := &frames[len(frames)-1]
 	p.VerticalAxes(frames, p.Tall(20, 16), d.vertical.axis())
 	chart.ColourBar(p, frames[0].T, last.B, d.f.Levels, d.f.Colours, d.unit())
 	if e := chart.ExtentOf(d.raw); len(d.f.Levels) == 0 && e.Span() == 0 { // one colour for one value
 		p.Label(chart.Short(chart.Round(e.Lo)), p.R+19, (frames[0].T+last.B)/2, page.Left, page.Centre)
 	}
-	p.DistanceAxes(last, d.track, f.Axis)
-	p.Keys(d.explain(f, limit))
-	return p.Done(), nil
+	return frames
 }
 
 // drawFrames paints the field into the panels.

@@ -62,30 +62,10 @@ func (f *SensorDifferences) prepare() ([]stack, chart.Extent, error) {
 		}
 		slices.Sort(all)
 		median := all[len(all)/2]
-		far := all
 		for k, d := range all {
-			far[k] = math.Abs(d)
+			all[k] = math.Abs(d)
 		}
-		slices.Sort(far)
-		// Spikes in the gradients would squeeze everything else: the axis holds 99.5 % of the values, the
-		// rest is cut and counted.
-		limit := far[min(len(far)-1, int(float64(len(far))*0.995))] * 1.15
-		if limit == 0 {
-			limit = 1e-3
-		}
-		for _, d := range far {
-			if d > limit {
-				st.beyond += 100 / float64(len(far))
-			}
-		}
-		// Differences of good sensors are thousandths: in those the axis has numbers that are read.
-		power := 0
-		for power > -9 && limit < 0.02*math.Pow10(power) {
-			power -= 3
-		}
-		st.scale(math.Pow10(-power))
-		limit *= math.Pow10(-power)
-		st.x = chart.Extent{Lo: -limit, Hi: limit}
+		power := st.symmetric(all, 1e-3)
 		st.units = strings.TrimSpace(chart.PowerText(power) + " " + chart.UnitText(v.Units))
 		st.title = "Δ " + lowerFirst(st.name) + bracketed(st.units)
 		st.median = chart.Significant(median*math.Pow10(-power), 2)
@@ -144,6 +124,31 @@ func (f *SensorDifferences) caption(a *About) (caption, error) {
 	castLines(&c, f.Casts, 0)
 	c.about(a, false)
 	return c, nil
+}
+
+// symmetric sets an axis with zero in its middle for differences, of which far is the sizes, and returns the power of
+// ten that its numbers are in. nothing is the limit where all are zero.
+func (s *stack) symmetric(far []float64, nothing float64) (power int) {
+	slices.Sort(far)
+	// Spikes in the gradients would squeeze everything else: the axis holds 99.5 % of the values, the
+	// rest is cut and counted.
+	limit := far[min(len(far)-1, int(float64(len(far))*0.995))] * 1.15
+	if limit == 0 {
+		limit = nothing
+	}
+	for _, d := range far {
+		if d > limit {
+			s.beyond += 100 / float64(len(far))
+		}
+	}
+	// Differences of good sensors are thousandths: in those the axis has numbers that are read.
+	for power > -9 && limit < 0.02*math.Pow10(power) {
+		power -= 3
+	}
+	s.scale(math.Pow10(-power))
+	limit *= math.Pow10(-power)
+	s.x = chart.Extent{Lo: -limit, Hi: limit}
+	return power
 }
 
 // scale multiplies the values of a stack.

@@ -232,6 +232,8 @@ const (
 	FigureSkill               FigureKind = "skill"
 	FigureOverview            FigureKind = "overview"
 	FigureField               FigureKind = "field"
+	FigureTimeSeries          FigureKind = "time_series"
+	FigureDifferences         FigureKind = "differences"
 
 	SVG Format = "svg"
 	PDF Format = "pdf"

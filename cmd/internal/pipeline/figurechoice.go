@@ -109,6 +109,8 @@ func (w *survey) unusedScales(figs []figure.Figure) {
 			shown[f.Field] = true
 		case *figure.FieldMap:
 			shown[f.Field] = true
+		case *figure.TimeSeries:
+			shown[f.Field] = true
 		case *figure.Overview:
 			for _, s := range f.Sections {
 				shown[s.Field] = true

@@ -61,7 +61,7 @@ func (w *archive) writeFigures(ctx context.Context) error {
 	}
 	w.notes = append(w.notes, export.FileNote{Path: "figures/",
 		What: "Pictures of sections (an overview of each, its properties, velocity), temperature and salinity, " +
-			"profiles, fields and the map as SVG, PDF and PNG, each with its caption (.txt): what, where, when, how " +
+			"profiles, fields, time series, repeated casts and the map as SVG, PDF and PNG, each with its caption (.txt): what, where, when, how " +
 			"it was made."})
 	w.record(metadata.Record{Step: "figure", Text: fmt.Sprintf("%d files of %d figures", len(names),
 		len(figs)-len(made.Refused)), Outputs: names,
@@ -105,6 +105,11 @@ func (w *survey) figures(choice figure.Choice) []figure.Figure {
 	}
 	for _, f := range w.fields {
 		m.Fields = append(m.Fields, figure.FieldMaterial{Grid: f.grid, Casts: f.casts})
+	}
+	for i := range w.series {
+		s := &w.series[i]
+		m.Series = append(m.Series, figure.SeriesMaterial{Title: s.settings.Title, Series: s.series,
+			FromFirst: s.settings.FromFirst})
 	}
 	m.Bottles = w.bottlesToDraw()
 	return figure.Choose(m, choice)

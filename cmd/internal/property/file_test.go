@@ -18,6 +18,7 @@ func (c *cruise) writeCruiseFile() {
 	b.WriteString("casts:\n" + strings.Join(c.lines, "\n") + "\n")
 	c.sections(&b)
 	c.fields(&b)
+	c.timeSeries(&b)
 	b.WriteString(c.figures())
 	if c.chance(0.2) {
 		b.WriteString("inputs: omit\n")
@@ -291,12 +292,34 @@ func (c *cruise) fields(b *strings.Builder) {
 	fmt.Fprintf(b, "  - {%s}\n", strings.Join(keys, ", "))
 }
 
+func (c *cruise) timeSeries(b *strings.Builder) {
+	if !c.chance(0.35) {
+		return
+	}
+	if c.chance(0.1) {
+		b.WriteString("time_series: none\n")
+		return
+	}
+	from := c.IntN(len(c.casts))
+	keys := []string{"name: t1", "stations: " + pick(c, "all", c.list(c.casts[from:]))}
+	if c.chance(0.2) {
+		keys = append(keys, fmt.Sprintf("near: {latitude: %.2f, longitude: %.2f}", c.casts[from].lat, c.casts[from].lon))
+	}
+	if c.chance(0.5) {
+		keys = append(keys, "within: "+pick(c, "0.5", "20", "500"))
+	}
+	if c.chance(0.3) {
+		keys = append(keys, "difference: first")
+	}
+	fmt.Fprintf(b, "time_series:\n  - {%s}\n", strings.Join(keys, ", "))
+}
+
 func (c *cruise) figures() string {
 	if c.chance(0.35) {
 		return "figures: none\n"
 	}
 	kind := pick(c, "section", "velocity", "temperature_salinity", "oxygen_density", "map", "profiles", "error",
-		"skill")
+		"skill", "time_series", "differences")
 	keys := []string{"only: [" + kind + "]", "formats: [" + pick(c, "svg", "svg", "svg", "pdf", "png") + "]"}
 	if c.chance(0.3) {
 		keys = append(keys, pick(c, "overlay: sigma0", "overlay: sigma4", "upper: 50", "axis: latitude",

@@ -99,9 +99,12 @@ func (p *Sheet) Note(text string) {
 func (p *Sheet) StationRow() { p.Y += p.Size + 6 }
 
 // Stations writes them along the top of a frame, and the word before them when there is space.
-func (p *Sheet) Stations(fr *Frame, marks []Mark) {
+func (p *Sheet) Stations(fr *Frame, marks []Mark) { p.Marks(fr, marks, "Station") }
+
+// Marks writes marks along the top of a frame, and before them what they are when there is space.
+func (p *Sheet) Marks(fr *Frame, marks []Mark, what string) {
 	fr.stationsOnTop(p.Scene, marks, p.Size)
-	word := page.Label{Text: "Station", At: page.Pt(p.L-8.5, fr.T-5.2), Size: p.Size, H: page.Right, Colour: SoftInk}
+	word := page.Label{Text: what, At: page.Pt(p.L-8.5, fr.T-5.2), Size: p.Size, H: page.Right, Colour: SoftInk}
 	p.TryText(word, 1)
 }
 
