@@ -57,8 +57,8 @@ func BuildSeries(casts []*Cast, opt SeriesOptions) (*Series, []metadata.Finding,
 	var found []metadata.Finding
 	note := func(c *Cast, severity metadata.Severity, check, why, remedy string) {
 		found = append(found, metadata.Finding{Severity: severity, Check: check, Cast: c.ID(), Remedy: remedy,
-			Message: fmt.Sprintf("cast %s does not enter the time series %s: %s", metadata.CastText(c.Station, c.Number),
-				opt.Name, why)})
+			Message: fmt.Sprintf("cast %s does not enter the time series %s: %s",
+				metadata.CastText(c.Station, c.Number), opt.Name, why)})
 	}
 	sorted := slices.Clone(picked)
 	slices.SortStableFunc(sorted, func(a, b *Cast) int { return cmp.Or(a.Time.Compare(b.Time), CompareCasts(a, b)) })
@@ -85,8 +85,8 @@ func BuildSeries(casts []*Cast, opt SeriesOptions) (*Series, []metadata.Finding,
 	s.At = meanPosition(s.Casts)
 	if far, km := s.farthest(); km > within && opt.Near == nil {
 		found = append(found, metadata.Finding{Severity: metadata.Warning, Check: "series.position", Cast: far.ID(),
-			Message: fmt.Sprintf("time series %s: cast %s lies %.1f km from the mean position of its %d casts, which is "+
-				"more than %g km; the series is made as of one position", opt.Name,
+			Message: fmt.Sprintf("time series %s: cast %s lies %.1f km from the mean position of its %d casts, which "+
+				"is more than %g km; the series is made as of one position", opt.Name,
 				metadata.CastText(far.Station, far.Number), km, len(s.Casts), within),
 			Remedy: "leave the cast out of the series, or state the distance that is meant (within)"})
 	}
@@ -148,7 +148,8 @@ func UsualSeries(casts []*Cast) []SeriesOptions {
 		if legs[safeName(p.station)] > 1 {
 			o.Name = safeName(p.expocode + "_" + p.station)
 		}
-		for base, n := o.Name, 2; slices.ContainsFunc(out, func(q SeriesOptions) bool { return q.Name == o.Name }); n++ {
+		same := func(q SeriesOptions) bool { return q.Name == o.Name }
+		for base, n := o.Name, 2; slices.ContainsFunc(out, same); n++ {
 			o.Name = fmt.Sprint(base, "_", n)
 		}
 		for _, c := range byPlace[p] {

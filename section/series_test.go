@@ -41,10 +41,11 @@ func TestBuildSeries(t *testing.T) {
 	for _, f := range found {
 		said = append(said, f.Check+" "+f.Cast[len(f.Cast)-1:])
 	}
-	if want := []string{"series.time 4", "series.role 5", "series.time 9", "series.position 6"}; !slices.Equal(said, want) {
+	want := []string{"series.time 4", "series.role 5", "series.time 9", "series.position 6"}
+	if !slices.Equal(said, want) {
 		t.Errorf("findings %v, want %v", said, want)
 	}
-	if !strings.Contains(found[3].Message, "8.4 km") { // 0.15 degrees of longitude at 60 N; 1 degree is 55.80 km (WGS84)
+	if !strings.Contains(found[3].Message, "8.4 km") { // 0.15 degrees of 55.80 km at 60 N (WGS84)
 		t.Errorf("distance: %s", found[3].Message)
 	}
 	if h := s.Hours(); !slices.Equal(h, []float64{0, 1, 2, 4}) {

@@ -41,8 +41,8 @@ func (f *Differences) casts() []*section.Cast {
 	return out
 }
 
-// reference returns the profile that the values of a set are compared with: that of the first cast, or the mean of those
-// that have a value at a level, of half of the casts at least, and two.
+// reference returns the profile that the values of a set are compared with: that of the first cast, or the mean of
+// those that have a value at a level, of half of the casts at least, and two.
 func (f *Differences) reference(values [][]float64) []float64 {
 	if f.FromFirst {
 		return values[0]
@@ -208,7 +208,9 @@ func repeatsOf(casts []*section.Cast, series []SeriesMaterial) [][]*section.Cast
 	sets := map[place][]*section.Cast{}
 	var order []place
 	for _, c := range casts {
-		inSeries := slices.ContainsFunc(series, func(s SeriesMaterial) bool { return slices.Contains(s.Series.Casts, c) })
+		inSeries := slices.ContainsFunc(series, func(s SeriesMaterial) bool {
+			return slices.Contains(s.Series.Casts, c)
+		})
 		if inSeries || c.Role != section.Primary && c.Role != section.Repeat {
 			continue
 		}

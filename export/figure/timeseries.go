@@ -225,7 +225,8 @@ func (f *TimeSeries) caption(a *About) (caption, error) {
 	title := titleText(&d.field.Variable)
 	c := caption{head: title + ", " + s.Title}
 	must := fmt.Sprintf("%s: %s, %s, %s. Shaded bands and labelled lines show the values of the casts, straight in "+
-		"time between them%s.", s.Title, title, plural(len(casts), "cast", "casts"), minutesText(casts), d.floor.solid())
+		"time between them%s.", s.Title, title, plural(len(casts), "cast", "casts"), minutesText(casts),
+		d.floor.solid())
 	if f.Overlay != "" {
 		must += fmt.Sprintf(" Grey lines: %s (kg m⁻³).", signOf(f.Overlay))
 	}

@@ -53,7 +53,8 @@ func TestSeriesOfCasts(t *testing.T) {
 		t.Fatal(err)
 	}
 	if len(d.gaps) != 1 || math.Abs(d.gaps[0][0]-9.1) > 0.06 || math.Abs(d.gaps[0][1]-32.4) > 0.06 {
-		t.Errorf("gaps %v, want one from 9.1 to 32.4 hours: half the median spacing of 1.2 hours beside the casts", d.gaps)
+		t.Errorf("gaps %v, want one from 9.1 to 32.4 hours: half the median spacing of 1.2 hours beside the casts",
+			d.gaps)
 	}
 	for j, h := range d.f.X {
 		k := slices.Index(withGap, h)
@@ -79,7 +80,8 @@ func TestSeriesOfCasts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"Time series tide: Conservative Temperature (°C), 12 casts, 2026-05-03 21:40 to 2026-05-05 10:22 UTC",
+	for _, want := range []string{"Time series tide: Conservative Temperature (°C), 12 casts, 2026-05-03 21:40 " +
+		"to 2026-05-05 10:22 UTC",
 		"Gaps: intervals between casts longer than 5 times the median", "gap in time"} {
 		if !strings.Contains(c, want) {
 			t.Errorf("caption lacks %q:\n%s", want, c)

@@ -1,6 +1,9 @@
 package cruisefile
 
 import (
+	"slices"
+	"strings"
+
 	"github.com/castwright/castwright/metadata"
 	"github.com/paulmach/orb"
 	"gopkg.in/yaml.v3"
@@ -39,3 +42,15 @@ var positionForm = mapping(shape[orb.Point]{},
 	required(entry("longitude", func(p *orb.Point) *float64 { return &p[0] }, number("degrees east", -180, 360),
 		"longitude", "", "-9.4")),
 )
+
+// checkSeriesNames refuses a time series with the name of a section: names of figures begin with it.
+func checkSeriesNames(c *Cruise, at func(p metadata.Position, remedy, format string, args ...any)) {
+	for i := range c.TimeSeries {
+		name := c.TimeSeries[i].Name
+		same := func(s Section) bool { return name != "" && strings.EqualFold(s.Name, name) }
+		if slices.ContainsFunc(c.Sections, same) {
+			at(c.TimeSeries[i].At, "file names differ by it: choose another",
+				"a time series has the name of a section, %q", name)
+		}
+	}
+}

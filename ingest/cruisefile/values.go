@@ -432,13 +432,7 @@ func checkCruise(d *decoder, n *yaml.Node, c *Cruise, has map[string]*yaml.Node)
 	once("time series", len(c.TimeSeries), func(i int) (string, metadata.Position) {
 		return c.TimeSeries[i].Name, c.TimeSeries[i].At
 	})
-	for i := range c.TimeSeries {
-		name := c.TimeSeries[i].Name
-		if slices.ContainsFunc(c.Sections, func(s Section) bool { return name != "" && strings.EqualFold(s.Name, name) }) {
-			at(c.TimeSeries[i].At, "file names differ by it: choose another",
-				"a time series has the name of a section, %q", name)
-		}
-	}
+	checkSeriesNames(c, at)
 	open := -1
 	for i := range c.Systems {
 		for j := 0; j < i; j++ {

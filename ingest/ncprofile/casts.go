@@ -131,7 +131,8 @@ func (out *Collection) levels(f *nc.File) (*levels, error) {
 		return nil, nil
 	}
 	if f.Dims[profile].Len != n {
-		return nil, fmt.Errorf("profile_id has %d values, dimension %s %d", n, f.Dims[profile].Name, f.Dims[profile].Len)
+		return nil, fmt.Errorf("profile_id has %d values, dimension %s %d", n, f.Dims[profile].Name,
+			f.Dims[profile].Len)
 	}
 	at.dims, at.width = []int{profile, level}, f.Dims[level].Len
 	if rows != nil {

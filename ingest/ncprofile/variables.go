@@ -252,3 +252,24 @@ func (p *profiles) column(c *section.Cast, i int, d dataColumn) {
 		c.Columns = append(c.Columns, col)
 	}
 }
+
+// series finds the casts of a time series of profiles at one position (CF 1.11, H.5): they lie along the dimension of
+// time. A cast has its own position where the file gives those too, beside the nominal one. axis is the dimensions of
+// the vertical coordinate.
+func (p *profiles) series(axis []int) {
+	along := p.Vars[p.time].Axes()
+	if len(along) != 1 || slices.Equal(along, axis) {
+		return
+	}
+	p.profile = along[0]
+	for i := range p.Vars {
+		if v := &p.Vars[i]; v.Type.Numeric() && slices.Equal(v.Axes(), along) {
+			switch v.Text("standard_name") {
+			case latitudes.standard[0]:
+				p.lat = i
+			case longitudes.standard[0]:
+				p.lon = i
+			}
+		}
+	}
+}

@@ -117,11 +117,12 @@ type check struct {
 	ours  bool   // castwright made the file: every rule broken is a fault
 	found []metadata.Finding
 
-	vars              []*variable
-	profile           bool          // a discrete sampling geometry, whatever its type
-	spread            map[int][]int // of a dimension compressed by gathering: the dimensions that it replaces (CF 8.2)
-	count, index, ids *variable     // the count variable, the index variable, that of profile_id or the first with a cf_role; nil: none
-	inst, sample      int           // instance dimension; sample dimension of a ragged file; -1: none
+	vars    []*variable
+	profile bool          // a discrete sampling geometry, whatever its type
+	spread  map[int][]int // of a dimension compressed by gathering: the dimensions that it replaces (CF 8.2)
+	// the count variable, the index variable, that of profile_id or the first with a cf_role; nil: none
+	count, index, ids *variable
+	inst, sample      int // instance dimension; sample dimension of a ragged file; -1: none
 }
 
 // A variable is one variable of a file and how other variables refer to it.

@@ -229,7 +229,8 @@ func (v *variable) sampled(feature string) {
 			v.fault(72, "has dimension %s beside the sample dimension", c.dim(d))
 		}
 	}
-	if feature != "profile" && !(feature == seriesOfProfiles && c.ours) || v.boundsOf != nil || v.named || v.coordinate || !data && !v.has("coordinates") ||
+	if feature != "profile" && !(feature == seriesOfProfiles && c.ours) || v.boundsOf != nil || v.named ||
+		v.coordinate || !data && !v.has("coordinates") ||
 		!levels && !slices.Contains(v.Dims, c.inst) {
 		return
 	}

@@ -93,8 +93,8 @@ func (c *survey) chooseOnly() error {
 		if near, ok := metadata.Nearest(c.plan.Only, names); ok {
 			remedy = "did you mean: --only " + near
 		}
-		return &metadata.InputError{Position: c.cruise.File, Err: fmt.Errorf("no section and no time series is called %s", c.plan.Only),
-			Remedy: remedy}
+		return &metadata.InputError{Position: c.cruise.File, Remedy: remedy,
+			Err: fmt.Errorf("no section and no time series is called %s", c.plan.Only)}
 	}
 	c.cruise.Fields, c.cruise.TimeSeries = nil, []cruisefile.TimeSeries{}
 	if k := i - len(c.cruise.Sections); k >= 0 {

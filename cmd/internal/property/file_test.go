@@ -303,7 +303,8 @@ func (c *cruise) timeSeries(b *strings.Builder) {
 	from := c.IntN(len(c.casts))
 	keys := []string{"name: t1", "stations: " + pick(c, "all", c.list(c.casts[from:]))}
 	if c.chance(0.2) {
-		keys = append(keys, fmt.Sprintf("near: {latitude: %.2f, longitude: %.2f}", c.casts[from].lat, c.casts[from].lon))
+		keys = append(keys, fmt.Sprintf("near: {latitude: %.2f, longitude: %.2f}", c.casts[from].lat,
+			c.casts[from].lon))
 	}
 	if c.chance(0.5) {
 		keys = append(keys, "within: "+pick(c, "0.5", "20", "500"))

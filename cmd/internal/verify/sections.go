@@ -28,7 +28,8 @@ func sectionFile(name, end string) string { return "data/sections/" + name + end
 // sectionName returns the section that a file is of.
 func sectionName(rel, end string) string { return strings.TrimSuffix(path.Base(rel), end) }
 
-// section compares the file of a section or a time series with the file of all casts: the same values under the same cast and pressure.
+// section compares the file of a section or a time series with the file of all casts: the same values under the same
+// cast and pressure.
 func (a *archive) section(rel string) {
 	all, f := a.allCasts(), a.open(rel)
 	if all == nil || f == nil {

@@ -35,8 +35,8 @@ func TestSeriesWithoutInputs(t *testing.T) {
 		t.Fatalf("untouched: %v %v %s", r.Findings, err, r.Again)
 	}
 	e := startEditor(t)
-	for _, variable := range []string{"temp", "sigma0", "temp_flag_woce", "time", "cast_lat", "lat", "pres", "profile_id",
-		"cast_role", "series_id"} {
+	for _, variable := range []string{"temp", "sigma0", "temp_flag_woce", "time", "cast_lat", "lat", "pres",
+		"profile_id", "cast_role", "series_id"} {
 		dir := filepath.Join(t.TempDir(), filepath.Base(p.Path))
 		if err := copyOf(p.Path, dir); err != nil {
 			t.Fatal(err)

@@ -29,8 +29,8 @@ func TestTimeTicks(t *testing.T) {
 	} {
 		got, step := timeTicks(at(x.first), at(x.last), x.most)
 		if step != x.step || len(got) != x.n || len(got) > x.most || !got[0].Equal(at(x.from)) {
-			t.Errorf("%s to %s: %d ticks every %v from %v, want %d every %v from %s", x.first, x.last, len(got), step, got[0],
-				x.n, x.step, x.from)
+			t.Errorf("%s to %s: %d ticks every %v from %v, want %d every %v from %s", x.first, x.last, len(got), step,
+				got[0], x.n, x.step, x.from)
 		}
 	}
 }
