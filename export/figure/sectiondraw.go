@@ -56,7 +56,6 @@ func (f *Section) draw(w chart.Width) (*page.Scene, error) {
 	if err != nil {
 		return nil, err
 	}
-	d.colour()
 	limit := f.limit()
 	p := chart.NewSheet(w, 45)
 	p.Heading(titleOfField(d.field, f.Grid), sectionTitle(f.Section, f.Title))
@@ -70,6 +69,7 @@ func (f *Section) draw(w chart.Width) (*page.Scene, error) {
 
 // drawPanels draws the field in its panels, with the vertical axis and the colour bar.
 func (d *sectionData) drawPanels(f *Section, p *chart.Sheet, limit float64) []chart.Frame {
+	d.colour()
 	h, top := p.Tall(178, 130), d.top()
 	if d.upper > 0 {
 		h, top = p.Tall(238, 168), 0
