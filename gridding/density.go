@@ -54,9 +54,6 @@ func newDensity(s *survey, vars []int, without []bool) *densityMap {
 func (m *densityMap) stackOf(t *site, w *interpolate.Workspace) stack {
 	sa, ct := &t.salt, &t.heat
 	var k stack
-	for _, v := range m.vars {
-		k.top = append(k.top, t.profiles[v])
-	}
 	if len(sa.p) < 2 || len(ct.p) < 2 {
 		return k
 	}
@@ -91,10 +88,15 @@ func (m *densityMap) stackOf(t *site, w *interpolate.Workspace) stack {
 		}
 	}
 	for _, v := range m.vars {
-		q := &t.profiles[v]
-		k.v = append(k.v, q.at(make([]float64, len(k.p)), k.p, interpolate.Linear, w))
+		k.carry(t.profiles[v], w)
 	}
 	return k
+}
+
+// carry adds a variable to a stack.
+func (k *stack) carry(q profile, w *interpolate.Workspace) {
+	k.top = append(k.top, q)
+	k.v = append(k.v, q.at(make([]float64, len(k.p)), k.p, interpolate.Linear, w))
 }
 
 // A denseWork is scratch memory: of the density map, and for the results of one column.

@@ -21,6 +21,8 @@ type work struct {
 	tri    delaunay.Search
 	dense  denseWork
 	levels []int
+
+	successive successiveWork
 }
 
 // parallel calls f for 0..n-1 on some workers; each call must write only to places of its own.
@@ -127,36 +129,15 @@ type linearMap struct{ c *cloud }
 
 func (m *linearMap) predict(_ *work, col *column, p []float64, est [][]float64, rel []float64) {
 	c := m.c
-	nl := len(c.levels)
-	sites := c.s.sites
-	// Sites are in order of distance: those at or before the column, and those at or after it.
-	after := 0
-	for after < len(sites) && sites[after].xKm < col.xKm {
-		after++
-	}
-	before := after - 1
-	for before+1 < len(sites) && sites[before+1].xKm == col.xKm {
-		before++
-	}
 	l := 0
 	for k, q := range p {
 		rel[k] = math.NaN()
-		for l < nl && c.levels[l] < q {
+		for l < len(c.levels) && c.levels[l] < q {
 			l++
 		}
-		a, b := int32(-1), int32(-1)
-		i, j := before, after
-		if l < nl && c.levels[l] == q {
-			for ; i >= 0; i-- {
-				if a = c.where[i*nl+l]; a >= 0 {
-					break
-				}
-			}
-			for ; j < len(sites); j++ {
-				if b = c.where[j*nl+l]; b >= 0 {
-					break
-				}
-			}
+		a, b, t := int32(-1), int32(-1), 0.0
+		if l < len(c.levels) && c.levels[l] == q {
+			a, b, t = m.around(col.xKm, l)
 		}
 		if a < 0 || b < 0 {
 			for v := range est {
@@ -164,13 +145,38 @@ func (m *linearMap) predict(_ *work, col *column, p []float64, est [][]float64, 
 			}
 			continue
 		}
-		t := 0.0
-		if step := sites[j].xKm - sites[i].xKm; step > 0 {
-			t = (col.xKm - sites[i].xKm) / step
-		}
 		for v := range est {
 			lo := c.values[v][a]
 			est[v][k] = lo + float64(t*(c.values[v][b]-lo))
 		}
 	}
+}
+
+// around returns the data of a level at the nearest sites on both sides of a place that have it, or one datum twice,
+// and how far the place lies from the first to the second; -1 for none. Sites are in order of distance.
+func (m *linearMap) around(xKm float64, level int) (a, b int32, share float64) {
+	c, sites := m.c, m.c.s.sites
+	j := 0
+	for j < len(sites) && sites[j].xKm < xKm {
+		j++
+	}
+	i := j - 1
+	for i+1 < len(sites) && sites[i+1].xKm == xKm {
+		i++
+	}
+	a, b = -1, -1
+	for ; i >= 0 && a < 0; i-- {
+		a = c.where[i*len(c.levels)+level]
+	}
+	for ; j < len(sites) && b < 0; j++ {
+		b = c.where[j*len(c.levels)+level]
+	}
+	if a < 0 || b < 0 {
+		return a, b, 0
+	}
+	from, to := sites[c.site[a]].xKm, sites[c.site[b]].xKm
+	if to > from {
+		share = (xKm - from) / (to - from)
+	}
+	return a, b, share
 }

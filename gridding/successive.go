@@ -46,6 +46,7 @@ func newSuccessiveWith(c *cloud, down *verticalScale, kx float64, passes int, fo
 	now, back := form.anomalies(c, c.s.opt.LengthFactor, without)
 	m.back = back
 	sums := make([]float64, len(c.vars))
+	var w successiveWork
 	for pass := range passes {
 		m.residual = append(m.residual, now)
 		if pass == passes-1 {
@@ -56,7 +57,7 @@ func newSuccessiveWith(c *cloud, down *verticalScale, kx float64, passes int, fo
 			next[v] = slices.Clone(now[v])
 		}
 		for n := range c.site {
-			if m.one(c.s.between[c.site[n]], m.zeta[c.level[n]], pass, sums) {
+			if m.one(&w, c.s.between[c.site[n]], m.zeta[c.level[n]], pass, sums) {
 				for v := range next {
 					next[v][n] -= sums[v]
 				}
@@ -68,11 +69,29 @@ func newSuccessiveWith(c *cloud, down *verticalScale, kx float64, passes int, fo
 }
 
 // one maps the residuals of one pass to a place: h are distances to the sites, zeta its scaled pressure.
-func (m *successiveMap) one(h []float64, zeta float64, pass int, out []float64) bool {
+func (m *successiveMap) one(w *successiveWork, h []float64, zeta float64, pass int, out []float64) bool {
+	total := m.near(w, h, zeta, pass)
+	for v := range out {
+		sum := 0.0
+		for i, d := range w.data {
+			sum += float64(w.weight[i] * m.residual[pass][v][d])
+		}
+		out[v] = sum / total
+	}
+	return total > 0
+}
+
+// A successiveWork is scratch memory: data and their weights in one pass.
+type successiveWork struct {
+	data   []int32
+	weight []float64
+}
+
+// near fills w with the data that count in one pass at a place, and returns the sum of their weights.
+func (m *successiveMap) near(w *successiveWork, h []float64, zeta float64, pass int) (total float64) {
 	c := m.c
 	shrink := math.Pow(narrowing, float64(pass))
-	total := 0.0
-	clear(out)
+	w.data, w.weight = w.data[:0], w.weight[:0]
 	for k := range c.s.sites {
 		from, to := c.first[k], c.first[k+1]
 		ex := h[k] * h[k] / (m.kx * shrink)
@@ -92,20 +111,12 @@ func (m *successiveMap) one(h []float64, zeta float64, pass int, out []float64) 
 			if dz > reach {
 				break
 			}
-			w := wx * math.Exp(-dz*dz/shrink)
-			total += w
-			for v := range out {
-				out[v] += float64(w * m.residual[pass][v][int(from)+i])
-			}
+			weight := wx * math.Exp(-dz*dz/shrink)
+			total += weight
+			w.data, w.weight = append(w.data, from+int32(i)), append(w.weight, weight)
 		}
 	}
-	if total == 0 {
-		return false
-	}
-	for v := range out {
-		out[v] /= total
-	}
-	return true
+	return total
 }
 
 func (m *successiveMap) predict(w *work, col *column, p []float64, est [][]float64, rel []float64) {
@@ -119,7 +130,7 @@ func (m *successiveMap) predict(w *work, col *column, p []float64, est [][]float
 			est[v][k] = math.NaN()
 		}
 		for pass := range m.residual {
-			if !m.one(col.h, zeta, pass, sums) {
+			if !m.one(&w.successive, col.h, zeta, pass, sums) {
 				break
 			}
 			for v := range est {

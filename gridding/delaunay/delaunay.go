@@ -274,3 +274,17 @@ func (t *Triangulation) Means(values [][]float64) [][]float64 {
 	}
 	return out
 }
+
+// Weights returns the weight of each point, by its number in New, in what Find found last: a vertex shares its weight
+// equally among its points.
+func (t *Triangulation) Weights(w *Search) []float64 {
+	at := make([]float64, len(t.x))
+	for i, v := range w.vertex {
+		at[v] += w.weight[i]
+	}
+	out := make([]float64, len(t.of))
+	for n, v := range t.of {
+		out[n] = at[v] / t.count[v]
+	}
+	return out
+}
