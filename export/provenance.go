@@ -158,6 +158,9 @@ func (d *provDocument) step(i int) {
 		if in.First > 0 {
 			u["ex:lines"] = fmt.Sprintf("%d-%d", in.First, in.Last)
 		}
+		if in.Cast != "" {
+			u["ex:cast"] = in.Cast
+		}
 		d.relate("used", u)
 	}
 	for _, out := range r.Outputs {
@@ -181,7 +184,12 @@ func (d *provDocument) output(step, out string, inputs []metadata.Digest) {
 		d.put("entity", o, e)
 		d.relate("wasGeneratedBy", object{"prov:entity": o, "prov:activity": step, "prov:time": d.when})
 	}
+	derived := map[string]bool{}
 	for _, in := range inputs {
+		if derived[in.Name] {
+			continue // another cast of the same file
+		}
+		derived[in.Name] = true
 		d.relate("wasDerivedFrom", object{"prov:generatedEntity": o, "prov:usedEntity": provID("in", in.Name)})
 	}
 	if d.person != "" {

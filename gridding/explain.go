@@ -20,9 +20,10 @@ type Datum struct {
 	AwayKm       float64 // from the node, level ground
 	PressureDbar float64
 	Value        float64
-	Background   float64   // at the datum
-	Weight       float64   // of the datum less its background
-	BinsDbar     []float64 // pressures of the bins of the cast that the value was interpolated between, or is the mean of
+	Background   float64 // at the datum
+	Weight       float64 // of the datum less its background
+	// pressures of the bins of the cast that the value was interpolated between, or is the mean of
+	BinsDbar []float64
 }
 
 // An Explanation says what one mapped value was made of: Value is Background, that at the node, and the sum over the

@@ -7,12 +7,13 @@ import (
 )
 
 // A Digest names the bytes of one input: Name as the cruise file says it (slash-separated, relative), their SHA-256 and
-// number, and the lines that were used (0, 0 for the whole).
+// number, and the lines that were used (0, 0 for the whole) with the cast that they hold.
 type Digest struct {
 	Name        string
 	SHA256      [32]byte
 	Bytes       int64
 	First, Last int
+	Cast        string // identity of the cast that the lines are of; "": of none or several
 }
 
 // Hex returns the SHA-256 as 64 lower-case hexadecimal digits.

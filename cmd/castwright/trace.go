@@ -12,11 +12,15 @@ func traceCommand(u *ui) *cli.Command {
 		Description: `Prints the value, what it was made of, the inputs with lines and checksums, and every processing step with its settings. Of a
 measured value it prints the line of the input that holds it; of a node of a grid the data with their weights. ITEM is one of
 
-FILE                                  a file of the archive, such as tables/transports.csv
-cast:CAST:VARIABLE:PRESSURE           a value of a cast, such as cast:5/1:psal:100; CAST is STATION/NUMBER
-node:SECTION:VARIABLE:KM:PRESSURE     a value of a gridded section, such as node:strait:ctemp:110:104
-pair:SECTION:A-B:VARIABLE[:PRESSURE]  a value between two stations, such as pair:strait:4-5:velocity:100
-total:SECTION:VARIABLE                the transport of a section, such as total:strait:transport
+FILE                                    a file of the archive, such as tables/transports.csv
+cast:CAST:VARIABLE:PRESSURE             a value of a cast, such as cast:5/1:psal:100; CAST is STATION/NUMBER
+section:NAME:CAST:VARIABLE:PRESSURE     the same in the file of a section, such as section:strait:5/1:dynamic_height:100
+series:NAME:CAST:VARIABLE:PRESSURE      the same in the file of a time series
+node:SECTION:VARIABLE:KM:PRESSURE       a value of a gridded section, such as node:strait:ctemp:110:104
+field:FIELD:VARIABLE:LON:LAT:PRESSURE   a value of a field on longitude, latitude and pressure
+pair:SECTION:A-B:VARIABLE[:PRESSURE]    a value between two stations, such as pair:strait:4-5:velocity:100
+total:SECTION:VARIABLE                  the transport of a section, such as total:strait:transport
+table:TABLE:LINE:COLUMN                 a cell of a table, such as table:transports:2:transport; the names are in line 1
 
 EXAMPLE
    castwright trace demo/saltmarten-2026-05 cast:5/1:psal:100

@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -28,6 +29,7 @@ type Used struct {
 	Bytes  int64  `json:"bytes"`
 	SHA256 string `json:"sha256"`
 	Lines  string `json:"lines,omitempty"` // first and last, from 1; "": the whole
+	Cast   string `json:"cast,omitempty"`  // that the lines are of
 }
 
 type provenance struct {
@@ -81,7 +83,7 @@ func (a *Archive) Steps() ([]Step, error) {
 		bytes, _ := e["ex:bytes"].(float64)
 		sum, _ := e["ex:sha256"].(string)
 		s.Inputs = append(s.Inputs, Used{File: fmt.Sprint(e["prov:location"]), Bytes: int64(bytes), SHA256: sum,
-			Lines: u["ex:lines"]})
+			Lines: u["ex:lines"], Cast: u["ex:cast"]})
 	}
 	for _, g := range p.Made {
 		if s, e := by[g["prov:activity"]], p.Entity[g["prov:entity"]]; s != nil && e != nil {
@@ -90,7 +92,9 @@ func (a *Archive) Steps() ([]Step, error) {
 	}
 	out := make([]Step, len(steps))
 	for i, s := range steps {
-		slices.SortFunc(s.Inputs, func(x, y Used) int { return strings.Compare(x.File, y.File) })
+		slices.SortFunc(s.Inputs, func(x, y Used) int {
+			return cmp.Or(strings.Compare(x.File, y.File), strings.Compare(x.Cast, y.Cast))
+		})
 		slices.Sort(s.Outputs)
 		out[i] = *s
 	}

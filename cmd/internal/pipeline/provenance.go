@@ -38,7 +38,7 @@ func (w *survey) recordRead(done *assembled) {
 		}
 		r := metadata.Record{Step: "leave out", Text: name + ": " + orUnstated(o.reason)}
 		if o.cast != nil {
-			r.Inputs = []metadata.Digest{o.cast.Source}
+			r.Inputs = []metadata.Digest{castDigest(o.cast)}
 		} else if i := slices.IndexFunc(w.sources, func(d metadata.Digest) bool { return d.Name == o.file }); i >= 0 {
 			r.Inputs = []metadata.Digest{w.sources[i]}
 		}
@@ -49,7 +49,7 @@ func (w *survey) recordRead(done *assembled) {
 			continue
 		}
 		w.record(metadata.Record{Step: "renumber", Text: fmt.Sprintf("cast %s is called %s: %s", r.was, r.cast.ID(),
-			orUnstated(r.by.Why)), Inputs: []metadata.Digest{r.cast.Source},
+			orUnstated(r.by.Why)), Inputs: []metadata.Digest{castDigest(r.cast)},
 			Params: []metadata.Param{{Name: "from", Value: orDefault(r.by.File, castName(r.by.From))},
 				{Name: "to", Value: castName(r.by.To)}, {Name: "line", Value: r.by.At.String()}}})
 	}
@@ -117,19 +117,21 @@ func (w *survey) recordLayouts() {
 	}
 }
 
-// readInputs returns every file read, those of casts with the lines that were used.
+// readInputs returns every file read, those of casts once for each cast with the lines that hold it.
 func (w *survey) readInputs() []metadata.Digest {
-	used := map[string]metadata.Digest{}
-	for _, k := range w.casts {
-		used[k.Source.Name] = k.Source
+	used := map[string][]metadata.Digest{}
+	for _, d := range w.castDigests(w.casts) {
+		used[d.Name] = append(used[d.Name], d)
 	}
 	for _, b := range w.bottles {
-		used[b.Source.Name] = b.Source
+		used[b.Source.Name] = append(used[b.Source.Name], b.Source)
 	}
-	all := slices.Clone(w.sources)
-	for i, d := range all {
-		if u, ok := used[d.Name]; ok {
-			all[i] = u
+	var all []metadata.Digest
+	for _, d := range w.sources {
+		if len(used[d.Name]) > 0 {
+			all = append(all, used[d.Name]...)
+		} else {
+			all = append(all, d)
 		}
 	}
 	return all

@@ -394,20 +394,27 @@ func (w *survey) castDigests(casts []*section.Cast) []metadata.Digest {
 	var out []metadata.Digest
 	for _, k := range casts {
 		if k.Source.Name != "" {
-			out = append(out, k.Source)
+			out = append(out, castDigest(k))
 			continue
 		}
 		for i := range w.sections { // the mean of several casts comes from the files of all of them
 			for _, p := range w.sections[i].section.Places {
 				if p.Chosen == k && p.Mean != nil {
 					for _, o := range p.Others {
-						out = append(out, o.Source)
+						out = append(out, castDigest(o))
 					}
 				}
 			}
 		}
 	}
 	return out
+}
+
+// castDigest returns the input of a cast with the lines that hold it.
+func castDigest(k *section.Cast) metadata.Digest {
+	d := k.Source
+	d.Cast = k.ID()
+	return d
 }
 
 // knownDigest returns the table of levels or velocities that a section rests on; nothing when it has none.

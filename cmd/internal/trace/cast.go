@@ -28,6 +28,23 @@ func collection(a *archive.Archive, rel string) (*ncprofile.Collection, *nc.File
 
 // cast traces a value of a cast: a measured one to its line, a derived one to what it was derived from.
 func (t *tracer) cast(name, variable, pressure string) error {
+	files := t.a.Matching("casts/*_ctd.nc")
+	if len(files) != 1 {
+		return t.refuse("cannot be traced: the archive has no file of casts", "castwright verify says what is wrong")
+	}
+	return t.castIn(files[0], name, variable, pressure)
+}
+
+// castOf traces a value of a cast in the file of a section or of a time series, whose names end so.
+func (t *tracer) castOf(end string, words []string) error {
+	rel := "sections/" + words[0] + end
+	if !t.a.Has(rel) {
+		return t.refuse("names nothing with a file "+rel, nearest(words[0], t.sectionNames(end)))
+	}
+	return t.castIn(rel, words[1], words[2], words[3])
+}
+
+func (t *tracer) castIn(file, name, variable, pressure string) error {
 	p, err := number(pressure)
 	if err != nil {
 		return t.refuse("has no pressure: "+err.Error(), "write it in dbar, such as cast:5/1:temp:100")
@@ -36,19 +53,15 @@ func (t *tracer) cast(name, variable, pressure string) error {
 	if err != nil {
 		return err
 	}
-	files := t.a.Matching("casts/*_ctd.nc")
-	if len(files) != 1 {
-		return t.refuse("cannot be traced: the archive has no file of casts", "castwright verify says what is wrong")
-	}
-	t.out.File, t.out.Variable = files[0], variable
-	all, f, err := collection(t.a, files[0])
+	t.out.File, t.out.Variable = file, variable
+	all, f, err := collection(t.a, file)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
 	k := all.Cast(id)
 	if k == nil {
-		return t.refuse("names a cast that "+files[0]+" does not hold", "castwright verify says what is wrong")
+		return t.refuse("names a cast that "+file+" does not hold", "it holds "+some(all.IDs))
 	}
 	col := k.Column(variable)
 	if col == nil {
@@ -56,7 +69,7 @@ func (t *tracer) cast(name, variable, pressure string) error {
 		for i := range k.Columns {
 			names = append(names, k.Columns[i].Name)
 		}
-		return t.refuse("names a variable that the cast does not have: "+variable, nearest(variable, names))
+		return t.refuse("names a variable that the cast does not have in "+file+": "+variable, nearest(variable, names))
 	}
 	level, err := t.level(k.PressureDbar, p)
 	if err != nil {
@@ -113,9 +126,9 @@ func flagAt(col *section.Column, level int) string {
 	return fmt.Sprintf("%d %s", col.Flags[level], col.Flags[level])
 }
 
-// method takes the description of a derived variable from its file.
+// method takes the description of a variable from its file.
 func (t *tracer) method(v *nc.Var) {
-	for _, name := range []string{"comment", "references"} {
+	for _, name := range []string{"long_name", "comment", "references"} {
 		if s := v.Text(name); s != "" {
 			if t.out.Method != "" {
 				t.out.Method += "; "
@@ -152,7 +165,7 @@ func (t *tracer) part(id string, k *section.Cast, variable string, level int, so
 	if v := col.Values[level]; !math.IsNaN(v) {
 		x.Value = &v
 	}
-	x.Line, x.Text = t.line(source, k, variable, level)
+	x.Line, x.Text = t.line(id, source, k, variable, level)
 	return x
 }
 

@@ -16,15 +16,24 @@ import (
 // largestInput is the most bytes of an input that is searched for a line.
 const largestInput = 256 << 20
 
-// text returns the lines of an input, which may be a member of a zip among the inputs; nil when the archive does not
-// hold it or it is no text.
-func (t *tracer) text(name string) []string {
-	lines, ok := t.texts[name]
-	if !ok {
-		lines = t.readText(name)
-		t.texts[name] = lines
+// text is an input as lines, with the numbers of each.
+type text struct {
+	lines   []string
+	numbers [][]float64
+}
+
+// text returns an input, which may be a member of a zip among the inputs; without lines when the archive does not hold
+// it or it is no text.
+func (t *tracer) text(name string) *text {
+	x := t.texts[name]
+	if x == nil {
+		x = &text{lines: t.readText(name)}
+		for _, l := range x.lines {
+			x.numbers = append(x.numbers, numbersOf(l))
+		}
+		t.texts[name] = x
 	}
-	return lines
+	return x
 }
 
 func (t *tracer) readText(name string) []string {
@@ -115,14 +124,16 @@ func (w *written) in(line string, numbers []float64) bool {
 
 // line returns the line of an input, from 1, that holds a level of a cast; 0 when no line, or more than one, can be it.
 // The line holds the value of the variable and more of the other values of the level than any other line. Where the
-// value was converted no line holds it, and the line is the one that holds most of the others.
-func (t *tracer) line(source *Source, k *section.Cast, variable string, level int) (int, string) {
-	lines := t.text(source.File)
-	first, last := 1, len(lines)
-	if from, to, ok := strings.Cut(source.Lines, "-"); ok && t.castsIn(source.File) == 1 {
+// value was converted no line holds it, and the line is the one that holds most of the others. The lines of the
+// cast are
+// searched, as the record of the archive gives them.
+func (t *tracer) line(id string, source *Source, k *section.Cast, variable string, level int) (int, string) {
+	x := t.text(source.File)
+	first, last := 1, len(x.lines)
+	if from, to, ok := strings.Cut(t.lines[id], "-"); ok {
 		a, err := strconv.Atoi(from)
 		b, err2 := strconv.Atoi(to)
-		if err == nil && err2 == nil && a >= 1 && b <= len(lines) && a <= b {
+		if err == nil && err2 == nil && a >= 1 && b <= len(x.lines) && a <= b {
 			first, last = a, b
 		}
 	}
@@ -143,10 +154,10 @@ func (t *tracer) line(source *Source, k *section.Cast, variable string, level in
 	best := map[bool][]int{} // lines with most of the values, with and without the value itself
 	most := map[bool]int{}
 	for n := first; n <= last; n++ {
-		numbers := numbersOf(lines[n-1])
-		holds, score := own != nil && own.in(lines[n-1], numbers), 0
+		line, numbers := x.lines[n-1], x.numbers[n-1]
+		holds, score := own != nil && own.in(line, numbers), 0
 		for i := range others {
-			if others[i].in(lines[n-1], numbers) {
+			if others[i].in(line, numbers) {
 				score++
 			}
 		}
@@ -163,18 +174,7 @@ func (t *tracer) line(source *Source, k *section.Cast, variable string, level in
 		return 0, ""
 	}
 	at := best[holds][0]
-	return at, lines[at-1]
-}
-
-// castsIn counts the casts that were read from a file.
-func (t *tracer) castsIn(file string) int {
-	n := 0
-	for _, row := range t.casts.Rows {
-		if t.casts.Get(row, "file") == file {
-			n++
-		}
-	}
-	return n
+	return at, x.lines[at-1]
 }
 
 func has(numbers []float64, v float64) bool {

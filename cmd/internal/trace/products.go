@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/section"
@@ -29,6 +30,11 @@ func (t *tracer) open(name, end, variable string) (*nc.File, *nc.Var, error) {
 	if !t.a.Has(rel) {
 		return nil, nil, t.refuse("names a section without "+rel, nearest(name, t.sectionNames(end)))
 	}
+	return t.openFile(rel, variable)
+}
+
+// openFile opens a file of the archive and finds a variable in it.
+func (t *tracer) openFile(rel, variable string) (*nc.File, *nc.Var, error) {
 	f, err := t.a.NetCDF(rel)
 	if err != nil {
 		return nil, nil, err
@@ -100,17 +106,38 @@ func (t *tracer) node(name, variable, km, pressure string) error {
 		return t.refuse("is no value of a node: "+variable+" has other dimensions", "name a mapped variable")
 	}
 	t.take(f, variable, level*f.Dims[v.Dims[1]].Len+column)
-	mapped := []string{variable}
-	if _, own := v.Attr("signal_variance").([]float64); !own {
-		if of := companionOf(f, variable); of != "" {
-			mapped = []string{of}
-			t.out.Notes = append(t.out.Notes, variable+" belongs to "+of+", of which the data follow")
-		} else {
-			mapped = []string{"asal", "ctemp"}
-			t.out.Notes = append(t.out.Notes, variable+" was computed from the gridded asal and ctemp of this node")
-		}
+	all, sec, err := t.section(name)
+	if err != nil {
+		return err
 	}
-	return t.explain(name, mapped, column, y)
+	c, err := t.a.Cruise()
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(c.Sections, func(s cruisefile.Section) bool { return s.Name == name })
+	if i < 0 {
+		return t.refuse("names a section that the cruise file does not: "+name, nearest(name,
+			t.sectionNames("_grid.nc")))
+	}
+	t.explain(&gridded{casts: all, mapped: t.mapped(f, variable), of: func(variable string) (*gridding.Explanation,
+		error) {
+		return gridding.Explain(sec, c.Sections[i].Grid.Options, variable, column, y)
+	}})
+	return nil
+}
+
+// mapped returns the variables that were mapped to give one of a grid: itself, the one that it is the error or the mask
+// of, or those that it was computed from on the grid.
+func (t *tracer) mapped(f *nc.File, variable string) []string {
+	if f.Var(variable+"_mask") >= 0 {
+		return []string{variable}
+	}
+	if of := companionOf(f, variable); of != "" {
+		t.out.Notes = append(t.out.Notes, variable+" belongs to "+of+", of which the data follow")
+		return []string{of}
+	}
+	t.out.Notes = append(t.out.Notes, variable+" was computed from the gridded asal and ctemp of this node")
+	return []string{"asal", "ctemp"}
 }
 
 // companionOf returns the mapped variable that an error, a mask or the like belongs to; "" when it is none.
@@ -123,45 +150,43 @@ func companionOf(f *nc.File, variable string) string {
 	return ""
 }
 
-// explain lists the data of a node with their weights, where optimal interpolation made it; else all casts of the
-// section.
-func (t *tracer) explain(name string, mapped []string, at int, p float64) error {
-	all, sec, err := t.section(name)
-	if err != nil {
-		return err
-	}
-	options, err := t.gridOptions(name)
-	if err != nil {
-		return err
-	}
-	listed := map[*section.Cast]bool{}
-	for _, variable := range mapped {
-		e, err := gridding.Explain(sec, options, variable, at, p)
+// gridded is what a node is explained with.
+type gridded struct {
+	casts  *ncprofile.Collection
+	mapped []string
+	of     func(variable string) (*gridding.Explanation, error)
+}
+
+// explain lists the data of a node with their weights and the bins that each was made of.
+func (t *tracer) explain(g *gridded) {
+	for _, variable := range g.mapped {
+		e, err := g.of(variable)
 		if err != nil {
-			t.out.Notes = append(t.out.Notes, err.Error()+"; all casts of the section are listed")
-			for i, k := range sec.Casts {
+			t.out.Notes = append(t.out.Notes, err.Error()+"; all casts are listed")
+			for i, k := range g.casts.Casts {
 				if k.Column(variable) != nil {
-					t.out.Parts = append(t.out.Parts, column(all.IDs[i], k, variable, t.castInput(all.IDs[i])))
+					t.out.Parts = append(t.out.Parts, column(g.casts.IDs[i], k, variable, t.castInput(g.casts.IDs[i])))
 				}
 			}
 			continue
 		}
-		if len(mapped) == 1 {
-			t.out.Mapping = &Mapping{e.Background, e.Noise, e.LengthKm, e.ErrorVariance, e.Value}
-		}
+		t.out.Mapping = append(t.out.Mapping, Mapping{Variable: variable, Method: string(e.Method),
+			Background: e.Background, Computed: e.Value, Noise: e.Noise, LengthKm: e.LengthKm,
+			ErrorVariance: e.ErrorVariance})
+		listed := map[*section.Cast]bool{}
 		for i := range e.Data {
-			d := &e.Data[i]
-			listed[d.Cast] = true
-			id := all.IDs[slices.Index(sec.Casts, d.Cast)]
-			t.out.Parts = append(t.out.Parts, Part{Cast: id, Variable: variable, First: d.PressureDbar,
-				Last: d.PressureDbar, Levels: 1, Value: &d.Value, Weight: &d.Weight, Base: &d.Background,
-				Km: &d.DistanceKm, File: t.castInput(id).File})
+			listed[e.Data[i].Cast] = true
+			t.out.Parts = append(t.out.Parts, t.datum(g.casts.IDs[slices.Index(g.casts.Casts, e.Data[i].Cast)],
+				variable, &e.Data[i]))
+		}
+		if e.Method != gridding.Optimal && e.Method != gridding.Successive {
+			continue // without a background
 		}
 		var others []string
-		for i, k := range sec.Casts {
-			if !listed[k] {
-				others = append(others, all.IDs[i])
-				t.castInput(all.IDs[i])
+		for i, k := range g.casts.Casts {
+			if !listed[k] && k.Column(variable) != nil {
+				others = append(others, g.casts.IDs[i])
+				t.castInput(g.casts.IDs[i])
 			}
 		}
 		if len(others) > 0 {
@@ -169,7 +194,104 @@ func (t *tracer) explain(name string, mapped []string, at int, p float64) error 
 				strings.Join(others, ", "))
 		}
 	}
+}
+
+// datum is one datum of a mapped value.
+func (t *tracer) datum(id, variable string, d *gridding.Datum) Part {
+	source := t.castInput(id)
+	x := Part{Cast: id, Variable: variable, First: d.PressureDbar, Last: d.PressureDbar, Levels: 1, Value: &d.Value,
+		Weight: &d.Weight, Base: &d.Background, Away: &d.AwayKm, Bins: d.BinsDbar, File: source.File}
+	if !math.IsNaN(d.DistanceKm) {
+		x.Km = &d.DistanceKm
+	}
+	for _, p := range d.BinsDbar {
+		n, _ := t.line(id, source, d.Cast, variable, slices.Index(d.Cast.PressureDbar, p))
+		x.BinLines = append(x.BinLines, n)
+	}
+	return x
+}
+
+// fieldNode traces a value of a field.
+func (t *tracer) fieldNode(words []string) error {
+	name, variable := words[0], words[1]
+	var at [3]float64
+	for i, w := range words[2:] {
+		var err error
+		if at[i], err = number(w); err != nil {
+			return t.refuse("has no place: "+err.Error(),
+				"write longitude, latitude and dbar, such as field:survey:ctemp:-30.5:66.25:100")
+		}
+	}
+	var names []string
+	for _, f := range t.a.Matching("fields/*.nc") {
+		names = append(names, strings.TrimSuffix(strings.TrimPrefix(f, "fields/"), ".nc"))
+	}
+	if !slices.Contains(names, name) {
+		return t.refuse("names no field of the archive: "+name, nearest(name, names))
+	}
+	f, v, err := t.openFile("fields/"+name+".nc", variable)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	if len(v.Dims) != 3 {
+		return t.refuse("is no value of a node: "+variable+" has other dimensions", "name a mapped variable")
+	}
+	var place [3]int
+	for i, axis := range []string{"lon", "lat", "pres"} {
+		if place[i], err = t.at(f, axis, at[i]); err != nil {
+			return err
+		}
+	}
+	lons, lats := f.Dims[v.Dims[2]].Len, f.Dims[v.Dims[1]].Len
+	t.take(f, variable, (place[2]*lats+place[1])*lons+place[0])
+	c, err := t.a.Cruise()
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(c.Fields, func(s cruisefile.MapField) bool { return s.Name == name })
+	if i < 0 {
+		return t.refuse("names a field that the cruise file does not: "+name, nearest(name, names))
+	}
+	all, err := t.fieldCasts(&c.Fields[i])
+	if err != nil {
+		return err
+	}
+	t.explain(&gridded{casts: all, mapped: t.mapped(f, variable), of: func(variable string) (*gridding.Explanation,
+		error) {
+		return gridding.ExplainField(all.Casts, c.Fields[i].Area, c.Fields[i].Grid.Options, variable, place[1],
+			place[0], at[2])
+	}})
 	return nil
+}
+
+// fieldCasts returns the casts of a field: the primary ones of its stations.
+func (t *tracer) fieldCasts(s *cruisefile.MapField) (*ncprofile.Collection, error) {
+	files := t.a.Matching("casts/*_ctd.nc")
+	if len(files) != 1 {
+		return nil, t.refuse("cannot be traced: the archive has no file of casts",
+			"castwright verify says what is wrong")
+	}
+	all, f, err := collection(t.a, files[0])
+	if err != nil {
+		return nil, err
+	}
+	f.Close()
+	list := s.Stations
+	if list.Empty() {
+		list.All = true
+	}
+	chosen, err := section.Select(all.Casts, list)
+	if err != nil {
+		return nil, err
+	}
+	out := &ncprofile.Collection{}
+	for i, k := range all.Casts {
+		if k.Role == section.Primary && slices.Contains(chosen, k) {
+			out.IDs, out.Casts = append(out.IDs, all.IDs[i]), append(out.Casts, k)
+		}
+	}
+	return out, nil
 }
 
 // section reads the casts of a section with their distances.
@@ -180,21 +302,6 @@ func (t *tracer) section(name string) (*ncprofile.Collection, *section.Section, 
 	}
 	defer f.Close()
 	return all, &section.Section{Name: name, Casts: all.Casts, DistanceKm: f.NumbersOf("distance")}, nil
-}
-
-// gridOptions returns the settings of the grid of a section, from the cruise file in the archive.
-func (t *tracer) gridOptions(name string) (gridding.Options, error) {
-	c, err := t.a.Cruise()
-	if err != nil {
-		return gridding.Options{}, err
-	}
-	for i := range c.Sections {
-		if c.Sections[i].Name == name {
-			return c.Sections[i].Grid.Options, nil
-		}
-	}
-	return gridding.Options{}, t.refuse("names a section that the cruise file does not: "+name,
-		nearest(name, t.sectionNames("_grid.nc")))
 }
 
 // pair traces a value between two stations: both casts with all their levels.
@@ -219,6 +326,13 @@ func (t *tracer) pair(words []string) error {
 	switch {
 	case len(v.Dims) == 1 && len(words) == 3:
 		t.take(f, variable, at)
+	case len(v.Dims) == 2 && len(words) == 4 && f.Dims[v.Dims[1]].Name == "treatment":
+		treatments := f.WordsOf("treatment_name")
+		i := slices.Index(treatments, words[3])
+		if i < 0 {
+			return t.refuse("names no treatment of the bottom triangle: "+words[3], nearest(words[3], treatments))
+		}
+		t.take(f, variable, at*len(treatments)+i)
 	case len(v.Dims) == 2 && len(words) == 4:
 		p, err := number(words[3])
 		if err != nil {

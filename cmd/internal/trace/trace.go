@@ -5,9 +5,14 @@
 //
 //	FILE                                  a path below data, such as tables/transports.csv
 //	cast:CAST:VARIABLE:PRESSURE           a value of a cast; CAST is STATION/NUMBER or the identity in stations.csv
+//	section:NAME:CAST:VARIABLE:PRESSURE   the same in the file of a section, such as its dynamic height
+//	series:NAME:CAST:VARIABLE:PRESSURE    the same in the file of a time series
 //	node:SECTION:VARIABLE:KM:PRESSURE     a value of a gridded section
-//	pair:SECTION:A-B:VARIABLE[:PRESSURE]  a value between two stations
+//	field:FIELD:VARIABLE:LON:LAT:PRESSURE a value of a field on longitude, latitude and pressure
+//	pair:SECTION:A-B:VARIABLE[:PRESSURE]  a value between two stations; of a transport by treatment of the bottom
+//	                                      triangle, the treatment instead of the pressure
 //	total:SECTION:VARIABLE                the transport of a section
+//	table:TABLE:LINE:COLUMN               a cell of a table; the line of the names is line 1
 package trace
 
 import (
@@ -28,11 +33,12 @@ type Trace struct {
 	File     string         `json:"file"` // of the archive, below data
 	Variable string         `json:"variable,omitempty"`
 	Unit     string         `json:"unit,omitempty"`
-	Value    *float64       `json:"value,omitempty"` // nil: the item is a file, or the value is missing
+	Value    *float64       `json:"value,omitempty"` // nil: the item is a file or words, or the value is missing
+	Words    string         `json:"words,omitempty"` // of a cell of a table that is no number
 	Flag     string         `json:"flag,omitempty"`
 	Method   string         `json:"method,omitempty"` // of a derived or mapped value, with its source
 	Parts    []Part         `json:"made_of,omitempty"`
-	Mapping  *Mapping       `json:"mapping,omitempty"`
+	Mapping  []Mapping      `json:"mapping,omitempty"`
 	Inputs   []Source       `json:"inputs"`
 	Steps    []archive.Step `json:"steps"`
 	Notes    []string       `json:"notes,omitempty"`
@@ -47,22 +53,30 @@ type Part struct {
 	Levels   int      `json:"levels"`
 	Value    *float64 `json:"value,omitempty"` // where it is one value
 	Flag     string   `json:"flag,omitempty"`
-	Flags    []string `json:"flags,omitempty"`      // met over several levels, each with how often
-	Weight   *float64 `json:"weight,omitempty"`     // of a datum in a mapped value
-	Base     *float64 `json:"background,omitempty"` // at the datum, in its unit
-	Km       *float64 `json:"distance_km,omitempty"`
-	File     string   `json:"input"`
-	Line     int      `json:"line,omitempty"` // of the value in the input, from 1; 0: not one line
-	Text     string   `json:"text,omitempty"` // of that line
+	Flags    []string `json:"flags,omitempty"`       // met over several levels, each with how often
+	Weight   *float64 `json:"weight,omitempty"`      // of a datum in a mapped value
+	Base     *float64 `json:"background,omitempty"`  // at the datum, in its unit
+	Km       *float64 `json:"distance_km,omitempty"` // along the section
+	Away     *float64 `json:"away_km,omitempty"`     // from the node
+	// pressures of the bins that the value was interpolated between, or is the mean of
+	Bins     []float64 `json:"bins_dbar,omitempty"`
+	File     string    `json:"input"`
+	Line     int       `json:"line,omitempty"`      // of the value in the input, from 1; 0: not one line
+	Text     string    `json:"text,omitempty"`      // of that line
+	BinLines []int     `json:"bin_lines,omitempty"` // of the bins in the input; 0: not one line
 }
 
-// Mapping says what a node was mapped with: value = background + sum of weight x (value - background) of the parts.
+// Mapping says what a node was mapped with: value = background + sum of weight x (value - background) of the parts of
+// the variable.
 type Mapping struct {
-	Background    float64 `json:"background"`
-	Noise         float64 `json:"noise"`
-	LengthKm      float64 `json:"length_km"`
-	ErrorVariance float64 `json:"error_variance_over_signal_variance"`
-	Computed      float64 `json:"computed_again"`
+	Variable   string  `json:"variable"`
+	Method     string  `json:"method"`
+	Background float64 `json:"background"` // at the node
+	Computed   float64 `json:"computed_again"`
+	// of optimal interpolation, else 0
+	Noise         float64 `json:"noise,omitempty"`
+	LengthKm      float64 `json:"length_km,omitempty"`
+	ErrorVariance float64 `json:"error_variance_over_signal_variance,omitempty"`
 }
 
 // A Source is an input file.
@@ -84,8 +98,9 @@ type tracer struct {
 	casts  *archive.Table
 	out    *Trace
 	inputs map[string]*Source
-	used   []string            // files of inputs, in order
-	texts  map[string][]string // lines of inputs that were read
+	used   []string          // files of inputs, in order
+	lines  map[string]string // of each cast in its input, first and last
+	texts  map[string]*text  // inputs that were read
 }
 
 // Run traces one item.
@@ -95,9 +110,16 @@ func Run(ctx context.Context, plan Plan) (*Trace, error) {
 		return nil, err
 	}
 	t := &tracer{a: a, out: &Trace{Item: plan.Item, Inputs: []Source{}}, inputs: map[string]*Source{},
-		texts: map[string][]string{}}
+		lines: map[string]string{}, texts: map[string]*text{}}
 	if t.steps, err = a.Steps(); err != nil {
 		return nil, err
+	}
+	for i := range t.steps {
+		for _, u := range t.steps[i].Inputs {
+			if u.Cast != "" && u.Lines != "" {
+				t.lines[u.Cast] = u.Lines
+			}
+		}
 	}
 	if t.casts, err = a.Table("tables/stations.csv"); err != nil {
 		return nil, err
@@ -109,6 +131,14 @@ func Run(ctx context.Context, plan Plan) (*Trace, error) {
 		err = t.file(strings.TrimPrefix(plan.Item, "data/"))
 	case kind == "cast" && len(words) == 3:
 		err = t.cast(words[0], words[1], words[2])
+	case kind == "section" && len(words) == 4:
+		err = t.castOf("_section.nc", words)
+	case kind == "series" && len(words) == 4:
+		err = t.castOf("_time_series.nc", words)
+	case kind == "field" && len(words) == 5:
+		err = t.fieldNode(words)
+	case kind == "table" && len(words) == 3:
+		err = t.cell(words[0], words[1], words[2])
 	case kind == "node" && len(words) == 4:
 		err = t.node(words[0], words[1], words[2], words[3])
 	case kind == "pair" && (len(words) == 3 || len(words) == 4):
@@ -136,10 +166,15 @@ func nearest(word string, among []string) string {
 	if near, ok := metadata.Nearest(word, among); ok {
 		return "did you mean " + near
 	}
-	if n := len(among); n > 12 {
-		return fmt.Sprintf("there are %s and %d others", strings.Join(among[:10], ", "), n-10)
+	return "there are " + some(among)
+}
+
+// some lists words, not too many of them.
+func some(words []string) string {
+	if n := len(words); n > 12 {
+		return fmt.Sprintf("%s and %d others", strings.Join(words[:10], ", "), n-10)
 	}
-	return "there are " + strings.Join(among, ", ")
+	return strings.Join(words, ", ")
 }
 
 // file traces a file of the archive: the steps that made it and their inputs.
@@ -155,7 +190,9 @@ func (t *tracer) file(rel string) error {
 	for i := range t.steps {
 		if slices.Contains(t.steps[i].Outputs, rel) {
 			for _, u := range t.steps[i].Inputs {
-				t.input(u.File)
+				if t.input(u.File); u.Cast != "" {
+					t.castInput(u.Cast)
+				}
 			}
 		}
 	}
@@ -175,7 +212,7 @@ func (t *tracer) input(file string) *Source {
 		for _, u := range t.steps[i].Inputs {
 			if u.File == file {
 				s.Bytes, s.SHA256 = u.Bytes, u.SHA256
-				if u.Lines != "" && s.Lines == "" {
+				if u.Cast == "" && u.Lines != "" && s.Lines == "" {
 					s.Lines = u.Lines
 				}
 			}
@@ -189,13 +226,18 @@ func (t *tracer) input(file string) *Source {
 // castInput adds the input of a cast.
 func (t *tracer) castInput(id string) *Source {
 	for _, row := range t.casts.Rows {
-		if t.casts.Get(row, "cast_id") == id && t.casts.Get(row, "left_out") == "" {
+		if t.casts.Get(row, "cast_id") == id {
 			s := t.input(t.casts.Get(row, "file"))
 			if s.SHA256 == "" {
 				s.SHA256 = t.casts.Get(row, "sha256")
 			}
 			if !slices.Contains(s.Casts, id) {
 				s.Casts = append(s.Casts, id)
+				if l := t.lines[id]; l != "" && s.Lines != "" {
+					s.Lines += ", " + l
+				} else if l != "" {
+					s.Lines = l
+				}
 			}
 			return s
 		}
@@ -223,7 +265,8 @@ func (t *tracer) finish() {
 		}
 		var kept []archive.Used
 		for _, u := range s.Inputs {
-			if t.inputs[u.File] != nil {
+			if x := t.inputs[u.File]; x != nil && (u.Cast == "" || len(x.Casts) == 0 || slices.Contains(x.Casts,
+				u.Cast)) {
 				kept = append(kept, u)
 			}
 		}

@@ -16,16 +16,24 @@ func (t *Trace) Write(w io.Writer) error {
 	switch {
 	case t.Value != nil:
 		fmt.Fprintf(&b, "value  %s = %s%s%s\n", t.Variable, show(*t.Value), space(unit(t.Unit)), flagged(t.Flag))
+	case t.Words != "":
+		fmt.Fprintf(&b, "value  %s: %s\n", t.Variable, t.Words)
 	case t.Variable != "":
 		fmt.Fprintf(&b, "value  %s is missing%s\n", t.Variable, flagged(t.Flag))
 	}
 	if t.Method != "" {
 		fmt.Fprintf(&b, "method %s\n", t.Method)
 	}
-	if m := t.Mapping; m != nil {
-		fmt.Fprintf(&b, "mapped value = background + sum of weight x (value - background): background %s, noise %s, "+
-			"length %s km, error variance %s of the signal's, computed again %s\n", show(m.Background), show(m.Noise),
-			show(m.LengthKm), show(m.ErrorVariance), show(m.Computed))
+	for _, m := range t.Mapping {
+		fmt.Fprintf(&b,
+			"mapped %s by %s: value = background + sum of weight x (value - background) of its data: background %s",
+			m.Variable, m.Method, show(m.Background))
+		if m.LengthKm > 0 {
+			fmt.Fprintf(&b, ", noise %s, length %s km, error variance %s of the signal's", show(m.Noise),
+				show(m.LengthKm),
+				show(m.ErrorVariance))
+		}
+		fmt.Fprintf(&b, ", computed again %s\n", show(m.Computed))
 	}
 	if len(t.Parts) > 0 {
 		b.WriteString("\nMade of\n")
@@ -70,13 +78,44 @@ func (p *Part) words() string {
 		s.WriteString(", flags " + strings.Join(p.Flags, ", "))
 	}
 	if p.Weight != nil {
-		fmt.Fprintf(&s, ", weight %s, background %s, at %s km", show(*p.Weight), show(*p.Base), show(*p.Km))
+		fmt.Fprintf(&s, ", weight %s, background %s", show(*p.Weight), show(*p.Base))
+		if p.Km != nil {
+			fmt.Fprintf(&s, ", at %s km", show(*p.Km))
+		}
+		fmt.Fprintf(&s, ", %s km away", show(*p.Away))
+	}
+	if n := len(p.Bins); n > 1 || n == 1 && p.Bins[0] != p.First {
+		fmt.Fprintf(&s, ", from %s at %s dbar", plural(n, "bin"), list(p.Bins))
 	}
 	s.WriteString(lead(" from ", p.File))
 	if p.Line > 0 {
 		fmt.Fprintf(&s, ":%d: %s", p.Line, strings.TrimSpace(p.Text))
 	}
+	for i, n := range p.BinLines {
+		if n > 0 {
+			s.WriteString([]string{":", ","}[min(i, 1)] + strconv.Itoa(n))
+		}
+	}
 	return s.String()
+}
+
+// list returns up to eight numbers as words.
+func list(v []float64) string {
+	var out []string
+	for _, x := range v {
+		out = append(out, show(x))
+	}
+	if n := len(out); n > 8 {
+		out = append(append(out[:3], "..."), out[n-1])
+	}
+	return strings.Join(out, ", ")
+}
+
+func plural(n int, word string) string {
+	if n == 1 {
+		return "the " + word
+	}
+	return fmt.Sprintf("%d %ss", n, word)
 }
 
 func show(v float64) string { return strconv.FormatFloat(v, 'g', 10, 64) }
