@@ -29,7 +29,7 @@ func (b *builder) alias(f *field, unitLine int) (metadata.Variable, bool) {
 		if !a.names(f) {
 			continue
 		}
-		f.alias = &a
+		f.alias, f.aliasNo = &a, i
 		v, ok := metadata.ByName(a.Means)
 		if !ok {
 			b.errs = append(b.errs, &metadata.InputError{Position: a.At,

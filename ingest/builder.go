@@ -27,6 +27,7 @@ type field struct {
 	of       int    // flags: the field that they belong to
 	flagged  int    // numbers: the field of its flags; -1 none
 	alias    *Alias // of the cruise file, that says what the column is; nil for none
+	aliasNo  int    // of alias among those of the cruise file
 	to90     bool   // IPTS-68 to be converted
 	from     string // unit that an alias has converted, as listed; "" for none
 	change   units.Conversion

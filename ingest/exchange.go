@@ -12,11 +12,12 @@ import (
 
 // Options are the choices of a reader. The zero value is strict.
 type Options struct {
-	Lenient bool           // skip lines of wrong length; what is no number becomes missing with flag 4
-	Aliases []Alias        // columns that the cruise file explains
-	Layouts []Layout       // of files that are not exchange files
-	Legs    []Leg          // whose expocodes the casts have that say none
-	Log     []StationEntry // positions and depths of casts whose files say none
+	Lenient bool            // skip lines of wrong length; what is no number becomes missing with flag 4
+	Aliases []Alias         // columns that the cruise file explains
+	Used    func(alias int) // told each of Aliases that explained a column, from several goroutines; nil: nobody
+	Layouts []Layout        // of files that are not exchange files
+	Legs    []Leg           // whose expocodes the casts have that say none
+	Log     []StationEntry  // positions and depths of casts whose files say none
 }
 
 // Parse reads the bytes of one exchange CTD file (exchange.md sections 1, 2 and 7). It keeps nothing of data. When err

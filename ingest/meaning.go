@@ -60,6 +60,9 @@ func (b *builder) meanings(line, unitLine int, at []int) {
 	b.aliasConflicts()
 	for i := range b.field {
 		f := &b.field[i]
+		if f.alias != nil && f.known && b.o.Used != nil {
+			b.o.Used(f.aliasNo)
+		}
 		if isFlagName(f.raw) {
 			continue
 		}

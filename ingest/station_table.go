@@ -85,7 +85,7 @@ func ReadStationTable(data []byte, name string, m *LogMapping) ([]StationEntry, 
 			section.Up.String()))
 		e.Role = section.Role(r.word("role", section.Unstated.String(), section.Primary.String(),
 			section.Repeat.String(), section.Yoyo.String(),
-			section.Test.String(), section.Aborted.String(), section.Calibration.String()))
+			section.Test.String(), section.Aborted.String(), section.Calibration.String(), section.Other.String()))
 		e.Row.rec, e.Row.errs = nil, nil
 		out = append(out, e)
 	})

@@ -34,9 +34,10 @@ const (
 	Test
 	Aborted
 	Calibration
+	Other // of no product beyond the files of casts
 )
 
-var roleWords = [...]string{"unstated", "primary", "repeat", "yoyo", "test", "aborted", "calibration"}
+var roleWords = [...]string{"unstated", "primary", "repeat", "yoyo", "test", "aborted", "calibration", "other"}
 
 // String returns the word of the cruise file.
 func (r Role) String() string { return roleWords[r] }
@@ -121,11 +122,13 @@ type Column struct {
 	Width  int
 	Values []float64 // NaN where missing; nil for a text column
 	// values of a column that is kept as text (other flag schemes, unlisted text); nil for numbers
-	Text      []string
-	Flags     []metadata.Flag // in force; nil when the file has no flag column
-	Proposed  []metadata.Flag // what the automatic checks would set; nil when none was run
-	Derived   bool            // computed by us, not read
-	Converted Conversion      // of the values when they were read; the zero value when they are as read
+	Text     []string
+	Flags    []metadata.Flag // in force; nil when the file has no flag column
+	Proposed []metadata.Flag // what the automatic checks would set; nil when none was run
+	Derived  bool            // computed by us, not read
+	// variable that the values were read as, where another sensor of the pair is reported under its name; else ""
+	Sensor    string
+	Converted Conversion // of the values when they were read; the zero value when they are as read
 }
 
 // A Conversion says from which scale or unit to which values were brought, and by which formula when it is more than a

@@ -65,9 +65,9 @@ const (
 
 // Build makes a section of the casts that opt.Stations names, in that order. Casts of role primary (or unstated) enter;
 // casts of role repeat too when opt.Repeats is set; a cast that the list chooses by number (7/2) enters whatever its
-// role. Of casts that follow each other nearer than 2 km one is kept or their mean made (science.md section 8,
-// "Repeats"): the others are in Places and in the findings. The error says which stations were not found, or that fewer
-// than one cast is left.
+// role, unless that is other. Of casts that follow each other nearer than 2 km one is kept or their mean made
+// (science.md section 8, "Repeats"): the others are in Places and in the findings. The error says which stations were
+// not found, or that fewer than one cast is left.
 func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error) {
 	name, list := opt.Name, opt.Stations
 	if opt.Underway {
@@ -84,6 +84,10 @@ func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error
 	var entered []*Cast
 	for _, c := range picked {
 		switch {
+		case c.Role == Other:
+			findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "section.role", Cast: c.ID(),
+				Message: fmt.Sprintf("cast %s of station %s has the role other and does not enter section %s", c.Number,
+					c.Station, name), Remedy: "give it another role to use it"})
 		case list.chooses(c), c.Role == Primary, c.Role == Unstated, c.Role == Repeat && opt.Repeats != "":
 			entered = append(entered, c)
 		default:

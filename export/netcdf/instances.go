@@ -44,7 +44,8 @@ func (b *profiles) identities() {
 	b.label("station cast")
 	b.codes("cast_direction", "direction of the frame while the bins were filled", "unknown down up",
 		func(c *section.Cast) int { return int(c.Direction) })
-	b.codes("cast_role", "role of the cast at its station", "unstated primary repeat yoyo test aborted calibration",
+	b.codes("cast_role", "role of the cast at its station",
+		"unstated primary repeat yoyo test aborted calibration other",
 		func(c *section.Cast) int { return int(c.Role) })
 	if sections := words(func(c *section.Cast) string { return c.SectionID }); slices.ContainsFunc(sections,
 		func(s string) bool { return s != "" }) {

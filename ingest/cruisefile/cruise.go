@@ -61,6 +61,7 @@ type Casts struct {
 	MaxGapDbar   *float64 // nil: the gap rule; +Inf: none
 	// lines that cannot be read are skipped, values that are no numbers are missing with flag 4
 	Lenient bool
+	Reports []Report
 	Aliases []ingest.Alias  // names of columns and units that the reader does not know
 	Layouts []ingest.Layout // of text files that are not exchange files
 }
@@ -102,6 +103,13 @@ type RoleOf struct {
 	Role  section.Role
 	Casts CastList
 	At    metadata.Position
+}
+
+// Report says that the second sensor of a pair is reported under the name of the first.
+type Report struct {
+	First, Second string      // variables: psal, psal2
+	Stations      StationList // empty: all
+	At            metadata.Position
 }
 
 // Clock is an offset of the ship's clock or the declared zone of logged times, for a run of stations.

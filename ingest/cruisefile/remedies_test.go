@@ -191,7 +191,7 @@ func TestRemediesNameKeysThatExist(t *testing.T) {
 		}
 	}
 	walk(cruiseForm.keys())
-	for _, r := range roleNames {
+	for _, r := range slices.Concat(roleNames, pairs) {
 		keys[r] = true
 	}
 	named := regexp.MustCompile(

@@ -32,8 +32,9 @@ var castsForm = mapping(shape[Casts]{fresh: func() Casts { return newCruise().Ca
 		named(section.Down, section.Up),
 		"which way the casts were taken", "down", "down"),
 	entry("up", func(c *Casts) *CastList { return &c.Up }, stations, "casts that are upcasts", "none", "20-31"),
-	entry("role", func(c *Casts) *[]RoleOf { return &c.Roles }, rolesForm, "casts with another role than primary",
-		"all primary", "[{test: T1}, {repeat: 6/2}]"),
+	entry("role", func(c *Casts) *[]RoleOf { return &c.Roles }, rolesForm, "casts with another role than primary; "+
+		"those of role other are in the files of casts and in no section, field or figure", "all primary",
+		"[{test: T1}, {repeat: 6/2}]"),
 	entry("time", func(c *Casts) *section.TimeMeaning { return &c.TimeIs },
 		named(section.AtStart, section.AtBottom, section.AtEnd),
 		"what the logged time is the time of", "not stated", "start"),
@@ -57,6 +58,9 @@ var castsForm = mapping(shape[Casts]{fresh: func() Casts { return newCruise().Ca
 		"skip lines that cannot be read, and take values that are no numbers as missing with flag 4, each with a "+
 			"finding",
 		"no: they keep their file out", "yes"),
+	entry("report", func(c *Casts) *[]Report { return &c.Reports }, reportsForm,
+		"which sensor of a pair is reported as the quantity, for some stations or all; the other sensor is kept under "+
+			"the name of the second", "the first", "[{psal: psal2, stations: 30-41}]"),
 	entry("aliases", func(c *Casts) *[]ingest.Alias { return &c.Aliases }, list(aliasForm),
 		"columns and units that the reader does not know", "none", "[{column: CTDTMP2, means: temp2}]"),
 	entry("layouts", func(c *Casts) *[]ingest.Layout { return &c.Layouts }, list(layoutForm),
@@ -100,7 +104,7 @@ var renumberForm = mapping(shape[Renumber]{
 )
 
 var roleValues = []section.Role{section.Primary, section.Repeat, section.Yoyo, section.Test,
-	section.Aborted, section.Calibration}
+	section.Aborted, section.Calibration, section.Other}
 
 var roleNames = wordsOf(roleValues)
 

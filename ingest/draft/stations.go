@@ -91,6 +91,39 @@ func lines(stops []*stop) (out [][]*stop) {
 	return out
 }
 
+// lonely returns the stations that are on no line and farther from every other than a jump, with the distance to the
+// nearest in km. There are none where the track has no line of its own: then all stations may belong together.
+func lonely(track []*stop) map[*stop]float64 {
+	found := lines(track)
+	if len(found) == 0 || len(found[0]) == len(track) {
+		return nil
+	}
+	on := map[*stop]bool{}
+	var steps []float64
+	for _, l := range found {
+		for i, s := range l {
+			if on[s] = true; i > 0 {
+				m, _, _ := section.Geodesic(l[i-1].at, s.at)
+				steps = append(steps, m/1000)
+			}
+		}
+	}
+	slices.Sort(steps)
+	out := map[*stop]float64{}
+	for _, s := range track {
+		nearest := math.Inf(1)
+		for _, other := range track {
+			if m, _, _ := section.Geodesic(s.at, other.at); other != s {
+				nearest = min(nearest, m/1000)
+			}
+		}
+		if !on[s] && nearest > jump*steps[len(steps)/2] {
+			out[s] = nearest
+		}
+	}
+	return out
+}
+
 // turn returns by how many degrees the track a to b to c turns at b.
 func turn(a, b, c orb.Point) float64 {
 	x := math.Cos(b[1] * math.Pi / 180)

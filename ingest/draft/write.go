@@ -216,13 +216,17 @@ func (d *drafter) roles(w *writer, stops []*stop) {
 		}
 		return metadata.CastText(c.Station, c.Number)
 	}
+	alone := lonely(d.track(stops))
 	for _, s := range stops {
-		switch {
+		switch km := alone[s]; {
 		case isTest(s.station):
 			lines = append(lines, "- {test: "+quoted(listOf([]*stop{s}, legs))+"}  # by its name")
 		case len(s.casts) >= yoyoCasts:
 			lines = append(lines, "- {yoyo: "+quoted(listOf([]*stop{s}, legs))+fmt.Sprintf(
 				"}  # %d casts at one station", len(s.casts)))
+		case km > 0:
+			lines = append(lines, "- {other: "+quoted(listOf([]*stop{s}, legs))+fmt.Sprintf(
+				"}  # on no line, %.0f km from the nearest station; primary if it belongs to the survey", km))
 		case len(s.casts) > 1:
 			deepest := 0
 			for i, c := range s.casts {
@@ -398,13 +402,17 @@ func placeText(p ingest.Place) string {
 
 // sections writes the sections that the track suggests.
 func (d *drafter) sections(w *writer, stops []*stop) {
-	var track []*stop
+	d.sectionsOf(w, d.track(stops), false)
+}
+
+// track returns the stations that can be of a section.
+func (d *drafter) track(stops []*stop) (out []*stop) {
 	for _, s := range stops {
 		if !isTest(s.station) && len(s.casts) < yoyoCasts {
-			track = append(track, s)
+			out = append(out, s)
 		}
 	}
-	d.sectionsOf(w, track, false)
+	return out
 }
 
 // sectionsOf writes the sections of stations in the order of their track; planned says that none of them was taken yet.

@@ -250,7 +250,8 @@ func (s *survey) deepStep(deep []deepWater, ends []int, i int) {
 func (s *survey) deepDrift() {
 	var at []deepWater
 	for _, c := range s.Casts {
-		if c.Direction == section.Up || c.Role == section.Test || c.Role == section.Aborted || c.Time.IsZero() ||
+		if c.Direction == section.Up || c.Role == section.Test || c.Role == section.Aborted ||
+			c.Role == section.Other || c.Time.IsZero() ||
 			s.failed[levelKey{c, "psal"}] {
 			continue
 		}

@@ -56,8 +56,8 @@ func (s *survey) sensorPairs() {
 			pairs = append(pairs, p)
 			for _, part := range []PairPart{p.Deep, p.Upper} {
 				if part.Levels > 0 {
-					data = append(data, datum{y: part.Median, pDbar: (part.FirstDbar + part.LastDbar) / 2, cast: c,
-						station: station[c]})
+					data = append(data, datum{y: sensorSign(c, q) * part.Median,
+						pDbar: (part.FirstDbar + part.LastDbar) / 2, cast: c, station: station[c]})
 				}
 			}
 		}
@@ -114,11 +114,23 @@ func (s *survey) pairOf(c *section.Cast, q string) (Pair, bool) {
 // medianErr is the standard error of a median of normal values over that of their mean.
 const medianErr = 1.2533
 
+// sensorSign returns -1 for a cast in which the second sensor of a quantity is reported as the first, else 1: over
+// several casts the same two sensors are compared.
+func sensorSign(c *section.Cast, q string) float64 {
+	if col := c.Column(q); col != nil && col.Sensor != "" {
+		return -1
+	}
+	return 1
+}
+
 // pairSteps finds neighbouring casts of one system between which the difference of a pair steps.
 func (s *survey) pairSteps(pairs []Pair) {
 	pairs = slices.DeleteFunc(slices.Clone(pairs), func(p Pair) bool { return p.Deep.Levels == 0 })
 	if len(pairs) < 4 {
 		return
+	}
+	for i := range pairs {
+		pairs[i].Deep.Median *= sensorSign(pairs[i].Cast, pairs[i].Variable)
 	}
 	steps := make([]float64, len(pairs)-1)
 	for i := range steps {

@@ -72,6 +72,8 @@ func assemble(c *cruisefile.Cruise, casts []*section.Cast, entries []ingest.Stat
 	a.stations.leftovers(entries, kept, out)
 	found = append(found, a.stations.found...)
 	found = append(found, unmatched(c, kept)...)
+	a.report(c, kept)
+	found = append(found, a.notReported...)
 	found = append(found, binLabels(c, kept)...)
 	return kept, out, found, a
 }
@@ -81,6 +83,9 @@ type assembled struct {
 	renumbered []renumbering
 	clocked    []*section.Cast // those whose time was not UTC
 	stations   stations
+
+	reported    []reporting
+	notReported []metadata.Finding
 }
 
 // A renumbering is a cast whose name was changed, and the entry that did it.

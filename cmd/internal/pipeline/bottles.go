@@ -55,8 +55,8 @@ func whole(d metadata.Digest) metadata.Digest {
 
 func (w *inputs) readerOptions() ingest.Options {
 	return ingest.Options{Lenient: w.cruise.Casts.Lenient, Aliases: w.cruise.Casts.Aliases,
-		Layouts: w.cruise.Casts.Layouts,
-		Legs:    declaredLegs(w.cruise), Log: w.tables.entries}
+		Layouts: w.cruise.Casts.Layouts, Used: func(alias int) { w.used[alias].Store(true) },
+		Legs: declaredLegs(w.cruise), Log: w.tables.entries}
 }
 
 type bottleKey struct{ expocode, station, cast string }

@@ -13,6 +13,7 @@ import (
 	"github.com/castwright/castwright/export/figure/page"
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
 )
 
 // writeFigures draws the figures that the cruise file chooses. One that cannot be drawn is a finding; the others are
@@ -91,7 +92,8 @@ func kindNames(kinds []cruisefile.FigureKind) []string {
 
 // figures lists what a choice draws, in the order of the sections.
 func (w *survey) figures(choice figure.Choice) []figure.Figure {
-	m := figure.Material{Title: w.cruise.ID, Casts: w.casts}
+	m := figure.Material{Title: w.cruise.ID, Casts: slices.DeleteFunc(slices.Clone(w.casts),
+		func(k *section.Cast) bool { return k.Role == section.Other })}
 	if d := w.depths; d != nil {
 		m.WaterDepthM = w.depthAt
 		m.Bathymetry = &figure.Bathymetry{LonDeg: d.Lon, LatDeg: d.Lat, DepthM: d.DepthM,

@@ -86,6 +86,7 @@ func (w *survey) recordRead(done *assembled) {
 	}
 	w.record(metadata.Record{Step: "assign", Text: "what the cruise file says of the casts",
 		Inputs: []metadata.Digest{w.plan0}, Params: w.assignments()})
+	w.recordReported(done.reported)
 	w.recordConversions()
 }
 

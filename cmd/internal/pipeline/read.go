@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/castwright/castwright/export/netcdf"
@@ -37,6 +38,7 @@ type inputs struct {
 	out        []leftOut
 	leftOutHit map[int]bool // entries of leave_out that took a file out
 
+	used    []atomic.Bool   // of the aliases: a column was explained
 	read    []*section.Cast // in the order of the files
 	bottles []*section.Bottles
 	tables  tables
@@ -77,6 +79,7 @@ func readInputs(ctx context.Context, r *run) (*inputs, error) {
 	if err := w.enclosed(); err != nil {
 		return nil, err
 	}
+	w.used = make([]atomic.Bool, len(cruise.Casts.Aliases))
 	w.tables = w.readTables() // before the casts: layouts take positions from the station table
 	if err := w.readCasts(ctx); err != nil {
 		return nil, err
@@ -85,6 +88,7 @@ func readInputs(ctx context.Context, r *run) (*inputs, error) {
 		return nil, err
 	}
 	w.leftOutAbsent()
+	w.unusedAliases()
 	if err := w.noteBathymetry(ctx); err != nil {
 		return nil, err
 	}

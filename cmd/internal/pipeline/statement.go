@@ -178,7 +178,7 @@ func (w *archive) stateInstruments(d *statement.Document) {
 			upstream = append(upstream, "System "+s.Label+", before castwright: "+u)
 		}
 	}
-	d.List(upstream)
+	d.List(append(upstream, w.reportedHow()...))
 	d.Table([]string{"System", "Variables", "Model", "Serial number", "Calibrated"}, sensors)
 	d.Table([]string{"System", "Of", "Stage of calibration", "By", "Date", "Residual, in the variable's unit"}, stages)
 }
