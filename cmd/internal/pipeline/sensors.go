@@ -60,11 +60,12 @@ func (a *assembled) report(c *cruisefile.Cruise, casts []*section.Cast) {
 		}
 		switch {
 		case len(lack) == len(of):
-			say(severity, "say under casts: aliases, or in the layout, which column is "+r.Second+", or take the line out",
-				"none of the casts has it")
+			say(severity, "say under casts: aliases, or in the layout, which column is "+r.Second+
+				", or take the line out", "none of the casts has it")
 		case len(lack) > 0:
-			say(metadata.Warning, "name the stations that have it", "%s without it: %s; the first sensor is reported there",
-				plural(len(lack), "cast"), strings.Join(lack, ", "))
+			say(metadata.Warning, "name the stations that have it",
+				"%s without it: %s; the first sensor is reported there", plural(len(lack), "cast"),
+				strings.Join(lack, ", "))
 		}
 		if len(taken.casts) > 0 {
 			a.reported = append(a.reported, taken)

@@ -102,6 +102,10 @@ func (c *cruise) columns() (cols []*column) {
 		o.rare = pick(c, 0, 0, 0.3)
 		cols = append(cols, o)
 	}
+	if c.chance(0.15) {
+		cols = append(cols, &column{name: "CTDSAL2", unit: "PSS-78", decimals: 4, rare: pick(c, 0, 0.3),
+			value: func(k *cast, p float64) float64 { return salt(k, p) + 0.003 }})
+	}
 	few := c.IntN(3)
 	if c.chance(0.1) {
 		few = 8
@@ -268,6 +272,7 @@ func (c *cruise) castText(k *cast, cols []*column) string {
 			names, units = append(names, flag), append(units, "")
 		}
 	}
+	c.heads += strings.Join(names, ",") + ",\n"
 	fmt.Fprintf(&b, "%s\n%s\n", strings.Join(names, ","), strings.Join(units, ","))
 	odd := c.IntN(len(k.pressures))
 	for row, p := range k.pressures {

@@ -20,6 +20,7 @@ type cruise struct {
 	casts []*cast
 	depth float64 // m, of the deepest station
 	lines []string
+	heads string // the lines of names of all files of casts
 }
 
 // A cast is what the generator remembers of a cast for the tables and the cruise file.

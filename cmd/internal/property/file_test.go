@@ -115,7 +115,19 @@ func (c *cruise) castKeys() {
 		"{column: CTDOXY2, means: oxy2}", "{column: CTDCOND, means: cond}", "{column: CTDTURB, unit: NTU, means: turb}",
 		"{column: ALTIM, means: hab}"}
 	if c.chance(0.6) {
-		c.lines = append(c.lines, "  aliases: ["+strings.Join(some(c, 1+c.IntN(6), aliases), ", ")+"]")
+		used := some(c, 1+c.IntN(6), aliases)
+		if c.chance(0.95) { // one that explains no column is an error
+			used = slices.DeleteFunc(used, func(a string) bool {
+				column, _, _ := strings.Cut(strings.TrimPrefix(a, "{column: "), ",")
+				return !strings.Contains(c.heads, ","+column+",")
+			})
+		}
+		if len(used) > 0 {
+			c.lines = append(c.lines, "  aliases: ["+strings.Join(used, ", ")+"]")
+		}
+		if slices.Contains(used, aliases[1]) && c.chance(0.5) {
+			c.lines = append(c.lines, "  report: [{psal: psal2}]")
+		}
 	}
 	if c.chance(0.25) {
 		var roles []string
