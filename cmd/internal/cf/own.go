@@ -30,7 +30,7 @@ func (c *check) own() {
 		}
 	}
 	c.listed(77, "cast_direction", 3, "not a listed one")
-	c.listed(77, "cast_role", 7, "not a listed one")
+	c.listed(77, "cast_role", 8, "not a listed one")
 }
 
 // listed checks that the values of a variable are whole numbers from 0 to n - 1.

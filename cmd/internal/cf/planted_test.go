@@ -272,7 +272,7 @@ var violations = []planted{
 		"\n crs = 0", "\n nv = 0, 6 ;\n crs = 0"}, "error", ""},
 	{77, "ragged", []string{`release_status = "preliminary"`, `release_status = "ready"`}, "", ""},
 	{77, "orthogonal", []string{`		:product_version = "1.1" ;`, ``}, "", ""},
-	{77, "orthogonal", []string{"\n cast_role = 1, 1", "\n cast_role = 1, 7"}, "", ""},
+	{77, "orthogonal", []string{"\n cast_role = 1, 1", "\n cast_role = 1, 8"}, "", ""},
 }
 
 var bases = map[string]string{"orthogonal": "profiles_orthogonal", "ragged": "profiles_ragged",
