@@ -15,9 +15,11 @@ func bundleCommand(u *ui) *cli.Command {
 		Name: "bundle", Usage: "pack a small parcel of an archive for a slow link",
 		ArgsUsage: "[OPTIONS] ARCHIVE",
 		Description: `Packs a parcel to look at: a page that opens without a network, with documents, tables and figures. Within --max figures are made
-narrower, then figures and tables are left out; the parcel says which. With --since OLD it packs the inputs that changed since an
-earlier archive instead: a receiver who has OLD makes the new archive from them with unbundle, the same bytes. --part cuts the parcel
-into files, each with its checksum; the same archive gives the same parts, so that a lost one can be packed and sent again.
+narrower, then figures and tables are left out, then the page of the archive gives way to a plain one; the parcel says which. With
+--since OLD it packs the inputs that changed since an earlier archive instead: who has OLD and this program makes the new archive from
+them with unbundle, the same bytes. --since OLD --look is for a receiver without the program: the page, the documents, tables and
+figures that changed, and a list of the changes. --part cuts the parcel into files, each with its checksum; the same archive gives
+the same parts, so that a lost one can be packed and sent again.
 Data under an embargo are packed only for a receiver named with --to.
 
 EXAMPLE
@@ -27,6 +29,7 @@ EXAMPLE
 				DefaultText: "no limit"},
 			&cli.StringFlag{Name: "part", Usage: "most bytes of a part, such as `500kB`", DefaultText: "one part"},
 			&cli.StringFlag{Name: "since", Usage: "pack what changed since the archive `OLD`"},
+			&cli.BoolFlag{Name: "look", Usage: "with --since: a page with what changed, to look at"},
 			&cli.StringFlag{Name: "to", Usage: "`WHO` receives the parcel"},
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".",
 				Usage: "write the parts into `FOLDER`, which is made when it is not there"},
@@ -36,17 +39,21 @@ EXAMPLE
 			if err != nil {
 				return err
 			}
-			plan := bundle.Plan{Archive: args[0], Since: c.String("since"), Out: c.String("out"), To: c.String("to"),
-				Now: time.Now()}
+			plan := bundle.Plan{Archive: args[0], Since: c.String("since"), Look: c.Bool("look"),
+				Out: c.String("out"), To: c.String("to"), Now: time.Now()}
 			if plan.Max, err = byteCount(c, "max"); err != nil {
 				return err
 			}
 			if plan.Part, err = byteCount(c, "part"); err != nil {
 				return err
 			}
-			if plan.Since != "" && plan.Max > 0 {
+			if plan.Look && plan.Since == "" {
+				return &usageError{msg: "--look says what a parcel of changes since an archive is for",
+					hint: "add --since OLD, or leave out --look: without --since every parcel is one to look at"}
+			}
+			if plan.Since != "" && plan.Max > 0 && !plan.Look {
 				return &usageError{msg: "--max is for a parcel to look at; one of changes is as large as the changes",
-					hint: "leave out --max or --since"}
+					hint: "add --look, or leave out --max or --since"}
 			}
 			r, err := bundle.Run(c.Context, plan)
 			if err != nil {
@@ -59,7 +66,7 @@ EXAMPLE
 				fmt.Fprintln(u.lines(), shortPath(p))
 			}
 			for _, x := range r.LeftOut {
-				if x.Why != "not in the parcel" {
+				if x.Width > 0 {
 					u.note("%s: %s", x.File, x.Why)
 				}
 			}

@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"github.com/castwright/castwright/cmd/internal/archive"
+	"github.com/castwright/castwright/cmd/internal/compare"
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
@@ -27,6 +28,7 @@ import (
 type Plan struct {
 	Archive string
 	Since   string    // the archive that the receiver has: a parcel of changes; "": a parcel to look at
+	Look    bool      // with Since: a parcel to look at, of what changed
 	Out     string    // folder for the parts
 	Max     int64     // most bytes of all parts together of a parcel to look at; 0: no limit
 	Part    int64     // most bytes of a part; 0: one part
@@ -53,6 +55,7 @@ type Label struct {
 	Embargo string    `json:"embargo_until,omitempty"`
 	Archive string    `json:"archive"`               // SHA-256 of the list of checksums of the archive
 	Base    string    `json:"base,omitempty"`        // the same of the archive that the receiver must have
+	Since   string    `json:"since,omitempty"`       // a parcel to look at: time stamp of the archive that it compares with
 	Plan    string    `json:"cruise_file,omitempty"` // name of the cruise file among the inputs
 	Inputs  []Input   `json:"inputs,omitempty"`      // of the new archive, in order
 	LeftOut []LeftOut `json:"left_out,omitempty"`
@@ -68,8 +71,9 @@ type Input struct {
 
 // LeftOut is a file of the archive that a parcel does not hold, or holds in another form.
 type LeftOut struct {
-	File string `json:"file"`
-	Why  string `json:"why"`
+	File  string `json:"file"`
+	Why   string `json:"why"`
+	Width int    `json:"pixels_wide,omitempty"` // of a figure that is there, but narrower; 0: it is not there
 }
 
 // A Result is a parcel that was packed.
@@ -100,10 +104,17 @@ func Run(ctx context.Context, plan Plan) (*Result, error) {
 		return nil, err
 	}
 	var data []byte
-	if plan.Since == "" {
+	name := a.ID + "_" + string(Look)
+	switch {
+	case plan.Since == "":
 		l.Kind = Look
-		data, err = look(ctx, a, c, l, plan.Max, plan.Part)
-	} else {
+		data, err = (&looker{a: a, cruise: c, label: l}).look(ctx, plan.Max, plan.Part)
+	case plan.Look:
+		l.Kind = Look
+		name += "_changes"
+		data, err = lookSince(ctx, a, c, l, plan)
+	default:
+		name = a.ID + "_" + string(Changes)
 		l.Kind = Changes
 		data, err = changes(ctx, a, l, plan.Since)
 	}
@@ -114,8 +125,35 @@ func Run(ctx context.Context, plan Plan) (*Result, error) {
 	if r.LeftOut == nil {
 		r.LeftOut = []LeftOut{}
 	}
-	r.Parts, r.Bytes, err = writeParts(ctx, plan.Out, a.ID+"_"+string(l.Kind), data, plan.Part)
+	r.Parts, r.Bytes, err = writeParts(ctx, plan.Out, name, data, plan.Part)
 	return r, err
+}
+
+// changesFile lists what changed, in a parcel to look at.
+const changesFile = "changes.txt"
+
+// lookSince packs a page with what changed since an archive that the receiver has seen: the files that are other ones
+// now, and a list of every difference.
+func lookSince(ctx context.Context, a *archive.Archive, c *cruisefile.Cruise, l *Label, plan Plan) ([]byte, error) {
+	old, err := archive.Open(ctx, plan.Since)
+	if err != nil {
+		return nil, err
+	}
+	report, err := compare.Run(ctx, compare.Plan{Old: plan.Since, New: plan.Archive})
+	if err != nil {
+		return nil, err
+	}
+	report.Old.Path, report.New.Path = old.ID, a.ID // folders of the sender say nothing to the receiver
+	k := &looker{a: a, cruise: c, label: l, seen: map[string]string{}}
+	for _, f := range old.Files {
+		k.seen[f.Path] = f.SHA256
+	}
+	var text bytes.Buffer
+	if err := report.Write(&text); err != nil {
+		return nil, err
+	}
+	k.changes, l.Since = text.Bytes(), old.Stamp
+	return k.look(ctx, plan.Max, plan.Part)
 }
 
 // embargo refuses data under an embargo that no one named is to receive.

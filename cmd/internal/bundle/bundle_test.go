@@ -218,7 +218,7 @@ func TestLook(t *testing.T) {
 	archive := build(t, cruise(t, 6, "figures: [map, profiles]\nsections: [{name: line, stations: 1-6, grid: none}]\n"))
 	whole := pack(t, bundle.Plan{Archive: archive})
 	var sizes []int64
-	for _, most := range []int64{0, 250_000, 100_000, 20_000} {
+	for _, most := range []int64{0, 300_000, 60_000, 20_000} {
 		r := pack(t, bundle.Plan{Archive: archive, Max: most})
 		sizes = append(sizes, r.Bytes)
 		if most > 0 && r.Bytes > most || r.Bytes > whole.Bytes || len(r.LeftOut) == 0 {
@@ -234,12 +234,18 @@ func TestLook(t *testing.T) {
 		}
 		links := regexp.MustCompile(`(?:src|href)="([^"]+)"`).FindAllStringSubmatch(string(page), -1)
 		for _, m := range links {
+			if strings.HasPrefix(m[1], "#") || strings.HasPrefix(m[1], "data:") {
+				continue
+			}
 			if _, err := os.Stat(filepath.Join(o.Path, m[1])); err != nil {
 				t.Error(err)
 			}
 		}
-		if len(links) < 5 || strings.Contains(string(page), "<script") || !strings.Contains(string(page), "Left out") {
+		if len(links) < 5 || !strings.Contains(string(page), "Left out") {
 			t.Errorf("%d links\n%s", len(links), page)
+		}
+		if own := strings.Contains(string(page), `id="stations"`); own != (most != 20_000) {
+			t.Errorf("%d bytes: the page of the archive %v", most, own)
 		}
 	}
 	if sizes[0] <= sizes[1] || sizes[2] <= sizes[3] {
@@ -248,6 +254,46 @@ func TestLook(t *testing.T) {
 	if _, err := bundle.Run(context.Background(), bundle.Plan{Archive: archive, Max: 3000, Out: t.TempDir(),
 		Now: day}); err == nil {
 		t.Error("a page in 3000 bytes")
+	}
+}
+
+// A parcel to look at since an earlier archive has the page and a list of the changes, of tables, documents and figures
+// those that changed, and needs no base to be opened.
+func TestLookSince(t *testing.T) {
+	file := cruise(t, 6, "figures: [map, profiles]\nsections: [{name: line, stations: 1-6, grid: none}]\n")
+	old := build(t, file)
+	change(t, file, 2)
+	now := build(t, file)
+	whole := pack(t, bundle.Plan{Archive: now})
+	r := pack(t, bundle.Plan{Archive: now, Since: old, Look: true, Part: 100_000})
+	if r.Bytes >= whole.Bytes {
+		t.Errorf("%d bytes of changes, %d of all", r.Bytes, whole.Bytes)
+	}
+	o, err := bundle.Open(context.Background(), bundle.OpenPlan{Parts: r.Parts, Out: t.TempDir()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string]bool{"index.html": true, "changes.txt": true, "figures/line_profiles.png": true,
+		"figures/map.png": false, "tables/stations.csv": true, "tables/stations.geojson": false} {
+		if _, err := os.Stat(filepath.Join(o.Path, name)); (err == nil) != want {
+			t.Errorf("%s is there: %v, want %v", name, err == nil, want)
+		}
+	}
+	text, err := os.ReadFile(filepath.Join(o.Path, "changes.txt"))
+	if err != nil || !strings.Contains(string(text), "temp: 1 of") || strings.Contains(string(text), old) {
+		t.Errorf("%v\n%s", err, text)
+	}
+	page, err := os.ReadFile(filepath.Join(o.Path, "index.html"))
+	if err != nil || !strings.Contains(string(page), "changed since the archive of ") ||
+		!strings.Contains(string(page), `href="./changes.txt"`) {
+		t.Error(err)
+	}
+	again := pack(t, bundle.Plan{Archive: now, Since: now, Look: true})
+	if o, err = bundle.Open(context.Background(), bundle.OpenPlan{Parts: again.Parts, Out: t.TempDir()}); err != nil {
+		t.Fatal(err)
+	}
+	if entries, err := os.ReadDir(filepath.Join(o.Path, "tables")); err == nil {
+		t.Errorf("nothing changed, and the parcel holds %v", entries)
 	}
 }
 
