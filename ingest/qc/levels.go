@@ -36,7 +36,7 @@ const (
 // pressureStep finds steps wider than the bins, and bins of another width than declared.
 func pressureStep() Rule {
 	return Rule{ID: "pressure.step", Does: "bins are missing, or of another width than declared", Source: ours,
-		Thresholds: []Threshold{{"wide", 1.5, "bins"}},
+		Thresholds: []Threshold{{"wide", 1.5, "bins"}, {"differs", 0.05, "bins"}},
 		cast: func(p *profile) {
 			pres := pressures(p.cast)
 			decimals := 0
@@ -45,12 +45,13 @@ func pressureStep() Rule {
 			}
 			bin, how, wide := roundTo(usualStep(pres), decimals), "most steps are %g dbar", p.limit("wide")
 			if declared := p.settings.BinDbar; declared > 0 {
-				if bin > wide*declared { // everywhere: one finding
+				if bin > 0 && math.Abs(bin-declared) > p.limit("differs")*declared { // everywhere: one finding
 					f := p.about("pres", "levels are %g dbar apart, the system declares bins of %g dbar", bin, declared)
 					f.First, f.Last, f.Count = pres[0], pres[len(pres)-1], len(pres)
 					f.Remedy = "correct the width of the bins in the cruise file, or look for the missing bins"
 					p.found = append(p.found, f)
-				} else {
+				}
+				if bin <= wide*declared {
 					bin, how = declared, "the system declares bins of %g dbar"
 				}
 			}

@@ -75,6 +75,7 @@ func assemble(c *cruisefile.Cruise, casts []*section.Cast, entries []ingest.Stat
 	a.report(c, kept)
 	found = append(found, a.notReported...)
 	found = append(found, binLabels(c, kept)...)
+	found = append(found, compareDeclared(c, kept)...)
 	return kept, out, found, a
 }
 
