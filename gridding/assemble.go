@@ -241,7 +241,7 @@ func (a *assembly) add(v int, loo, linear []leftOut) (findings []metadata.Findin
 		}
 		companions = append([]Field{a.standardError(v, companions[0].Data, bands)}, companions...)
 	}
-	reasons, below := a.mask(v, a.cols, a.levels, field.Data, a.rels[a.relOf[v]], a.hasError(), a.method)
+	reasons, codes := a.mask(v, a.cols, a.levels, field.Data, a.rels[a.relOf[v]], a.hasError(), a.method)
 	for i := range reasons {
 		if reasons[i] == NotMasked {
 			continue
@@ -251,15 +251,19 @@ func (a *assembly) add(v int, loo, linear []leftOut) (findings []metadata.Findin
 			companions[c].Data[i] = math.NaN()
 		}
 	}
+	a.hold(v, field.Data, codes)
+	errors := companions
 	companions = append(companions,
 		Field{Variable: companion(a.vars[v], "_mask", "reason why "+longName(a.vars[v])+" is masked", "1"),
 			Data: reasons, Of: name, Kind: MaskReason},
-		Field{Variable: companion(a.vars[v], "_flag", "6 where "+longName(a.vars[v])+
-			" lies deeper than the neighbouring casts reach", "1"), Data: below, Of: name, Kind: Extrapolated})
+		Field{Variable: companion(a.vars[v], "_flag", "where "+longName(a.vars[v])+
+			" was held to the data or extended below them", "1"), Data: codes, Of: name, Kind: Extrapolated})
 	a.restore(&field)
 	for c := range companions {
 		a.restore(&companions[c])
 	}
+	a.extend(v, field.Data, reasons, codes, errors)
+	a.count(v, codes)
 	k := summarize(name, loo, linear)
 	k.SignalBands = bands
 	a.grid.Skill = append(a.grid.Skill, k)

@@ -77,11 +77,11 @@ func TestExplain(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			f, nc, seen := g.field(name), len(g.Axes[1].Values), 0
+			f, codes, nc, seen := g.field(name), g.field(name+"_flag"), len(g.Axes[1].Values), 0
 			for k := range nc {
 				for l := 0; l < len(g.Axes[0].Values); l += 7 {
 					want := f.Data[l*nc+k]
-					if math.IsNaN(want) || method == Choose && seen > 5 {
+					if math.IsNaN(want) || codes.Data[l*nc+k] != AsMapped || method == Choose && seen > 5 {
 						continue
 					}
 					e, err := Explain(sec, o, name, k, g.Axes[0].Values[l])
@@ -116,10 +116,10 @@ func TestExplainField(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		f, seen := g.field(name), 0
+		f, codes, seen := g.field(name), g.field(name+"_flag"), 0
 		lats, lons := len(g.Axes[1].Values), len(g.Axes[2].Values)
 		for i := 0; i < len(f.Data); i += 11 {
-			if math.IsNaN(f.Data[i]) || seen == 100 || method == Choose && seen > 5 {
+			if math.IsNaN(f.Data[i]) || codes.Data[i] == HeldToData || seen == 100 || method == Choose && seen > 5 {
 				continue
 			}
 			e, err := ExplainField(casts, area, o, name, i/lons%lats, i%lons, g.Axes[0].Values[i/lons/lats])

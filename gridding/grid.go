@@ -61,7 +61,7 @@ const (
 	RelativeError           // error variance over signal variance, 0..1
 	MaskReason              // small whole numbers, see MaskReason constants; 0 where the parent holds a value
 	CountField              // number of data
-	// 6 (metadata.Interpolated) where the parent's value lies below every neighbouring cast, 0 elsewhere
+	// HeldToData and Extended where the parent's value is not what the method gave, 0 elsewhere
 	Extrapolated
 )
 

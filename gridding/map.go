@@ -239,12 +239,12 @@ func (e *engine) cloudOf(v int) (*cloud, int) {
 	return nil, -1
 }
 
-// mask returns the reason of every masked point of one variable, and 6 where a value lies deeper than the neighbouring
-// casts.
+// mask returns the reason of every masked point of one variable, and codes, which mark the values of a field that lie
+// deeper than the neighbouring casts; those of a section are for extend.
 func (s *survey) mask(v int, cols []column, levels, data, rel []float64, hasError bool, method Method) (reasons,
-	below []float64) {
+	codes []float64) {
 	nc := len(cols)
-	reasons, below = make([]float64, len(data)), make([]float64, len(data))
+	reasons, codes = make([]float64, len(data)), make([]float64, len(data))
 	for k := range cols {
 		c := &cols[k]
 		a, b := &s.sites[c.near[0]].profiles[v], &s.sites[c.near[1]].profiles[v]
@@ -277,12 +277,12 @@ func (s *survey) mask(v int, cols []column, levels, data, rel []float64, hasErro
 				reason = NoData
 			}
 			reasons[at] = float64(reason)
-			if reason == NotMasked && !(p <= last) {
-				below[at] = float64(metadata.Interpolated)
+			if reason == NotMasked && !(p <= last) && s.isField {
+				codes[at] = float64(Extended)
 			}
 		}
 	}
-	return reasons, below
+	return reasons, codes
 }
 
 // inversionN2 is the squared buoyancy frequency below which two levels of the grid count as an inversion (1/s2, ours).

@@ -122,30 +122,6 @@ func TestMasks(t *testing.T) {
 	}
 }
 
-// Below a cast and above the bottom values stand only where the error passes, and are marked.
-func TestExtrapolatedIsMarked(t *testing.T) {
-	sec := line([]float64{0, 20, 40}, []float64{400, 400, 400}, 2, bilinear)
-	for _, c := range sec.Casts {
-		c.BottomM = -seawater.Height(415, 40)
-	}
-	g, _, err := Map(sec, Options{StepKm: 10, Variables: []string{"oxy"}, Sigma: []int{0}, StepDbar: 10})
-	if err != nil {
-		t.Fatal(err)
-	}
-	n := len(g.Axes[1].Values)
-	f := g.field("oxy_flag")
-	for i, v := range f.Data {
-		p := g.Axes[0].Values[i/n]
-		want := 0.0
-		if p > 400 && g.field("oxy_mask").Data[i] == NotMasked {
-			want = float64(metadata.Interpolated)
-		}
-		if v != want {
-			t.Errorf("%g dbar: %g, want %g", p, v, want)
-		}
-	}
-}
-
 // Flags: only usable values enter; a cast without any is left out.
 func TestOnlyUsableValues(t *testing.T) {
 	sec := line([]float64{0, 10, 20}, []float64{100, 100, 100}, 2, bilinear)

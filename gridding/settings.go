@@ -31,6 +31,10 @@ func Settings() []Setting {
 		{"distance", "what distances are measured along"},
 		{"stations", "number of stations with values that were mapped"},
 		{"chosen", "method that was chosen, with its length in station spacings"},
+		{"held_to_data",
+			"number of mapped values that lay outside the range of the data nearby and were moved to its end"},
+		{"extended",
+			"number of values below the deepest data, taken at their pressure where the data of the section end"},
 		{"inversions",
 			"number of vertical pairs of grid points between which density falls with pressure (N2 < -1e-7 s-2)"},
 	}

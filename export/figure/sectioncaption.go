@@ -136,9 +136,7 @@ func (f *Section) caption(a *About) (caption, error) {
 		c.add("Dots", "usable values of the casts, as many as are seen apart")
 	}
 	c.bottom(&d.floor)
-	if !d.floor.none() {
-		c.add("Near the bottom", d.nearBottom(f.Grid))
-	}
+	c.add("Limits", d.limits(f.Grid))
 	c.about(a, !d.floor.none())
 	return c, nil
 }
@@ -188,25 +186,30 @@ func uniformKey(f *chart.Field, e chart.Extent, unit string) []chart.Key {
 		chart.Significant(e.Lo, 4), chart.Significant(e.Hi, 4), bare(unit)))}
 }
 
-// nearBottom says what was extended to the bottom.
-func (d *sectionData) nearBottom(g *gridding.Grid) string {
-	text := "bands go on at their pressure from the last column with values to the bottom"
-	if d.carried > 0 {
-		text += "; the deepest level of the grid is painted down to the bottom, " + chart.Significant(d.carried, 2) +
-			" dbar at most"
+// limits says what was extended below the data and to the bottom, and what was held to the range of the data.
+func (d *sectionData) limits(g *gridding.Grid) string {
+	var out []string
+	if !d.floor.none() {
+		out = append(out, "bands go on at their pressure from the last column with values to the bottom")
 	}
-	deeper, all := 0, 0
-	for k, e := range d.companion(g, gridding.Extrapolated) {
-		if !math.IsNaN(d.raw[k]) {
+	if d.carried > 0 {
+		out = append(out, "the deepest level of the grid is painted down to the bottom, "+chart.Significant(d.carried, 2)+
+			" dbar at most")
+	}
+	var counts [gridding.Extended + 1]int
+	all := 0
+	for k, code := range d.companion(g, gridding.Extrapolated) {
+		if !math.IsNaN(d.raw[k]) && code >= 0 && int(code) < len(counts) {
 			all++
-			if e != 0 && !math.IsNaN(e) {
-				deeper++
-			}
+			counts[int(code)]++
 		}
 	}
-	if deeper > 0 {
-		text += fmt.Sprintf("; %.1f %% of the values lie deeper than the neighbouring casts reach",
-			100*float64(deeper)/float64(all))
+	if n := counts[gridding.Extended]; n > 0 {
+		out = append(out, fmt.Sprintf("%d of %d values lie below the deepest data and are those of the nearest column with data "+
+			"at the same pressure", n, all))
 	}
-	return text
+	if n := counts[gridding.HeldToData]; n > 0 {
+		out = append(out, fmt.Sprintf("%d lay outside the range of the data nearby and are held to it", n))
+	}
+	return strings.Join(out, "; ")
 }

@@ -317,8 +317,8 @@ func (b *gridded) field(f *gridding.Field) {
 		b.codes(&a, "why "+parent.Name+" has no value here", values, strings.Join(words, " "))
 	case gridding.Extrapolated:
 		v.Type, v.Fill = nc.Byte, nil
-		b.codes(&a, "whether "+parent.Name+" is extrapolated below its neighbouring casts",
-			[]int8{0, int8(metadata.Interpolated)}, "not_extrapolated extrapolated_below_neighbouring_casts")
+		codes, words := gridding.ExtrapolatedCodes()
+		b.codes(&a, "whether "+parent.Name+" was held to the range of the data or extended below them", codes, words)
 	case gridding.CountField:
 		v.Type, v.Fill = nc.Int, nil
 		a.text(

@@ -87,7 +87,7 @@ type fieldData struct {
 	Panels   []page.Panel `json:"panels"`
 	Values   []numeral    `json:"values"`
 	Errors   []numeral    `json:"errors"`
-	Below    []int        `json:"below,omitempty"` // nodes below all neighbouring casts
+	Below    []int        `json:"below,omitempty"` // nodes below the deepest data
 	// flags of the nearest casts, a digit for each row and "-" where the cast has no value near it
 	Flags map[int]string `json:"flags"`
 }

@@ -197,7 +197,7 @@ func (d *data) fillField(fd *fieldData, s *Section, name string) {
 					r = int(reason[n])
 				}
 				v = because(r)
-			} else if below != nil && below[n] != 0 {
+			} else if below != nil && int(below[n]) == gridding.Extended {
 				fd.Below = append(fd.Below, len(fd.Values))
 			}
 			fd.Values = append(fd.Values, v)

@@ -65,7 +65,7 @@ function sentence(field, row, column) {
     s = v.title + " " + digits(value, v.decimals);
     if (typeof error === "number") s += " \u00b1 " + digits(error, v.decimals);
     s += unitAfter(v);
-    if (field.below && field.below.includes(n)) s += " (extrapolated below the neighbouring casts)";
+    if (field.below && field.below.includes(n)) s += " (below the deepest data, taken at this pressure where the data end)";
   } else {
     s = v.title + " has no value (" + (value === null ? "none" : data.reasons[Number(value)]) + ")";
   }

@@ -5,6 +5,7 @@ import (
 	"image/color"
 	"math"
 	"slices"
+	"sort"
 
 	"github.com/castwright/castwright/export/figure/page"
 	"github.com/castwright/castwright/gridding/contour"
@@ -38,7 +39,10 @@ const labelGap = 4
 // speck is a length in points, 1 mm: what is shorter looks like dirt, in corners of a mask above all.
 const speck = 2.8
 
-// Trace returns the level lines on the page, by level, without specks.
+// leastCells is how many cells of the grid a level line must span across or down: a shorter one is noise.
+const leastCells = 3
+
+// Trace returns the level lines on the page, by level, without specks and noise.
 func (f *Field) Trace(fr *Frame, levels []float64) [][][]page.Point {
 	lines := make([][][]page.Point, len(levels))
 	if len(f.X) < 2 || len(f.Y) < 2 || len(levels) == 0 {
@@ -46,6 +50,14 @@ func (f *Field) Trace(fr *Frame, levels []float64) [][][]page.Point {
 	}
 	for k, c := range contour.Lines(f.X, f.Y, f.Data, levels) {
 		for _, l := range c.Lines {
+			across, down := NoExtent(), NoExtent()
+			for _, p := range l {
+				across.Add(cellOf(f.X, p[0]))
+				down.Add(cellOf(f.Y, p[1]))
+			}
+			if across.Span() < leastCells && down.Span() < leastCells {
+				continue
+			}
 			q := make([]page.Point, len(l))
 			for i, p := range l {
 				q[i] = fr.At(p[0], p[1])
@@ -56,6 +68,12 @@ func (f *Field) Trace(fr *Frame, levels []float64) [][][]page.Point {
 		}
 	}
 	return lines
+}
+
+// cellOf returns where a value lies among increasing ones, in cells from the first.
+func cellOf(axis []float64, v float64) float64 {
+	k := min(max(sort.SearchFloat64s(axis, v), 1), len(axis)-1)
+	return float64(k) - (axis[k]-v)/(axis[k]-axis[k-1])
 }
 
 // A placed label lies at a length along a line.

@@ -10,9 +10,14 @@ import (
 
 // A corner of a mask that a level just cuts leaves no dot of line behind; a line as long as a millimetre stays.
 func TestNoSpecks(t *testing.T) {
-	f := &Field{X: []float64{0, 1}, Y: []float64{0, 1}, Data: []float64{0, 1, 1, 1}}
-	fr := &Frame{L: 0, R: 100, T: 0, B: 100, X0: 0, X1: 1, Y0: 0, Y1: 1}
-	lines := f.Trace(fr, []float64{0.01, 0.5}) // 1.4 and 71 points long
+	f := &Field{X: []float64{0, 1, 2, 3, 4}, Y: []float64{0, 1, 2, 3, 4}}
+	for i := range f.Y {
+		for j := range f.X {
+			f.Data = append(f.Data, f.X[j]+f.Y[i])
+		}
+	}
+	fr := &Frame{L: 0, R: 2.4, T: 0, B: 2.4, X0: 0, X1: 4, Y0: 0, Y1: 4}
+	lines := f.Trace(fr, []float64{3.1, 4}) // 2.6 and 3.4 points long
 	if len(lines[0]) != 0 || len(lines[1]) != 1 {
 		t.Errorf("%d and %d lines, want none and one", len(lines[0]), len(lines[1]))
 	}
@@ -35,6 +40,40 @@ func TestMinusIsSeen(t *testing.T) {
 			if d := min(math.Abs(q.X-s.Boxes[0][0].X), math.Abs(q.X-s.Boxes[0][1].X)); d < minus {
 				t.Errorf("a line ends %.1f points from its label; a minus is %.1f long", d, minus)
 			}
+		}
+	}
+}
+
+// A closed line around one node, or a bend that spans fewer than three cells both ways, is noise and not drawn, however
+// long it is on the page; one that spans three in either direction is drawn.
+func TestShortLinesAreNotDrawn(t *testing.T) {
+	var axis []float64
+	for k := range 12 {
+		axis = append(axis, float64(k*k)) // cells, not distances, count
+	}
+	fr := &Frame{L: 0, R: 600, T: 0, B: 600, X0: 0, X1: 121, Y0: 0, Y1: 121}
+	bump := func(i0, j0, di, dj float64) *Field {
+		f := &Field{X: axis, Y: axis}
+		for i := range axis {
+			for j := range axis {
+				v := 0.0
+				if math.Abs(float64(i)-i0) <= di && math.Abs(float64(j)-j0) <= dj {
+					v = 1
+				}
+				f.Data = append(f.Data, v)
+			}
+		}
+		return f
+	}
+	for _, c := range []struct {
+		f    *Field
+		want int
+	}{
+		{bump(8, 8, 0, 0), 0}, {bump(8, 8.5, 0, 0.5), 0}, {bump(8, 8, 0, 1), 1}, {bump(8, 8, 1, 0), 1},
+		{bump(11, 11, 1, 1), 0}, {bump(11, 11, 2, 3), 1},
+	} {
+		if lines := c.f.Trace(fr, []float64{0.5}); len(lines[0]) != c.want {
+			t.Errorf("%d lines, want %d", len(lines[0]), c.want)
 		}
 	}
 }
