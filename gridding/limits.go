@@ -21,6 +21,10 @@ func ExtrapolatedCodes() (codes []int8, words string) {
 // nearbyLengths is the part of a vertical length above and below a point in which data count as nearby (ours).
 const nearbyLengths = 0.5
 
+// sideLengths and downLengths are how far, in lengths, values go on below the deepest data: at their pressure, and
+// downward (ours).
+const sideLengths, downLengths = 0.5, 1.0
+
 // hold moves the values of variable v that lie outside the range of the data nearby to the end of that range and marks
 // them: the bins within half a vertical length in the two neighbouring casts and in all casts within a horizontal
 // length. Optimal interpolation and successive correction can give less than the least of their data, and triangles of
@@ -31,8 +35,14 @@ func (a *assembly) hold(v int, data, codes []float64) {
 	}
 	c, _ := a.mapping.cloudOf(v)
 	lo, hi := make([][]float64, len(a.sites)), make([][]float64, len(a.sites))
+	ends := make([]int, len(a.sites)) // the last level with bins nearby
 	for k := range a.sites {
 		lo[k], hi[k] = a.sites[k].profiles[v].ranges(a.levels, c.down)
+		for i := range a.levels {
+			if lo[k][i] <= hi[k][i] {
+				ends[k] = i
+			}
+		}
 	}
 	nc, spacing := len(a.cols), a.spacingOf()
 	parallel(nc, a.opt.Workers, func(_ *work, k int) {
@@ -44,10 +54,15 @@ func (a *assembly) hold(v int, data, codes []float64) {
 				continue
 			}
 			least, most := math.Inf(1), math.Inf(-1)
-			for s := range a.sites {
-				if col.h[s] <= reach || s == col.near[0] || s == col.near[1] {
-					least, most = math.Min(least, lo[s][i]), math.Max(most, hi[s][i])
+			add := func(level func(s int) int) {
+				for s := range a.sites {
+					if col.h[s] <= reach || s == col.near[0] || s == col.near[1] {
+						least, most = math.Min(least, lo[s][level(s)]), math.Max(most, hi[s][level(s)])
+					}
 				}
+			}
+			if add(func(int) int { return i }); !(least <= most) { // deeper than all of them: their deepest bins count
+				add(func(s int) int { return min(i, ends[s]) })
 			}
 			if held := math.Min(math.Max(data[at], least), most); least <= most && held != data[at] {
 				data[at] = held
@@ -89,17 +104,17 @@ func (q *profile) ranges(levels []float64, down *verticalScale) (lo, hi []float6
 	return lo, hi
 }
 
-// extend replaces what lies below the deepest data of a section, the straight line between the deepest bins of the
-// neighbouring casts: a point there has the value at its pressure of the nearest column that has data, so that level
-// lines meet a slope level, but from no farther than half a length; beyond that it is empty. Where columns on both
-// sides have data at the pressure, it lies between casts and stays as mapped. Columns that the options do not ask to
-// map are left as they are.
+// extend settles what lies below the deepest data of a section, the straight line between the deepest bins of the
+// neighbouring casts. Where columns on both sides have data at the pressure, a point lies between casts and stays as
+// mapped. Else it has what is nearer in lengths: the value at its pressure of the nearest column that has data, so that
+// level lines meet a slope level, from half a length at most; or what was mapped from the data above it, down to a
+// vertical length. Beyond both it is empty. Columns that the options do not ask to map are left as they are.
 func (a *assembly) extend(v int, data, reasons, codes []float64, companions []Field) {
 	if a.isField {
 		return
 	}
-	nc := len(a.cols)
-	picked, spacing := a.picked(), a.spacingOf()
+	nc, picked, spacing := len(a.cols), a.picked(), a.spacingOf()
+	c, _ := a.mapping.cloudOf(v)
 	ends := make([]float64, nc)
 	for k := range a.cols {
 		ends[k] = a.deepest(v, &a.cols[k])
@@ -122,15 +137,19 @@ func (a *assembly) extend(v int, data, reasons, codes []float64, companions []Fi
 			if left >= 0 && right >= 0 {
 				continue
 			}
-			from := max(left, right)
-			if from < 0 || math.Abs(a.cols[from].xKm-a.cols[k].xKm) > a.reachKm(&a.cols[k], spacing)/2 {
-				reasons[at], codes[at], data[at] = NoData, AsMapped, math.NaN()
-				for c := range companions {
-					companions[c].Data[at] = math.NaN()
-				}
-				continue
+			aside, above := math.Inf(1), c.down.apart(p, ends[k])
+			if from := max(left, right); from >= 0 {
+				aside = math.Abs(a.cols[from].xKm-a.cols[k].xKm) / a.reachKm(&a.cols[k], spacing)
 			}
-			data[at], codes[at] = data[i*nc+from], float64(Extended)
+			switch {
+			case aside <= sideLengths && aside <= above:
+				data[at], codes[at] = data[i*nc+max(left, right)], float64(Extended)
+			case !(above <= downLengths):
+				reasons[at], codes[at], data[at] = NoData, AsMapped, math.NaN()
+				for n := range companions {
+					companions[n].Data[at] = math.NaN()
+				}
+			}
 		}
 	}
 }

@@ -119,11 +119,50 @@ func (t *tracer) node(name, variable, km, pressure string) error {
 		return t.refuse("names a section that the cruise file does not: "+name, nearest(name,
 			t.sectionNames("_grid.nc")))
 	}
+	own := companionOf(f, variable) != "" // an error is that of the node itself
+	from := map[string]int{}
 	t.explain(&gridded{casts: all, mapped: t.mapped(f, variable), of: func(variable string) (*gridding.Explanation,
 		error) {
-		return gridding.Explain(sec, c.Sections[i].Grid.Options, variable, column, y)
+		if from[variable] = column; !own {
+			from[variable] = t.mappedColumn(f, variable, level, column)
+		}
+		return gridding.Explain(sec, c.Sections[i].Grid.Options, variable, from[variable], y)
 	}})
+	for k := range t.out.Mapping {
+		if m := &t.out.Mapping[k]; from[m.Variable] != column {
+			m.FromKm = &f.NumbersOf("distance")[from[m.Variable]]
+		}
+	}
 	return nil
+}
+
+// mappedColumn returns the column of which a node has the value: its own, or for a node below the deepest data the
+// nearest one with data at the same level. It notes either that or that the value was held to the range of the data.
+func (t *tracer) mappedColumn(f *nc.File, variable string, level, column int) int {
+	codes, values, km := f.NumbersOf(variable+"_extrapolated"), f.NumbersOf(variable), f.NumbersOf("distance")
+	row := level * len(km)
+	if len(codes) != len(values) || row+column >= len(codes) {
+		return column
+	}
+	switch int(codes[row+column]) {
+	case gridding.HeldToData:
+		t.out.Notes = append(t.out.Notes, "the mapped value of "+variable+
+			" lay outside the range of the data nearby, and the node has the end of that range")
+	case gridding.Extended:
+		from := -1
+		for j := range km {
+			if !math.IsNaN(values[row+j]) && int(codes[row+j]) != gridding.Extended &&
+				(from < 0 || math.Abs(km[j]-km[column]) < math.Abs(km[from]-km[column])) {
+				from = j
+			}
+		}
+		if from >= 0 {
+			t.out.Notes = append(t.out.Notes, fmt.Sprintf("the node lies below the deepest data and has the value of %s "+
+				"at %g km, whose data follow", variable, km[from]))
+			return from
+		}
+	}
+	return column
 }
 
 // mapped returns the variables that were mapped to give one of a grid: itself, the one that it is the error or the mask

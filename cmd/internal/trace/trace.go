@@ -69,10 +69,11 @@ type Part struct {
 // Mapping says what a node was mapped with: value = background + sum of weight x (value - background) of the parts of
 // the variable.
 type Mapping struct {
-	Variable   string  `json:"variable"`
-	Method     string  `json:"method"`
-	Background float64 `json:"background"` // at the node
-	Computed   float64 `json:"computed_again"`
+	Variable   string   `json:"variable"`
+	Method     string   `json:"method"`
+	Background float64  `json:"background"` // at the node
+	Computed   float64  `json:"computed_again"`
+	FromKm     *float64 `json:"from_km,omitempty"` // column whose value the node has, where it is another
 	// of optimal interpolation, else 0
 	Noise         float64 `json:"noise,omitempty"`
 	LengthKm      float64 `json:"length_km,omitempty"`

@@ -265,10 +265,11 @@ def mapped(trace, place):
         v = m["variable"]
         parts = data_of(trace, v)
         values[v] = m["background"] + sum(x["weight"] * (x["value"] - x.get("background", 0)) for x in parts)
+        at = np.array([m.get("from_km", place[0]), place[1]])  # below the deepest data: another column's
         if m["method"] == "optimal":
-            rel = optimal(trace, parts, m, place)
+            rel = optimal(trace, parts, m, at)
         else:
-            weights(trace, parts, m, place)
+            weights(trace, parts, m, at)
     v = trace["variable"]
     if v.endswith("_relerr"):
         return compare(trace, rel, 1e-8)
