@@ -265,7 +265,7 @@ def mapped(trace, place):
         v = m["variable"]
         parts = data_of(trace, v)
         values[v] = m["background"] + sum(x["weight"] * (x["value"] - x.get("background", 0)) for x in parts)
-        at = np.array([m.get("from_km", place[0]), place[1]])  # below the deepest data: another column's
+        at = np.array([m["from_km"], place[1]]) if "from_km" in m else place  # another column's
         if m["method"] == "optimal":
             rel = optimal(trace, parts, m, at)
         else:
