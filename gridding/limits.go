@@ -28,9 +28,11 @@ const sideLengths, downLengths = 0.5, 1.0
 // hold moves the values of variable v that lie outside the range of the data nearby to the end of that range and marks
 // them: the bins within half a vertical length in the two neighbouring casts and in all casts within a horizontal
 // length. Optimal interpolation and successive correction can give less than the least of their data, and triangles of
-// distance and pressure span levels that are far apart. Mapping along density, whose surfaces may be steep, stays.
+// distance and pressure span levels that are far apart. Straight lines and triangles on a level cannot leave it. Mapping
+// along density, whose surfaces may be steep, stays.
 func (a *assembly) hold(v int, data, codes []float64) {
-	if a.method == Density {
+	onLevels := a.isField && (a.method == Triangles || a.method == Natural)
+	if a.method == Density || a.method == Linear || onLevels {
 		return
 	}
 	c, _ := a.mapping.cloudOf(v)

@@ -30,7 +30,7 @@ func TestSettingsAreExplained(t *testing.T) {
 			}
 		}
 		for _, p := range g.Params {
-			if p.Name == "inversions" || p.Name == "chosen" {
+			if slices.Contains([]string{"inversions", "chosen", "held_to_data", "extended"}, p.Name) {
 				t.Errorf("%s: result %s is among the settings", what, p.Name)
 			}
 		}

@@ -134,7 +134,8 @@ func record(t *testing.T, name string, s *nc.Schema, explained map[string]bool) 
 			return
 		}
 		for key := range *into {
-			if result := key == "chosen" || key == "inversions"; !explained[key] ||
+			result := slices.Contains([]string{"chosen", "inversions", "held_to_data", "extended"}, key)
+			if !explained[key] ||
 				result == (attr == "grid_settings_json") {
 				t.Errorf("%s: %s in %s", name, key, attr)
 			}

@@ -133,36 +133,44 @@ func (t *tracer) node(name, variable, km, pressure string) error {
 			m.FromKm = &f.NumbersOf("distance")[from[m.Variable]]
 		}
 	}
+	t.held(f, func(variable string) int { return level*f.Dims[v.Dims[1]].Len + from[variable] })
 	return nil
 }
 
 // mappedColumn returns the column of which a node has the value: its own, or for a node below the deepest data the
-// nearest one with data at the same level. It notes either that or that the value was held to the range of the data.
+// nearest one with data at the same level, which it notes.
 func (t *tracer) mappedColumn(f *nc.File, variable string, level, column int) int {
 	codes, values, km := f.NumbersOf(variable+"_extrapolated"), f.NumbersOf(variable), f.NumbersOf("distance")
-	row := level * len(km)
-	if len(codes) != len(values) || row+column >= len(codes) {
+	row, from := level*len(km), -1
+	if row+column >= len(codes) || len(codes) != len(values) || int(codes[row+column]) != gridding.Extended {
 		return column
 	}
-	switch int(codes[row+column]) {
-	case gridding.HeldToData:
-		t.out.Notes = append(t.out.Notes, "the mapped value of "+variable+
-			" lay outside the range of the data nearby, and the node has the end of that range")
-	case gridding.Extended:
-		from := -1
-		for j := range km {
-			if !math.IsNaN(values[row+j]) && int(codes[row+j]) != gridding.Extended &&
-				(from < 0 || math.Abs(km[j]-km[column]) < math.Abs(km[from]-km[column])) {
-				from = j
-			}
-		}
-		if from >= 0 {
-			t.out.Notes = append(t.out.Notes, fmt.Sprintf("the node lies below the deepest data and has the value of %s "+
-				"at %g km, whose data follow", variable, km[from]))
-			return from
+	for j := range km {
+		if !math.IsNaN(values[row+j]) && int(codes[row+j]) != gridding.Extended &&
+			(from < 0 || math.Abs(km[j]-km[column]) < math.Abs(km[from]-km[column])) {
+			from = j
 		}
 	}
-	return column
+	if from < 0 {
+		return column
+	}
+	t.out.Notes = append(t.out.Notes, fmt.Sprintf("the node lies below the deepest data and has the value of %s at %g km, "+
+		"whose data follow", variable, km[from]))
+	return from
+}
+
+// held notes where a value of a grid is not what was mapped but the end of the range of the data nearby; at returns the
+// place of the value of a variable.
+func (t *tracer) held(f *nc.File, at func(variable string) int) {
+	for k := range t.out.Mapping {
+		m := &t.out.Mapping[k]
+		codes, values := f.NumbersOf(m.Variable+"_extrapolated"), f.NumbersOf(m.Variable)
+		if i := at(m.Variable); i < len(codes) && i < len(values) && int(codes[i]) == gridding.HeldToData {
+			m.HeldTo = &values[i]
+			t.out.Notes = append(t.out.Notes, "what was mapped of "+m.Variable+
+				" lay outside the range of the data nearby, and the grid has the end of that range")
+		}
+	}
 }
 
 // mapped returns the variables that were mapped to give one of a grid: itself, the one that it is the error or the mask
@@ -301,6 +309,7 @@ func (t *tracer) fieldNode(words []string) error {
 		return gridding.ExplainField(all.Casts, c.Fields[i].Area, c.Fields[i].Grid.Options, variable, place[1],
 			place[0], at[2])
 	}})
+	t.held(f, func(string) int { return (place[2]*lats+place[1])*lons + place[0] })
 	return nil
 }
 

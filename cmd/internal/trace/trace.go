@@ -74,6 +74,7 @@ type Mapping struct {
 	Background float64  `json:"background"` // at the node
 	Computed   float64  `json:"computed_again"`
 	FromKm     *float64 `json:"from_km,omitempty"` // column whose value the node has, where it is another
+	HeldTo     *float64 `json:"held_to,omitempty"` // the value of the node, where what was mapped lay outside the data nearby
 	// of optimal interpolation, else 0
 	Noise         float64 `json:"noise,omitempty"`
 	LengthKm      float64 `json:"length_km,omitempty"`

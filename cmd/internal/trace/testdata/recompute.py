@@ -266,6 +266,8 @@ def mapped(trace, place):
         parts = data_of(trace, v)
         values[v] = m["background"] + sum(x["weight"] * (x["value"] - x.get("background", 0)) for x in parts)
         at = np.array([m["from_km"], place[1]]) if "from_km" in m else place  # another column's
+        if "held_to" in m:  # the end of the range of the data nearby
+            values[v] = m["held_to"]
         if m["method"] == "optimal":
             rel = optimal(trace, parts, m, at)
         else:
