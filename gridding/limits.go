@@ -15,7 +15,8 @@ const (
 
 // ExtrapolatedCodes returns the codes of an Extrapolated field and their meanings as single words, for flag_meanings.
 func ExtrapolatedCodes() (codes []int8, words string) {
-	return []int8{AsMapped, HeldToData, int8(Extended)}, "as_mapped held_to_range_of_data_nearby extended_below_deepest_data"
+	return []int8{AsMapped, HeldToData, int8(Extended)},
+		"as_mapped held_to_range_of_data_nearby extended_below_deepest_data"
 }
 
 // nearbyLengths is the part of a vertical length above and below a point in which data count as nearby (ours).
@@ -28,8 +29,8 @@ const sideLengths, downLengths = 0.5, 1.0
 // hold moves the values of variable v that lie outside the range of the data nearby to the end of that range and marks
 // them: the bins within half a vertical length in the two neighbouring casts and in all casts within a horizontal
 // length. Optimal interpolation and successive correction can give less than the least of their data, and triangles of
-// distance and pressure span levels that are far apart. Straight lines and triangles on a level cannot leave it. Mapping
-// along density, whose surfaces may be steep, stays.
+// distance and pressure span levels that are far apart. Straight lines and triangles on a level stay within their data;
+// mapping along density follows surfaces that may be steep, and is left as it is.
 func (a *assembly) hold(v int, data, codes []float64) {
 	onLevels := a.isField && (a.method == Triangles || a.method == Natural)
 	if a.method == Density || a.method == Linear || onLevels {

@@ -8,8 +8,8 @@ import (
 	"github.com/castwright/castwright/section/seawater"
 )
 
-// Turbidity near 0.05 with a layer at the bottom of some stations: whatever the method, no node of the grid lies outside
-// the range of the bins within half a vertical length, in the casts beside it and within a horizontal length.
+// Turbidity near 0.05 with a layer at the bottom of some stations: whatever the method, no node of the grid lies
+// outside the range of the bins within half a vertical length, in the casts beside it and within a horizontal length.
 func TestGridWithinData(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
 	km := []float64{0, 5, 9, 16, 20, 26, 31, 36}

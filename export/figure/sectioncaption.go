@@ -193,8 +193,8 @@ func (d *sectionData) limits(g *gridding.Grid) string {
 		out = append(out, "bands go on at their pressure from the last column with values to the bottom")
 	}
 	if d.carried > 0 {
-		out = append(out, "the deepest level of the grid is painted down to the bottom, "+chart.Significant(d.carried, 2)+
-			" dbar at most")
+		out = append(out, "the deepest level of the grid is painted down to the bottom, "+
+			chart.Significant(d.carried, 2)+" dbar at most")
 	}
 	var counts [gridding.Extended + 1]int
 	all := 0
@@ -205,8 +205,8 @@ func (d *sectionData) limits(g *gridding.Grid) string {
 		}
 	}
 	if n := counts[gridding.Extended]; n > 0 {
-		out = append(out, fmt.Sprintf("%d of %d values lie below the deepest data and are those of the nearest column with data "+
-			"at the same pressure", n, all))
+		out = append(out, fmt.Sprintf("%d of %d values lie below the deepest data and are those of the "+
+			"nearest column with data at the same pressure", n, all))
 	}
 	if n := counts[gridding.HeldToData]; n > 0 {
 		out = append(out, fmt.Sprintf("%d lay outside the range of the data nearby and are held to it", n))

@@ -154,8 +154,8 @@ func (t *tracer) mappedColumn(f *nc.File, variable string, level, column int) in
 	if from < 0 {
 		return column
 	}
-	t.out.Notes = append(t.out.Notes, fmt.Sprintf("the node lies below the deepest data and has the value of %s at %g km, "+
-		"whose data follow", variable, km[from]))
+	t.out.Notes = append(t.out.Notes, fmt.Sprintf("the node lies below the deepest data and has the value of %s "+
+		"at %g km, whose data follow", variable, km[from]))
 	return from
 }
 
