@@ -18,7 +18,15 @@ type ErrorBand struct {
 
 // ErrorBands returns the error of a field in the bands of pressure of the signal variance. A band with few
 // residuals has those of the band above too. Potential density, which is computed from other fields, has their errors.
+// A grid on surfaces of density has one band, which is of all of them.
 func (g *Grid) ErrorBands(name string) []ErrorBand {
+	if _, ok := sigmaOf(g.Axes[0].Name); ok {
+		known := slices.DeleteFunc(slices.Clone(g.mappingErrors(name)), math.IsNaN)
+		if len(known) == 0 {
+			return nil
+		}
+		return []ErrorBand{{TopDbar: math.Inf(-1), BottomDbar: math.Inf(1), Error: median(known)}}
+	}
 	mapped, residuals := g.mappingErrors(name), g.residualsOf(name)
 	perLevel := 1
 	for _, a := range g.Axes[1:] {

@@ -29,6 +29,7 @@ func Settings() []Setting {
 		{"bottom",
 			"where the water depth is from: depth (as stated for the casts), bathymetry (a grid of water depth) or deepest bin (of each cast)"},
 		{"distance", "what distances are measured along"},
+		{"surfaces", "how surfaces of equal potential density were found, and values on them"},
 		{"stations", "number of stations with values that were mapped"},
 		{"chosen", "method that was chosen, with its length in station spacings"},
 		{"held_to_data",

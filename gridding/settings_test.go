@@ -60,6 +60,10 @@ func TestSettingsAreExplained(t *testing.T) {
 			t.Fatal(err)
 		}
 		look("map, "+string(method), g)
+		if g, err = OnDensity(g, "sigma0", []float64{26, 27}); err != nil {
+			t.Fatal(err)
+		}
+		look("surfaces, "+string(method), g)
 	}
 	for _, s := range Settings() {
 		if !met[s.Name] {

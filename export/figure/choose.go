@@ -60,8 +60,9 @@ type SectionMaterial struct {
 
 // FieldMaterial is a field on longitude, latitude and pressure.
 type FieldMaterial struct {
-	Grid  *gridding.Grid
-	Casts []*section.Cast
+	Grid     *gridding.Grid
+	Surfaces *gridding.Grid // the field on surfaces of potential density; nil: none
+	Casts    []*section.Cast
 }
 
 // SeriesMaterial is the casts of one position.
@@ -85,6 +86,7 @@ type Choice struct {
 	Share       bool             // the same levels in all sections
 	Plots       [][2]string      // variables against each other: horizontal, vertical
 	FieldLevels []float64        // dbar, of the maps of fields; nil: three
+	OnDensity   string           // sections against this density too: sigma0 .. sigma4; "" none
 }
 
 // Choose lists the figures of a cruise in a fixed order: the map, then each section's. Files are named
@@ -117,6 +119,7 @@ func Choose(m Material, c Choice) []Figure {
 			}
 		}
 		out = append(out, fields...)
+		out = append(out, s.onDensity(&c)...)
 		name, place, casts := s.Section.Name+"_", sectionTitle(s.Section, s.Title), s.Section.Casts
 		if c.want(KindTemperatureSalinity) && anyCast(casts, "asal", "ctemp") {
 			out = append(out, c.properties(name, place, KindTemperatureSalinity, casts))
@@ -170,7 +173,19 @@ func (f *FieldMaterial) maps(c *Choice) []Figure {
 		for _, p := range levels {
 			name := fmt.Sprintf("%s_%s_%gdbar", f.Grid.Name, v.Name, p)
 			out = append(out, &FieldMap{Name: name, Title: "Field " + f.Grid.Name, Grid: f.Grid, Field: v.Name,
-				PressureDbar: p, Casts: f.Casts, Scale: c.Scales[v.Name]})
+				Level: p, Casts: f.Casts, Scale: c.Scales[v.Name]})
+		}
+	}
+	if f.Surfaces == nil {
+		return out
+	}
+	for _, v := range f.Surfaces.Fields {
+		for _, s := range f.Surfaces.Axes[0].Values {
+			if v.Kind == gridding.Value {
+				name := fmt.Sprintf("%s_%s_%g%s", f.Grid.Name, v.Name, s, f.Surfaces.Axes[0].Name)
+				out = append(out, &FieldMap{Name: name, Title: "Field " + f.Grid.Name, Grid: f.Surfaces, Field: v.Name,
+					Level: s, Casts: f.Casts, Scale: c.Scales[v.Name]})
+			}
 		}
 	}
 	return out

@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"cmp"
 	"fmt"
 	"image/color"
 	"math"
@@ -15,16 +16,16 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// FieldMap is a map of a gridded field at one pressure: filled bands with labelled level lines, the stations, the
-// coast, and grey where the bottom lies above that pressure.
+// FieldMap is a map of a gridded field at one pressure, or on one surface of potential density: filled bands with
+// labelled level lines, the stations, the coast, and grey where the bottom lies above it.
 type FieldMap struct {
-	Name         string
-	Title        string         // of the field
-	Grid         *gridding.Grid // axes: pressure, latitude, longitude
-	Field        string
-	PressureDbar float64 // the nearest level of the grid is drawn
-	Casts        []*section.Cast
-	Scale        Scale
+	Name  string
+	Title string         // of the field
+	Grid  *gridding.Grid // axes: pressure or potential density, latitude, longitude
+	Field string
+	Level float64 // dbar, or kg/m3 of a surface of density; the nearest of the grid is drawn
+	Casts []*section.Cast
+	Scale Scale
 }
 
 // Stem implements Figure.
@@ -35,17 +36,47 @@ type fieldMapData struct {
 	chart.Map
 	field   *gridding.Field
 	f       *chart.Field
-	dbar    float64
+	level   float64   // dbar, or the density of a surface
 	sunk    []float64 // 1 where the bottom lies above the level, else 0
 	empty   bool      // parts without a value that are not below the bottom
 	chosen  chart.Levels
 	corners []orb.Point
 }
 
+// onSurface reports whether the map is on a surface of potential density.
+func (f *FieldMap) onSurface() bool { return f.Grid.Axes[0].Name != "pres" }
+
+// where says at which pressure or on which surface of density the map is.
+func (f *FieldMap) where(d *fieldMapData) string {
+	if f.onSurface() {
+		axis := &f.Grid.Axes[0].Variable
+		return "on " + cmp.Or(signOf(axis.Name), axis.Name) + " = " + chart.Short(chart.Round(d.level)) +
+			bare(unitOf(axis))
+	}
+	return "at " + chart.Short(chart.Round(d.level)) + " dbar"
+}
+
+// layer is the word for what the map is of.
+func (f *FieldMap) layer() string {
+	if f.onSurface() {
+		return "surface"
+	}
+	return "level"
+}
+
+// nothing says in the key what parts without a value are.
+func (f *FieldMap) nothing() string {
+	if f.onSurface() {
+		return noSuchWater + ", or no value"
+	}
+	return "no value"
+}
+
 func (f *FieldMap) prepare() (*fieldMapData, error) {
 	g := f.Grid
 	if g == nil || len(g.Axes) != 3 {
-		return nil, fmt.Errorf("%s: a map needs a grid of pressure by latitude by longitude: %w", f.Name, ErrNoField)
+		return nil, fmt.Errorf("%s: a map needs a grid of pressure or density by latitude by longitude: %w", f.Name,
+			ErrNoField)
 	}
 	d := &fieldMapData{field: findField(g, f.Field)}
 	pres, lat, lon := g.Axes[0].Values, g.Axes[1].Values, g.Axes[2].Values
@@ -55,14 +86,14 @@ func (f *FieldMap) prepare() (*fieldMapData, error) {
 	}
 	level := 0
 	for k, p := range pres {
-		if math.Abs(p-f.PressureDbar) < math.Abs(pres[level]-f.PressureDbar) {
+		if math.Abs(p-f.Level) < math.Abs(pres[level]-f.Level) {
 			level = k
 		}
 	}
-	d.dbar = pres[level]
+	d.level = pres[level]
 	d.f = &chart.Field{X: lon, Y: lat, Data: slices.Clone(d.field.Data[level*n : (level+1)*n])}
 	if chart.ExtentOf(d.f.Data).Empty() {
-		return nil, fmt.Errorf("%s: %w in %q at %g dbar", f.Name, ErrNoValues, f.Field, d.dbar)
+		return nil, fmt.Errorf("%s: %w in %q %s", f.Name, ErrNoValues, f.Field, f.where(d))
 	}
 	d.sunk = make([]float64, n)
 	for _, of := range []string{"asal", f.Field} { // density has no mask of its own
@@ -90,7 +121,7 @@ func (f *FieldMap) prepare() (*fieldMapData, error) {
 // chooseLevels sets levels and colours.
 func (d *fieldMapData) chooseLevels(f *FieldMap) error {
 	var vs []chart.Weighed
-	floor := floorAt(f.Grid.ErrorBands(f.Field), d.dbar)
+	floor := floorAt(f.Grid.ErrorBands(f.Field), d.level)
 	for k, v := range d.f.Data {
 		if !math.IsNaN(v) {
 			vs = append(vs, chart.Weighed{Value: v, Weight: math.Cos(d.f.Y[k/len(d.f.X)] * math.Pi / 180),
@@ -133,7 +164,7 @@ func (f *FieldMap) draw(w chart.Width) (*page.Scene, error) {
 	}
 	p := chart.NewSheet(w, 45)
 	p.L = 34
-	p.Heading(titleText(&d.field.Variable)+" at "+chart.Short(chart.Round(d.dbar))+" dbar", f.Title)
+	p.Heading(titleText(&d.field.Variable)+" "+f.where(d), f.Title)
 	if d.Pole != 0 {
 		p.Y += p.Size + 2 // meridians are named along the top too
 	}
@@ -159,11 +190,11 @@ func (f *FieldMap) draw(w chart.Width) (*page.Scene, error) {
 	d.Border(p.Scene)
 	chart.ColourBar(p, d.T, d.B, d.f.Levels, d.f.Colours, d.unit())
 	if slices.Contains(d.sunk, 1) {
-		ks = append(ks, chart.AreaKey(seabed, "bottom above this level"))
+		ks = append(ks, chart.AreaKey(seabed, "bottom above this "+f.layer()))
 	}
 	ks = append(ks, uniformKey(d.f, chart.ExtentOf(d.f.Data), d.unit())...)
 	if d.empty {
-		ks = append(ks, chart.AreaKey(chart.NoValue, "no value", chart.NoValueAngle))
+		ks = append(ks, chart.AreaKey(chart.NoValue, f.nothing(), chart.NoValueAngle))
 	}
 	p.Y = d.B + chart.TickLength + 5 + p.Size
 	p.Keys(ks)
@@ -234,14 +265,14 @@ func (f *FieldMap) caption(a *About) (caption, error) {
 		return caption{}, err
 	}
 	title := nameText(&d.field.Variable)
-	at := chart.Short(chart.Round(d.dbar)) + " dbar"
-	c := caption{head: title + " at " + at + placed(f.Title)}
+	at := f.where(d)
+	c := caption{head: title + " " + at + placed(f.Title)}
 	grey := ""
 	if slices.Contains(d.sunk, 1) {
-		grey = "Grey: the bottom lies above this level."
+		grey = "Grey: the bottom lies above this " + f.layer() + "."
 	}
 	values := chart.ExtentOf(d.f.Data)
-	c.write(fmt.Sprintf("%s%s%s at %s, gridded from %s. Shaded bands and labelled lines show the gridded field.",
+	c.write(fmt.Sprintf("%s%s%s %s, gridded from %s. Shaded bands and labelled lines show the gridded field.",
 		opened(f.Title), title, bracketed(d.unit()), at, plural(len(f.Casts), "cast", "casts")), grey,
 		fmt.Sprintf("Values are between %s and %s%s.", chart.Significant(values.Lo, 3), chart.Significant(values.Hi, 3),
 			bare(d.unit())), "Casts were taken "+whenText(f.Casts)+".", "Dots are stations.", a.data(),

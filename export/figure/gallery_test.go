@@ -48,8 +48,11 @@ func gallery() []Figure {
 			{Section: s, Grid: g, Field: "ctemp"}, {Section: s, Grid: g, Field: "asal"},
 			{Section: s, Grid: g, Field: "oxy"}}},
 		&Against{Name: "a_oxy_by_asal", Title: "Section A", X: "asal", Y: "oxy", Casts: s.Casts, Bottles: sampledAt(s)},
-		&FieldMap{Name: "f_ctemp_100dbar", Title: "Section A", Grid: inventField(), Field: "ctemp", PressureDbar: 100,
+		&FieldMap{Name: "f_ctemp_100dbar", Title: "Section A", Grid: inventField(), Field: "ctemp", Level: 100,
 			Casts: s.Casts[:9]},
+		&FieldMap{Name: "f_ctemp_surface", Title: "Section A", Grid: inventSurface(), Field: "ctemp", Level: 26.9,
+			Casts: s.Casts[:9]},
+		againstDensity(s, g)[1],
 		&TimeSeries{Name: "tide_ctemp", Title: "Tide at the sill", Series: tidal(withGap...), Field: "ctemp",
 			Overlay: "sigma0"},
 		&TimeSeries{Name: "tide_oxy", Series: tidal(0, 400), Field: "oxy", Dots: true},
@@ -159,6 +162,27 @@ func inventField() *gridding.Grid {
 		Data: reason,
 		Of:   "ctemp", Kind: gridding.MaskReason}}
 	return g
+}
+
+// inventSurface is the invented field on surfaces of density.
+func inventSurface() *gridding.Grid {
+	g := inventField()
+	salt := gridding.Field{Variable: metadata.MustVariable("asal"), Data: make([]float64, len(g.Fields[0].Data))}
+	for k := range salt.Data {
+		salt.Data[k] = 35.2 + 0.25*math.Sin(float64(k%31)/7)*math.Cos(float64(k/31%21)/9)
+	}
+	g.Fields = append(g.Fields, salt)
+	out, err := gridding.OnDensity(g, "sigma0", []float64{26.4, 26.9})
+	if err != nil {
+		panic(err)
+	}
+	return out
+}
+
+// againstDensity returns the figures of a section against density.
+func againstDensity(s *section.Section, g *gridding.Grid) []Figure {
+	m := &SectionMaterial{Section: s, Grid: g}
+	return m.onDensity(&Choice{OnDensity: "sigma0"})
 }
 
 func predicted(s *section.Section) []Residual {

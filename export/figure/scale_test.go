@@ -302,10 +302,10 @@ func TestVariablesAgainstEachOther(t *testing.T) {
 
 // A map of a field has at each node the colour of the band of its value, grey where the bottom lies above the level.
 func TestFieldMapShowsItsValues(t *testing.T) {
-	f := &FieldMap{Name: "f", Grid: inventField(), Field: "ctemp", PressureDbar: 90}
+	f := &FieldMap{Name: "f", Grid: inventField(), Field: "ctemp", Level: 90}
 	d, err := f.prepare()
-	if err != nil || d.dbar != 100 {
-		t.Fatalf("level %g: %v", d.dbar, err)
+	if err != nil || d.level != 100 {
+		t.Fatalf("level %g: %v", d.level, err)
 	}
 	p, err := f.draw(chart.TwoColumns)
 	if err != nil {

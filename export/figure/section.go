@@ -36,6 +36,7 @@ type Section struct {
 	bands *lazyBands // nil: of this figure alone
 	// lines of density are no closer than twice their error in a band of pressure
 	quietOverlay bool
+	edges        *densityEdges // of a section against density; else nil
 }
 
 // Stem implements Figure.
@@ -167,6 +168,9 @@ func (f *Section) prepare() (*sectionData, error) {
 		d.upper = upperOf(asked, d.yMax, y)
 	}
 	d.extend(y, x)
+	if d.masked = f.edges != nil; d.masked {
+		f.edges.carry(d.f)
+	}
 	km := f.Section.DistanceKm
 	d.marks, d.track = marksOf(f.Section), trackOf(f.Section, g)
 	d.x0, d.x1 = min(x[0], km[0]), max(x[len(x)-1], km[len(km)-1])

@@ -36,11 +36,22 @@ var reasonWords = [...]string{gridding.AboveFirst: "above the first data",
 	gridding.InGap:        "gap in a cast", gridding.NoData: "no data near",
 	gridding.ErrorTooBig: "mapping error too large"}
 
+// densityWords are reasonWords of a section against density.
+var densityWords = [...]string{gridding.BelowBottom: noSuchWater, gridding.AboveFirst: noSuchWater,
+	gridding.OutsideCasts: "outside the stations", gridding.InGap: "gap in a cast", gridding.NoData: noSuchWater,
+	gridding.ErrorTooBig: "mapping error too large"}
+
+const noSuchWater = "no water of this density"
+
 // why lists the reasons at hand, in brackets.
 func (d *sectionData) why() string {
 	var out []string
-	for k, w := range reasonWords {
-		if w != "" && d.reasons[k] {
+	words := reasonWords
+	if d.vertical.otherwise != "" {
+		words = densityWords
+	}
+	for k, w := range words {
+		if w != "" && d.reasons[k] && !slices.Contains(out, w) {
 			out = append(out, w)
 		}
 	}
@@ -101,8 +112,12 @@ func (f *Section) caption(a *About) (caption, error) {
 	if d.field.Kind != gridding.Value {
 		lines = "lines"
 	}
-	must := fmt.Sprintf("%s: %s, %s. Shaded bands and %s show the gridded field%s.",
-		sectionTitle(f.Section, f.Title), title, stationSpan(f.Section), lines, d.floor.solid())
+	against := ""
+	if d.vertical.otherwise != "" {
+		against = ", against " + lowerFirst(nameText(&f.Grid.Axes[0].Variable))
+	}
+	must := fmt.Sprintf("%s: %s, %s%s. Shaded bands and %s show the gridded field%s.",
+		sectionTitle(f.Section, f.Title), title, stationSpan(f.Section), against, lines, d.floor.solid())
 	if f.Overlay != "" {
 		must += fmt.Sprintf(" Grey lines: %s (kg m⁻³).", signOf(f.Overlay))
 	}

@@ -117,7 +117,10 @@ func (d *sectionData) drawFrames(f *Section, p *chart.Sheet, frames []chart.Fram
 				chart.Hatch(s, region, chart.DoubtAngle)
 			}
 		}
-		free := func(q page.Point) bool { return d.floor.above(fr.Value(q)) }
+		free := func(q page.Point) bool {
+			x, y := fr.Value(q)
+			return d.floor.above(x, y) && (f.edges == nil || f.edges.holds(x, y))
+		}
 		var overlay func()
 		if d.lines != nil {
 			lines := d.overlayFor(f, fr, k > 0)
@@ -142,6 +145,9 @@ func (d *sectionData) drawFrames(f *Section, p *chart.Sheet, frames []chart.Fram
 			d.dots(f, s, fr)
 		}
 		d.floor.paint(s, fr)
+		if f.edges != nil {
+			f.edges.paint(s, fr)
+		}
 	}
 }
 

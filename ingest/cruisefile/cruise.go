@@ -163,8 +163,15 @@ type MapField struct {
 	Name     string
 	Stations StationList
 	gridding.Area
-	Grid Grid
-	At   metadata.Position
+	Grid     Grid
+	Surfaces Surfaces // of potential density, on which the field is wanted too
+	At       metadata.Position
+}
+
+// Surfaces are surfaces of equal potential density; the zero value is none.
+type Surfaces struct {
+	Density string    // sigma0 ... sigma4
+	Values  []float64 // kg/m3
 }
 
 // TimeSeries is one series of casts at one position to make, of time by pressure.
@@ -194,6 +201,7 @@ type Figures struct {
 	Dots        bool
 	Plots       []Plot
 	FieldLevels []float64 // dbar; nil: chosen
+	OnDensity   string    // sections against this density too: "", or the name of a potential density anomaly
 	Resolution  int       // dots per inch of PNG files; 0: 300
 	At          metadata.Position
 }

@@ -98,6 +98,8 @@ var figuresForm = mapping(shape[Figures]{
 		increasing("a pressure in dbar", 0, 12000, 1), "pressures of the maps of fields (kind field)",
 		"three: near the surface, half way down and the deepest with values in a third of the field",
 		"[10, 200, 1000]"),
+	entry("density_sections", func(f *Figures) *string { return &f.OnDensity }, words(sigmaNames...),
+		"sections against this potential density too, in place of pressure", "none", "sigma0"),
 	entry("resolution", func(f *Figures) *int { return &f.Resolution }, integer[int]("dots per inch", 72, 600),
 		"resolution of PNG files", "300", "600"),
 )

@@ -216,7 +216,21 @@ var fieldForm = mapping(shape[MapField]{fresh: newField, at: func(f *MapField) *
 		"pressure levels", "scaled to the depth", "[0, 50, 100, 200]"),
 	entry("grid", func(f *MapField) *Grid { return &f.Grid }, gridForm, "how it is mapped",
 		"optimal, scaled to the data", "{length_km: 60}"),
+	entry("surfaces", func(f *MapField) *Surfaces { return &f.Surfaces }, surfacesForm,
+		"surfaces of equal potential density on which the field is given too, with their pressure: a file and maps",
+		"none", "{sigma0: [26.8, 27.4]}"),
 )
+
+var surfacesForm = mapping(shape[Surfaces]{
+	check: func(d *decoder, n *yaml.Node, s *Surfaces, has map[string]*yaml.Node) {
+		if len(has) != 1 {
+			d.fault(n, "write one, such as {sigma0: [26.8, 27.4]}",
+				"surfaces has %d keys; it wants one of sigma0 to sigma4", len(has))
+		}
+	}}, sigmaKeys(increasing("kg/m3", -10, 60, 1), func(s *Surfaces, sigmaDbar float64) *[]float64 {
+	s.Density = sigmaNames[int(sigmaDbar/1000)]
+	return &s.Values
+}, [5]string{"[26.8, 27.4]", "[32, 32.4]", "[36.5, 37]", "[41, 41.5]", "[45.6, 45.8]"})...)
 
 // degrees is a pair of edges in degrees.
 func degrees(low, high float64, ordered bool, set func(f *MapField, a, b float64)) form[MapField] {

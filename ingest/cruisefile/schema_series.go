@@ -43,8 +43,34 @@ var positionForm = mapping(shape[orb.Point]{},
 		"longitude", "", "-9.4")),
 )
 
-// checkSeriesNames refuses a time series with the name of a section: names of figures begin with it.
-func checkSeriesNames(c *Cruise, at func(p metadata.Position, remedy, format string, args ...any)) {
+// checkNames refuses names of sections, fields and time series that would give two files one name.
+func checkNames(c *Cruise, at func(p metadata.Position, remedy, format string, args ...any)) {
+	once := func(what string, n int, name func(i int) (string, metadata.Position)) {
+		seen := map[string]bool{}
+		for i := range n {
+			text, where := name(i)
+			if low := strings.ToLower(text); low != "" && seen[low] {
+				at(where, "file names differ by it: choose another", "a second %s is called %q", what, text)
+			}
+			seen[strings.ToLower(text)] = true
+		}
+	}
+	once("section", len(c.Sections), func(i int) (string, metadata.Position) {
+		return c.Sections[i].Name, c.Sections[i].At
+	})
+	once("field", 2*len(c.Fields), func(i int) (string, metadata.Position) { // the second: on surfaces of density
+		f := &c.Fields[i/2]
+		switch {
+		case i%2 == 0:
+			return f.Name, f.At
+		case f.Surfaces.Density != "":
+			return f.Name + "_" + f.Surfaces.Density, f.At
+		}
+		return "", f.At
+	})
+	once("time series", len(c.TimeSeries), func(i int) (string, metadata.Position) {
+		return c.TimeSeries[i].Name, c.TimeSeries[i].At
+	})
 	for i := range c.TimeSeries {
 		name := c.TimeSeries[i].Name
 		same := func(s Section) bool { return name != "" && strings.EqualFold(s.Name, name) }

@@ -415,24 +415,7 @@ func checkCruise(d *decoder, n *yaml.Node, c *Cruise, has map[string]*yaml.Node)
 	at := func(p metadata.Position, remedy, format string, args ...any) {
 		d.faults = append(d.faults, &metadata.InputError{Position: p, Err: fmt.Errorf(format, args...), Remedy: remedy})
 	}
-	once := func(what string, n int, name func(i int) (string, metadata.Position)) {
-		seen := map[string]bool{}
-		for i := range n {
-			text, where := name(i)
-			if low := strings.ToLower(text); low != "" && seen[low] {
-				at(where, "file names differ by it: choose another", "a second %s is called %q", what, text)
-			}
-			seen[strings.ToLower(text)] = true
-		}
-	}
-	once("section", len(c.Sections), func(i int) (string, metadata.Position) {
-		return c.Sections[i].Name, c.Sections[i].At
-	})
-	once("field", len(c.Fields), func(i int) (string, metadata.Position) { return c.Fields[i].Name, c.Fields[i].At })
-	once("time series", len(c.TimeSeries), func(i int) (string, metadata.Position) {
-		return c.TimeSeries[i].Name, c.TimeSeries[i].At
-	})
-	checkSeriesNames(c, at)
+	checkNames(c, at)
 	open := -1
 	for i := range c.Systems {
 		for j := 0; j < i; j++ {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 
 	"github.com/castwright/castwright/export/netcdf"
@@ -18,6 +19,7 @@ type fieldWork struct {
 	settings *cruisefile.MapField
 	casts    []*section.Cast
 	grid     *gridding.Grid
+	surfaces *gridding.Grid // on surfaces of potential density; nil when none are asked for
 }
 
 // assembleFields chooses the casts of each field: primary ones of its stations.
@@ -76,8 +78,32 @@ func (w *survey) mapFields(ctx context.Context) error {
 			continue
 		}
 		f.grid = g
+		if s.Surfaces.Density == "" {
+			continue
+		}
+		if f.surfaces, err = gridding.OnDensity(g, s.Surfaces.Density, s.Surfaces.Values); err != nil {
+			w.find(metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "field.surfaces",
+				Message: fmt.Sprintf("no surfaces of density: %v", err),
+				Remedy:  "map asal and ctemp (grid: variables), or take surfaces out of the field"})
+			continue
+		}
+		w.emptySurfaces(f)
 	}
 	return nil
+}
+
+// emptySurfaces names the surfaces of density that lie nowhere in a field.
+func (w *survey) emptySurfaces(f *fieldWork) {
+	pres := f.surfaces.Fields[0].Data
+	n := len(pres) / len(f.settings.Surfaces.Values)
+	for k, v := range f.settings.Surfaces.Values {
+		if !slices.ContainsFunc(pres[k*n:(k+1)*n], func(x float64) bool { return !math.IsNaN(x) }) {
+			w.find(metadata.Finding{Position: f.settings.At, Severity: metadata.Warning, Check: "field.surfaces",
+				Message: fmt.Sprintf("field %s: the surface %s = %g kg/m3 lies nowhere in it", f.settings.Name,
+					f.settings.Surfaces.Density, v),
+				Remedy: "give a density that the casts have"})
+		}
+	}
 }
 
 func (w *archive) writeFields(ctx context.Context, x *netcdf.Common) error {
@@ -86,20 +112,37 @@ func (w *archive) writeFields(ctx context.Context, x *netcdf.Common) error {
 		if f.grid == nil {
 			continue
 		}
-		rel := "fields/" + f.settings.Name + ".nc"
-		path,
-			err := w.place(rel, fmt.Sprintf("Field %s on longitude, latitude and pressure, with error, mask and skill.",
-			f.settings.Name))
-		if err != nil {
-			return err
-		}
 		mapped := metadata.Record{Step: "grid", Text: "field " + f.settings.Name + " mapped"}
-		if err := netcdf.WriteGrid(ctx, path, with(x, mapped), f.grid, netcdf.GridSource{Casts: f.casts}); err != nil {
+		if err := w.writeField(ctx, x, f, f.grid, "longitude, latitude and pressure, with error, mask and skill",
+			mapped); err != nil {
 			return err
 		}
-		mapped.Inputs, mapped.Outputs, mapped.Params = w.castDigests(f.casts), []string{rel},
-			slices.Concat(f.grid.Params, f.grid.Results)
-		w.record(mapped)
+		if f.surfaces == nil {
+			continue
+		}
+		found := metadata.Record{Step: "surfaces", Text: "field " + f.settings.Name + " on surfaces of " +
+			f.settings.Surfaces.Density}
+		if err := w.writeField(ctx, x, f, f.surfaces, "longitude, latitude and surfaces of potential density, with "+
+			"the pressure of each, error and mask", mapped, found); err != nil {
+			return err
+		}
 	}
+	return nil
+}
+
+// writeField writes one grid of a field; the last step is the one that is recorded with it.
+func (w *archive) writeField(ctx context.Context, x *netcdf.Common, f *fieldWork, g *gridding.Grid, on string,
+	steps ...metadata.Record) error {
+	rel := "fields/" + g.Name + ".nc"
+	path, err := w.place(rel, fmt.Sprintf("Field %s on %s.", f.settings.Name, on))
+	if err != nil {
+		return err
+	}
+	if err := netcdf.WriteGrid(ctx, path, with(x, steps...), g, netcdf.GridSource{Casts: f.casts}); err != nil {
+		return err
+	}
+	last := steps[len(steps)-1]
+	last.Inputs, last.Outputs, last.Params = w.castDigests(f.casts), []string{rel}, slices.Concat(g.Params, g.Results)
+	w.record(last)
 	return nil
 }

@@ -16,7 +16,7 @@ import (
 func (w *survey) figureChoice() figure.Choice {
 	f := &w.cruise.Figures
 	c := figure.Choice{Kinds: kindNames(f.Only), Overlay: f.Overlay, UpperDbar: f.UpperDbar, Axis: string(f.Axis),
-		Depth: f.Vertical == cruisefile.ByDepth, Dots: f.Dots, Share: f.Share, FieldLevels: f.FieldLevels,
+		Depth: f.Vertical == cruisefile.ByDepth, Dots: f.Dots, Share: f.Share, FieldLevels: f.FieldLevels, OnDensity: f.OnDensity,
 		Scales: map[string]figure.Scale{}}
 	if f.Colour == cruisefile.ByLatitude {
 		c.Shade = figure.ByLatitude
@@ -96,6 +96,7 @@ func figureParams(f *cruisefile.Figures) []metadata.Param {
 		add(true, "plot", "%s by %s", p.Y, p.X)
 	}
 	add(f.FieldLevels != nil, "field_levels", "%v", f.FieldLevels)
+	add(f.OnDensity != "", "density_sections", "%s", f.OnDensity)
 	add(f.Resolution > 0, "resolution", "%d", f.Resolution)
 	return ps
 }

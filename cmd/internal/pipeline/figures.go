@@ -106,7 +106,7 @@ func (w *survey) figures(choice figure.Choice) []figure.Figure {
 			Residuals: residuals(s)})
 	}
 	for _, f := range w.fields {
-		m.Fields = append(m.Fields, figure.FieldMaterial{Grid: f.grid, Casts: f.casts})
+		m.Fields = append(m.Fields, figure.FieldMaterial{Grid: f.grid, Surfaces: f.surfaces, Casts: f.casts})
 	}
 	for i := range w.series {
 		s := &w.series[i]

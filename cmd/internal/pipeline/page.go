@@ -85,6 +85,7 @@ func (w *archive) pageFigures(m *report.Material) *figure.StationMap {
 	var stationMap *figure.StationMap
 	choice := w.figureChoice()
 	choice.Kinds = []string{figure.KindMap, figure.KindSection, figure.KindVelocity}
+	choice.OnDensity = "" // values are read at the nodes of the grid
 	figures := w.figures(choice)
 	for i := range w.sections {
 		s := &w.sections[i]

@@ -96,6 +96,15 @@ func (w *archive) stateGrids(d *statement.Document) {
 			}
 		}
 	}
+	for i := range w.fields {
+		if g := w.fields[i].surfaces; g != nil {
+			for _, p := range g.Params {
+				if p.Name == "surfaces" {
+					settings = append(settings, []string{"field " + w.fields[i].settings.Name, p.Name, p.Value})
+				}
+			}
+		}
+	}
 	d.Table([]string{"Grid", "Variable", "RMS", "Bias", "Values", "Skill"}, skill)
 	d.Table([]string{"Grid", "Setting", "Value"}, settings)
 }

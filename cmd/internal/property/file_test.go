@@ -284,7 +284,7 @@ func (c *cruise) grid(n int, field bool) string {
 }
 
 func (c *cruise) fields(b *strings.Builder) {
-	if !c.chance(0.2) {
+	if !c.chance(0.3) {
 		return
 	}
 	b.WriteString("fields:\n")
@@ -300,6 +300,9 @@ func (c *cruise) fields(b *strings.Builder) {
 		keys = append(keys, fmt.Sprintf("longitude: [%.2f, %.2f]", c.casts[0].lon-1, c.casts[0].lon+2),
 			fmt.Sprintf("latitude: [%.2f, %.2f]", max(-90, c.casts[0].lat-1), min(90, c.casts[0].lat+1)),
 			fmt.Sprintf("step: %s", pick(c, "0.5", "[0.5, 0.25]")))
+	}
+	if c.chance(0.5) {
+		keys = append(keys, "surfaces: {"+pick(c, "sigma0: [24, 26.5, 27.4]", "sigma2: [36, 36.8]", "sigma4: [45.2]")+"}")
 	}
 	fmt.Fprintf(b, "  - {%s}\n", strings.Join(keys, ", "))
 }
@@ -335,7 +338,7 @@ func (c *cruise) figures() string {
 		"skill", "time_series", "differences")
 	keys := []string{"only: [" + kind + "]", "formats: [" + pick(c, "svg", "svg", "svg", "pdf", "png") + "]"}
 	if c.chance(0.3) {
-		keys = append(keys, pick(c, "overlay: sigma0", "overlay: sigma4", "upper: 50", "axis: latitude",
+		keys = append(keys, pick(c, "overlay: sigma0", "overlay: sigma4", "upper: 50", "axis: latitude", "density_sections: sigma0",
 			"colour: latitude", "widths: [one_column]"))
 	}
 	return "figures: {" + strings.Join(keys, ", ") + "}\n"
