@@ -16,8 +16,8 @@ import (
 func (w *survey) figureChoice() figure.Choice {
 	f := &w.cruise.Figures
 	c := figure.Choice{Kinds: kindNames(f.Only), Overlay: f.Overlay, UpperDbar: f.UpperDbar, Axis: string(f.Axis),
-		Depth: f.Vertical == cruisefile.ByDepth, Dots: f.Dots, Share: f.Share, FieldLevels: f.FieldLevels, OnDensity: f.OnDensity,
-		Scales: map[string]figure.Scale{}}
+		Depth: f.Vertical == cruisefile.ByDepth, Dots: f.Dots, Share: f.Share, FieldLevels: f.FieldLevels,
+		OnDensity: f.OnDensity, Scales: map[string]figure.Scale{}}
 	if f.Colour == cruisefile.ByLatitude {
 		c.Shade = figure.ByLatitude
 	}

@@ -302,7 +302,8 @@ func (c *cruise) fields(b *strings.Builder) {
 			fmt.Sprintf("step: %s", pick(c, "0.5", "[0.5, 0.25]")))
 	}
 	if c.chance(0.5) {
-		keys = append(keys, "surfaces: {"+pick(c, "sigma0: [24, 26.5, 27.4]", "sigma2: [36, 36.8]", "sigma4: [45.2]")+"}")
+		keys = append(keys, "surfaces: {"+pick(c, "sigma0: [24, 26.5, 27.4]", "sigma2: [36, 36.8]",
+			"sigma4: [45.2]")+"}")
 	}
 	fmt.Fprintf(b, "  - {%s}\n", strings.Join(keys, ", "))
 }
@@ -338,7 +339,8 @@ func (c *cruise) figures() string {
 		"skill", "time_series", "differences")
 	keys := []string{"only: [" + kind + "]", "formats: [" + pick(c, "svg", "svg", "svg", "pdf", "png") + "]"}
 	if c.chance(0.3) {
-		keys = append(keys, pick(c, "overlay: sigma0", "overlay: sigma4", "upper: 50", "axis: latitude", "density_sections: sigma0",
+		keys = append(keys, pick(c, "overlay: sigma0", "overlay: sigma4", "upper: 50", "axis: latitude",
+			"density_sections: sigma0",
 			"colour: latitude", "widths: [one_column]"))
 	}
 	return "figures: {" + strings.Join(keys, ", ") + "}\n"
