@@ -316,8 +316,8 @@ func (b *gridded) field(f *gridding.Field) {
 		}
 		b.codes(&a, "why "+parent.Name+" has no value here", values, strings.Join(words, " "))
 		if axisWord(&b.g.Axes[0]) != "pressure" {
-			a.text("comment", "above_first_bin: all water of the column is denser than the surface; below_bottom, no_data "+
-				"or error_above_limit: the surface is not above the deepest value, below which the grid has none for "+
+			a.text("comment", "above_first_bin: all water of the column is denser than the surface; below_bottom, "+
+				"no_data or error_above_limit: the surface is not above the deepest value, below which the grid has none for "+
 				"this reason")
 		}
 	case gridding.Extrapolated:
