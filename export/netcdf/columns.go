@@ -203,6 +203,9 @@ func (b *profiles) column(g *group) {
 	if v.Name != g.name {
 		a.text("source_name", v.Name)
 	}
+	if !g.counts {
+		a.text("source", b.x.source(v.Name, derived))
+	}
 	vocabularyCodes(&a, &v, derived)
 	if !derived {
 		a = withDecimals(a, decimals.Decimals())

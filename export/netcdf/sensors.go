@@ -100,6 +100,43 @@ func (b *profiles) sensorRows() {
 			"stage of calibration that the values have: none, laboratory, adjusted to bottles; empty when unknown"))
 }
 
+// source returns where the values of a column came from: of a measured one the sensors as the systems describe them, ""
+// when none is described.
+func (x *Common) source(name string, derived bool) string {
+	if derived {
+		return "computed from measured values of the cast"
+	}
+	var all []string
+	for i := range x.Cruise.Systems {
+		s := &x.Cruise.Systems[i]
+		for k := range s.Sensors {
+			sensor := &s.Sensors[k]
+			if !slices.Contains(sensor.Variables, name) {
+				continue
+			}
+			own := metadata.Sensor{Variables: []string{name}, Calibrated: sensor.Calibrated}
+			text := joinNonEmpty(", ", sensor.Model, inFront("serial number ", sensor.Serial),
+				inFront("laboratory calibration of ", sensor.Calibrated), inFront("calibration stage: ", stage(s,
+					&own)))
+			if len(x.Cruise.Systems) > 1 {
+				text += " (system " + s.Label + ")"
+			}
+			all = append(all, text)
+		}
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	return "CTD sensor: " + strings.Join(all, "; ")
+}
+
+func inFront(front, s string) string {
+	if s == "" {
+		return ""
+	}
+	return front + s
+}
+
 // stage returns the stage of calibration of a sensor: that of the system's salinity or oxygen where it measured those;
 // else laboratory when the sensor has a date of calibration.
 func stage(s *metadata.System, sensor *metadata.Sensor) string {

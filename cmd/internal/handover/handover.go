@@ -63,9 +63,9 @@ func Run(ctx context.Context, plan Plan) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{Recipient: plan.To, Files: []string{}, Missing: missing(plan.To, c)}
-	if r.Missing == nil {
-		r.Missing = []Missing{}
+	r := &Result{Recipient: plan.To, Files: []string{}}
+	if r.Missing, err = missing(plan.To, a, c); err != nil {
+		return nil, err
 	}
 	s := &set{archive: a, cruise: c, result: r}
 	s.choose(plan.To)

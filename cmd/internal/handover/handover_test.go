@@ -5,16 +5,31 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/castwright/castwright/cmd/internal/handover"
 	"github.com/castwright/castwright/cmd/internal/pipeline"
+	"github.com/castwright/castwright/cmd/internal/verify"
 	"github.com/castwright/castwright/export/bag"
 )
 
 const casts = "../../../testdata/cruise/casts"
+
+// The test binary is its own child: verify reads NetCDF in a process of its own.
+func TestMain(m *testing.M) {
+	if len(os.Args) > 1 {
+		switch os.Args[1] {
+		case verify.ChildArgument:
+			os.Exit(verify.Child(os.Stdin, os.Stdout))
+		case verify.ArchiveArgument:
+			os.Exit(verify.RecomputeChild(os.Stdin, os.Stdout))
+		}
+	}
+	os.Exit(m.Run())
+}
 
 // build builds casts 1 and 2 of the demo cruise with a cruise file.
 func build(t *testing.T, yaml string) string {
@@ -33,13 +48,20 @@ func build(t *testing.T, yaml string) string {
 			t.Fatal(err)
 		}
 	}
+	return buildIn(t, dir, yaml)
+}
+
+// buildIn builds the cruise of a folder.
+func buildIn(t *testing.T, dir, yaml string) string {
+	t.Helper()
 	file := filepath.Join(dir, "cruise.yaml")
-	if err := os.WriteFile(file, []byte(yaml), 0o644); err != nil {
-		t.Fatal(err)
-	}
+	put(t, file, yaml)
 	p, err := pipeline.Build(context.Background(), pipeline.Plan{CruiseFile: file, Out: t.TempDir()})
 	if err != nil || p.Path == "" {
-		t.Fatal(err, p.Findings)
+		for _, f := range p.Findings {
+			t.Log(f.Position, f.Message)
+		}
+		t.Fatal(err)
 	}
 	return p.Path
 }
@@ -66,12 +88,14 @@ casts:
 func TestMissing(t *testing.T) {
 	archive := build(t, "cruise: {id: bare}\n"+end)
 	for to, want := range map[handover.Recipient][]string{
-		handover.DataCentre: {"cruise: ships", "cruise: legs", "release: licence", "release: contact", "systems"},
+		handover.DataCentre: {"cruise: ships", "cruise: legs", "release: licence", "release: contact", "systems",
+			"quality: signed"},
 		handover.Repository: {"cruise: title", "cruise: legs", "cruise: institutions", "cruise: funding",
 			"release: version", "release: date", "release: doi", "release: licence", "release: contact",
-			"release: publisher"},
+			"release: publisher", "quality: signed"},
 		handover.NationalArchive: {"cruise: region", "cruise: ships", "cruise: legs", "cruise: institutions",
-			"cruise: projects", "release: licence", "release: contact", "systems", "casts: depth", "casts: time"},
+			"cruise: projects", "release: licence", "release: contact", "systems", "casts: depth", "casts: time",
+			"quality: signed"},
 	} {
 		r, out := run(t, archive, to, false)
 		var got []string
@@ -104,7 +128,8 @@ const full = `cruise:
   ships: [{name: RV Saltmarten, code: ZZSM}]
   legs:
     - {expocode: ZZSM20260504, start: 2026-05-04, end: 2026-05-17, from: Skerrywick, to: Skerrywick,
-       chief_scientist: {name: Ragna Holm, orcid: "https://orcid.org/0000-0000-0000-0001", institution: Skerry Institute}}
+       chief_scientist: {name: Ragna Holm, orcid: "https://orcid.org/0000-0000-0000-0001",
+       institution: Skerry Institute}}
   people: [{name: Owen Lark, role: CTD processing, orcid: 0000-0000-0000-001X}]
   institutions: [{name: Skerry Institute, ror: "https://ror.org/012345654"}]
   projects: [Strait Watch]
@@ -113,10 +138,15 @@ release: {status: preliminary, version: "1.0", date: 2026-06-30, licence: CC-BY-
   doi: 10.5555/saltmarten-ctd, publisher: {name: Skerry Data Centre}}
 systems:
   - label: main
+    package: invented CTD on a frame of 24 bottles
+    upstream: [despiked]
     bin: {width: 2, label: centre}
     sensors:
-      - {variables: [temp, psal, temp2, psal2, oxy], model: invented pair, serial: P-001, calibrated: 2026-01-20}
+      - {variables: [temp, psal, temp2, psal2, oxy, xmiss, chl], model: invented pair, serial: P-001,
+       calibrated: 2026-01-20}
     salinity: {stage: adjusted to bottles, by: Owen Lark, date: 2026-05-16, residual: 0.0012}
+    oxygen: {stage: none}
+quality: {signed: {by: Ragna Holm, date: 2026-06-28}}
 figures: none
 casts:
   sources: [casts]
@@ -161,22 +191,27 @@ func TestComplete(t *testing.T) {
 		}
 	}
 	for part, key := range map[string]string{
-		"  region: northern strait\n":                         "cruise: region",
-		", from: Skerrywick":                                  "cruise: legs: from",
-		", end: 2026-05-17":                                   "cruise: legs: end",
-		`, orcid: "https://orcid.org/0000-0000-0000-0001"`:    "cruise: legs: chief_scientist: orcid",
-		", orcid: 0000-0000-0000-001X":                        "cruise: people: orcid",
-		`, ror: "https://ror.org/012345654"`:                  "cruise: institutions: ror",
-		"\n  doi: 10.5555/saltmarten-ctd,":                    "release: doi",
-		", licence: CC-BY-4.0":                                "release: licence",
-		", serial: P-001":                                     "systems: sensors: serial",
-		"    bin: {width: 2, label: centre}\n":                "systems: bin",
-		", residual: 0.0012":                                  "systems: salinity: residual",
-		"  depth: echo sounder\n":                             "casts: depth",
-		", publisher: {name: Skerry Data Centre}":             "release: publisher",
-		"  funding: [{name: Skerry Council, grant: SC-12}]\n": "cruise: funding",
-		"  title: CTD casts of RV Saltmarten in May 2026\n":   "cruise: title",
-		", date: 2026-06-30":                                  "release: date",
+		"  region: northern strait\n":                             "cruise: region",
+		", from: Skerrywick":                                      "cruise: legs: from",
+		", end: 2026-05-17":                                       "cruise: legs: end",
+		`, orcid: "https://orcid.org/0000-0000-0000-0001"`:        "cruise: legs: chief_scientist: orcid",
+		", orcid: 0000-0000-0000-001X":                            "cruise: people: orcid",
+		`, ror: "https://ror.org/012345654"`:                      "cruise: institutions: ror",
+		"\n  doi: 10.5555/saltmarten-ctd,":                        "release: doi",
+		", licence: CC-BY-4.0":                                    "release: licence",
+		", serial: P-001":                                         "systems: sensors: serial",
+		"    bin: {width: 2, label: centre}\n":                    "systems: bin",
+		", residual: 0.0012":                                      "systems: salinity: residual",
+		"  depth: echo sounder\n":                                 "casts: depth",
+		", publisher: {name: Skerry Data Centre}":                 "release: publisher",
+		"  funding: [{name: Skerry Council, grant: SC-12}]\n":     "cruise: funding",
+		"  title: CTD casts of RV Saltmarten in May 2026\n":       "cruise: title",
+		", date: 2026-06-30":                                      "release: date",
+		"    package: invented CTD on a frame of 24 bottles\n":    "systems: package",
+		"    upstream: [despiked]\n":                              "systems: upstream",
+		"    oxygen: {stage: none}\n":                             "systems: oxygen",
+		", xmiss":                                                 "systems: sensors",
+		"quality: {signed: {by: Ragna Holm, date: 2026-06-28}}\n": "quality: signed",
 	} {
 		if strings.Count(full, part) != 1 {
 			t.Fatalf("%q is there %d times", part, strings.Count(full, part))
@@ -195,6 +230,107 @@ func TestComplete(t *testing.T) {
 		if named == 0 {
 			t.Errorf("without %q nobody misses %s", part, key)
 		}
+	}
+}
+
+// The demo cruise without what a person must say: each recipient's list names all of it. With the keys filled, the sets
+// of all recipients are complete; the archive in the set of a repository verifies, a reader of bags written from RFC
+// 8493 alone, in Python, finds nothing wrong with it, and its record is PROV-JSON.
+func TestDemo(t *testing.T) {
+	yaml, err := os.ReadFile("../../../testdata/cruise/cruise.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, ok := strings.Cut(string(yaml), "\ncasts:\n")
+	stated := regexp.MustCompile(`(?m)^  (time|depth): .*\n`)
+	if !ok || len(stated.FindAllString(rest, -1)) != 2 {
+		t.Fatal("the demo cruise has other keys than this test takes out")
+	}
+	rest = "\nfigures: none\ncasts:\n" + stated.ReplaceAllString(rest, "")
+	folder := t.TempDir()
+	if err := os.CopyFS(filepath.Join(folder, "casts"), os.DirFS(casts)); err != nil {
+		t.Fatal(err)
+	}
+	archive := buildIn(t, folder, "cruise: {id: demo, legs: [{expocode: ZZSM20260504}]}\n"+
+		"systems: [{label: main, sensors: [{variables: [temp, psal]}]}]"+rest)
+	leg := []string{"cruise: legs: start", "cruise: legs: end", "cruise: legs: from", "cruise: legs: to",
+		"cruise: legs: chief_scientist"}
+	system := []string{"systems: package", "systems: upstream", "systems: bin", "systems: salinity"}
+	for to, want := range map[handover.Recipient][]string{
+		handover.DataCentre: slices.Concat([]string{"cruise: ships"}, leg, []string{"release: licence",
+			"release: contact"},
+			system, []string{"quality: signed", "casts: station_table"}),
+		handover.Repository: slices.Concat([]string{"cruise: title"}, leg, []string{"cruise: institutions",
+			"cruise: funding", "release: version", "release: date", "release: doi", "release: licence",
+			"release: contact", "release: publisher", "quality: signed"}),
+		handover.NationalArchive: slices.Concat([]string{"cruise: region", "cruise: ships"}, leg,
+			[]string{"cruise: institutions", "cruise: projects", "release: licence", "release: contact"}, system,
+			[]string{"systems: sensors: model", "systems: sensors: serial", "systems: sensors: calibrated",
+				"casts: depth",
+				"casts: time", "quality: signed", "casts: station_table", "systems: sensors", "systems: sensors",
+				"systems: sensors", "systems: sensors", "systems: sensors"}),
+	} {
+		r, _ := run(t, archive, to, false)
+		var got []string
+		for _, m := range r.Missing {
+			got = append(got, m.Key)
+		}
+		if !slices.Equal(got, want) || r.Path != "" {
+			t.Errorf("%s: %q\nwant %q", to, got, want)
+		}
+	}
+	head, _, _ := strings.Cut(full, "figures: none")
+	put(t, filepath.Join(folder, "log.csv"), "station,cast,depth\n10,1,190\n")
+	archive = buildIn(t, folder, head+strings.Replace(rest, "casts:\n",
+		"casts:\n  time: start\n  depth: echo sounder\n"+
+			"  station_table: log.csv\n", 1))
+	for _, to := range handover.Recipients() {
+		r, _ := run(t, archive, to, false)
+		if len(r.Missing) != 0 || r.Path == "" {
+			t.Fatalf("%s: %v", to, r.Missing)
+		}
+		if to != handover.Repository {
+			continue
+		}
+		inside := filepath.Join(r.Path, "full")
+		v, err := verify.Archive(context.Background(), verify.Plan{Path: inside})
+		if err != nil || v.Faults() != 0 {
+			t.Errorf("%v %v", err, v)
+		}
+		if out, err := python("testdata/bag.py", inside); err != nil || !strings.HasPrefix(out, "valid, ") {
+			t.Errorf("%v\n%s", err, out)
+		}
+		record := filepath.Join(inside, "data", "provenance", "prov.json")
+		if out, err := python("testdata/record.py", record); err != nil || !strings.HasPrefix(out, "valid, ") {
+			t.Errorf("%v\n%s", err, out)
+		}
+		data, err := os.ReadFile(record)
+		if err != nil {
+			t.Fatal(err)
+		}
+		put(t, record, strings.Replace(string(data), `"prov:usedEntity"`, `"prov:used"`, 1))
+		if out, err := python("testdata/record.py", record); err == nil ||
+			!strings.Contains(out, "no prov:usedEntity") {
+			t.Errorf("%v\n%s", err, out)
+		}
+		put(t, record, string(data))
+		put(t, filepath.Join(inside, "data", "extra.txt"), "not in any list\n")
+		if out, err := python("testdata/bag.py", inside); err == nil {
+			t.Errorf("the second reader takes a file that no list names:\n%s", out)
+		}
+	}
+}
+
+// python runs a script of the tests.
+func python(script, file string) (string, error) {
+	out, err := exec.Command("/usr/bin/python3", "-W", "ignore", script, file).CombinedOutput()
+	return string(out), err
+}
+
+func put(t *testing.T, name, text string) {
+	t.Helper()
+	if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
 	}
 }
 

@@ -3,8 +3,10 @@ package handover
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
+	"github.com/castwright/castwright/cmd/internal/archive"
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
 )
@@ -79,6 +81,9 @@ var items = []item{
 		func(c *cruisefile.Cruise) bool { return c.Casts.DepthFound != "" }),
 	one("n", "what the time of a cast is the time of", "casts: time", "time: start",
 		func(c *cruisefile.Cruise) bool { return c.Casts.TimeIs != 0 }),
+	one("drn", "who answers for the quality control, and since when", "quality: signed",
+		"signed: {by: Ragna Holm, date: 2026-06-28}",
+		func(c *cruisefile.Cruise) bool { return c.Quality.Signed.By != "" && c.Quality.Signed.Date != "" }),
 }
 
 // contact returns who answers questions: as stated, else the first chief scientist.
@@ -143,6 +148,14 @@ func missingOfSystems(c *cruisefile.Cruise) (out []Missing) {
 	for i := range c.Systems {
 		s := &c.Systems[i]
 		of := " of system " + s.Label
+		if s.Package == "" {
+			out = append(out, Missing{"make and model of the instrument package" + of, "systems: package",
+				"package: invented CTD on a frame of 24 bottles"})
+		}
+		if len(s.Upstream) == 0 {
+			out = append(out, Missing{"processing of the data before they were put into pressure bins" + of,
+				"systems: upstream", "upstream: ['despiked, lag of oxygen 4 s, loops removed']"})
+		}
 		if len(s.Sensors) == 0 {
 			out = append(out, Missing{"sensors" + of, "systems: sensors",
 				"sensors: [{variables: [temp], serial: P-001, calibrated: 2026-01-20}]"})
@@ -157,6 +170,12 @@ func missingOfSystems(c *cruisefile.Cruise) (out []Missing) {
 		} else if s.Salinity.Stage == metadata.StageAdjusted && math.IsNaN(s.Salinity.Residual) {
 			out = append(out, Missing{"residual of the calibration of salinity" + of, "systems: salinity: residual",
 				"residual: 0.0012"})
+		}
+		if s.Oxygen.Stage == metadata.StageUnknown && slices.ContainsFunc(s.Sensors, func(x metadata.Sensor) bool {
+			return slices.Contains(x.Variables, "oxy")
+		}) {
+			out = append(out, Missing{"calibration of oxygen" + of, "systems: oxygen",
+				"oxygen: {stage: adjusted to bottles, by: Owen Lark, date: 2026-05-16, residual: 1.1}"})
 		}
 	}
 	return out
@@ -181,12 +200,84 @@ func missingOfSensors(c *cruisefile.Cruise) (out []Missing) {
 	return out
 }
 
+// missingOfCasts returns what the casts of an archive lack: times, positions and water depths of single casts, and
+// for a national archive the sensors of variables that no system describes.
+func missingOfCasts(to Recipient, a *archive.Archive, c *cruisefile.Cruise) (out []Missing, err error) {
+	if to == Repository {
+		return nil, nil
+	}
+	t, err := a.Table("tables/stations.csv")
+	if err != nil {
+		return nil, err
+	}
+	for _, x := range []struct{ column, what, fill string }{{"time_utc", "time", "time"},
+		{"latitude_deg", "position", "latitude and longitude"}, {"water_depth_m", "water depth", "depth"}} {
+		var casts []string
+		for _, row := range t.Rows {
+			if t.Get(row, "left_out") == "" && t.Get(row, x.column) == "" {
+				casts = append(casts, t.Get(row, "station")+"/"+t.Get(row, "cast"))
+			}
+		}
+		if len(casts) > 0 {
+			out = append(out, Missing{fmt.Sprintf("%s of %s (%s in a table with station and cast)", x.what,
+				listed(casts),
+				x.fill), "casts: station_table", "station_table: log.csv"})
+		}
+	}
+	if to != NationalArchive || len(c.Systems) == 0 {
+		return out, nil
+	}
+	for _, f := range a.Matching("casts/*_ctd.nc") {
+		without, err := undescribed(a, f, c)
+		if err != nil {
+			return nil, err
+		}
+		for _, v := range without {
+			out = append(out, Missing{"the sensor that measured " + v, "systems: sensors",
+				"sensors: [{variables: [" + v + "], model: invented sensor, serial: P-001, calibrated: 2026-01-20}]"})
+		}
+	}
+	return out, nil
+}
+
+// listed names up to six casts.
+func listed(casts []string) string {
+	if n := len(casts); n > 6 {
+		return fmt.Sprintf("casts %s and %d others", strings.Join(casts[:6], ", "), n-6)
+	}
+	return "cast " + strings.Join(casts, ", ")
+}
+
+// undescribed returns the measured variables of a file of casts that are in no sensor of any system.
+func undescribed(a *archive.Archive, rel string, c *cruisefile.Cruise) (out []string, err error) {
+	f, err := a.NetCDF(rel)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	for i := range f.Vars {
+		v := &f.Vars[i]
+		if v.Text("coverage_content_type") != "physicalMeasurement" || v.Text("instrument") == "" ||
+			slices.ContainsFunc(c.Systems, func(s cruisefile.System) bool {
+				return slices.ContainsFunc(s.Sensors, func(x metadata.Sensor) bool {
+					return slices.Contains(x.Variables, v.Name)
+				})
+			}) {
+			continue
+		}
+		out = append(out, v.Name)
+	}
+	return out, nil
+}
+
 // missing returns what an archive does not say and a recipient asks for.
-func missing(to Recipient, c *cruisefile.Cruise) (out []Missing) {
+func missing(to Recipient, a *archive.Archive, c *cruisefile.Cruise) ([]Missing, error) {
+	out := []Missing{}
 	for _, x := range items {
 		if strings.Contains(x.by, string(to[:1])) {
 			out = append(out, x.missing(c)...)
 		}
 	}
-	return out
+	more, err := missingOfCasts(to, a, c)
+	return append(out, more...), err
 }
