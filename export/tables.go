@@ -23,12 +23,23 @@ type StationRow struct {
 	File     string
 	LeftOut  string // why the cast was left out; "" when it was not
 	Remark   string // of the station table
+	Log      Logged
+}
+
+// Logged is what a log says of a cast beside position, time and depth, each as it is printed; "" what it does not say.
+type Logged struct {
+	Bottom, End string // times in UTC
+	Bottles     string
+	HeightM     string // above the bottom
+	Parameters  string
+	Event       string
 }
 
 var stationHead = []string{"cast_id", "expocode", "station", "cast", "role", "direction", "system", "sections",
 	"time_utc", "time_is",
 	"latitude_deg", "longitude_deg", "water_depth_m", "first_pressure_dbar", "last_pressure_dbar", "levels", "left_out",
-	"file", "sha256", "remark"}
+	"file", "sha256", "remark", "bottom_time_utc", "end_time_utc", "bottles", "height_above_bottom_m", "parameters",
+	"event"}
 
 // unknownName is written for the expocode, station and cast of a file that was not read. These columns and those of
 // OrNone are never empty: names such as 7 with empty cells between them would make a reader of tables take the column
@@ -52,6 +63,7 @@ func WriteStations(w io.Writer, rows []StationRow) error {
 	for _, r := range rows {
 		rec := make([]string, len(stationHead))
 		rec[0], rec[16], rec[17], rec[19] = r.ID, r.LeftOut, r.File, r.Remark
+		copy(rec[20:], []string{r.Log.Bottom, r.Log.End, r.Log.Bottles, r.Log.HeightM, r.Log.Parameters, r.Log.Event})
 		rec[1], rec[2], rec[3] = unknownName, unknownName, unknownName
 		if k := r.Cast; k != nil {
 			rec[1], rec[2], rec[3], rec[4], rec[5], rec[6] = k.Expocode, k.Station, k.Number, k.Role.String(),

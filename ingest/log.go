@@ -128,4 +128,5 @@ func (r *Row) logWhen(e *StationEntry) {
 		zoned = true
 	}
 	e.Time, e.DateOnly, e.Seconds, e.Zoned = day.Add(since-ahead), false, strings.Count(clock, ":") == 2, zoned
+	e.ahead = ahead
 }

@@ -30,6 +30,13 @@ type StationEntry struct {
 	Direction      section.Direction
 	Role           section.Role
 	System, Remark string
+	Bottom, End    time.Time // of the cast, in the clock of Time
+	HeightM        float64   // closest to the bottom; NaN when not said
+	HeightDecimals int
+	Bottles        string // their number or their numbers, in words
+	Parameters     string // measured or sampled, in words
+	Event          string // number of the event in the ship's log
+	ahead          time.Duration
 	Row
 }
 
@@ -78,6 +85,7 @@ func ReadStationTable(data []byte, name string, m *LogMapping) ([]StationEntry, 
 			r.when(&e)
 			r.where(&e)
 		}
+		r.more(&e)
 		if v, d := r.number("depth", 0, maxDbar); v > 0 {
 			e.BottomM, e.BottomDecimals = v, d
 		}
@@ -204,7 +212,7 @@ func (r *Row) when(e *StationEntry) {
 		r.fail(zoneColumn, "write a zone such as +02:00, or UTC", "%w", err)
 		return
 	}
-	e.Time, e.Zoned = e.Time.Add(-ahead), true
+	e.Time, e.Zoned, e.ahead = e.Time.Add(-ahead), true, ahead
 }
 
 // readZone reads Z, UTC, +02, +0200 or +02:00 as the time that it is ahead of UTC.

@@ -119,9 +119,13 @@ func ledger(m *Material, d *data) (*tableView, error) {
 	if err := export.WriteStations(&b, m.Stations); err != nil {
 		return nil, err
 	}
-	v, err := shown(&Table{Name: "Casts", Path: "tables/stations.csv", CSV: b.Bytes(),
-		Columns: []string{"station", "cast", "role", "sections", "time_utc", "latitude_deg", "longitude_deg",
-			"water_depth_m", "first_pressure_dbar", "last_pressure_dbar", "levels", "left_out", "file", "remark"}})
+	columns := []string{"station", "cast", "role", "sections", "time_utc", "latitude_deg", "longitude_deg",
+		"water_depth_m", "first_pressure_dbar", "last_pressure_dbar", "levels", "left_out", "file", "remark"}
+	if slices.ContainsFunc(m.Stations, func(r export.StationRow) bool { return r.Log != (export.Logged{}) }) {
+		columns = append(columns, "bottom_time_utc", "end_time_utc", "bottles", "height_above_bottom_m", "parameters",
+			"event")
+	}
+	v, err := shown(&Table{Name: "Casts", Path: "tables/stations.csv", CSV: b.Bytes(), Columns: columns})
 	if err != nil {
 		return nil, err
 	}

@@ -76,7 +76,11 @@ Station table (casts: station_table) fills and overrides what the headers of cas
   latitude, longitude  decimal degrees, north and east positive, or degrees and minutes with N, S, E, W
   depth           water depth in metres
   direction, role, system  words of the cruise file; what the cruise file says of a cast by name goes before the table
-  comment         a second remark; event, bottles, parameters, height_above_bottom, time_bottom and time_end may be columns too
+  comment         a second remark
+  time_bottom, time_end  when the cast was at the bottom and back on deck, as time, or as a time of day
+  bottles, parameters, event  their number or names, what was measured or sampled, the event of the ship's log, in words
+  height_above_bottom  metres between the deepest point of the cast and the bottom
+                  these six are in tables/stations.csv and in the station summary of the archive
   other columns   are named in a note and not read
 A log with columns of its own is named with what they are; its dates, times and positions may have any usual form:
   station_table: {file: log.csv, date: dmy, columns: {Stn: station, Datum: date, Zeit: time, Breite: latitude, Lange: longitude}}

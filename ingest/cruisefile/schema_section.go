@@ -127,7 +127,7 @@ var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section)
 	required(entry("stations", func(s *Section) *StationList { return &s.Stations }, stations,
 		"stations in the order of the line", "", "1-12")),
 	entry("planned", func(s *Section) *StationList { return &s.Planned }, planned,
-		"stations that were planned; the missing ones are said", "those taken", "1-14"),
+		"stations that were planned; those not taken are notes, and errors of a final release", "those taken", "1-14"),
 	entry("reference", func(s *Section) *Section { return s }, referenceForm, "level of known motion",
 		"deepest common level", "2000"),
 	entry("interpolation", func(s *Section) *interpolate.Method { return &s.Velocity.Interpolation },

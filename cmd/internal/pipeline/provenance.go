@@ -70,7 +70,11 @@ func (w *survey) recordRead(done *assembled) {
 	if n := len(done.stations.touched); n > 0 {
 		var params []metadata.Param
 		for _, what := range []string{"times filled", "times changed", "positions changed", "depths filled",
-			"depths changed", "directions set", "roles set", "systems set", "remarks"} {
+			"depths changed", "directions set", "roles set", "systems set", "remarks", "bottom times", "end times",
+			"bottles", "heights", "parameters", "events"} {
+			if n := done.stations.counts[what]; n == 0 && slices.Contains(ofLogs, what) {
+				continue
+			}
 			params = append(params, metadata.Param{Name: strings.ReplaceAll(what, " ", "_"),
 				Value: fmt.Sprint(done.stations.counts[what])})
 		}
@@ -89,6 +93,9 @@ func (w *survey) recordRead(done *assembled) {
 	w.recordReported(done.reported)
 	w.recordConversions()
 }
+
+// ofLogs are what few station tables have.
+var ofLogs = []string{"bottom times", "end times", "bottles", "heights", "parameters", "events"}
 
 // recordLayouts records how text files were laid out that are not exchange files.
 func (w *survey) recordLayouts() {

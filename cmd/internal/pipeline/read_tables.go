@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/ingest/qc"
@@ -65,6 +66,7 @@ type stations struct {
 	touched []*section.Cast
 	lines   [2]int // first and last line used
 	remarks map[*section.Cast]string
+	logged  map[*section.Cast]export.Logged
 	clocks  []qc.Clock
 }
 
@@ -82,6 +84,7 @@ func (s *stations) count(what string) { s.counts[what]++ }
 // name.
 func (s *stations) apply(entries []ingest.StationEntry, casts []*section.Cast) {
 	s.used, s.counts, s.remarks = make([]bool, len(entries)), map[string]int{}, map[*section.Cast]string{}
+	s.logged = map[*section.Cast]export.Logged{}
 	byName := map[[2]string][]int{}
 	for i := range entries {
 		k := [2]string{entries[i].Station, entries[i].Cast}
@@ -126,6 +129,7 @@ func (s *stations) apply(entries []ingest.StationEntry, casts []*section.Cast) {
 			s.lines[0] = line
 		}
 		s.lines[1] = max(s.lines[1], line)
+		s.log(e, k)
 		s.time(e, k)
 		s.position(e, k)
 		s.depth(e, k)

@@ -10,6 +10,7 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+	"unicode"
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest"
@@ -86,6 +87,7 @@ func (w *survey) assembleSections(context.Context) error {
 		if missing := plannedMissing(s, sec); missing != "" && !w.underway() {
 			w.find(metadata.Finding{Position: s.At, Severity: metadata.Note, Check: "section.planned",
 				Message: fmt.Sprintf("section %s: planned and not occupied: %s", s.Name, missing)})
+			w.neverTaken(s)
 		}
 		for k, c := range sec.Casts {
 			if slices.Contains(sec.Casts[:k], c) {
@@ -158,6 +160,35 @@ func (w *survey) begun(s *cruisefile.Section) bool {
 			Message: fmt.Sprintf("section %s: still to come: %s", s.Name, text)})
 	}
 	return begun
+}
+
+// neverTaken is an error of a final release that plans stations of which no cast was taken, nor left out.
+func (w *survey) neverTaken(s *cruisefile.Section) {
+	if w.cruise.Release.Status != metadata.Final {
+		return
+	}
+	never := slices.DeleteFunc(s.Planned.NotTaken(w.casts), func(name string) bool {
+		return slices.ContainsFunc(w.out, func(o leftOut) bool { return o.of(name) })
+	})
+	if len(never) > 0 {
+		w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.planned", Count: len(never),
+			Message: fmt.Sprintf("section %s: the release is final, and of planned stations no cast was taken: %s",
+				s.Name,
+				some(never)),
+			Remedy: "take them out of planned, or, when a cast is called otherwise, say so under casts: renumber"})
+	}
+}
+
+// of reports whether what is left out is of a station: by the cast, else by a part of the name of the file.
+func (o *leftOut) of(station string) bool {
+	if o.cast != nil {
+		return o.cast.Station == station
+	}
+	parts := strings.FieldsFunc(path.Base(o.file),
+		func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
+	return slices.ContainsFunc(parts, func(p string) bool {
+		return strings.TrimLeft(p, "0") == strings.TrimLeft(station, "0")
+	})
 }
 
 // plannedMissing returns the stations that were planned and that no cast of the section has, as a list; "" when there

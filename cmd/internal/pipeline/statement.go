@@ -342,6 +342,12 @@ func (w *archive) stationSummary() *statement.Document {
 		}
 	}
 	var rows [][]string
+	head := []string{"Expocode", "Station", "Cast", "Role", "Direction", "Time", "Latitude", "Longitude", "Water depth",
+		"Deepest bin", "Bins", "Bottles", "Sections", "Remark"}
+	logged := loggedColumns(w.logged)
+	for _, c := range logged {
+		head = append(head, c.head)
+	}
 	for _, r := range w.stationRows() {
 		k := r.Cast
 		if k == nil || r.LeftOut != "" {
@@ -359,11 +365,15 @@ func (w *archive) stationSummary() *statement.Document {
 		}
 		if n := bottles[k.Expocode+":"+metadata.CastText(k.Station, k.Number)]; n > 0 {
 			row[11] = strconv.Itoa(n)
+		} else {
+			row[11] = r.Log.Bottles
+		}
+		for _, c := range logged {
+			row = append(row, c.of(&r.Log))
 		}
 		rows = append(rows, row)
 	}
-	d.Table([]string{"Expocode", "Station", "Cast", "Role", "Direction", "Time", "Latitude", "Longitude", "Water depth",
-		"Deepest bin", "Bins", "Bottles", "Sections", "Remark"}, rows)
+	d.Table(head, rows)
 	rows = nil
 	for _, l := range w.out {
 		rows = append(rows, []string{l.file, orUnstated(l.reason)})
@@ -373,6 +383,30 @@ func (w *archive) stationSummary() *statement.Document {
 	}
 	d.Table([]string{"File", "Reason"}, rows)
 	return d
+}
+
+// A loggedColumn is a column of the summary that only some logs have.
+type loggedColumn struct {
+	head string
+	of   func(l *export.Logged) string
+}
+
+// loggedColumns returns the columns in which a cast has something.
+func loggedColumns(logged map[*section.Cast]export.Logged) []loggedColumn {
+	all := []loggedColumn{
+		{"Time at bottom", func(l *export.Logged) string { return cell(l.Bottom) }},
+		{"Time at end", func(l *export.Logged) string { return cell(l.End) }},
+		{"Height above bottom", func(l *export.Logged) string { return l.HeightM }},
+		{"Parameters", func(l *export.Logged) string { return l.Parameters }},
+		{"Event", func(l *export.Logged) string { return l.Event }}}
+	return slices.DeleteFunc(all, func(c loggedColumn) bool {
+		for _, l := range logged {
+			if c.of(&l) != "" {
+				return false
+			}
+		}
+		return true
+	})
 }
 
 func cell(s string) string { return strings.TrimSuffix(strings.Replace(s, "T", " ", 1), "Z") }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/ingest/qc"
@@ -19,6 +20,7 @@ type survey struct {
 	stamp    time.Time       // of the archive
 	casts    []*section.Cast // in the order of the archive
 	remarks  map[*section.Cast]string
+	logged   map[*section.Cast]export.Logged
 	sections []sectionWork
 	fields   []fieldWork
 	series   []seriesWork
@@ -67,7 +69,7 @@ func (in *inputs) survey(ctx context.Context) (*survey, error) {
 			Remedy:  "name files or folders under casts: sources"})
 	}
 	w := &survey{inputs: in, stamp: archiveStamp(in.plan.Epoch, in.cruise, kept, in.dates), casts: kept,
-		remarks: done.stations.remarks, clocks: done.stations.clocks}
+		remarks: done.stations.remarks, logged: done.stations.logged, clocks: done.stations.clocks}
 	w.matchBottles()
 	w.recordRead(&done)
 	if err := w.checkCasts(ctx); err != nil {

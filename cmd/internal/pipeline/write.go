@@ -347,7 +347,7 @@ func equatorialFile(section string) string { return "tables/equatorial_" + secti
 func (w *archive) stationRows() []export.StationRow {
 	var rows []export.StationRow
 	for _, k := range w.casts {
-		r := export.StationRow{ID: w.ids[k], Cast: k, File: k.Source.Name, Remark: w.remarks[k]}
+		r := export.StationRow{ID: w.ids[k], Cast: k, File: k.Source.Name, Remark: w.remarks[k], Log: w.logged[k]}
 		for i := range w.sections {
 			if slices.Contains(w.sections[i].section.Casts, k) || inMean(w.sections[i].section.Places, k) {
 				r.Sections = append(r.Sections, w.sections[i].settings.Name)

@@ -132,7 +132,8 @@ var (
 	stationNumbers = []string{"latitude_deg", "longitude_deg", "water_depth_m", "first_pressure_dbar",
 		"last_pressure_dbar"}
 	stationLevels = []string{"first_pressure_dbar", "last_pressure_dbar", "levels"}
-	stationOther  = []string{"time_is", "left_out", "file", "sha256", "remark"}
+	stationOther  = []string{"time_is", "left_out", "file", "sha256", "remark", "bottom_time_utc", "end_time_utc",
+		"bottles", "height_above_bottom_m", "parameters", "event"}
 )
 
 // stations compares the table of stations with the same made of the casts in NetCDF; sections says whether the
