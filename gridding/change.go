@@ -21,6 +21,9 @@ type Profile struct {
 	PressureDbar []float64
 	SA, CT       []float64 // g/kg, degC
 	SAErr, CTErr float64   // accuracy, g/kg and K
+	// further standard errors of each level, of mapped values for example; nil: none
+	SALevelErr, CTLevelErr []float64
+	Straight               bool // values are straight between levels, else monotone (pchip)
 }
 
 // A Level is the change at one pressure. What is not defined is NaN.
@@ -102,7 +105,8 @@ func compareAt(a, b *curve, p, reference float64) Level {
 	}
 	sa1, ct1 := a.at(p)
 	sa2, ct2 := b.at(p)
-	eS, eT := math.Hypot(a.SAErr, b.SAErr), math.Hypot(a.CTErr, b.CTErr)
+	eS := math.Hypot(a.errorAt(p, a.SAErr, a.SALevelErr), b.errorAt(p, b.SAErr, b.SALevelErr))
+	eT := math.Hypot(a.errorAt(p, a.CTErr, a.CTLevelErr), b.errorAt(p, b.CTErr, b.CTLevelErr))
 	x.SA, x.CT, x.SAErr, x.CTErr = sa2-sa1, ct2-ct1, eS, eT
 	k := int(math.Round(reference / 1000))
 	sigma := (seawater.Sigma(k, sa1, ct1) + seawater.Sigma(k, sa2, ct2)) / 2
@@ -188,15 +192,35 @@ func (c *curve) segment(p float64) (k int, h, t float64) {
 // at returns Absolute Salinity and Conservative Temperature at a pressure within the profile.
 func (c *curve) at(p float64) (sa, ct float64) {
 	k, h, t := c.segment(p)
-	return hermite(c.SA[k], c.SA[k+1], c.saSlope[k], c.saSlope[k+1], h, t),
-		hermite(c.CT[k], c.CT[k+1], c.ctSlope[k], c.ctSlope[k+1], h, t)
+	s0, s1 := c.ends(c.SA, c.saSlope, k, h)
+	t0, t1 := c.ends(c.CT, c.ctSlope, k, h)
+	return hermite(c.SA[k], c.SA[k+1], s0, s1, h, t), hermite(c.CT[k], c.CT[k+1], t0, t1, h, t)
 }
 
 // slopes returns their derivatives by pressure.
 func (c *curve) slopes(p float64) (sa, ct float64) {
 	k, h, t := c.segment(p)
-	return hermiteSlope(c.SA[k], c.SA[k+1], c.saSlope[k], c.saSlope[k+1], h, t),
-		hermiteSlope(c.CT[k], c.CT[k+1], c.ctSlope[k], c.ctSlope[k+1], h, t)
+	s0, s1 := c.ends(c.SA, c.saSlope, k, h)
+	t0, t1 := c.ends(c.CT, c.ctSlope, k, h)
+	return hermiteSlope(c.SA[k], c.SA[k+1], s0, s1, h, t), hermiteSlope(c.CT[k], c.CT[k+1], t0, t1, h, t)
+}
+
+// ends returns the slopes at both ends of an interval.
+func (c *curve) ends(v, slope []float64, k int, h float64) (d0, d1 float64) {
+	if c.Straight {
+		m := (v[k+1] - v[k]) / h
+		return m, m
+	}
+	return slope[k], slope[k+1]
+}
+
+// errorAt joins an accuracy and the error of the levels around a pressure, straight between them.
+func (c *curve) errorAt(p, accuracy float64, levels []float64) float64 {
+	if levels == nil {
+		return accuracy
+	}
+	k, h, t := c.segment(p)
+	return math.Hypot(accuracy, levels[k]+float64((levels[k+1]-levels[k])*t/h))
 }
 
 func hermite(y0, y1, d0, d1, h, t float64) float64 {

@@ -63,6 +63,8 @@ const (
 	CountField              // number of data
 	// HeldToData and Extended where the parent's value is not what the method gave, 0 elsewhere
 	Extrapolated
+	// why a change on density is not defined, see ChangeCodes
+	ChangeCode
 )
 
 // Reasons in a MaskReason field; 0 where the parent holds a value. Where several hold, the first of this list is given.

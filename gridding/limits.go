@@ -14,9 +14,9 @@ const (
 )
 
 // ExtrapolatedCodes returns the codes of an Extrapolated field and their meanings as single words, for flag_meanings.
-func ExtrapolatedCodes() (codes []int8, words string) {
+func ExtrapolatedCodes() (codes []int8, words []string) {
 	return []int8{AsMapped, HeldToData, int8(Extended)},
-		"as_mapped held_to_range_of_data_nearby extended_below_deepest_data"
+		[]string{"as_mapped", "held_to_range_of_data_nearby", "extended_below_deepest_data"}
 }
 
 // nearbyLengths is the part of a vertical length above and below a point in which data count as nearby (ours).

@@ -22,13 +22,22 @@ type Occupation struct {
 	NotCalibrated bool // values flagged 1 are usable
 }
 
+// A Reference is what a section is compared with: an Occupation or a Climatology.
+type Reference interface {
+	// before returns the profile of the reference at a cast and fills what the place says of it; nil: there is none
+	before(k *section.Cast, x *Place) *Profile
+	// check reports what makes every comparison impossible
+	check() error
+}
+
 // Place is where the newer station was compared.
 type Place struct {
 	Cast        *section.Cast // of the newer section
-	With        *section.Cast // station of the older section; nil where its grid was used
-	DistanceKm  float64       // along the older section
-	OffTrackKm  float64       // from the newer station to the track of the older section
-	SeparatedKm float64       // from the station of the older section; NaN where the grid was used
+	AlongKm     float64       // of it, along the newer section
+	With        *section.Cast // station of the older section; nil where its grid or a climatology was used
+	DistanceKm  float64       // along the older section; NaN with a climatology
+	OffTrackKm  float64       // from the newer station to the track of the older section; NaN with a climatology
+	SeparatedKm float64       // from the station of the older section; NaN where there is none
 	Levels      []Level
 }
 
@@ -36,42 +45,35 @@ type Place struct {
 type Changed struct {
 	Places   []Place // in the order of the newer section
 	LeftOut  []*section.Cast
-	WithinKm float64 // stations nearer than this are compared with each other
+	WithinKm float64 // stations nearer than this are compared with each other; NaN with a climatology
 }
 
 // FarOffTrackKm is the distance from the older track from which a caution is due.
 const FarOffTrackKm = 20
 
-// Occupations compares the newer occupation of a line with the older one at the stations of the newer: with the station
-// of the older section that is within 5 km, or a quarter of its median spacing, else with its grid at the foot of the
-// station on the track, inside the mask. Stations beyond the ends of the older section are left out.
-func Occupations(old, now Occupation, pDbar []float64) (*Changed, error) {
-	if len(old.Section.Casts) < 2 {
-		return nil, fmt.Errorf("%w: the older section has %d casts", ErrNoCommonPlace, len(old.Section.Casts))
+// Change compares a section with a reference at its stations. With an older occupation of the line these are compared
+// with the station of the older section that is within 5 km, or a quarter of its median spacing, else with its grid at
+// the foot of the station on the track, inside the mask; stations beyond its ends are left out. With a climatology they
+// are compared with what lies at their position.
+func Change(ref Reference, now Occupation, pDbar []float64) (*Changed, error) {
+	if err := ref.check(); err != nil {
+		return nil, err
 	}
-	out := &Changed{WithinKm: math.Max(5, medianStep(old.Section.DistanceKm)/4)}
-	for _, k := range now.Section.Casts {
+	out := &Changed{WithinKm: math.NaN()}
+	if o, ok := ref.(*Occupation); ok {
+		out.WithinKm = o.withinKm()
+	}
+	for i, k := range now.Section.Casts {
+		nan := math.NaN()
+		x := Place{Cast: k, AlongKm: now.Section.DistanceKm[i], DistanceKm: nan, OffTrackKm: nan, SeparatedKm: nan}
 		next, ok := profileOf(k, &now)
-		if !ok {
+		var before *Profile
+		if ok {
+			before = ref.before(k, &x)
+		}
+		if before == nil {
 			out.LeftOut = append(out.LeftOut, k)
 			continue
-		}
-		x := Place{Cast: k, SeparatedKm: math.NaN()}
-		x.DistanceKm, x.OffTrackKm = footOn(old.Section, k.At)
-		var before *Profile
-		if near, km := nearest(old.Section, k.At); km <= out.WithinKm {
-			if before, ok = profileOf(near, &old); ok {
-				x.With, x.SeparatedKm = near, km
-			}
-		}
-		if x.With == nil {
-			n := len(old.Section.DistanceKm)
-			atEnd := x.DistanceKm <= old.Section.DistanceKm[0] || x.DistanceKm >= old.Section.DistanceKm[n-1]
-			beyond := atEnd && x.OffTrackKm > out.WithinKm
-			if before, ok = profileFromGrid(&old, x.DistanceKm); !ok || beyond {
-				out.LeftOut = append(out.LeftOut, k)
-				continue
-			}
 		}
 		x.Levels = Compare(before, next, pDbar, nil)
 		out.Places = append(out.Places, x)
@@ -80,6 +82,34 @@ func Occupations(old, now Occupation, pDbar []float64) (*Changed, error) {
 		return nil, ErrNoCommonPlace
 	}
 	return out, nil
+}
+
+func (o *Occupation) check() error {
+	if n := len(o.Section.Casts); n < 2 {
+		return fmt.Errorf("%w: the older section has %d casts", ErrNoCommonPlace, n)
+	}
+	return nil
+}
+
+// withinKm is how near stations are compared with each other.
+func (o *Occupation) withinKm() float64 { return math.Max(5, medianStep(o.Section.DistanceKm)/4) }
+
+func (o *Occupation) before(k *section.Cast, x *Place) *Profile {
+	x.DistanceKm, x.OffTrackKm = footOn(o.Section, k.At)
+	within := o.withinKm()
+	if near, km := nearest(o.Section, k.At); km <= within {
+		if p, ok := profileOf(near, o); ok {
+			x.With, x.SeparatedKm = near, km
+			return p
+		}
+	}
+	n := len(o.Section.DistanceKm)
+	atEnd := x.DistanceKm <= o.Section.DistanceKm[0] || x.DistanceKm >= o.Section.DistanceKm[n-1]
+	p, ok := profileFromGrid(o, x.DistanceKm)
+	if !ok || atEnd && x.OffTrackKm > within {
+		return nil
+	}
+	return p
 }
 
 func medianStep(km []float64) float64 {
@@ -152,8 +182,8 @@ func profileOf(k *section.Cast, o *Occupation) (*Profile, bool) {
 	return x, len(x.PressureDbar) > 1
 }
 
-// profileFromGrid returns the gridded older section at a distance, straight between the two columns around it. Its
-// errors are the greatest error of the map over the levels with the accuracy of a cast.
+// profileFromGrid returns the gridded older section at a distance, straight between the two columns around it, with the
+// error of the map at each level besides the accuracy of a cast.
 func profileFromGrid(o *Occupation, km float64) (*Profile, bool) {
 	g := o.Grid
 	if g == nil || len(g.Axes) != 2 {
@@ -175,19 +205,21 @@ func profileFromGrid(o *Occupation, km float64) (*Profile, bool) {
 		return f.Data[k*n+b-1] + share*(f.Data[k*n+b]-f.Data[k*n+b-1])
 	}
 	x := &Profile{}
-	saErr, ctErr := 0.0, 0.0
+	saErr, ctErr := g.field("asal_err"), g.field("ctemp_err")
 	for k, p := range levels {
 		if s, t := at(sa, k), at(ct, k); !math.IsNaN(s) && !math.IsNaN(t) {
 			x.PressureDbar, x.SA, x.CT = append(x.PressureDbar, p), append(x.SA, s), append(x.CT, t)
-			if e := at(g.field("asal_err"), k); e > saErr {
-				saErr = e
-			}
-			if e := at(g.field("ctemp_err"), k); e > ctErr {
-				ctErr = e
-			}
+			x.SALevelErr = append(x.SALevelErr, zeroForNaN(at(saErr, k)))
+			x.CTLevelErr = append(x.CTLevelErr, zeroForNaN(at(ctErr, k)))
 		}
 	}
 	x.SAErr, x.CTErr = o.Accuracy(o.Section.Casts[0])
-	x.SAErr, x.CTErr = math.Hypot(x.SAErr, saErr), math.Hypot(x.CTErr, ctErr)
 	return x, len(x.PressureDbar) > 1
+}
+
+func zeroForNaN(v float64) float64 {
+	if math.IsNaN(v) {
+		return 0
+	}
+	return v
 }

@@ -36,8 +36,9 @@ func TestOccupations(t *testing.T) {
 		Casts: []*section.Cast{castOf(after, "11", orb.Point{-19.98, 45.01}),
 			castOf(after, "12", orb.Point{-18.5, 45.2}),
 			castOf(after, "13", orb.Point{-17, 45})}}}
+	now.Section.DistanceKm = section.TrackKm([]orb.Point{{-19.98, 45.01}, {-18.5, 45.2}, {-17, 45}}, section.WGS84)
 	levels := []float64{500, 700, 1000}
-	got, err := Occupations(old, now, levels)
+	got, err := Change(&old, now, levels)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -53,7 +54,7 @@ func TestOccupations(t *testing.T) {
 		t.Fatal(err)
 	}
 	old.Grid = g
-	got, err = Occupations(old, now, levels)
+	got, err = Change(&old, now, levels)
 	if err != nil || len(got.Places) != 2 || got.Places[1].With != nil || len(got.LeftOut) != 1 {
 		t.Fatalf("%v %+v", err, got)
 	}
@@ -70,7 +71,7 @@ func TestOccupations(t *testing.T) {
 		k.At[1] = 10
 	}
 	old.Grid = nil
-	if _, err := Occupations(old, now, levels); !errors.Is(err, ErrNoCommonPlace) {
+	if _, err := Change(&old, now, levels); !errors.Is(err, ErrNoCommonPlace) {
 		t.Error(err)
 	}
 }

@@ -40,3 +40,18 @@ func Settings() []Setting {
 			"number of vertical pairs of grid points between which density falls with pressure (N2 < -1e-7 s-2)"},
 	}
 }
+
+// ChangeSettings returns the names in Params and Results of the grid of a change, with their meaning and unit.
+func ChangeSettings() []Setting {
+	return []Setting{
+		{"change", "what a change is, and where its parts are from"},
+		{"surfaces", "surfaces of potential density on which values are compared, by pressure"},
+		{"not_defined", "where there is no change on density"},
+		{"station_within_km", "stations nearer than this are compared with each other, others with the grid, km"},
+		{"reference", "what a section is compared with"},
+		{"month", "month of the reference"},
+		{"compared_with", "what a station was compared with"},
+		{"off_track_km", "how far a station lies from the older track, km"},
+		{"stations_left_out", "number of stations for which the reference has nothing"},
+	}
+}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"github.com/castwright/castwright/cmd/internal/compare"
+	"github.com/castwright/castwright/export/figure"
 	"github.com/urfave/cli/v2"
 )
 
@@ -16,13 +17,16 @@ and position. Nothing is rounded before it is compared. Both archives must be co
 
 With --line NAME two occupations of one section are compared, the newer less the older by the dates of their casts: the change of
 temperature and salinity on pressure, its parts on surfaces of density and by heave of these surfaces (Bindoff and McDougall 1994),
-each with its standard error, as CSV. --other NAME names the section in NEW when it has another name there.
+each with its standard error, as CSV. --other NAME names the section in NEW when it has another name there. --out DIR writes the folder
+NAME_change there, which must not exist: the same as CF NetCDF, as a figure with its caption and as CSV.
 
 EXAMPLE
    castwright compare demo/saltmarten-2026-05 again/saltmarten-2026-05
    castwright compare --line strait earlier/saltmarten-2016-05 demo/saltmarten-2026-05 > change.csv`,
 		Flags: []cli.Flag{&cli.StringFlag{Name: "line", Usage: "compare two occupations of the section `NAME`"},
 			&cli.StringFlag{Name: "other", Usage: "`NAME` of that section in NEW", DefaultText: "the same"},
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Usage: "with --line: write NetCDF, figure and CSV in `DIR`",
+				DefaultText: "CSV to the terminal"},
 			jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 2, "two archives")
@@ -60,9 +64,19 @@ func compareLine(c *cli.Context, u *ui, args []string) error {
 	if err != nil {
 		return err
 	}
-	if c.Bool("json") {
+	switch {
+	case c.IsSet("out"):
+		var path string
+		var refused []figure.Refusal
+		if path, refused, err = l.Save(c.Context, c.String("out"), thisProgram()); err == nil {
+			u.note("wrote %s", path)
+		}
+		for _, r := range refused {
+			u.note("figure %s is not drawn: %v", r.Stem, r.Err)
+		}
+	case c.Bool("json"):
 		err = u.json(l.Rows())
-	} else {
+	default:
 		err = l.Write(u.out)
 	}
 	if err != nil {

@@ -3,6 +3,7 @@ package figure
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
@@ -53,6 +54,7 @@ func gallery() []Figure {
 		&FieldMap{Name: "f_ctemp_surface", Title: "Section A", Grid: inventSurface(), Field: "ctemp", Level: 26.9,
 			Casts: s.Casts[:9]},
 		againstDensity(s, g)[1],
+		&Change{Name: "a_change", Reference: "the occupation of 2016", Section: s, Grid: changed(s)},
 		&TimeSeries{Name: "tide_ctemp", Title: "Tide at the sill", Series: tidal(withGap...), Field: "ctemp",
 			Overlay: "sigma0"},
 		&TimeSeries{Name: "tide_oxy", Series: tidal(0, 400), Field: "oxy", Dots: true},
@@ -183,6 +185,35 @@ func inventSurface() *gridding.Grid {
 func againstDensity(s *section.Section, g *gridding.Grid) []Figure {
 	m := &SectionMaterial{Section: s, Grid: g}
 	return m.onDensity(&Choice{OnDensity: "sigma0"})
+}
+
+// changed compares a section with itself, warmed and moved down, as ten years before.
+func changed(s *section.Section) *gridding.Grid {
+	accuracy := func(*section.Cast) (float64, float64) { return 0.002, 0.001 }
+	older := &section.Section{Name: s.Name, DistanceKm: s.DistanceKm}
+	for _, c := range s.Casts {
+		k := *c
+		k.Columns = slices.Clone(c.Columns)
+		for i := range k.Columns {
+			if q := &k.Columns[i]; q.Name == "ctemp" {
+				q.Values = slices.Clone(q.Values)
+				for n, p := range c.PressureDbar {
+					q.Values[n] -= 0.3 * math.Exp(-p/500) * math.Sin(c.At[0])
+				}
+			}
+		}
+		older.Casts = append(older.Casts, &k)
+	}
+	var levels []float64
+	for p := 20.0; p < 4500; p += 20 {
+		levels = append(levels, p)
+	}
+	c, err := gridding.Change(&gridding.Occupation{Section: older, Accuracy: accuracy},
+		gridding.Occupation{Section: s, Accuracy: accuracy}, levels)
+	if err != nil {
+		panic(err)
+	}
+	return c.Grid(s.Name)
 }
 
 func predicted(s *section.Section) []Residual {

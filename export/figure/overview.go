@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -17,6 +18,8 @@ type Overview struct {
 	Title    string // of the section; "" for "Section NAME"
 	Sections []*Section
 	Velocity *Velocity // nil: none
+
+	heading string // "" for "Overview"
 }
 
 // Stem implements Figure.
@@ -85,7 +88,7 @@ func (f *Overview) draw(w chart.Width) (*page.Scene, error) {
 		return nil, err
 	}
 	p := chart.NewSheet(w, 45)
-	p.Heading("Overview", sectionTitle(d.section, f.Title))
+	p.Heading(cmp.Or(f.heading, "Overview"), sectionTitle(d.section, f.Title))
 	insetOf(p, d.section.Casts)
 	x0, x1 := d.section.DistanceKm[0], d.section.DistanceKm[len(d.section.DistanceKm)-1]
 	for _, q := range d.panels {

@@ -34,6 +34,7 @@ type Section struct {
 	Depth      bool // the vertical axis has depth instead of pressure
 
 	bands *lazyBands // nil: of this figure alone
+	doubt string     // what hatching means; "": the error variance
 	// lines of density are no closer than twice their error in a band of pressure
 	quietOverlay bool
 	edges        *densityEdges // of a section against density; else nil
@@ -174,11 +175,7 @@ func (f *Section) prepare() (*sectionData, error) {
 	km := f.Section.DistanceKm
 	d.marks, d.track = marksOf(f.Section), trackOf(f.Section, g)
 	d.x0, d.x1 = min(x[0], km[0]), max(x[len(x)-1], km[len(km)-1])
-	if d.field.Kind == gridding.Value {
-		if e := d.companion(g, gridding.RelativeError); e != nil {
-			d.error = d.padded(e)
-		}
-	}
+	d.errors(f, g)
 	for k, r := range d.companion(g, gridding.MaskReason) {
 		if math.IsNaN(d.raw[k]) && r >= 0 && int(r) < len(d.reasons) {
 			d.reasons[int(r)] = true
@@ -200,6 +197,21 @@ func (f *Section) prepare() (*sectionData, error) {
 	}
 	d.f.Levels, d.colours, d.chosen, d.shared = b.levels, b.colours, b.chosen, b.shared
 	return d, nil
+}
+
+// errors takes the relative error, and for changes twice the standard error: values nearer to zero are noise.
+func (d *sectionData) errors(f *Section, g *gridding.Grid) {
+	e := d.companion(g, gridding.RelativeError)
+	if e == nil || d.field.Kind != gridding.Value {
+		return
+	}
+	if d.error = d.padded(e); f.doubt == "" {
+		return
+	}
+	d.f.Noise = d.padded(d.companion(g, gridding.StandardError)).Data
+	for k := range d.f.Noise {
+		d.f.Noise[k] *= 2
+	}
 }
 
 // colour chooses the colours of the bands.

@@ -75,8 +75,8 @@ func (d *sectionData) explain(f *Section, limit float64) []chart.Key {
 		ks = append(ks, chart.AreaKey(chart.NoValue, "no value"+d.why(), chart.NoValueAngle))
 	}
 	if d.doubtful {
-		ks = append(ks, chart.AreaKey(page.Paper, "error variance above "+chart.Short(limit)+" of the signal's",
-			chart.DoubtAngle))
+		ks = append(ks, chart.AreaKey(page.Paper, cmp.Or(f.doubt, "error variance above "+chart.Short(limit)+
+			" of the signal's"), chart.DoubtAngle))
 	}
 	if len(d.overlays) > 0 {
 		text := cmp.Or(signOf(d.overlays[0]), d.overlays[0])

@@ -2,6 +2,7 @@ package figure
 
 import (
 	"cmp"
+	"strings"
 	"unicode"
 	"unicode/utf8"
 
@@ -46,7 +47,7 @@ func titleOfField(f *gridding.Field, g *gridding.Grid) string {
 
 // lowerName puts a name into a sentence: "Conservative Temperature" and "Absolute Salinity" keep their capitals.
 func lowerName(n string) string {
-	if n == "Conservative Temperature" || n == "Absolute Salinity" {
+	if strings.HasPrefix(n, "Conservative Temperature") || strings.HasPrefix(n, "Absolute Salinity") {
 		return n
 	}
 	return lowerFirst(n)
@@ -60,6 +61,10 @@ var namesOf = map[string]string{
 	"oxy2":  "Dissolved oxygen, second sensor", "oxy_ml": "Dissolved oxygen", "chl": "Chlorophyll fluorescence",
 	"fluor": "Fluorescence", "cond": "Conductivity", "cond2": "Conductivity, second sensor",
 	"par": "Photosynthetically active light", "beamcp": "Beam attenuation, particles",
+	"ctemp_change": "Conservative Temperature, change", "asal_change": "Absolute Salinity, change",
+	"ctemp_change_on_density": "Conservative Temperature, on density",
+	"asal_change_on_density":  "Absolute Salinity, on density",
+	"ctemp_heave":             "Conservative Temperature, heave", "asal_heave": "Absolute Salinity, heave",
 	"distance": "Distance", "velocity": "Geostrophic velocity",
 }
 

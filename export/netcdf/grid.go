@@ -23,6 +23,8 @@ type GridSource struct {
 	Section string          // its name, when it is not that of the grid
 	Title   string          // of the section
 	Along   section.Method  // how distances along the section were computed
+	// what the section is compared with, in words, when the grid is a change; "" for mapped values
+	Reference string
 }
 
 // WriteGrid writes a gridded section (NAME_grid.nc: pressure by distance) or a map (NAME.nc: pressure by latitude by
@@ -131,6 +133,8 @@ func FieldName(f *gridding.Field) string {
 		return f.Of + "_count"
 	case gridding.Extrapolated:
 		return f.Of + "_extrapolated"
+	case gridding.ChangeCode:
+		return f.Of + "_code"
 	}
 	return f.Name
 }
@@ -262,94 +266,6 @@ func timeRange(casts []*section.Cast) (first, last time.Time) {
 	return first, last
 }
 
-func (b *gridded) field(f *gridding.Field) {
-	v := doubleOrMissing(FieldName(f), nil, b.dims...)
-	parent := b.parent(f)
-	coordinates := b.coordinates
-	if dbar, ok := sigmaReference(parent.Name); ok && !strings.Contains(coordinates, referenceName(dbar)) {
-		coordinates += " " + referenceName(dbar)
-		referencePressure(&b.p, dbar)
-	}
-	var a attrs
-	switch f.Kind {
-	case gridding.Value:
-		q := f.Variable
-		q.Comment = joinNonEmpty("; ", q.Comment, "settings in grid_settings_json")
-		a = quantity(&q)
-		a.text(
-			"cell_methods", b.method,
-			"ancillary_variables", strings.Join(b.companions(f.Name), " "),
-		)
-		if s := b.x.Cruise.Release.PerVariable[f.Name]; s != "" {
-			a.text("release_status", string(s))
-		}
-		b.skill(&a, f.Name)
-		a.text("coverage_content_type", "modelResult")
-	case gridding.StandardError:
-		if parent.StandardName != "" {
-			a.text("standard_name", parent.StandardName+" standard_error")
-		}
-		a.text(
-			"long_name", "standard error of the mapped "+parent.Name,
-			"units", parent.Units,
-		)
-		if parent.Units == "degC" || parent.Units == "K" {
-			a.text("units_metadata", "temperature: difference")
-		}
-		a.text(
-			"comment", joinNonEmpty("; ", f.Comment, "settings in grid_settings_json"),
-			"coverage_content_type", "qualityInformation",
-		)
-	case gridding.RelativeError:
-		a.text(
-			"long_name", "error variance of the mapped "+parent.Name+" divided by signal variance",
-			"units", "1",
-			"comment", joinNonEmpty("; ", f.Comment, "settings in grid_settings_json"),
-			"coverage_content_type", "qualityInformation",
-		)
-	case gridding.MaskReason:
-		v.Type, v.Fill = nc.Byte, nil
-		words := gridding.MaskReasons()
-		values := make([]int8, len(words))
-		for i := range values {
-			values[i] = int8(i)
-		}
-		b.codes(&a, "why "+parent.Name+" has no value here", values, strings.Join(words, " "))
-		if axisWord(&b.g.Axes[0]) != "pressure" {
-			a.text("comment", "above_first_bin: all water of the column is denser than the surface; below_bottom, "+
-				"no_data or error_above_limit: the surface is not above the deepest value, below which the grid has none for "+
-				"this reason")
-		}
-	case gridding.Extrapolated:
-		v.Type, v.Fill = nc.Byte, nil
-		codes, words := gridding.ExtrapolatedCodes()
-		b.codes(&a, "whether "+parent.Name+" was held to the range of the data or extended below them", codes, words)
-	case gridding.CountField:
-		v.Type, v.Fill = nc.Int, nil
-		a.text(
-			"standard_name", "number_of_observations",
-			"long_name", "number of data used for "+parent.Name,
-			"units", "1",
-			"coverage_content_type", "auxiliaryInformation",
-		)
-	}
-	a.text("coordinates", coordinates)
-	v.Attrs = a
-	b.p.field(v, f.Data)
-}
-
-func (b *gridded) codes(a *attrs, long string, values []int8, meanings string) {
-	a.text(
-		"standard_name", "status_flag",
-		"long_name", long,
-	)
-	a.add("flag_values", values)
-	a.text(
-		"flag_meanings", meanings,
-		"coverage_content_type", "qualityInformation",
-	)
-}
-
 func (b *gridded) parent(f *gridding.Field) metadata.Variable {
 	name := f.Of
 	if f.Kind == gridding.Value {
@@ -468,6 +384,14 @@ func (b *gridded) globals() error {
 		f.what, f.idSuffix = "gridded section "+named(b.name(), b.from.Title), "grid_"+b.name()
 		f.summary = fmt.Sprintf("Section %s on a grid of %s and distance, from %s", b.name(), axisWord(axis),
 			count(len(b.from.Casts), "CTD cast"))
+		if b.from.Reference != "" {
+			f.what, f.idSuffix = "change of section "+named(b.name(), b.from.Title), "change_"+b.name()
+			f.summary = fmt.Sprintf("Section %s less %s at its stations: Conservative Temperature and Absolute "+
+				"Salinity at constant pressure, on surfaces of potential density and by their heave, with "+
+				"standard errors", b.name(), b.from.Reference)
+			f.source = joinNonEmpty("; ", "CTD casts lowered from a ship", "reference: "+b.from.Reference)
+			f.level = joinNonEmpty(", ", "compared", b.x.calibration(), b.x.status())
+		}
 		a.text("section", b.name())
 	} else {
 		f.area = axesArea(b.g.Axes[1].Values, b.g.Axes[2].Values)
@@ -475,8 +399,12 @@ func (b *gridded) globals() error {
 		f.summary = fmt.Sprintf("Field %s on a grid of %s, latitude and longitude, from %s", b.g.Name, axisWord(axis),
 			count(len(b.from.Casts), "CTD cast"))
 	}
+	how := "mapped from casts; all"
+	if b.from.Reference != "" {
+		how = "compared at the stations of the section; all"
+	}
 	a.text("grid_settings",
-		"mapped from casts; all settings are in grid_settings_json, with keys that the README of the archive explains")
+		how+" settings are in grid_settings_json, with keys that the README of the archive explains")
 	for _, r := range []struct {
 		name   string
 		params []metadata.Param

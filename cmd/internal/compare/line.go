@@ -12,9 +12,10 @@ import (
 	"time"
 
 	"github.com/castwright/castwright/cmd/internal/archive"
+	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/ingest/ncprofile"
-	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
@@ -25,6 +26,17 @@ type Line struct {
 	Old, New string // paths of the archives
 	Section  string
 	Changed  *gridding.Changed
+
+	newer, older *occupied
+}
+
+// An occupied is an occupation as read, with what its files say of it.
+type occupied struct {
+	gridding.Occupation
+	cruise *cruisefile.Cruise
+	title  string
+	stamp  string // of the archive
+	first  time.Time
 }
 
 // stepDbar is the step of the pressures at which a line is compared (ours).
@@ -39,24 +51,23 @@ func CompareLine(ctx context.Context, plan LinePlan) (*Line, error) {
 	if names[1] == "" {
 		names[1] = names[0]
 	}
-	var o [2]gridding.Occupation
-	var when [2]time.Time
+	var o [2]*occupied
 	paths := [2]string{plan.Old, plan.New}
 	for i, path := range paths {
 		a, err := archive.Open(ctx, path)
 		if err != nil {
 			return nil, err
 		}
-		if o[i], when[i], err = occupation(a, names[i]); err != nil {
+		if o[i], err = occupation(a, names[i]); err != nil {
 			return nil, err
 		}
 	}
-	if when[0].Equal(when[1]) {
+	if o[0].first.Equal(o[1].first) {
 		return nil, &metadata.InputError{Position: metadata.Position{File: plan.New},
 			Err:    errors.New("both sections have the same first cast: which is the newer occupation cannot be said"),
 			Remedy: "name archives of two cruises"}
 	}
-	if when[0].After(when[1]) {
+	if o[0].first.After(o[1].first) {
 		o[0], o[1], paths[0], paths[1] = o[1], o[0], paths[1], paths[0]
 	}
 	deepest := 0.0
@@ -69,83 +80,59 @@ func CompareLine(ctx context.Context, plan LinePlan) (*Line, error) {
 	for p := float64(stepDbar); p <= deepest; p += stepDbar {
 		levels = append(levels, p)
 	}
-	changed, err := gridding.Occupations(o[0], o[1], levels)
+	changed, err := gridding.Change(&o[0].Occupation, o[1].Occupation, levels)
 	if err != nil {
 		return nil, &metadata.InputError{Position: metadata.Position{File: paths[1]}, Err: err,
 			Remedy: "compare sections along one line; the older one may need a grid to be compared between its stations"}
 	}
-	return &Line{Old: paths[0], New: paths[1], Section: names[0], Changed: changed}, nil
+	return &Line{Old: paths[0], New: paths[1], Section: names[0], Changed: changed, newer: o[1], older: o[0]}, nil
 }
 
 // occupation reads a section of an archive, with its grid where it has one, and the time of its first cast.
-func occupation(a *archive.Archive, name string) (o gridding.Occupation, first time.Time, err error) {
+func occupation(a *archive.Archive, name string) (*occupied, error) {
 	rel := "sections/" + name + "_section.nc"
 	if !a.Has(rel) {
 		var there []string
 		for _, f := range a.Matching("sections/*_section.nc") {
 			there = append(there, strings.TrimSuffix(strings.TrimPrefix(f, "sections/"), "_section.nc"))
 		}
-		return o, first, &metadata.InputError{Position: metadata.Position{File: a.Name},
+		return nil, &metadata.InputError{Position: metadata.Position{File: a.Name},
 			Err: fmt.Errorf("there is no section %q", name), Remedy: "sections are " + strings.Join(there, ", ")}
 	}
 	f, err := a.NetCDF(rel)
 	if err != nil {
-		return o, first, err
+		return nil, err
 	}
 	defer f.Close()
 	all, err := ncprofile.ReadCasts(f)
 	if err != nil {
-		return o, first, fmt.Errorf("%s: %w", rel, err)
+		return nil, fmt.Errorf("%s: %w", rel, err)
 	}
+	o := &occupied{stamp: a.Stamp}
 	o.Section = &section.Section{Name: name, Casts: all.Casts, DistanceKm: f.NumbersOf("distance")}
 	for _, k := range all.Casts {
-		if !k.Time.IsZero() && (first.IsZero() || k.Time.Before(first)) {
-			first = k.Time
+		if !k.Time.IsZero() && (o.first.IsZero() || k.Time.Before(o.first)) {
+			o.first = k.Time
 		}
 	}
-	c, err := a.Cruise()
-	if err != nil {
-		return o, first, err
+	if o.cruise, err = a.Cruise(); err != nil {
+		return nil, err
 	}
-	o.NotCalibrated = c.Casts.Uncalibrated
-	o.Accuracy = func(k *section.Cast) (sa, ct float64) {
-		sa, ct = 0.002, 0.001 // the defaults of accuracy in the cruise file
-		for i := range c.Systems {
-			if s := &c.Systems[i]; s.Label == k.System || k.System == "" && len(c.Systems) == 1 {
-				if x := s.Accuracy.Salinity; !math.IsNaN(x) {
-					sa = x
-				}
-				if x := s.Accuracy.TemperatureK; !math.IsNaN(x) {
-					ct = x
-				}
-			}
+	for i := range o.cruise.Sections {
+		if s := &o.cruise.Sections[i]; s.Name == name {
+			o.title, o.Section.Method = s.Title, s.Distance
 		}
-		return sa, ct
 	}
+	o.NotCalibrated, o.Accuracy = o.cruise.Casts.Uncalibrated, o.cruise.Accuracy
 	if rel = "sections/" + name + "_grid.nc"; a.Has(rel) {
 		g, err := a.NetCDF(rel)
 		if err != nil {
-			return o, first, err
+			return nil, err
 		}
 		defer g.Close()
-		o.Grid = gridOf(g)
+		o.Grid = pipeline.SectionGrid(g)
 	}
-	return o, first, nil
-}
-
-// gridOf returns salinity and temperature of a gridded section; nil when the file has none.
-func gridOf(f *nc.File) *gridding.Grid {
-	p, x := f.NumbersOf("pres"), f.NumbersOf("distance")
-	g := &gridding.Grid{Axes: []gridding.Axis{{Values: p}, {Values: x}}}
-	for _, name := range []string{"asal", "ctemp", "asal_err", "ctemp_err"} {
-		if v := f.NumbersOf(name); v != nil && len(v) == len(p)*len(x) {
-			g.Fields = append(g.Fields, gridding.Field{Variable: metadata.Variable{Name: name}, Data: v})
-		}
-	}
-	if len(g.Fields) < 2 {
-		return nil
-	}
-	return g
+	return o, nil
 }
 
 var lineHead = []string{"station", "compared_with", "distance_km", "off_track_km", "pressure_dbar", "reference_dbar",

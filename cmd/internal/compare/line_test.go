@@ -2,14 +2,19 @@ package compare_test
 
 import (
 	"context"
+	"math"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
+	"github.com/castwright/castwright/cmd/internal/cf"
 	"github.com/castwright/castwright/cmd/internal/compare"
+	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/internal/nc"
 )
 
 // The same line ten years later, 0.05 degC warmer at the same salinity: the change on pressure is that, positive
@@ -73,6 +78,7 @@ func TestLine(t *testing.T) {
 		if defined < 50 {
 			t.Errorf("%d of %d on density", defined, len(rows))
 		}
+		saved(t, l)
 		if len(l.Cautions()) != 1 {
 			t.Errorf("%q", l.Cautions())
 		}
@@ -81,6 +87,53 @@ func TestLine(t *testing.T) {
 		{Old: old, New: old, Section: "west"}} {
 		if _, err := compare.CompareLine(context.Background(), bad); err == nil {
 			t.Errorf("%+v was compared", bad)
+		}
+	}
+}
+
+// saved writes the change and holds the NetCDF file to the rows of the table and to the rules of CF.
+func saved(t *testing.T, l *compare.Line) {
+	t.Helper()
+	path, refused, err := l.Save(t.Context(), t.TempDir(), "castwright test")
+	if err != nil || len(refused) > 0 {
+		t.Fatal(err, refused)
+	}
+	for _, name := range []string{"west_change.nc", "west_change.csv", "west_change.svg", "west_change.pdf",
+		"west_change.png", "west_change.txt"} {
+		if info, err := os.Stat(filepath.Join(path, name)); err != nil || info.Size() < 1000 {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	f, err := nc.OpenFile(filepath.Join(path, "west_change.nc"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if faults := cf.Check(f, "west_change.nc", true); len(faults) > 0 {
+		t.Errorf("%v", faults)
+	}
+	values, p := map[string][]float64{}, f.NumbersOf("pres")
+	for _, name := range []string{"ctemp_change", "ctemp_change_on_density", "ctemp_heave", "asal_change",
+		"asal_change_on_density", "asal_heave"} {
+		values[name], values[name+"_err"] = f.NumbersOf(name), f.NumbersOf(name+"_err")
+	}
+	stations := len(l.Changed.Places)
+	for _, r := range l.Rows() {
+		level, err := strconv.ParseFloat(r["pressure_dbar"], 64)
+		at := slices.Index(p, level)*stations + slices.IndexFunc(l.Changed.Places, func(x gridding.Place) bool {
+			return x.Cast.Station == r["station"]
+		})
+		if err != nil || at < 0 {
+			t.Fatalf("%v %v", err, r)
+		}
+		for name, v := range values {
+			want, err := strconv.ParseFloat(r[name], 64)
+			if r[name] == "" {
+				want, err = math.NaN(), nil
+			}
+			if err != nil || math.IsNaN(want) != math.IsNaN(v[at]) || math.Abs(want-v[at]) > 1e-6 {
+				t.Fatalf("%s at %g dbar: %g, in the table %q", name, level, v[at], r[name])
+			}
 		}
 	}
 }
