@@ -25,8 +25,8 @@ EXAMPLE
    castwright compare --line strait earlier/saltmarten-2016-05 demo/saltmarten-2026-05 > change.csv`,
 		Flags: []cli.Flag{&cli.StringFlag{Name: "line", Usage: "compare two occupations of the section `NAME`"},
 			&cli.StringFlag{Name: "other", Usage: "`NAME` of that section in NEW", DefaultText: "the same"},
-			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Usage: "with --line: write NetCDF, figure and CSV in `DIR`",
-				DefaultText: "CSV to the terminal"},
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, DefaultText: "CSV to the terminal",
+				Usage: "with --line: write NetCDF, figure and CSV in `DIR`"},
 			jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 2, "two archives")
