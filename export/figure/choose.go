@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/geostrophy"
@@ -26,12 +27,14 @@ const (
 	KindField               = "field"
 	KindTimeSeries          = "time_series"
 	KindDifferences         = "differences"
+	KindSensorPairs         = "sensor_pairs"
+	KindBottleComparison    = "bottle_comparison"
 )
 
 // DefaultKinds are made unasked.
 func DefaultKinds() []string {
 	return []string{KindOverview, KindSection, KindVelocity, KindTemperatureSalinity, KindMap, KindField,
-		KindProfiles, KindTimeSeries, KindDifferences}
+		KindProfiles, KindTimeSeries, KindDifferences, KindSensorPairs, KindBottleComparison}
 }
 
 // Material is what a cruise has to draw.
@@ -43,6 +46,10 @@ type Material struct {
 	Bottles    []Bottle
 	Fields     []FieldMaterial
 	Series     []SeriesMaterial
+	Pairs      []export.PairRow       // differences of sensor pairs
+	Compared   []export.ComparisonRow // bottles beside casts
+	Fits       []export.FitRow        // of these
+	Better     []string               // sentences on which sensor of a pair agrees with bottles
 	// WaterDepthM is the water depth of the grid at a position, for sections without gridded fields; nil: none
 	WaterDepthM func(at orb.Point) float64
 }
@@ -107,7 +114,7 @@ func Choose(m Material, c Choice) []Figure {
 	for _, f := range m.Fields {
 		out = append(out, f.maps(&c)...)
 	}
-	out = append(out, m.repeats(&c)...)
+	out = append(append(out, m.repeats(&c)...), m.compared(&c)...)
 	for _, s := range m.Sections {
 		if s.bottom = s.Grid; s.bottom == nil {
 			s.bottom = bottomAlong(s.Section, m.WaterDepthM)
@@ -219,6 +226,23 @@ func (m *Material) repeats(c *Choice) []Figure {
 	if sets := repeatsOf(m.Casts, m.Series); c.want(KindDifferences) && len(sets) > 0 {
 		out = append(out, &Differences{Name: "repeats", Title: m.Title, Sets: sets, FromFirst: true,
 			UpperDbar: c.UpperDbar, Depth: c.Depth})
+	}
+	return out
+}
+
+// compared lists the figures of sensor pairs and of bottles beside casts.
+func (m *Material) compared(c *Choice) []Figure {
+	var out []Figure
+	deep := func(p export.PairRow) bool { return p.Deep.Levels > 0 }
+	if c.want(KindSensorPairs) && slices.ContainsFunc(m.Pairs, deep) {
+		out = append(out, &SensorPairs{Name: KindSensorPairs, Title: m.Title, Rows: m.Pairs, Better: m.Better})
+	}
+	differs := func(r export.ComparisonRow) bool {
+		return r.Value == r.Value && (r.Down == r.Down || r.Closure == r.Closure)
+	}
+	if c.want(KindBottleComparison) && slices.ContainsFunc(m.Compared, differs) {
+		out = append(out, &BottleComparison{Name: KindBottleComparison, Title: m.Title, Rows: m.Compared, Fits: m.Fits,
+			Better: m.Better})
 	}
 	return out
 }

@@ -110,7 +110,7 @@ func TestHardCases(t *testing.T) {
 				&PropertyPlot{Kind: KindTemperatureSalinity, Name: name + " ts", Casts: s.Casts, Shade: ByLatitude},
 				&PropertyPlot{Kind: KindOxygenDensity, Name: name + " oxygen", Casts: s.Casts},
 				&Profiles{Name: name + " profiles", Casts: s.Casts},
-				&SensorDifferences{Name: name + " sensors", Casts: s.Casts},
+				&SensorDifferences{Name: name + " sensors", Casts: s.Casts}, sensorPairs(s), bottlesBesideCasts(s),
 				&LeaveOneOut{Name: name + " left out", Section: s, Variable: metadata.MustVariable("ctemp"),
 					Residuals: predicted(s)},
 				&Velocity{Name: name + " velocity", Result: currents(s)},

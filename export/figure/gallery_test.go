@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -62,7 +63,76 @@ func gallery() []Figure {
 			Sets: [][]*section.Cast{tidal(withGap...).Casts}},
 		&Differences{Name: "repeats", Title: "INVENTED-2026", FromFirst: true,
 			Sets: [][]*section.Cast{tidal(0, 1).Casts, tidal(2, 5).Casts}},
+		sensorPairs(s), bottlesBesideCasts(s),
 	}
+}
+
+// twoSystems returns the casts of a section, the later half with a second system of sensors.
+func twoSystems(s *section.Section) []*section.Cast {
+	var out []*section.Cast
+	for k, c := range s.Casts {
+		d := *c
+		d.System = map[bool]string{true: "A", false: "B"}[2*k < len(s.Casts)]
+		out = append(out, &d)
+	}
+	return out
+}
+
+// sensorPairs makes differences of two thermometers and two cells, of which one steps with the second system.
+func sensorPairs(s *section.Section) *SensorPairs {
+	f := &SensorPairs{Name: "sensor_pairs", Title: "INVENTED-2026",
+		Better: []string{"psal agrees better with the bottles in system B: invented."}}
+	casts := twoSystems(s)
+	for _, name := range []string{"temp", "psal"} {
+		for k, c := range casts {
+			d := export.PairPart{FirstDbar: 1502, LastDbar: 2900, Levels: 700, Median: 0.0004 * math.Sin(float64(k)),
+				Error: 0.0001}
+			if name == "psal" && c.System == "B" {
+				d.Median += 0.0035
+			}
+			f.Rows = append(f.Rows, export.PairRow{Cast: c, Variable: metadata.MustVariable(name), Deep: d,
+				Shallow: k == 3, Limit: map[string]float64{"temp": 0.002, "psal": 0.003}[name]})
+		}
+	}
+	return f
+}
+
+// bottlesBesideCasts makes bottles of which the second system's salinity is 0.004 too high, and oxygen too low at
+// depth.
+func bottlesBesideCasts(s *section.Section) *BottleComparison {
+	f := &BottleComparison{Name: "bottle_comparison", Title: "INVENTED-2026"}
+	fit := func(variable, system, term string, v, e, target float64) {
+		f.Fits = append(f.Fits, export.FitRow{Of: "bottle minus downcast", Variable: variable, System: system, Term: term,
+			Value: v, Error: e, Target: target, Values: 90, Casts: 14, MeanDbar: 2000})
+	}
+	fit("psal", "", "offset", -0.002, 0.0005, 0.002)
+	fit("psal", "A", "offset", 0.0001, 0.0002, 0.002)
+	fit("psal", "B", "offset", -0.004, 0.0002, 0.002)
+	fit("oxy", "A", "offset", 2.2, 0.1, 2)
+	fit("oxy", "A", "pressure", 1.1, 0.1, 1)
+	fit("oxy", "B", "offset", 2.2, 0.1, 2)
+	fit("oxy", "B", "pressure", 1.1, 0.1, 1)
+	casts := twoSystems(s)
+	for _, name := range []string{"psal", "oxy"} {
+		for k, c := range casts {
+			for p := 250.0; p < c.PressureDbar[len(c.PressureDbar)-1]; p += 250 {
+				r := export.ComparisonRow{Cast: c, Variable: metadata.MustVariable(name), Dbar: p, Value: 35, Samples: 1,
+					Closure: math.NaN(), MatchedBy: "density", DownDbar: p, Second: math.NaN(), Fitted: p >= 1000}
+				d := 0.0008 * math.Sin(p*float64(k+1))
+				if name == "oxy" {
+					r.Value, d = 200, 0.4*math.Sin(p*float64(k+1))+1.1*p/1000
+				} else if c.System == "B" {
+					d -= 0.004
+				}
+				if p < 1000 {
+					d *= 2.5
+				}
+				r.Down = r.Value - d
+				f.Rows = append(f.Rows, r)
+			}
+		}
+	}
+	return f
 }
 
 func seafloor() *Bathymetry {

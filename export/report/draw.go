@@ -21,11 +21,12 @@ type picture struct {
 type pictures struct {
 	stationMap *picture
 	sections   [][]*picture // as the figures of the sections
+	tables     []*picture   // as the tables
 }
 
 // drawAll draws the figures, several at a time. One that cannot be drawn is left out: the findings say why.
 func drawAll(m *Material) (*pictures, error) {
-	out := &pictures{sections: make([][]*picture, len(m.Sections))}
+	out := &pictures{sections: make([][]*picture, len(m.Sections)), tables: make([]*picture, len(m.Tables))}
 	var g errgroup.Group
 	g.SetLimit(max(1, m.Workers))
 	if m.Map != nil {
@@ -39,6 +40,14 @@ func drawAll(m *Material) (*pictures, error) {
 		for k, f := range m.Sections[i].Figures {
 			g.Go(func() (err error) {
 				out.sections[i][k], err = drawOne(f)
+				return err
+			})
+		}
+	}
+	for i := range m.Tables {
+		if f := m.Tables[i].Figure; f != nil {
+			g.Go(func() (err error) {
+				out.tables[i], err = drawOne(f)
 				return err
 			})
 		}

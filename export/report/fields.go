@@ -40,11 +40,8 @@ func (d *data) addSections(m *Material, pics *pictures, g *glyphs) []sectionView
 			if p == nil {
 				continue
 			}
-			x := figureView{ID: fmt.Sprintf("figure-%d-%d", i+1, k+1), Title: p.scene.Title, Caption: p.scene.Detail}
-			for _, kind := range s.Formats {
-				rel := "figures/" + f.Stem() + "." + kind
-				x.Links = append(x.Links, download{linkTo(rel), rel, strings.ToUpper(kind)})
-			}
+			x := figureView{ID: fmt.Sprintf("figure-%d-%d", i+1, k+1), Title: p.scene.Title, Caption: p.scene.Detail,
+				Links: filesOf(f, s.Formats)}
 			if svg := g.share(p.svg); len(svg) <= budget {
 				budget -= len(svg)
 				x.SVG = template.HTML(svg)
@@ -79,6 +76,16 @@ func (d *data) addSections(m *Material, pics *pictures, g *glyphs) []sectionView
 		}
 		v.Thinned = d.thinned(grid, flow)
 		out = append(out, v)
+	}
+	return out
+}
+
+// filesOf returns the links to the files of a figure.
+func filesOf(f figure.Figure, formats []string) []download {
+	var out []download
+	for _, kind := range formats {
+		rel := "figures/" + f.Stem() + "." + kind
+		out = append(out, download{linkTo(rel), rel, strings.ToUpper(kind)})
 	}
 	return out
 }

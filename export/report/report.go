@@ -86,6 +86,8 @@ type Table struct {
 	CSV     []byte
 	Columns []string            // to show, by their names, from left to right; nil: all
 	Where   map[string][]string // only rows that have one of these words in a column; nil: all rows
+	Figure  figure.Figure       // of what the table holds, above it; nil: none
+	Formats []string            // of the files of the figure, as in Section
 }
 
 //go:embed page.html
@@ -173,6 +175,10 @@ func Write(w io.Writer, m *Material) error {
 		t, err := shown(&m.Tables[i])
 		if err != nil {
 			return err
+		}
+		if p := pics.tables[i]; p != nil {
+			t.Figure = &figureView{ID: t.ID + "-figure", Title: p.scene.Title, Caption: p.scene.Detail,
+				SVG: template.HTML(g.share(p.svg)), Links: filesOf(m.Tables[i].Figure, m.Tables[i].Formats)}
 		}
 		v.Shown = append(v.Shown, t)
 	}

@@ -20,6 +20,7 @@ type tableView struct {
 	Heads                      []string
 	Rows                       []rowView
 	More                       string // what the page leaves out; "" nothing
+	Figure                     *figureView
 }
 
 type rowView struct {

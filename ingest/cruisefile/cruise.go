@@ -251,6 +251,8 @@ const (
 	FigureField               FigureKind = "field"
 	FigureTimeSeries          FigureKind = "time_series"
 	FigureDifferences         FigureKind = "differences"
+	FigureSensorPairs         FigureKind = "sensor_pairs"
+	FigureBottleComparison    FigureKind = "bottle_comparison"
 
 	SVG Format = "svg"
 	PDF Format = "pdf"

@@ -24,10 +24,10 @@ func (w *archive) writeComparisons() error {
 	}{
 		{"tables/sensor_pairs.csv", "Difference of the two sensors of each pair, cast by cast: second minus first.",
 			len(r.Pairs),
-			func(o io.Writer) error { return export.WritePairs(o, w.pairRows(r.Pairs)) }},
+			func(o io.Writer) error { return export.WritePairs(o, pairRows(w.ids, r.Pairs)) }},
 		{"tables/bottle_comparison.csv",
 			"Each bottle sample beside the CTD: at closure, and at the matching level of the downcast.", len(r.Matches),
-			func(o io.Writer) error { return export.WriteComparison(o, w.comparisonRows(r.Matches)) }},
+			func(o io.Writer) error { return export.WriteComparison(o, comparisonRows(w.ids, r.Matches)) }},
 		{"tables/sensor_fits.csv",
 			"Robust fits of the differences of sensor pairs and bottles, with standard errors clustered by cast: " +
 				"numbers for the " +
@@ -51,14 +51,14 @@ func (w *archive) writeComparisons() error {
 	return nil
 }
 
-func (w *archive) pairRows(pairs []qc.Pair) []export.PairRow {
+func pairRows(ids map[*section.Cast]string, pairs []qc.Pair) []export.PairRow {
 	rows := make([]export.PairRow, len(pairs))
 	part := func(p qc.PairPart) export.PairPart {
 		return export.PairPart{FirstDbar: p.FirstDbar, LastDbar: p.LastDbar, Levels: p.Levels, Median: p.Median,
 			Spread: p.Spread, Error: p.Err}
 	}
 	for i, p := range pairs {
-		rows[i] = export.PairRow{ID: w.ids[p.Cast], Cast: p.Cast, Variable: variableOf(p.Cast, p.Variable),
+		rows[i] = export.PairRow{ID: ids[p.Cast], Cast: p.Cast, Variable: variableOf(p.Cast, p.Variable),
 			Deep: part(p.Deep), Upper: part(p.Upper),
 			Shallow: p.Weak, Limit: p.LimitOf}
 	}
@@ -74,11 +74,11 @@ func variableOf(c *section.Cast, name string) metadata.Variable {
 	return metadata.MustVariable(name)
 }
 
-func (w *archive) comparisonRows(matches []qc.Match) []export.ComparisonRow {
+func comparisonRows(ids map[*section.Cast]string, matches []qc.Match) []export.ComparisonRow {
 	rows := make([]export.ComparisonRow, len(matches))
 	for i, m := range matches {
 		b := &m.Bottles.Rows[m.Row]
-		rows[i] = export.ComparisonRow{ID: w.ids[m.Cast], Cast: m.Cast, Sample: b.Sample, Bottle: b.Bottle,
+		rows[i] = export.ComparisonRow{ID: ids[m.Cast], Cast: m.Cast, Sample: b.Sample, Bottle: b.Bottle,
 			Variable: variableOf(m.Cast, m.Variable),
 			Dbar:     m.Dbar, Value: m.Sample, Samples: m.Samples, Closure: m.Closure, MatchedBy: m.How.String(),
 			DownDbar: m.DownDbar, Down: m.Down,
@@ -112,6 +112,12 @@ func (w *survey) comparedHow() []string {
 		out = append(out, fmt.Sprintf("Two samples of one bottle repeat to %.2g in %s (root mean square "+
 			"difference over the root of 2, %d bottles).", d.Rms, d.Variable, d.Bottles))
 	}
+	return append(out, w.agreements()...)
+}
+
+// agreements returns the sentences on which sensor of a pair agrees with bottles.
+func (w *survey) agreements() []string {
+	var out []string
 	for _, a := range w.compared.Agreements {
 		where := ""
 		if a.System != "" {

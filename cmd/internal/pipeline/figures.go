@@ -62,8 +62,8 @@ func (w *archive) writeFigures(ctx context.Context) error {
 	}
 	w.notes = append(w.notes, export.FileNote{Path: "figures/",
 		What: "Pictures of sections (an overview of each, its properties, velocity), temperature and salinity, " +
-			"profiles, fields, time series, repeated casts and the map as SVG, PDF and PNG, each with its caption (.txt): what, where, when, how " +
-			"it was made."})
+			"profiles, fields, time series, repeated casts, sensor pairs, bottles beside casts and the map as SVG, PDF and " +
+			"PNG, each with its caption (.txt): what, where, when, how it was made."})
 	w.record(metadata.Record{Step: "figure", Text: fmt.Sprintf("%d files of %d figures", len(names),
 		len(figs)-len(made.Refused)), Outputs: names,
 		Params: figureParams(f)})
@@ -114,6 +114,10 @@ func (w *survey) figures(choice figure.Choice) []figure.Figure {
 			FromFirst: s.settings.FromFirst})
 	}
 	m.Bottles = w.bottlesToDraw()
+	if r := w.compared; r != nil {
+		m.Pairs, m.Compared, m.Fits = pairRows(nil, r.Pairs), comparisonRows(nil, r.Matches), fitRows(r.Fits)
+		m.Better = w.agreements()
+	}
 	return figure.Choose(m, choice)
 }
 

@@ -62,8 +62,12 @@ func (w *archive) writePage() error {
 	if v := w.plan.Watched; v != nil {
 		m.Live = v.state
 	}
-	m.Map = w.pageFigures(m)
+	figures := w.pageFigures(m)
+	m.Map = figures.stationMap
 	for _, t := range pageTables {
+		if t.Figure = figures.ofTable[t.Path]; t.Figure != nil && w.writtenFigures()[t.Figure.Stem()] {
+			t.Formats = w.figureFormats()
+		}
 		data, err := regular.ReadFile(filepath.Join(w.data, filepath.FromSlash(t.Path)))
 		if os.IsNotExist(err) {
 			continue
@@ -80,12 +84,19 @@ func (w *archive) writePage() error {
 	return w.put(PageFile, what, func(o io.Writer) error { return report.Write(o, m) })
 }
 
-// pageFigures adds the sections with their figures of fields and velocity, and returns the map.
-func (w *archive) pageFigures(m *report.Material) *figure.StationMap {
-	var stationMap *figure.StationMap
+// pageFigures are the figures of the page that are of no section.
+type pageFigures struct {
+	stationMap *figure.StationMap
+	ofTable    map[string]figure.Figure // by the path of the table
+}
+
+// pageFigures adds the sections with their figures of fields and velocity, and returns the other figures.
+func (w *archive) pageFigures(m *report.Material) pageFigures {
+	others := pageFigures{ofTable: map[string]figure.Figure{}}
 	choice := w.figureChoice()
-	choice.Kinds = []string{figure.KindMap, figure.KindSection, figure.KindVelocity}
 	choice.OnDensity = "" // values are read at the nodes of the grid
+	choice.Kinds = []string{figure.KindMap, figure.KindSection, figure.KindVelocity, figure.KindSensorPairs,
+		figure.KindBottleComparison}
 	figures := w.figures(choice)
 	for i := range w.sections {
 		s := &w.sections[i]
@@ -98,7 +109,10 @@ func (w *archive) pageFigures(m *report.Material) *figure.StationMap {
 		var of *section.Section
 		switch f := f.(type) {
 		case *figure.StationMap:
-			stationMap = f
+			others.stationMap = f
+			continue
+		case *figure.SensorPairs, *figure.BottleComparison:
+			others.ofTable["tables/"+f.Stem()+".csv"] = f
 			continue
 		case *figure.Section:
 			of = f.Section
@@ -115,7 +129,7 @@ func (w *archive) pageFigures(m *report.Material) *figure.StationMap {
 			p.Formats = w.figureFormats()
 		}
 	}
-	return stationMap
+	return others
 }
 
 // writtenFigures returns the stems of the figures in the archive.
