@@ -247,7 +247,8 @@ var systemForm = mapping(shape[System]{fresh: newSystem, at: func(s *System) *me
 	entry("accuracy", func(s *System) *metadata.Accuracy { return &s.Accuracy }, mapping(shape[metadata.Accuracy]{
 		fresh: func() metadata.Accuracy { return newSystem().Accuracy }},
 		entry("salinity", func(a *metadata.Accuracy) *float64 { return &a.Salinity }, number("a number of g/kg", 0, 1),
-			"accuracy of salinity", "0.002", "0.002"),
+			"accuracy of salinity; where it is not stated and salinity is adjusted to bottles, that is what is left of the "+
+				"differences from bottles, else the residual", "0.002, or what bottles or residual say", "0.002"),
 		entry("temperature", func(a *metadata.Accuracy) *float64 { return &a.TemperatureK },
 			number("a number of K", 0, 1), "accuracy of temperature", "0.001", "0.001"),
 		entry("pressure", func(a *metadata.Accuracy) *float64 { return &a.PressureDbar },

@@ -52,12 +52,18 @@ var howWords = [...]string{"none", "density", "pressure"}
 // String returns the word of the tables.
 func (h How) String() string { return howWords[h] }
 
+// What is compared with bottles, as tables name it.
+const (
+	minusClosure  = "bottle minus CTD at closure"
+	minusDowncast = "bottle minus downcast"
+)
+
 // sampled lists the quantities that both the CTD and bottles measure.
 var sampled = [...]struct{ variable, sample string }{{"psal", "salt_bottle"}, {"oxy", "oxy_bottle"}}
 
 // Errors of what bottles are measured against (standard seawater, laboratory); common practice, no source.
 const (
-	referenceSalinity      = 0.001
+	ReferenceSalinity      = 0.001
 	referenceOxygenPercent = 0.5
 )
 
@@ -72,7 +78,7 @@ func (s *survey) bottles() {
 		for i := range m {
 			mean += m[i].Sample / float64(len(m))
 		}
-		target, resolution, reference := s.limit("bottles.offset", "psal"), 1e-4, referenceSalinity
+		target, resolution, reference := s.limit("bottles.offset", "psal"), 1e-4, ReferenceSalinity
 		if q.variable == "oxy" {
 			target, resolution, reference = s.limit("bottles.offset", "oxy_percent")/100*mean, 0.1,
 				referenceOxygenPercent/100*mean
@@ -121,8 +127,8 @@ func (s *survey) fitBottles(m []Match, variable string, target, resolution, refe
 	}
 	closure := differences(m, station, func(m *Match) float64 { return m.Closure })
 	down := differences(m, station, func(m *Match) float64 { return m.Down })
-	ofClosure := s.fitSystems(closure, "bottle minus CTD at closure", variable, target, resolution, reference)
-	ofDown := s.fitSystems(down, "bottle minus downcast", variable, target, resolution, reference)
+	ofClosure := s.fitSystems(closure, minusClosure, variable, target, resolution, reference)
+	ofDown := s.fitSystems(down, minusDowncast, variable, target, resolution, reference)
 	s.result.Fits = append(append(s.result.Fits, ofClosure...), ofDown...)
 	const upstream = "number to add in the processing upstream; nothing was corrected"
 	var withOxygen Fitting // of the downcast, else of the closures
@@ -130,7 +136,7 @@ func (s *survey) fitBottles(m []Match, variable string, target, resolution, refe
 		for _, k := range []struct {
 			of   string
 			data []datum
-		}{{"bottle minus CTD at closure", closure}, {"bottle minus downcast", down}} {
+		}{{minusClosure, closure}, {minusDowncast, down}} {
 			if f, ok := s.fitOxygen(k.data, k.of, target, resolution, reference); ok {
 				s.result.Fits = append(s.result.Fits, f)
 				withOxygen = f
@@ -162,10 +168,28 @@ func (s *survey) fitOxygen(data []datum, of string, target, resolution, referenc
 	return f, ok
 }
 
+// Residuals returns the fit of the bottles of a system, of the downcast or, where too few of its levels match, of the
+// closures: its PerCast and Common are the errors of a variable. It is nil where there are too few bottles for an error.
+func (r *Result) Residuals(variable, system string) *Fitting {
+	for _, of := range []string{minusDowncast, minusClosure} {
+		for i := range r.Fits {
+			f := &r.Fits[i]
+			if f.Of != of || f.Variable != variable || f.Values < leastMatches || f.TooFewCasts || f.PerCast != f.PerCast {
+				continue
+			}
+			other := func(d datum) bool { return d.cast.System != system }
+			if !slices.ContainsFunc(f.data, other) {
+				return f
+			}
+		}
+	}
+	return nil
+}
+
 // agree says which sensor of a pair agrees better with the bottles of each system.
 func (s *survey) agree(first, second []datum, variable string, target, resolution, reference float64) {
-	a := s.fitSystems(first, "bottle minus downcast", variable, target, resolution, reference)
-	b := s.fitSystems(second, "bottle minus downcast", variable+"2", target, resolution, reference)
+	a := s.fitSystems(first, minusDowncast, variable, target, resolution, reference)
+	b := s.fitSystems(second, minusDowncast, variable+"2", target, resolution, reference)
 	s.result.Fits = append(s.result.Fits, b...)
 	for i := range a {
 		j := slices.IndexFunc(b, func(f Fitting) bool { return f.System == a[i].System })

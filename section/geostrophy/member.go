@@ -181,7 +181,7 @@ func (m *member) draw(n int) {
 		for q := range water {
 			single := streamOf(seed, n, drawCast+q, id)
 			e[q] = m.scale.perCast[i][q] * single.normal()
-			if q < ofSpread && m.scale.split[m.scale.system[i]] {
+			if q < ofSpread && m.scale.split[m.scale.system[i]][q] {
 				common := streamOf(seed, n, drawSystem+q, keyOf(m.scale.labels[m.scale.system[i]]))
 				e[q] += float64(m.scale.common[i][q] * common.normal())
 			}

@@ -102,8 +102,17 @@ type Accuracy struct {
 	PressureDbar float64 // default 3
 	// part of the variance, 0..1, that is the same on every cast; NaN: no split, all of it counts as per cast
 	CommonFraction float64
+	// of salinity against bottles, in place of Salinity and of its part of CommonFraction; nil: none
+	Residual *Residual
 	// of salinity. Below adjusted, an error of temperature is one of salinity too, since that was computed with it
 	Stage metadata.Stage
+}
+
+// A Residual is what is left of the differences of bottles and casts, in g/kg: a standard error of each cast, and one
+// that all casts of the system have in common.
+type Residual struct {
+	PerCast, Common float64
+	From            string // in words, for the record
 }
 
 // Options are the settings of Compute. Start from DefaultOptions: a zero number here is a zero.

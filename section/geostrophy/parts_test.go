@@ -3,6 +3,8 @@ package geostrophy
 import (
 	"math"
 	"testing"
+
+	"github.com/castwright/castwright/metadata"
 )
 
 // An error that contains another is never the smaller: the stated error of every velocity, pair, layer, class,
@@ -100,5 +102,49 @@ func TestAlternativeOfMixedSystems(t *testing.T) {
 				within(t, "velocity", p.IfCommonErr[l], want, 1e-9*want+1e-15)
 			}
 		}
+	}
+}
+
+// A residual against bottles is the error of salinity, whatever accuracy is stated: alone, it is the same as an accuracy
+// of its whole size that is divided alike; beside temperature and pressure their errors stay as they are.
+func TestResidualIsTheErrorOfSalinity(t *testing.T) {
+	sec := current(8, 38, 0.1, 0.3)
+	const perCast, common = 0.0009, 0.0012
+	with := func(a Accuracy) *Result {
+		opts := DefaultOptions()
+		opts.PositionErrKm = 0
+		opts.Accuracies = []Accuracy{a}
+		return mustCompute(t, sec, opts)
+	}
+	bottles := &Residual{PerCast: perCast, Common: common}
+	alone := with(Accuracy{Salinity: 0.5, CommonFraction: nan, Residual: bottles, Stage: metadata.StageAdjusted})
+	whole := math.Hypot(perCast, common)
+	divided := with(Accuracy{Salinity: whole, CommonFraction: common * common / (whole * whole),
+		Stage: metadata.StageAdjusted})
+	rest := with(Accuracy{TemperatureK: 0.001, PressureDbar: 3, CommonFraction: nan, Stage: metadata.StageAdjusted})
+	all := with(Accuracy{Salinity: 0.5, TemperatureK: 0.001, PressureDbar: 3, CommonFraction: nan, Residual: bottles,
+		Stage: metadata.StageAdjusted})
+	compare := func(what string, alone, divided, rest, all Sum) {
+		t.Helper()
+		within(t, what+" per cast", alone.PerCast, divided.PerCast, 1e-12*divided.PerCast)
+		within(t, what+" in common", alone.Common, divided.Common, 1e-12*divided.Common)
+		if alone.Common == 0 || alone.PerCast == 0 {
+			t.Errorf("%s: no error: %+v", what, alone)
+		}
+		within(t, what+" beside others, per cast", all.PerCast, math.Hypot(rest.PerCast, alone.PerCast), 1e-12*all.PerCast)
+		within(t, what+" beside others, in common", all.Common, alone.Common, 1e-12*all.Common)
+		// what is not divided is what temperature and pressure would be in common; of salinity its part per cast stays
+		want := math.Hypot(rest.IfCommon, alone.PerCast)
+		within(t, what+" alternative", all.IfCommon, want, 1e-12*want)
+	}
+	for k := range Heat {
+		compare(Kind(k).String(), alone.Total[k], divided.Total[k], rest.Total[k], all.Total[k])
+		compare("pair "+Kind(k).String(), alone.Pairs[3].Transport[k], divided.Pairs[3].Transport[k],
+			rest.Pairs[3].Transport[k], all.Pairs[3].Transport[k])
+	}
+	p, q := &alone.Pairs[3], &divided.Pairs[3]
+	for l := range p.Velocity {
+		within(t, "velocity per cast", p.PerCastErr[l], q.PerCastErr[l], 1e-12*q.PerCastErr[l]+1e-18)
+		within(t, "velocity in common", p.CommonErr[l], q.CommonErr[l], 1e-12*q.CommonErr[l]+1e-18)
 	}
 }

@@ -67,7 +67,8 @@ func (o *Options) validate() error {
 	}
 	for _, a := range o.Accuracies {
 		if a.CommonFraction < 0 || a.CommonFraction > 1 || int(a.Stage) >= metadata.Stages || a.Salinity < 0 ||
-			a.TemperatureK < 0 || a.PressureDbar < 0 {
+			a.TemperatureK < 0 || a.PressureDbar < 0 || a.Residual != nil && !(a.Residual.PerCast >= 0 &&
+			a.Residual.Common >= 0) {
 			return bad("accuracy of system %q", a.System)
 		}
 	}
@@ -327,6 +328,9 @@ func (o *Options) settings(r *Result) []Setting {
 	}
 }
 
+// short writes a measured number with three significant digits.
+func short(v float64) string { return strconv.FormatFloat(v, 'g', 3, 64) }
+
 // params lists every setting as a parameter; those of the members only where some were run.
 func (o *Options) params(r *Result) []metadata.Param {
 	var out []metadata.Param
@@ -344,11 +348,13 @@ func (o *Options) params(r *Result) []metadata.Param {
 		}
 		seen = append(seen, label)
 		a := o.accuracy(label)
+		salinity := number(a.Salinity) + " g/kg"
+		if s := a.Residual; s != nil {
+			salinity = fmt.Sprintf("%s g/kg per cast and %s g/kg in common (%s)", short(s.PerCast), short(s.Common), s.From)
+		}
 		out = append(out, metadata.Param{Name: accuracySetting, Of: orUnknown(label),
-			Value: fmt.Sprintf("salinity %s g/kg, temperature %s K, pressure %s dbar, common fraction %s, salinity %s",
-				number(a.Salinity), number(a.TemperatureK), number(a.PressureDbar),
-				orWord(a.CommonFraction, "not split"),
-				a.Stage)})
+			Value: fmt.Sprintf("salinity %s, temperature %s K, pressure %s dbar, common fraction %s, salinity %s",
+				salinity, number(a.TemperatureK), number(a.PressureDbar), orWord(a.CommonFraction, "not split"), a.Stage)})
 	}
 	return out
 }

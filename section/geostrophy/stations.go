@@ -165,7 +165,8 @@ func (r *Result) errorScales(stations []*stationWork, opts *Options) *errorScale
 		if k < 0 {
 			k = len(labels)
 			labels = append(labels, st.cast.System)
-			s.split = append(s.split, acc.CommonFraction == acc.CommonFraction)
+			f := acc.CommonFraction == acc.CommonFraction
+			s.split = append(s.split, [3]bool{f || acc.Residual != nil, f, f})
 		}
 		s.system[i] = k
 		single, common := 1.0, 1.0
@@ -174,6 +175,9 @@ func (r *Result) errorScales(stations []*stationWork, opts *Options) *errorScale
 		}
 		for q, e := range [...]float64{acc.Salinity, acc.TemperatureK, acc.PressureDbar} {
 			s.perCast[i][q], s.common[i][q] = single*e, common*e
+		}
+		if r := acc.Residual; r != nil {
+			s.perCast[i][ofSalinity], s.common[i][ofSalinity] = r.PerCast, r.Common
 		}
 		s.perCast[i][ofSpread] = 1 // the integral is of the standard error itself
 		s.perCast[i][ofNorth], s.perCast[i][ofEast] = opts.PositionErrKm, opts.PositionErrKm
@@ -195,7 +199,7 @@ func (o *Options) accuracy(system string) Accuracy {
 			if a.System != label {
 				continue
 			}
-			out.CommonFraction, out.Stage = a.CommonFraction, a.Stage
+			out.CommonFraction, out.Stage, out.Residual = a.CommonFraction, a.Stage, a.Residual
 			for _, x := range [...]struct {
 				to   *float64
 				from float64

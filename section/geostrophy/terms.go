@@ -75,6 +75,9 @@ func (g *pairWork) fill(memory *pairMemory, opts *Options) {
 	g.whole = trapezoid(take(), g.depth)
 }
 
+// allSplit is an accuracy of which every part is divided.
+var allSplit = [3]bool{true, true, true}
+
 // setErrors fills the shear and the errors of the velocity.
 func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 	pr := &r.Pairs[g.index]
@@ -93,7 +96,7 @@ func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 	}
 	fl := 1 / (math.Abs(g.f) * g.length)
 	sameSystem := scale.system[g.a] == scale.system[g.b]
-	split := [2]bool{scale.split[scale.system[g.a]], scale.split[scale.system[g.b]]}
+	split := [2][3]bool{scale.split[scale.system[g.a]], scale.split[scale.system[g.b]]}
 	place := opts.PositionErrKm * 1e3
 	// Both stations move along and across the line: the separation by sqrt(2), the middle latitude by 1/sqrt(2).
 	byLength, byLat := math.Sqrt2*place/g.length, g.cotLat*math.Sqrt(0.5)*place/(earthRadiusKm*1e3)
@@ -111,7 +114,7 @@ func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 			x, y := ea[q]*ia, eb[q]*ib
 			single += float64(x*x) + float64(y*y)
 			for side, e := range [2]float64{x, y} {
-				if q == ofSpread || split[side] {
+				if q == ofSpread || split[side][q] {
 					instead += float64(e * e)
 				}
 			}
@@ -120,7 +123,7 @@ func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 				x, y = y-x, 0
 			}
 			for side, e := range [2]float64{x, y} {
-				if split[side] {
+				if q != ofSpread && split[side][q] {
 					common += float64(e * e)
 				} else {
 					instead += float64(e * e)
@@ -128,7 +131,7 @@ func (r *Result) setErrors(g *pairWork, scale *errorScale, opts *Options) {
 			}
 		}
 		v := pr.Velocity[l] - g.known
-		if split[0] && split[1] {
+		if split[0] == allSplit && split[1] == allSplit {
 			instead = nan
 		}
 		pr.PerCastErr[l], pr.CommonErr[l], pr.IfCommonErr[l] = math.Sqrt(single), math.Sqrt(common), math.Sqrt(instead)

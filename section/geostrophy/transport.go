@@ -159,10 +159,11 @@ type errorScale struct {
 	perCast, common [][modeCount]float64 // by station
 	system          []int                // of each station
 	systems         int
-	split           []bool // by system: the accuracy is divided into a common and a single part
-	labels          []string
-	stages          []metadata.Stage // of each station
-	sm, tref        float64
+	// by system, of salinity, temperature and pressure: the accuracy is divided into a common and a single part
+	split    [][3]bool
+	labels   []string
+	stages   []metadata.Stage // of each station
+	sm, tref float64
 }
 
 func newTally(s *errorScale) *tally {
@@ -214,7 +215,7 @@ func (s *errorScale) groupOf(q, station int) int {
 	switch {
 	case q >= waterModes:
 		return ofPlace
-	case q == ofSpread || s.split[s.system[station]]:
+	case q == ofSpread || s.split[s.system[station]][q]:
 		return perCastOnly
 	}
 	return undivided
@@ -249,15 +250,16 @@ func (t *tally) sums() Sums {
 		sensors, place := square[undivided]+square[perCastOnly], square[ofPlace]
 		common, instead := 0.0, nan
 		for s := range t.common {
-			if !t.scale.split[s] && instead != instead {
-				instead = square[perCastOnly]
-			}
 			for q := range t.common[s] {
-				if x := float64(t.common[s][q][k] * t.common[s][q][k]); t.scale.split[s] {
+				x := float64(t.common[s][q][k] * t.common[s][q][k])
+				if t.scale.split[s][q] {
 					common += x
-				} else {
-					instead += x
+					continue
 				}
+				if instead != instead {
+					instead = square[perCastOnly]
+				}
+				instead += x
 			}
 		}
 		out[k] = Sum{

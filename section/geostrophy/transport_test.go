@@ -217,6 +217,10 @@ func TestMonteCarlo(t *testing.T) {
 			CommonFraction: 0.6, Stage: metadata.StageLaboratory},
 			{System: "two", Salinity: 0.002, TemperatureK: 0.002, PressureDbar: 2, CommonFraction: 0.3,
 				Stage: metadata.StageAdjusted}}, true},
+		{"residual of bottles", []Accuracy{{System: "one", Salinity: 0.05, TemperatureK: 0.001, PressureDbar: 1,
+			CommonFraction: nan, Residual: &Residual{PerCast: 0.002, Common: 0.003}, Stage: metadata.StageAdjusted},
+			{System: "two", Salinity: 0.002, TemperatureK: 0.002, PressureDbar: 2, CommonFraction: 0.3,
+				Stage: metadata.StageAdjusted}}, false},
 	} {
 		opts := DefaultOptions()
 		opts.Accuracies = x.accuracies

@@ -114,8 +114,8 @@ func (w *survey) madeHow() []string {
 	out := []string{"Derived values follow TEOS-10 (IOC, SCOR and IAPSO 2010) with the 75-term specific volume " +
 		"(Roquet et al. 2015) and the Absolute Salinity " +
 		"anomaly atlas (McDougall et al. 2012).", w.asRead()}
-	out = append(out, w.reportedHow()...)
-	out = append(out, w.comparedHow()...)
+out = append(out, w.reportedHow()...)
+	out = append(append(out, w.comparedHow()...), w.errorsFrom...)
 	if len(w.sections) > 0 {
 		out = append(out,
 			"Casts of a section are not simultaneous: inertial and tidal motion is in the geostrophic shear.",
@@ -124,7 +124,7 @@ func (w *survey) madeHow() []string {
 			"Errors in tables/transports.csv and NAME_geostrophy.nc are standard errors. The stated error is the "+
 				"root of the sum of the squares of its parts "+
 				"(columns part_...): errors of single casts, those common to a system of sensors where the "+
-				"cruise file divides its accuracy, of positions and of known "+
+				"accuracy is divided, of positions and of known "+
 				"velocities. per_cast_if_common is no part: it is what part_per_cast would be if the accuracies "+
 				"that are not divided were common to a system. The choice of the reference and of the flow "+
 				"in bottom triangles "+

@@ -21,7 +21,11 @@ func committed(t *testing.T, name, more string) map[string]string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, path := range append(names, dir+"/cruise.yaml") {
+	tables, err := filepath.Glob(dir + "/*.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range append(append(names, tables...), dir+"/cruise.yaml") {
 		b, err := os.ReadFile(path)
 		if err != nil {
 			t.Fatal(err)

@@ -28,12 +28,13 @@ type survey struct {
 	depthAt  func(at orb.Point) float64 // of the bathymetry; nil: none
 	records  []metadata.Record
 
-	checks   *qc.Checks
-	quality  []metadata.Finding                     // of the checks, until they join the others
-	compared *qc.Result                             // what the checks of the cruise compared; nil before they ran
-	clocks   []qc.Clock                             // times of the station table beside those of the files
-	byName   map[[2]string]*section.Cast            // by identity and file
-	decided  map[*section.Column][]*ingest.FlagEdit // for each level: the flag edit that set it
+	checks     *qc.Checks
+	quality    []metadata.Finding                     // of the checks, until they join the others
+	compared   *qc.Result                             // what the checks of the cruise compared; nil before they ran
+	clocks     []qc.Clock                             // times of the station table beside those of the files
+	byName     map[[2]string]*section.Cast            // by identity and file
+	errorsFrom []string                               // sentences on errors of salinity that follow from bottles
+	decided    map[*section.Column][]*ingest.FlagEdit // for each level: the flag edit that set it
 }
 
 // survey puts the casts that were read in their place. What is wrong is among the findings; the error is that of ctx.
@@ -80,6 +81,7 @@ func (in *inputs) survey(ctx context.Context) (*survey, error) {
 		return nil, err
 	}
 	w.checkCruise()
+	w.salinityErrors()
 	return w, ctx.Err()
 }
 
