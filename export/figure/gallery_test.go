@@ -102,8 +102,8 @@ func sensorPairs(s *section.Section) *SensorPairs {
 func bottlesBesideCasts(s *section.Section) *BottleComparison {
 	f := &BottleComparison{Name: "bottle_comparison", Title: "INVENTED-2026"}
 	fit := func(variable, system, term string, v, e, target float64) {
-		f.Fits = append(f.Fits, export.FitRow{Of: "bottle minus downcast", Variable: variable, System: system, Term: term,
-			Value: v, Error: e, Target: target, Values: 90, Casts: 14, MeanDbar: 2000})
+		f.Fits = append(f.Fits, export.FitRow{Of: "bottle minus downcast", Variable: variable, System: system,
+			Term: term, Value: v, Error: e, Target: target, Values: 90, Casts: 14, MeanDbar: 2000})
 	}
 	fit("psal", "", "offset", -0.002, 0.0005, 0.002)
 	fit("psal", "A", "offset", 0.0001, 0.0002, 0.002)
@@ -116,8 +116,8 @@ func bottlesBesideCasts(s *section.Section) *BottleComparison {
 	for _, name := range []string{"psal", "oxy"} {
 		for k, c := range casts {
 			for p := 250.0; p < c.PressureDbar[len(c.PressureDbar)-1]; p += 250 {
-				r := export.ComparisonRow{Cast: c, Variable: metadata.MustVariable(name), Dbar: p, Value: 35, Samples: 1,
-					Closure: math.NaN(), MatchedBy: "density", DownDbar: p, Second: math.NaN(), Fitted: p >= 1000}
+				r := export.ComparisonRow{Cast: c, Variable: metadata.MustVariable(name), Dbar: p, Value: 35,
+					Samples: 1, Closure: math.NaN(), MatchedBy: "density", DownDbar: p, Second: math.NaN(), Fitted: p >= 1000}
 				d := 0.0008 * math.Sin(p*float64(k+1))
 				if name == "oxy" {
 					r.Value, d = 200, 0.4*math.Sin(p*float64(k+1))+1.1*p/1000

@@ -409,7 +409,8 @@ func (o *offsets) about(c *caption, a *About, better []string) {
 	for i := range o.rows {
 		r := &o.rows[i]
 		name := upperFirst(nameText(&r.variable))
-		c.span("difference of "+lowerName(name), chart.Extent{Lo: -r.half, Hi: r.half}, chart.UnitText(r.variable.Units))
+		c.span("difference of "+lowerName(name), chart.Extent{Lo: -r.half, Hi: r.half},
+			chart.UnitText(r.variable.Units))
 		text := plural(len(r.points), "difference", "differences")
 		if r.beyond > 0 {
 			text += fmt.Sprintf(", %d of them beyond the axis", r.beyond)
@@ -465,8 +466,8 @@ func (f *BottleComparison) caption(a *About) (caption, error) {
 		return caption{}, err
 	}
 	c := caption{head: "Bottle samples minus CTD" + placed(f.Title)}
-	c.write(opened(f.Title)+"Bottle samples minus the CTD at the matching level of the downcast, against pressure and in "+
-		"the order of the casts. Dashed lines are the targets of repeat hydrography, thick lines robust fits.",
+	c.write(opened(f.Title)+"Bottle samples minus the CTD at the matching level of the downcast, against pressure "+
+		"and in the order of the casts. Dashed lines are the targets of repeat hydrography, thick lines robust fits.",
 		"Grey samples are too shallow, or change too fast with pressure, to be in the fit.", a.data(),
 		"No correction was applied to the data.", "Colours are systems of sensors.")
 	o.about(&c, a, f.Better)

@@ -168,13 +168,15 @@ func (s *survey) fitOxygen(data []datum, of string, target, resolution, referenc
 	return f, ok
 }
 
-// Residuals returns the fit of the bottles of a system, of the downcast or, where too few of its levels match, of the
-// closures: its PerCast and Common are the errors of a variable. It is nil where there are too few bottles for an error.
+// Residuals returns the fit of the bottles of a system, of the downcast or, where too few of its levels match, of
+// the closures: its PerCast and Common are the errors of a variable. It is nil where too few bottles are left for an
+// error.
 func (r *Result) Residuals(variable, system string) *Fitting {
 	for _, of := range []string{minusDowncast, minusClosure} {
 		for i := range r.Fits {
 			f := &r.Fits[i]
-			if f.Of != of || f.Variable != variable || f.Values < leastMatches || f.TooFewCasts || f.PerCast != f.PerCast {
+			if f.Of != of || f.Variable != variable || f.Values < leastMatches || f.TooFewCasts ||
+				f.PerCast != f.PerCast {
 				continue
 			}
 			other := func(d datum) bool { return d.cast.System != system }

@@ -131,10 +131,11 @@ func TestResidualIsTheErrorOfSalinity(t *testing.T) {
 		if alone.Common == 0 || alone.PerCast == 0 {
 			t.Errorf("%s: no error: %+v", what, alone)
 		}
-		within(t, what+" beside others, per cast", all.PerCast, math.Hypot(rest.PerCast, alone.PerCast), 1e-12*all.PerCast)
+		want := math.Hypot(rest.PerCast, alone.PerCast)
+		within(t, what+" beside others, per cast", all.PerCast, want, 1e-12*want)
 		within(t, what+" beside others, in common", all.Common, alone.Common, 1e-12*all.Common)
-		// what is not divided is what temperature and pressure would be in common; of salinity its part per cast stays
-		want := math.Hypot(rest.IfCommon, alone.PerCast)
+		// temperature and pressure are not divided: the alternative has them in common, and keeps the part per cast
+		want = math.Hypot(rest.IfCommon, alone.PerCast)
 		within(t, what+" alternative", all.IfCommon, want, 1e-12*want)
 	}
 	for k := range Heat {

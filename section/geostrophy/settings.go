@@ -350,11 +350,13 @@ func (o *Options) params(r *Result) []metadata.Param {
 		a := o.accuracy(label)
 		salinity := number(a.Salinity) + " g/kg"
 		if s := a.Residual; s != nil {
-			salinity = fmt.Sprintf("%s g/kg per cast and %s g/kg in common (%s)", short(s.PerCast), short(s.Common), s.From)
+			salinity = fmt.Sprintf("%s g/kg per cast and %s g/kg in common (%s)", short(s.PerCast), short(s.Common),
+				s.From)
 		}
 		out = append(out, metadata.Param{Name: accuracySetting, Of: orUnknown(label),
 			Value: fmt.Sprintf("salinity %s, temperature %s K, pressure %s dbar, common fraction %s, salinity %s",
-				salinity, number(a.TemperatureK), number(a.PressureDbar), orWord(a.CommonFraction, "not split"), a.Stage)})
+				salinity, number(a.TemperatureK), number(a.PressureDbar), orWord(a.CommonFraction, "not split"),
+				a.Stage)})
 	}
 	return out
 }

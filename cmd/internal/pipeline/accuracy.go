@@ -31,9 +31,9 @@ func (w *survey) salinityErrors() {
 			}
 		}
 		if len(w.cruise.Sections) > 0 {
-			w.errorsFrom = append(w.errorsFrom, fmt.Sprintf("Salinity of system %s enters the errors of velocities and "+
-				"transports with %.2g g/kg of each cast and %.2g g/kg that its casts have in common (%s).", y.Label,
-				r.PerCast, r.Common, r.From))
+			w.errorsFrom = append(w.errorsFrom, fmt.Sprintf("Salinity of system %s enters the errors of "+
+				"velocities and transports with %.2g g/kg of each cast and %.2g g/kg that its casts have in common (%s).",
+				y.Label, r.PerCast, r.Common, r.From))
 		}
 	}
 }

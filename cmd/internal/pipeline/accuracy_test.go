@@ -47,7 +47,8 @@ func TestErrorsOfSalinityFollowFromBottles(t *testing.T) {
 	if want := "the residual 0.001 of the cruise file"; !strings.Contains(said, want) {
 		t.Errorf("nothing says %q", want)
 	}
-	stated, _, _ := of("    salinity: {stage: adjusted", "    accuracy: {salinity: 0.02}\n    salinity: {stage: adjusted")
+	const stage = "    salinity: {stage: adjusted"
+	stated, _, _ := of(stage, "    accuracy: {salinity: 0.02}\n"+stage)
 	if bottles.common == 0 || typed.common == 0 || stated.common != 0 {
 		t.Errorf("common parts: %g with bottles, %g with a residual, %g with a stated accuracy", bottles.common,
 			typed.common, stated.common)

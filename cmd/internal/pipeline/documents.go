@@ -114,7 +114,7 @@ func (w *survey) madeHow() []string {
 	out := []string{"Derived values follow TEOS-10 (IOC, SCOR and IAPSO 2010) with the 75-term specific volume " +
 		"(Roquet et al. 2015) and the Absolute Salinity " +
 		"anomaly atlas (McDougall et al. 2012).", w.asRead()}
-out = append(out, w.reportedHow()...)
+	out = append(out, w.reportedHow()...)
 	out = append(append(out, w.comparedHow()...), w.errorsFrom...)
 	if len(w.sections) > 0 {
 		out = append(out,
