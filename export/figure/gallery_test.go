@@ -117,7 +117,8 @@ func bottlesBesideCasts(s *section.Section) *BottleComparison {
 		for k, c := range casts {
 			for p := 250.0; p < c.PressureDbar[len(c.PressureDbar)-1]; p += 250 {
 				r := export.ComparisonRow{Cast: c, Variable: metadata.MustVariable(name), Dbar: p, Value: 35,
-					Samples: 1, Closure: math.NaN(), MatchedBy: "density", DownDbar: p, Second: math.NaN(), Fitted: p >= 1000}
+					Samples: 1, Closure: math.NaN(), MatchedBy: "density", DownDbar: p, Second: math.NaN(),
+					Fitted: p >= 1000}
 				d := 0.0008 * math.Sin(p*float64(k+1))
 				if name == "oxy" {
 					r.Value, d = 200, 0.4*math.Sin(p*float64(k+1))+1.1*p/1000

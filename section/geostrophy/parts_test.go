@@ -105,8 +105,8 @@ func TestAlternativeOfMixedSystems(t *testing.T) {
 	}
 }
 
-// A residual against bottles is the error of salinity, whatever accuracy is stated: alone, it is the same as an accuracy
-// of its whole size that is divided alike; beside temperature and pressure their errors stay as they are.
+// A residual against bottles is the error of salinity, whatever accuracy is stated: alone, it is the same as an
+// accuracy of its whole size that is divided alike; beside temperature and pressure their errors stay as they are.
 func TestResidualIsTheErrorOfSalinity(t *testing.T) {
 	sec := current(8, 38, 0.1, 0.3)
 	const perCast, common = 0.0009, 0.0012
