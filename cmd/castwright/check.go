@@ -105,7 +105,7 @@ func (u *ui) checked(c *cli.Context, product *pipeline.Product, shown []metadata
 		return export.WriteFindings(u.out, shown)
 	case c.Bool("json"):
 		v := map[string]any{"cruise": product.Cruise, "casts": product.Casts, "left_out": product.LeftOut,
-			"findings": toJSON(shown)}
+			"findings": toJSON(shown), "ledger": ledgerJSON(product.Ledger)}
 		if c.Bool("casts") {
 			v["list"] = product.List
 		}
@@ -115,6 +115,9 @@ func (u *ui) checked(c *cli.Context, product *pipeline.Product, shown []metadata
 		u.casts(product.List)
 	}
 	u.findings(shown)
+	if agrees := !slices.ContainsFunc(product.Ledger, pipeline.NotSimplyKept); !agrees {
+		u.note("ledger: %s", oneLine(pipeline.LedgerText(product.Ledger)))
+	}
 	u.note("%s, %s left out: %s", plural(product.Casts, "cast"), plural(product.LeftOut, "cast"),
 		summary(product.Findings))
 	return nil
@@ -145,6 +148,31 @@ func (u *ui) propose(ctx context.Context, name string, p *pipeline.Proposals) er
 		}
 	}
 	return nil
+}
+
+// ledgerJSON returns the rows of the ledger that are not simply kept, for --json.
+func ledgerJSON(rows []export.LedgerRow) []map[string]any {
+	out := []map[string]any{}
+	for _, r := range rows {
+		if !pipeline.NotSimplyKept(r) {
+			continue
+		}
+		m := map[string]any{"state": r.State.String()}
+		for key, text := range map[string]string{"expocode": r.Expocode, "station": r.Station, "cast": r.Cast,
+			"file": r.File, "section": r.Section, "why": r.Why} {
+			if text != "" {
+				m[key] = text
+			}
+		}
+		if r.HasLog {
+			m["in_log"] = r.Log.Line > 0
+		}
+		if r.Log.Line > 0 {
+			m["log_line"] = r.Log.Line
+		}
+		out = append(out, m)
+	}
+	return out
 }
 
 func failures(fs []metadata.Finding) bool {

@@ -39,7 +39,11 @@ type Result struct {
 	Fits       []Fitting    // of pairs and bottles, for the processing upstream
 	Duplicates []Duplicates // samples of the same bottle
 	Agreements []Agreement  // which sensor of a pair agrees with bottles
+	Gaps       []Gap        // numbers between those of the stations that have no cast
 }
+
+// A Gap is a number between those of the stations of a leg that has no cast.
+type Gap struct{ Expocode, Station string }
 
 // A survey is the run of the checks of a cruise.
 type survey struct {

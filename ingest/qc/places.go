@@ -320,6 +320,7 @@ func (s *survey) stationGaps() {
 		for n := first; n <= last; n++ {
 			if !numbers[leg][n] {
 				missing = append(missing, strconv.Itoa(n))
+				s.result.Gaps = append(s.result.Gaps, Gap{leg, strconv.Itoa(n)})
 			}
 		}
 		s.find(metadata.Finding{Severity: metadata.Note, Check: "stations.gap", Count: gaps, Message: fmt.Sprintf(

@@ -706,6 +706,9 @@ func TestSettings(t *testing.T) {
 	opts.Members = 10
 	opts.MaxGapDbar = &[]float64{100}[0]
 	opts.DeepestBinIsBottom = true
+	two := DefaultAccuracy()
+	two.System, two.Residual = "two", &Residual{PerCast: 0.001, Common: 0.002, From: "bottles"}
+	opts.Accuracies = append(opts.Accuracies, two)
 	a, b := mustCompute(t, sec, opts), mustCompute(t, sec, opts)
 	if fmt.Sprint(a.Params) != fmt.Sprint(b.Params) {
 		t.Error("settings differ from run to run")
@@ -724,6 +727,7 @@ func TestSettings(t *testing.T) {
 	}
 	for _, want := range []string{"interpolation pchip", "distance_formula WGS84 geodesic, Karney 2013",
 		"max_gap 100 dbar", "monte_carlo_seed 1", "accuracy of one salinity 0.002 g/kg",
+		"salinity_error_common_g_kg of two 0.002", "accuracy of two salinity 0.001 g/kg per cast",
 		"classes_kg_m3 26.5 27 27.4 27.7", "bottom deepest_bin", "triangle constant_velocity"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("settings lack %q: %s", want, text)

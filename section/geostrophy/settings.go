@@ -244,10 +244,19 @@ type Setting struct {
 // accuracySetting is the name of the parameter that each set of sensors has.
 const accuracySetting = "accuracy"
 
+// PerCastSetting and CommonSetting are the names of parameters that a set of sensors has whose error of salinity
+// follows from bottles: a Residual, in g/kg.
+const (
+	PerCastSetting = "salinity_error_per_cast_g_kg"
+	CommonSetting  = "salinity_error_common_g_kg"
+)
+
 // Settings returns the names in Params of a result, with their meaning, in their order.
 func Settings() []Setting {
 	return append(new(Options).settings(&Result{}), Setting{Name: accuracySetting,
-		What: "accuracies of each set of sensors, from which errors are computed"})
+		What: "accuracies of each set of sensors, from which errors are computed"},
+		Setting{Name: PerCastSetting, What: "error of salinity of each cast, where it follows from bottles"},
+		Setting{Name: CommonSetting, What: "error of salinity that casts have in common, where it follows from bottles"})
 }
 
 // settings lists every setting but the accuracies, defaults included.
@@ -341,6 +350,7 @@ func (o *Options) params(r *Result) []metadata.Param {
 		out = append(out, metadata.Param{Name: s.Name, Value: s.value, Typed: s.typed})
 	}
 	var seen []string
+	var perCast, common []metadata.Param
 	for i := range r.Stations {
 		label := r.Stations[i].Cast.System
 		if slices.Contains(seen, label) {
@@ -357,6 +367,12 @@ func (o *Options) params(r *Result) []metadata.Param {
 			Value: fmt.Sprintf("salinity %s, temperature %s K, pressure %s dbar, common fraction %s, salinity %s",
 				salinity, number(a.TemperatureK), number(a.PressureDbar), orWord(a.CommonFraction, "not split"),
 				a.Stage)})
+		if s := a.Residual; s != nil {
+			perCast = append(perCast, metadata.Param{Name: PerCastSetting, Of: orUnknown(label), Value: short(s.PerCast),
+				Typed: s.PerCast})
+			common = append(common, metadata.Param{Name: CommonSetting, Of: orUnknown(label), Value: short(s.Common),
+				Typed: s.Common})
+		}
 	}
-	return out
+	return slices.Concat(out, perCast, common)
 }

@@ -21,6 +21,7 @@ var keys = map[string][]string{
 	"tables/transports.csv": {"section", "what", "station_a", "station_b", "lower", "upper", "bound_unit",
 		"kind"},
 	"tables/cast_numbers.csv": {"cast_id", "name"},
+	"tables/ledger.csv":       {"state", "expocode", "station", "cast", "section", "file"},
 }
 
 // table compares two CSV files: cell by cell where columns name the rows, else row by row.

@@ -32,6 +32,10 @@ var pageTables = []report.Table{
 		Columns: []string{"section", "what", "station_a", "station_b", "transport", "stated_error", "cumulative",
 			"unit", "lower", "upper", "bound_unit", "reference_dbar", "distance_km", "status", "remark"},
 		Where: map[string][]string{"kind": {"volume", "all"}}},
+	{Path: ledgerFile, Name: "Ledger", What: "Casts, lines of the log and planned stations that do not simply agree: left " +
+		"out and why, in the log only, named twice, numbers of stations without a cast, planned.",
+		Columns: []string{"state", "expocode", "station", "cast", "in_log", "log_line", "file", "section", "why"},
+		Where:   map[string][]string{"state": ledgerStates()}},
 	{Path: "tables/findings.csv", Name: "Findings", What: "What the readers and the checks found, to review.",
 		Columns: []string{"severity", "cast_id", "variable", "first_dbar", "last_dbar", "message", "remedy", "check",
 			"count", "proposed_flag", "file", "line", "accepted_by", "accepted_because"}},

@@ -3,6 +3,7 @@ package pipeline
 import (
 	"time"
 
+	"github.com/castwright/castwright/export"
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/metadata"
 )
@@ -65,6 +66,7 @@ type Product struct {
 	Findings []metadata.Finding // said once where they are the same
 	Found    []metadata.Finding // each where it was found
 	Open     Proposals
+	Ledger   []export.LedgerRow // every cast, line of the log and planned station
 	// the casts as the cruise file, the edits and the sections know them, in the order of the archive
 	List []CastSummary
 }

@@ -64,7 +64,9 @@ type stations struct {
 	used    []bool
 	counts  map[string]int // what was filled and what was changed, for the record
 	touched []*section.Cast
-	lines   [2]int // first and last line used
+	lineOf  map[*section.Cast]metadata.Position // of the casts that were touched
+	logOnly []*ingest.StationEntry              // lines that no cast has
+	lines   [2]int                              // first and last line used
 	remarks map[*section.Cast]string
 	logged  map[*section.Cast]export.Logged
 	clocks  []qc.Clock
@@ -85,6 +87,7 @@ func (s *stations) count(what string) { s.counts[what]++ }
 func (s *stations) apply(entries []ingest.StationEntry, casts []*section.Cast) {
 	s.used, s.counts, s.remarks = make([]bool, len(entries)), map[string]int{}, map[*section.Cast]string{}
 	s.logged = map[*section.Cast]export.Logged{}
+	s.lineOf = map[*section.Cast]metadata.Position{}
 	byName := map[[2]string][]int{}
 	for i := range entries {
 		k := [2]string{entries[i].Station, entries[i].Cast}
@@ -124,7 +127,8 @@ func (s *stations) apply(entries []ingest.StationEntry, casts []*section.Cast) {
 			continue
 		}
 		s.touched = append(s.touched, k)
-		line := e.Place("station").Line
+		s.lineOf[k] = e.Place("station")
+		line := s.lineOf[k].Line
 		if s.lines[0] == 0 || line < s.lines[0] {
 			s.lines[0] = line
 		}
@@ -316,26 +320,18 @@ func (s *stations) leftovers(entries []ingest.StationEntry, kept []*section.Cast
 		if s.used[i] {
 			continue
 		}
-		gone := false
-		for _, o := range out {
-			gone = gone || o.cast != nil && o.cast.Station == e.Station && o.cast.Number == e.Cast &&
-				(e.Expocode == "" || e.Expocode == o.cast.Expocode)
-		}
-		if gone {
+		if slices.ContainsFunc(out, func(o leftOut) bool { return o.cast != nil && lineIsOf(e, o.cast) }) {
 			continue
 		}
+		s.logOnly = append(s.logOnly, e)
 		s.found = append(s.found, metadata.Finding{Position: e.Place("station"), Severity: metadata.Warning,
 			Check:   "station_table.station",
 			Message: fmt.Sprintf("no file holds cast %s", metadata.CastText(e.Station, e.Cast)),
 			Remedy:  nearest(e.Expocode, e.Station, e.Cast, kept)})
 	}
-	has := map[*section.Cast]bool{}
-	for _, k := range s.touched {
-		has[k] = true
-	}
 	var none []string
 	for _, k := range kept {
-		if !has[k] {
+		if _, has := s.lineOf[k]; !has {
 			none = append(none, metadata.CastText(k.Station, k.Number))
 		}
 	}
@@ -345,6 +341,11 @@ func (s *stations) leftovers(entries []ingest.StationEntry, kept []*section.Cast
 			Message: fmt.Sprintf("no line for %s: %s", map[bool]string{true: "cast", false: "casts"}[len(none) == 1],
 				strings.Join(none, ", ")), Count: len(none)})
 	}
+}
+
+// lineIsOf reports whether a line of the log is of a cast.
+func lineIsOf(e *ingest.StationEntry, k *section.Cast) bool {
+	return k.Station == e.Station && k.Number == e.Cast && (e.Expocode == "" || e.Expocode == k.Expocode)
 }
 
 // nearest returns the hint for a cast that a table or the cruise file names and no file holds: another spelling of the

@@ -25,6 +25,7 @@ func (w *archive) statement() *statement.Document {
 		w.plan.Program, w.stamp.UTC().Format("2006-01-02 15:04"))
 	w.stateRelease(d)
 	w.stateCasts(d)
+	w.stateLedger(d)
 	w.stateInstruments(d)
 	w.stateConversions(d)
 	w.stateFlags(d)

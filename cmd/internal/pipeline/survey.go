@@ -31,6 +31,8 @@ type survey struct {
 	checks     *qc.Checks
 	quality    []metadata.Finding                     // of the checks, until they join the others
 	compared   *qc.Result                             // what the checks of the cruise compared; nil before they ran
+	logLine    map[*section.Cast]metadata.Position    // of the station table
+	logOnly    []*ingest.StationEntry                 // lines of it that no cast has
 	clocks     []qc.Clock                             // times of the station table beside those of the files
 	byName     map[[2]string]*section.Cast            // by identity and file
 	errorsFrom []string                               // sentences on errors of salinity that follow from bottles
@@ -70,7 +72,8 @@ func (in *inputs) survey(ctx context.Context) (*survey, error) {
 			Remedy:  "name files or folders under casts: sources"})
 	}
 	w := &survey{inputs: in, stamp: archiveStamp(in.plan.Epoch, in.cruise, kept, in.dates), casts: kept,
-		remarks: done.stations.remarks, logged: done.stations.logged, clocks: done.stations.clocks}
+		remarks: done.stations.remarks, logged: done.stations.logged, clocks: done.stations.clocks,
+		logLine: done.stations.lineOf, logOnly: done.stations.logOnly}
 	w.matchBottles()
 	w.recordRead(&done)
 	if err := w.checkCasts(ctx); err != nil {
@@ -109,7 +112,8 @@ func (w *survey) judged() {
 // product returns what there is so far, findings in their one order.
 func (w *survey) product() Product {
 	p := Product{Cruise: w.cruise.ID, Casts: len(w.casts), LeftOut: len(w.out),
-		Findings: metadata.JoinFindings(w.findings), Found: w.findings, Open: w.proposals()}
+		Findings: metadata.JoinFindings(w.findings), Found: w.findings, Open: w.proposals(),
+		Ledger: w.ledger()}
 	for i := range w.sections {
 		p.Sections = append(p.Sections, w.sections[i].summary())
 	}

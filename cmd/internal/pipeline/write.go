@@ -303,6 +303,9 @@ func (w *archive) writeTables(ctx context.Context) error {
 	}
 	w.record(metadata.Record{Step: "write", Text: "ledger of the casts", Inputs: w.castDigests(w.casts),
 		Outputs: []string{"tables/stations.csv", "tables/stations.geojson"}})
+	if err := w.writeLedger(); err != nil {
+		return err
+	}
 	if err := w.put("tables/transports.csv",
 		"Transports by station pair and of each section, with their uncertainty and what they leave out.",
 		func(o io.Writer) error { return w.transports(o) }); err != nil {
@@ -419,11 +422,14 @@ func castDigest(k *section.Cast) metadata.Digest {
 
 // knownDigest returns the table of levels or velocities that a section rests on; nothing when it has none.
 func (w *inputs) knownDigest(s *cruisefile.Section) []metadata.Digest {
-	if s.Known.Path != "" {
-		for _, d := range w.sources {
-			if d.Name == path.Clean(s.Known.Path) {
-				return []metadata.Digest{d}
-			}
+	return w.tableDigest(s.Known.Path)
+}
+
+// tableDigest returns the table of a path in the cruise file; nothing where none was read.
+func (w *inputs) tableDigest(name string) []metadata.Digest {
+	for _, d := range w.sources {
+		if name != "" && d.Name == path.Clean(name) {
+			return []metadata.Digest{d}
 		}
 	}
 	return nil

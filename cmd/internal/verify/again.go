@@ -2,6 +2,7 @@ package verify
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -170,6 +171,10 @@ func (a *archive) flowAgain(s *cruisefile.Section, sec *section.Section, sf *nc.
 		return false
 	}
 	opts := s.Velocity
+	if err := residuals(&opts, f); err != nil {
+		a.fault("recompute", rel, "", "its settings cannot be read: %v", err)
+		return false
+	}
 	if !a.plan.All {
 		opts.Members = 0 // the Monte-Carlo estimate is made with --all alone
 	}
@@ -205,6 +210,38 @@ func (a *archive) flowAgain(s *cruisefile.Section, sec *section.Section, sf *nc.
 	a.levelsAgain(rel, f, r, ids)
 	a.heightsAgain(sectionFile(s.Name, castsEnd), sf, r)
 	return true
+}
+
+// residuals takes the errors of salinity that a file of station pairs states: they follow from bottles, which are not
+// read here.
+func residuals(opts *geostrophy.Options, f *nc.File) error {
+	var settings map[string]json.RawMessage
+	text := f.Text("geostrophy_settings_json")
+	if text == "" {
+		return nil
+	}
+	if err := json.Unmarshal([]byte(text), &settings); err != nil {
+		return err
+	}
+	numbers := map[string]map[string]float64{}
+	for _, name := range []string{geostrophy.PerCastSetting, geostrophy.CommonSetting} {
+		var of map[string]float64
+		if text, ok := settings[name]; ok {
+			if err := json.Unmarshal(text, &of); err != nil {
+				return fmt.Errorf("%s: %w", name, err)
+			}
+		}
+		numbers[name] = of
+	}
+	opts.Accuracies = slices.Clone(opts.Accuracies)
+	for i := range opts.Accuracies {
+		x := &opts.Accuracies[i]
+		perCast, ok := numbers[geostrophy.PerCastSetting][x.System]
+		if common, both := numbers[geostrophy.CommonSetting][x.System]; ok && both {
+			x.Residual = &geostrophy.Residual{PerCast: perCast, Common: common}
+		}
+	}
+	return nil
 }
 
 // atLevels are the variables of station pairs at their levels.
