@@ -82,8 +82,8 @@ func TestColumnsOfTables(t *testing.T) {
 		{"cast_numbers", func(w io.Writer) error { return WriteCastNumbers(w, []CastNumber{{Cast: "x"}}) },
 			[]string{"cast_id"}},
 		{"ledger", func(w io.Writer) error {
-			return WriteLedger(w, []LedgerRow{{Expocode: "x", Station: "7", Cast: "1"}, {State: LedgerGap, Station: "8"},
-				{State: LedgerLeftOut, File: "f", HasLog: true}})
+			return WriteLedger(w, []LedgerRow{{Expocode: "x", Station: "7", Cast: "1"},
+				{State: LedgerGap, Station: "8"}, {State: LedgerLeftOut, File: "f", HasLog: true}})
 		}, []string{"state", "expocode", "station", "cast", "in_log", "section"}},
 	} {
 		var b strings.Builder

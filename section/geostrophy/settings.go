@@ -256,7 +256,8 @@ func Settings() []Setting {
 	return append(new(Options).settings(&Result{}), Setting{Name: accuracySetting,
 		What: "accuracies of each set of sensors, from which errors are computed"},
 		Setting{Name: PerCastSetting, What: "error of salinity of each cast, where it follows from bottles"},
-		Setting{Name: CommonSetting, What: "error of salinity that casts have in common, where it follows from bottles"})
+		Setting{Name: CommonSetting,
+			What: "error of salinity that casts have in common, where it follows from bottles"})
 }
 
 // settings lists every setting but the accuracies, defaults included.
@@ -368,8 +369,8 @@ func (o *Options) params(r *Result) []metadata.Param {
 				salinity, number(a.TemperatureK), number(a.PressureDbar), orWord(a.CommonFraction, "not split"),
 				a.Stage)})
 		if s := a.Residual; s != nil {
-			perCast = append(perCast, metadata.Param{Name: PerCastSetting, Of: orUnknown(label), Value: short(s.PerCast),
-				Typed: s.PerCast})
+			perCast = append(perCast, metadata.Param{Name: PerCastSetting, Of: orUnknown(label),
+				Value: short(s.PerCast), Typed: s.PerCast})
 			common = append(common, metadata.Param{Name: CommonSetting, Of: orUnknown(label), Value: short(s.Common),
 				Typed: s.Common})
 		}

@@ -119,8 +119,8 @@ func (w *archive) writeLedger() error {
 	inputs := append(append(w.castDigests(w.casts), w.plan0), w.tableDigest(w.cruise.Casts.Stations.Path)...)
 	w.record(metadata.Record{Step: "write", Text: "ledger of casts, log and plan", Inputs: inputs,
 		Outputs: []string{ledgerFile}})
-	return w.put(ledgerFile, "Every cast, line of the log and planned station, and what became of it: kept, left out and "+
-		"why, in the log only, not in the log, numbers of stations without a cast.",
+	return w.put(ledgerFile, "Every cast, line of the log and planned station, and what became of it: kept, left "+
+		"out and why, in the log only, not in the log, numbers of stations without a cast.",
 		func(o io.Writer) error { return export.WriteLedger(o, rows) })
 }
 
@@ -141,7 +141,8 @@ func (w *archive) stateLedger(d *statement.Document) {
 	var table [][]string
 	for _, r := range rows {
 		if r.State != export.LedgerKept && r.State != export.LedgerLeftOut { // those left out are listed under Casts
-			table = append(table, []string{r.State.String(), r.Expocode, r.Station, r.Cast, r.Section, r.Log.String(), r.Why})
+			table = append(table, []string{r.State.String(), r.Expocode, r.Station, r.Cast, r.Section, r.Log.String(),
+				r.Why})
 		}
 	}
 	d.Table([]string{"State", "Expocode", "Station", "Cast", "Section", "Line of the log", "Why"}, table)

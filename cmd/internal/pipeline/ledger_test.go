@@ -22,7 +22,9 @@ func TestLedger(t *testing.T) {
 	rows := rowsOf(t, a, "tables/ledger.csv")
 	row := func(state, station string) map[string]string {
 		t.Helper()
-		i := slices.IndexFunc(rows, func(r map[string]string) bool { return r["state"] == state && r["station"] == station })
+		i := slices.IndexFunc(rows, func(r map[string]string) bool {
+			return r["state"] == state && r["station"] == station
+		})
 		if i < 0 {
 			t.Fatalf("no row %s of station %s: %v", state, station, rows)
 		}
@@ -41,8 +43,9 @@ func TestLedger(t *testing.T) {
 		t.Errorf("a planned station: %v", r)
 	}
 	row("number without a cast", "9")
-	out := slices.ContainsFunc(rows, func(r map[string]string) bool { return r["state"] == "left out" && r["why"] != "" })
-	if !out {
+	if !slices.ContainsFunc(rows, func(r map[string]string) bool {
+		return r["state"] == "left out" && r["why"] != ""
+	}) {
 		t.Errorf("no cast is left out: %v", rows)
 	}
 	said := strings.Join(strings.Fields(documentOf(t, a, "documents/processing_statement.md")), " ")

@@ -32,8 +32,8 @@ var pageTables = []report.Table{
 		Columns: []string{"section", "what", "station_a", "station_b", "transport", "stated_error", "cumulative",
 			"unit", "lower", "upper", "bound_unit", "reference_dbar", "distance_km", "status", "remark"},
 		Where: map[string][]string{"kind": {"volume", "all"}}},
-	{Path: ledgerFile, Name: "Ledger", What: "Casts, lines of the log and planned stations that do not simply agree: left " +
-		"out and why, in the log only, named twice, numbers of stations without a cast, planned.",
+	{Path: ledgerFile, Name: "Ledger", What: "Casts, lines of the log and planned stations that do not simply agree: " +
+		"left out and why, in the log only, named twice, numbers of stations without a cast, planned.",
 		Columns: []string{"state", "expocode", "station", "cast", "in_log", "log_line", "file", "section", "why"},
 		Where:   map[string][]string{"state": ledgerStates()}},
 	{Path: "tables/findings.csv", Name: "Findings", What: "What the readers and the checks found, to review.",
