@@ -496,7 +496,8 @@ func TestBottomAndSurface(t *testing.T) {
 	r := mustCompute(t, sectionOf("B", a, b), DefaultOptions())
 	pr := &r.Pairs[0]
 	// 992 m deep at 1000 dbar: 108 m are more than 50 and than 3 % of 1100.
-	if pr.TriangleSampled || !strings.Contains(strings.Join(pr.NoteTexts(), ";"), "unsampled below DCL") ||
+	if pr.TriangleSampled || !strings.Contains(strings.Join(pr.NoteTexts(), ";"),
+		"unsampled below the deepest common level") ||
 		r.Partial.Unsampled != 1 || !strings.Contains(r.Partial.Statement,
 		"unsampled below the deepest common level in 1 pair,") {
 		t.Errorf("unsampled: %v, %s", pr.Notes, r.Partial.Statement)

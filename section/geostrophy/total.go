@@ -208,7 +208,7 @@ func (g *pairWork) settleBottom(pr *Pair, a, b *Station, stations []*stationWork
 	pr.TriangleSampled = g.triangle
 	if !g.triangle {
 		pr.UnsampledAreaM2 = 0.5 * g.length * (g.bottomA + g.bottomB)
-		what := "DCL: the casts end"
+		what := "the deepest common level: the casts end"
 		if g.run.to < len(g.common) {
 			what = fmt.Sprintf("%g dbar: the levels joined to the reference end", g.p[n-1])
 		}

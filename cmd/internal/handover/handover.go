@@ -214,13 +214,14 @@ func (s *set) readme() []byte {
 	var b bytes.Buffer
 	words := map[Recipient]string{DataCentre: "a hydrographic data centre", Repository: "a repository that gives a DOI",
 		NationalArchive: "a national archive"}
-	fmt.Fprintf(&b, "Set of files for %s, from the archive %s (release status %s, time stamp %s, made by %s)\n",
+	fmt.Fprintf(&b, "Set of files for %s\n\nFrom the archive %s: release status %s, time stamp %s, made by %s.\n",
 		words[s.result.Recipient], s.archive.ID, s.archive.Status, s.archive.Stamp, s.archive.Program)
 	if n := len(s.result.Missing); n > 0 {
-		fmt.Fprintf(&b, "\nTHIS SET IS INCOMPLETE. Not stated yet, with the key of the cruise file that states it:\n")
+		fmt.Fprintf(&b, "\nTHIS SET IS INCOMPLETE. The sender has not stated:\n")
 		for _, m := range s.result.Missing {
 			fmt.Fprintf(&b, "- %s (%s)\n", m.What, m.Key)
 		}
+		b.WriteString("In brackets, for the sender: the key of the cruise file that states it.\n")
 	}
 	if e := s.cruise.Release.Embargo; e != "" {
 		fmt.Fprintf(&b, "\nEmbargo: not to be passed on before %s.\n", e)

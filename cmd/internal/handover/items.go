@@ -219,7 +219,7 @@ func missingOfCasts(to Recipient, a *archive.Archive, c *cruisefile.Cruise) (out
 			}
 		}
 		if len(casts) > 0 {
-			out = append(out, Missing{fmt.Sprintf("%s of %s (%s in a table with station and cast)", x.what,
+			out = append(out, Missing{fmt.Sprintf("%s of %s: %s in a table with station and cast", x.what,
 				listed(casts),
 				x.fill), "casts: station_table", "station_table: log.csv"})
 		}

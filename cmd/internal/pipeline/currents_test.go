@@ -296,7 +296,8 @@ func TestPlantedPairs(t *testing.T) {
 		{"equator", "E4", "E5", "withheld_at_equator", "a station lies 0.20 degrees from the equator, less than 3"},
 		{"equator", "E5", "E6", "withheld_at_equator", "the pair crosses the equator"},
 		{"equator", "E6", "E7", "withheld_at_equator", "a station lies 0.40 degrees from the equator, less than 3"},
-		{"odd", "O2", "O4", "computed", "unsampled below DCL: the casts end 561 m or more above the bottom"},
+		{"odd", "O2", "O4", "computed", "unsampled below the deepest common level: " +
+			"the casts end 561 m or more above the bottom"},
 		{"odd", "O2", "O4", "computed",
 			"the density 27.65 kg/m3 (referred to 0 dbar) is not crossed: the deepest common level is used"},
 		{"odd", "O4", "O5", "withheld_no_common_levels", "the stations have no common usable level, two are needed"},
@@ -304,7 +305,8 @@ func TestPlantedPairs(t *testing.T) {
 			"station O6 has no usable level of temperature and salinity, two are needed"},
 		{"odd", "O6", "O7", "withheld_no_usable_data",
 			"station O6 has no usable level of temperature and salinity, two are needed"},
-		{"odd", "O7", "O8", "computed", "unsampled below DCL: the casts end 805 m or more above the bottom"},
+		{"odd", "O7", "O8", "computed", "unsampled below the deepest common level: " +
+			"the casts end 805 m or more above the bottom"},
 		{"odd", "O8", "O9", "computed",
 			"a gap from 200 to 400 dbar: the levels above it are not joined to the reference"},
 		{"odd", "O8", "O9", "computed",

@@ -114,7 +114,15 @@ func (w *archive) stateCasts(d *statement.Document) {
 		d.Text("Left out of all products: %s.", count(len(rows), "cast"))
 	}
 	d.Table([]string{"Cast left out", "File", "Reason"}, rows)
-	d.List(w.stepTexts("renumber", "clock", "station table", "alias", "layout"))
+	for _, x := range []struct{ step, head string }{{"renumber", "Casts that were given another number:"},
+		{"clock", "Times that were corrected:"}, {"station table", "From the table of stations:"},
+		{"alias", "Columns of the input files whose names needed an explanation:"},
+		{"layout", "Input files that are not in exchange format or NetCDF:"}} {
+		if texts := w.stepTexts(x.step); len(texts) > 0 {
+			d.Text("%s", x.head)
+			d.List(texts)
+		}
+	}
 }
 
 // timesAre says what the times of casts are.
@@ -141,7 +149,7 @@ func (w *survey) stepTexts(steps ...string) []string {
 func (w *archive) stateInstruments(d *statement.Document) {
 	d.Heading("Instruments and calibration")
 	if len(w.cruise.Systems) == 0 {
-		d.Text("The cruise file describes no instruments.")
+		d.Text("The instruments are not described.")
 		return
 	}
 	var sensors, stages [][]string
@@ -162,13 +170,19 @@ func (w *archive) stateInstruments(d *statement.Document) {
 			}
 			stages = append(stages, []string{s.Label, q.name, q.c.Stage.String(), q.c.By, q.c.Date, residual})
 		}
-		said := "System " + s.Label + ": " + orDefault(s.Package, "package not described") + "; stations " +
-			orDefault(s.Stations.String(), "all that no other system has") + "; "
-		if s.Bin.WidthDbar > 0 {
-			said += fmt.Sprintf("bins of %g dbar, the pressure written is that of the %s of the bin", s.Bin.WidthDbar,
-				orDefault(s.Bin.Label, "bin, where is not stated"))
-		} else {
-			said += "width of bins not declared"
+		said := "System " + s.Label + ": " + orDefault(s.Package, "the instrument package is not described") +
+			"; used at " + orDefault(orEmpty("stations ", s.Stations.String()),
+			map[bool]string{true: "all stations", false: "the stations that no other system lists"}[len(
+				w.cruise.Systems) == 1]) + "; "
+		switch {
+		case s.Bin.WidthDbar > 0 && s.Bin.Label != "":
+			said += fmt.Sprintf("pressure bins of %g dbar, each named by the pressure at its %s", s.Bin.WidthDbar,
+				s.Bin.Label)
+		case s.Bin.WidthDbar > 0:
+			said += fmt.Sprintf("pressure bins of %g dbar; which pressure of a bin is written is not stated",
+				s.Bin.WidthDbar)
+		default:
+			said += "the width of the pressure bins is not stated"
 		}
 		if !math.IsNaN(s.Deck.OffsetDbar) {
 			said += fmt.Sprintf("; pressure on deck %g dbar, %s", s.Deck.OffsetDbar,
@@ -176,9 +190,10 @@ func (w *archive) stateInstruments(d *statement.Document) {
 		}
 		upstream = append(upstream, said+".")
 		for _, u := range s.Upstream {
-			upstream = append(upstream, "System "+s.Label+", before castwright: "+u)
+			upstream = append(upstream, "System "+s.Label+", processing before the data were put into bins: "+u)
 		}
 	}
+	d.Text("A system is a set of sensors that were used together.")
 	d.List(append(upstream, w.reportedHow()...))
 	d.Table([]string{"System", "Variables", "Model", "Serial number", "Calibrated"}, sensors)
 	d.Table([]string{"System", "Of", "Stage of calibration", "By", "Date", "Residual, in the variable's unit"}, stages)
@@ -194,13 +209,14 @@ func (w *archive) stateFlags(d *statement.Document) {
 	d.Heading("Quality flags")
 	d.Text("Flags are those of the WOCE CTD scheme. They are the originator's, changed only as listed below. " +
 		"A flag of a derived value follows from those of what it is derived from.")
-	head := []string{"Variable"}
+	head := []string{"Variable", "What"}
 	var kinds []metadata.Flag
 	for f := metadata.NotEvaluated; f <= metadata.NotSampled; f++ {
 		kinds = append(kinds, f)
 		head = append(head, fmt.Sprintf("%d %s", f, strings.ReplaceAll(f.String(), "_", " ")))
 	}
 	var names []string
+	long := map[string]string{}
 	counts := map[string]map[metadata.Flag]int{}
 	proposed := map[string]map[metadata.Flag]int{}
 	for _, k := range w.casts {
@@ -211,6 +227,7 @@ func (w *archive) stateFlags(d *statement.Document) {
 			}
 			if counts[col.Name] == nil {
 				names = append(names, col.Name)
+				long[col.Name] = col.LongName
 				counts[col.Name], proposed[col.Name] = map[metadata.Flag]int{}, map[metadata.Flag]int{}
 			}
 			for _, f := range col.Flags {
@@ -226,7 +243,7 @@ func (w *archive) stateFlags(d *statement.Document) {
 	table := func(title string, counts map[string]map[metadata.Flag]int) {
 		var rows [][]string
 		for _, n := range names {
-			row := []string{n}
+			row := []string{n, long[n]}
 			any := false
 			for _, f := range kinds {
 				text := ""
@@ -245,7 +262,7 @@ func (w *archive) stateFlags(d *statement.Document) {
 		d.Table(head, rows)
 	}
 	table("Values with each flag in force, by measured variable:", counts)
-	table("Flags that the automatic checks propose and that are not in force:", proposed)
+	table("Flags that the automatic checks propose for values that have another flag; they are not in force:", proposed)
 	edits := w.stepTexts("flag")
 	if len(edits) == 0 {
 		d.Text("No flag was edited.")
@@ -283,30 +300,38 @@ func (w *archive) stateFindings(d *statement.Document) {
 	if len(rows) == 0 {
 		d.Text("There is no finding.")
 	}
-	d.Table([]string{"Check", "Severity", "Findings", "The first says"}, rows)
+	d.Table([]string{"Check", "Severity", "Findings", "Text of the first"}, rows)
 	w.stateJudgement(d)
 	rows = nil
 	for _, r := range qc.Rules() {
+		var usual, own []string
 		for _, t := range r.Thresholds {
-			value, ours := w.cruise.Quality.Thresholds[r.ID+"."+t.Name]
-			if !ours {
+			value, set := w.cruise.Quality.Thresholds[r.ID+"."+t.Name]
+			if !set {
 				value = t.Default
 			}
-			rows = append(rows, []string{r.ID, t.Name, strconv.FormatFloat(value, 'g', -1, 64), t.Units,
-				map[bool]string{true: "set for this cruise", false: "default"}[ours]})
+			text := strings.TrimSpace(strings.ReplaceAll(t.Name, "_", " ") + " " +
+				strconv.FormatFloat(value, 'g', -1, 64) + " " + t.Units)
+			if set {
+				own = append(own, text)
+			} else {
+				usual = append(usual, text)
+			}
 		}
+		rows = append(rows, []string{r.ID, r.Does, strings.Join(usual, "; "), strings.Join(own, "; ")})
 	}
-	d.Text("Thresholds of the checks of values:")
-	d.Table([]string{"Check", "Threshold", "Value", "Unit", "From"}, rows)
+	d.Text("All checks of values and casts, what each one finds, and its thresholds (those for a variable begin with " +
+		"its name; upper and deep are parts of the water column):")
+	d.Table([]string{"Check", "Finds", "Thresholds", "Set for this cruise"}, rows)
 }
 
 // stateJudgement says who signed, which checks set flags without a person, and which findings a person closed.
 func (w *archive) stateJudgement(d *statement.Document) {
 	q := &w.cruise.Quality
 	if q.Signed.By == "" {
-		d.Text("Nobody has signed the judgement of the data.")
+		d.Text("The quality control has not been signed: no person has yet stated that the flags are final.")
 	} else {
-		d.Text("The judgement of the data was signed by %s%s.", q.Signed.By, orEmpty(" on ", q.Signed.Date))
+		d.Text("The quality control was signed by %s%s.", q.Signed.By, orEmpty(" on ", q.Signed.Date))
 	}
 	if len(q.Apply) > 0 {
 		d.Text("Checks whose proposals became flags without a person: %s.", strings.Join(q.Apply, ", "))

@@ -31,17 +31,18 @@ func (w *archive) stateSections(d *statement.Document) {
 			continue
 		}
 		for _, p := range s.flow.Params {
-			if slices.Contains([]string{"reference_level", "second_reference", "interpolation", "triangle", "max_gap",
-				"surface_carry_dbar"}, p.Name) {
-				levels = append(levels, []string{s.settings.Name, strings.ReplaceAll(p.Label(), "_", " "), p.Value})
+			if what := flowStated[p.Name]; what != "" {
+				levels = append(levels, []string{s.settings.Name, what, strings.ReplaceAll(p.Value, "_", " ")})
 			}
 		}
 	}
 	d.Table([]string{"Section", "Title", "Stations asked for", "Casts", "Length, km", "Distance", "Pairs",
 		"Pairs without velocity"}, rows)
-	d.Text(
-		"Velocities are geostrophic, relative to the reference level below, at which they are set to zero or to the " +
-			"velocity that is given. Transports are in documents/transport_summary.md.")
+	if len(levels) > 0 {
+		d.Text("Velocities are geostrophic and relative to a reference level, at which they are set to zero or to a " +
+			"known velocity. Below the deepest level that two casts have in common lies the bottom triangle. " +
+			"Transports are in documents/transport_summary.md.")
+	}
 	d.Table([]string{"Section", "Setting", "Value"}, levels)
 	for i := range w.sections {
 		if f := w.sections[i].flow; f != nil {
@@ -80,9 +81,10 @@ func (w *archive) stateGrids(d *statement.Document) {
 	}
 	d.Heading("Grids")
 	d.Text(
-		"The skill says how well a grid predicts a station that it has not seen: each station is left out in turn and " +
-			"predicted from the others. RMS and bias are of prediction minus measurement, in the unit of the variable. A " +
-			"skill above zero is better than straight lines between the neighbouring stations, one below zero is worse.")
+		"The skill says how well a grid predicts measurements that it was made without: each station is left out in " +
+			"turn and predicted from the others. RMS and bias are of prediction minus measurement, in the unit of the " +
+			"variable. The skill is 1 for a perfect prediction, 0 for one as good as straight lines between the " +
+			"neighbouring stations, and below 0 for a worse one.")
 	var skill, settings [][]string
 	for _, g := range grids {
 		for i := range g.grid.Skill {
@@ -91,8 +93,9 @@ func (w *archive) stateGrids(d *statement.Document) {
 				fixedText(k.SkillLinear, 2)})
 		}
 		for _, p := range g.grid.Params {
-			if settingsStated[p.Name] {
-				settings = append(settings, []string{g.name, strings.ReplaceAll(p.Label(), "_", " "), p.Value})
+			if what := settingsStated[p.Name]; what != "" {
+				settings = append(settings, []string{g.name, what + orEmpty(", of ", p.Of),
+					orDefault(methodWords[p.Value], p.Value)})
 			}
 		}
 	}
@@ -109,9 +112,27 @@ func (w *archive) stateGrids(d *statement.Document) {
 	d.Table([]string{"Grid", "Setting", "Value"}, settings)
 }
 
-// settingsStated are the settings of a grid that a reader of the statement needs; all are in provenance/history.txt.
-var settingsStated = map[string]bool{"method": true, "step_km": true, "step_dbar": true, "length_km": true,
-	"length_dbar": true, "noise": true, "max_error": true, "bottom": true, "vertical": true}
+// settingsStated are the settings of a grid that a reader of the statement needs, in words; all are in
+// provenance/history.txt.
+var settingsStated = map[string]string{"method": "method of mapping", "step_km": "distance between columns, km",
+	"step_dbar": "distance between levels, dbar", "length_km": "horizontal length over which data are correlated, km",
+	"length_dbar": "vertical length over which data are correlated, dbar",
+	"noise":       "variance of the noise over that of the signal",
+	"max_error":   "greatest error variance over signal variance of a value that is kept",
+	"bottom":      "source of the water depth", "vertical": "interpolation between the bins of a cast"}
+
+// flowStated are the same of geostrophic velocities.
+var flowStated = map[string]string{"interpolation": "interpolation between the bins of a cast",
+	"reference_level": "reference level", "second_reference": "second reference level, for comparison",
+	"triangle": "flow in the bottom triangle", "max_gap": "widest step between bins that is interpolated across",
+	"surface_carry_dbar": "greatest pressure of a first level whose velocity is taken up to the surface, dbar"}
+
+// methodWords are methods of mapping in words.
+var methodWords = map[string]string{string(gridding.Optimal): "optimal interpolation",
+	string(gridding.Successive): "successive correction", string(gridding.Linear): "straight lines at each level",
+	string(gridding.Triangles): "straight on triangles", string(gridding.Natural): "natural neighbours",
+	string(gridding.Density): "along surfaces of equal potential density",
+	string(gridding.Choose):  "the method that predicted left-out stations best"}
 
 func number(v float64) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
@@ -148,10 +169,12 @@ func (w *archive) stateLimits(d *statement.Document) {
 func (w *archive) transportSummary() *statement.Document {
 	d := &statement.Document{Title: "Transport summary: " + w.cruise.Title}
 	d.Text(
-		"Volume transport of each section in 10^6 m3/s (sverdrup) with its standard error, from the surface to the " +
-			"bottom. Positive is towards the direction named. The error is that of the measurements and positions; " +
-			"doubt about the reference level is larger and not in it: the column Other reference is the same transport " +
-			"with the second reference level. Single pairs, layers and other transports are in tables/transports.csv.")
+		"Volume transport of each section in 10^6 m3/s (sverdrup), from the surface to the bottom, positive towards the " +
+			"direction named. The error is one standard error from the accuracies of sensors and positions. The choice " +
+			"of the reference level, at which the velocity is set to zero or to a known value, is not part of it and " +
+			"usually matters more: Other reference is the same transport relative to a second level. Leaves out is the " +
+			"part of the section that the transport does not hold. The deepest common level is the deepest pressure " +
+			"that both casts of a pair reached. Layers and other transports are in tables/transports.csv.")
 	d.Table([]string{"Section", "Transport", "Error", "Positive towards", "Reference", "Other reference", "Leaves out"},
 		w.transportRows())
 	for i := range w.sections {
@@ -244,11 +267,14 @@ func leavesOut(p *geostrophy.Partial) string {
 	return strings.Join(parts, "; ")
 }
 
+// unlisted is the exchange name of a variable that has none.
+const unlisted = "unlisted"
+
 // submissionSheet makes the sheet that a data centre asks for with a submission.
 func (w *archive) submissionSheet() *statement.Document {
 	c := w.cruise
 	d := &statement.Document{Title: "Submission sheet: " + c.Title}
-	d.Text("What a data centre asks for with a submission. What is not stated in the cruise file is marked not stated.")
+	d.Text("What a data centre asks for with a submission. An entry that nobody gave is marked not stated.")
 	var rows [][]string
 	add := func(name, value string) { rows = append(rows, []string{name, orDefault(value, "not stated")}) }
 	var expocodes, chiefs, ships, ports []string
@@ -309,9 +335,12 @@ func (w *archive) submissionSheet() *statement.Document {
 			if col.Flags != nil {
 				flagged = "yes"
 			}
-			rows = append(rows, []string{orDefault(col.Exchange, "unlisted"), col.ExchangeUnit, col.Name, col.LongName,
+			rows = append(rows, []string{orDefault(col.Exchange, unlisted), col.ExchangeUnit, col.Name, col.LongName,
 				flagged})
 		}
+	}
+	if slices.ContainsFunc(rows, func(r []string) bool { return r[0] == unlisted }) {
+		d.Text("Unlisted: a variable for which the exchange format has no name; it was carried along as it was read.")
 	}
 	d.Table([]string{"Exchange name", "Unit", "Name in NetCDF", "What", "Flagged"}, rows)
 	return d

@@ -74,7 +74,8 @@ sections:
 		"| one | temp | m1 | s1 | 2026-01-20 |",
 		"| one | salinity | laboratory | Owen Lark | 2026-05-16 | 0.0012 |", "despiked",
 		"psal of cast ", "flag 4 at 2 levels by RH: bubble", "not for navigation", "| s | reference level | 40 dbar |",
-		"| section s | method | optimal |", "signed by Ragna Holm on 2026-06-01.", "| spike | temp"} {
+		"| section s | method of mapping | optimal interpolation |",
+		"signed by Ragna Holm on 2026-06-01.", "| spike | far off both"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is not in\n%s", want, text)
 		}
