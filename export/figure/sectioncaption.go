@@ -164,12 +164,17 @@ func whyLevels(l *chart.Levels) string {
 	if l.At == nil {
 		return ""
 	}
-	text := "; nowhere below twice the error of the band of pressure (median mapping error or rms of left-out stations)"
+	return "; nowhere below twice the error of the band of pressure (median mapping error or rms of left-out stations)" +
+		whyFullest(l)
+}
+
+// whyFullest says why one band holds more than a third; "" when none does.
+func whyFullest(l *chart.Levels) (text string) {
 	if l.Fullest > 1.0/3 {
 		why := [...]string{chart.ByError: "a finer step would be below that",
 			chart.ByNumber: fmt.Sprintf("there are no more than %d levels", chart.MostLevels),
 			chart.ByStep:   "its values are alike to a thousandth of the usual step"}[l.Bound]
-		text += fmt.Sprintf("; one band holds %.0f %% of the values or of the picture, as %s",
+		text = fmt.Sprintf("; one band holds %.0f %% of the values or of the picture, as %s",
 			100*l.Fullest, why)
 	}
 	return text

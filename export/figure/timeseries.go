@@ -250,7 +250,7 @@ func (f *TimeSeries) caption(a *About) (caption, error) {
 	c.add("Gridded", "no: values of the casts at their levels, straight between neighbouring casts; "+
 		fmt.Sprintf("the first value is carried up, %d dbar at most", carryDbar))
 	c.add("Contour interval", chart.IntervalText(d.f.Levels)+bracketed(d.unit())+
-		"; nowhere below twice the scatter of the casts from level to level")
+		"; nowhere below twice the scatter of the casts from level to level"+whyFullest(&d.chosen))
 	c.add("Levels", levelList(d.f.Levels)+prefixed("; ", f.Scale.text()))
 	if len(d.gaps) > 0 {
 		c.add("Gaps", fmt.Sprintf("intervals between casts longer than %d times the median are left empty", wideGap))

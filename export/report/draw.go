@@ -22,11 +22,13 @@ type pictures struct {
 	stationMap *picture
 	sections   [][]*picture // as the figures of the sections
 	tables     []*picture   // as the tables
+	series     [][]*picture
 }
 
 // drawAll draws the figures, several at a time. One that cannot be drawn is left out: the findings say why.
 func drawAll(m *Material) (*pictures, error) {
-	out := &pictures{sections: make([][]*picture, len(m.Sections)), tables: make([]*picture, len(m.Tables))}
+	out := &pictures{sections: make([][]*picture, len(m.Sections)), tables: make([]*picture, len(m.Tables)),
+		series: make([][]*picture, len(m.Series))}
 	var g errgroup.Group
 	g.SetLimit(max(1, m.Workers))
 	if m.Map != nil {
@@ -48,6 +50,15 @@ func drawAll(m *Material) (*pictures, error) {
 		if f := m.Tables[i].Figure; f != nil {
 			g.Go(func() (err error) {
 				out.tables[i], err = drawOne(f)
+				return err
+			})
+		}
+	}
+	for i := range m.Series {
+		out.series[i] = make([]*picture, len(m.Series[i].Figures))
+		for k, f := range m.Series[i].Figures {
+			g.Go(func() (err error) {
+				out.series[i][k], err = drawOne(f)
 				return err
 			})
 		}

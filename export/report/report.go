@@ -10,6 +10,7 @@
 package report
 
 import (
+	"cmp"
 	"crypto/sha256"
 	_ "embed" // the parts of the page
 	"encoding/base64"
@@ -40,6 +41,7 @@ type Material struct {
 	Stations  []export.StationRow
 	Map       *figure.StationMap // nil: none
 	Sections  []Section
+	Series    []Series
 	Proposals []Proposal
 	Tables    []Table
 	Records   []metadata.Record
@@ -66,6 +68,14 @@ type Section struct {
 	Flow        *geostrophy.Result // nil: none
 	Figures     []figure.Figure    // of the grid and of the velocity; others are passed over
 	Formats     []string           // of the files of the figures, "svg" and so on; nil: none were written
+}
+
+// Series is one time series on the page, or the casts that repeat others: figures to look at.
+type Series struct {
+	Name, Title string
+	Summary     string
+	Figures     []figure.Figure
+	Formats     []string // as in Section
 }
 
 // A Proposal is a flag that a check or a person proposes, open for a decision.
@@ -132,6 +142,7 @@ type view struct {
 	MapText         string
 	Ledger          *tableView
 	Parts           []sectionView
+	Repeats         []sectionView
 	Decide          []proposalView
 	Shown           []*tableView
 	Products        []product
@@ -165,7 +176,9 @@ func Write(w io.Writer, m *Material) error {
 		v.MapSVG, v.MapText = template.HTML(g.share(pics.stationMap.svg)), pics.stationMap.scene.Detail
 		d.addMap(m.Map, pics.stationMap.scene)
 	}
-	v.Parts = d.addSections(m, pics, g)
+	left := cmp.Or(m.MostFigureBytes, FigureBytes)
+	v.Parts = d.addSections(m, pics, g, &left)
+	v.Repeats = seriesViews(m, pics, g, &left)
 	v.Decide = d.addProposals(m)
 	v.Ledger, err = ledger(m, d)
 	if err != nil {

@@ -53,6 +53,13 @@ func TestAccessible(t *testing.T) {
 		t.Fatal(err)
 	}
 	withEdits(t, cruise, "[proposals.csv]")
+	b, err := os.ReadFile(cruise)
+	if err == nil {
+		err = os.WriteFile(cruise, append(b, "time_series: [{name: both, stations: 1-2, within: 500}]\n"...), 0o644)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
 	file := filepath.Join(build(t, cruise, filepath.Join(dir, "out")), "index.html")
 	for _, dark := range []string{"light", "dark"} {
 		for _, width := range []int64{1200, 360} {

@@ -100,7 +100,7 @@ func (w *archive) pageFigures(m *report.Material) pageFigures {
 	choice := w.figureChoice()
 	choice.OnDensity = "" // values are read at the nodes of the grid
 	choice.Kinds = []string{figure.KindMap, figure.KindSection, figure.KindVelocity, figure.KindSensorPairs,
-		figure.KindBottleComparison}
+		figure.KindBottleComparison, figure.KindTimeSeries, figure.KindDifferences}
 	figures := w.figures(choice)
 	for i := range w.sections {
 		s := &w.sections[i]
@@ -109,6 +109,7 @@ func (w *archive) pageFigures(m *report.Material) pageFigures {
 		m.Sections = append(m.Sections, p)
 	}
 	written := w.writtenFigures()
+	w.pageSeries(m, figures, written)
 	for _, f := range figures {
 		var of *section.Section
 		switch f := f.(type) {

@@ -6,8 +6,11 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"time"
 
+	"github.com/castwright/castwright/export/figure"
 	"github.com/castwright/castwright/export/netcdf"
+	"github.com/castwright/castwright/export/report"
 	"github.com/castwright/castwright/export/statement"
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/metadata"
@@ -27,7 +30,8 @@ func (w *survey) seriesAsked() []cruisefile.TimeSeries {
 	}
 	var out []cruisefile.TimeSeries
 	for _, o := range section.UsualSeries(w.casts) {
-		out = append(out, cruisefile.TimeSeries{SeriesOptions: o, At: w.cruise.File})
+		out = append(out, cruisefile.TimeSeries{SeriesOptions: o, At: w.cruise.File,
+			Title: "Station " + o.Stations.Items[0].From})
 	}
 	return out
 }
@@ -123,4 +127,38 @@ func (w *archive) stateSeries(d *statement.Document) {
 	}
 	d.Table([]string{"Time series", "Title", "Casts", "First (UTC)", "Last (UTC)", "Latitude", "Longitude",
 		"Farthest, km"}, rows)
+}
+
+// pageSeries adds the time series with their figures, and the figure of casts that repeat others.
+func (w *archive) pageSeries(m *report.Material, figures []figure.Figure, written map[string]bool) {
+	for i := range w.series {
+		s := w.series[i].series
+		m.Series = append(m.Series, report.Series{Name: s.Name, Title: w.series[i].settings.Title,
+			Summary: fmt.Sprintf("%s at %.4f, %.4f (latitude, longitude) from %s to %s UTC.",
+				plural(len(s.Casts), "cast"), s.At.Lat(), s.At.Lon(), s.Casts[0].Time.UTC().Format(time.DateTime),
+				s.Casts[len(s.Casts)-1].Time.UTC().Format(time.DateTime))})
+	}
+	add := func(at int, f figure.Figure) {
+		m.Series[at].Figures = append(m.Series[at].Figures, f)
+		if written[f.Stem()] {
+			m.Series[at].Formats = w.figureFormats()
+		}
+	}
+	of := func(holds func(s *section.Series) bool) int {
+		return slices.IndexFunc(w.series, func(s seriesWork) bool { return holds(s.series) })
+	}
+	for _, f := range figures {
+		switch f := f.(type) {
+		case *figure.TimeSeries:
+			add(of(func(s *section.Series) bool { return s == f.Series }), f)
+		case *figure.Differences:
+			at := of(func(s *section.Series) bool { return len(f.Sets) == 1 && slices.Equal(s.Casts, f.Sets[0]) })
+			if at < 0 {
+				at = len(m.Series)
+				m.Series = append(m.Series, report.Series{Name: "Repeated casts",
+					Summary: plural(len(f.Sets), "station") + " with casts that repeat another."})
+			}
+			add(at, f)
+		}
+	}
 }

@@ -49,6 +49,10 @@ func TestTimeSeriesOfAnArchive(t *testing.T) {
 	if err != nil || !strings.Contains(string(statement), "Tide at station 7") {
 		t.Errorf("the statement does not have the series: %v", err)
 	}
+	page, err := os.ReadFile(filepath.Join(asked, "data/index.html"))
+	if n := strings.Count(string(page), `id="series-figure-1-`); err != nil || n != 5 {
+		t.Errorf("%d figures of the series on the page, want four variables and the differences: %v", n, err)
+	}
 	file := filepath.Join(asked, "data", pipeline.SeriesFile("tide"))
 	temp, shape := read(t, file, "temp")
 	if len(shape) != 2 || shape[0] != 12 {
