@@ -173,7 +173,12 @@ func glob(dir string, s Source, name string) ([]string, error) {
 	var names []string
 	for _, f := range found {
 		if info, err := os.Stat(f); err == nil && info.Mode().IsRegular() && !strings.HasPrefix(filepath.Base(f), ".") {
-			rel := strings.TrimPrefix(f, lead)
+			rel := f
+			if lead != "" {
+				if r, err := filepath.Rel(lead, f); err == nil { // the pattern may lead out of the folder
+					rel = r
+				}
+			}
 			names = append(names, path.Clean(filepath.ToSlash(rel)))
 		}
 	}

@@ -285,3 +285,22 @@ func TestReaderReusesItsMemory(t *testing.T) {
 		t.Error("the first cast changed with the second file")
 	}
 }
+
+// A pattern that leads out of the folder gives names that do too, as a folder there does.
+func TestPatternOutOfTheFolder(t *testing.T) {
+	dir := t.TempDir()
+	for _, d := range []string{"casts", "cruise"} {
+		if err := os.Mkdir(filepath.Join(dir, d), 0o700); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.WriteFile(filepath.Join(dir, "casts", "a_ct1.csv"), []byte("CTD,20260101ZZZ\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{"../casts", "../casts/*_ct1.csv", "../ca*/a_ct1.csv"} {
+		l, err := List(filepath.Join(dir, "cruise"), []Source{{Path: path}}, CTD, nil)
+		if err != nil || len(l.Inputs) != 1 || l.Inputs[0].Name != "../casts/a_ct1.csv" {
+			t.Errorf("%s: %+v, %v", path, l, err)
+		}
+	}
+}

@@ -3,6 +3,7 @@ package ingest
 import (
 	"path"
 	"regexp"
+	"slices"
 	"strings"
 
 	"github.com/castwright/castwright/metadata"
@@ -14,7 +15,7 @@ import (
 // data follow.
 type Layout struct {
 	Name      string
-	Match     string      // pattern of file names (path.Match); of the whole name when it holds a slash; "" all files
+	Match     []string    // patterns of file names (path.Match); of the whole name with a slash in it; none: all files
 	Encoding  Encoding    // of the bytes; the zero value: found
 	Format    Format      // how a data line is divided into fields
 	Delimiter byte        // Delimited: what is between fields; 0: found
@@ -154,14 +155,14 @@ func isFact(means string) bool {
 
 // matches reports whether a layout is for a file.
 func (l *Layout) matches(name string) bool {
-	if l.Match == "" {
-		return true
-	}
-	if !strings.Contains(l.Match, "/") {
-		name = path.Base(name)
-	}
-	ok, err := path.Match(strings.ToLower(l.Match), strings.ToLower(name))
-	return err == nil && ok
+	return len(l.Match) == 0 || slices.ContainsFunc(l.Match, func(pattern string) bool {
+		file := name
+		if !strings.Contains(pattern, "/") {
+			file = path.Base(name)
+		}
+		ok, err := path.Match(strings.ToLower(pattern), strings.ToLower(file))
+		return err == nil && ok
+	})
 }
 
 // LayoutFor returns the first layout that is for a file; nil when there is none.

@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"bytes"
+	"regexp"
 	"strings"
 	"unicode/utf8"
 )
@@ -168,10 +169,14 @@ type ColumnName struct {
 	Text, Bare, Unit string
 }
 
-// namesOf divides a line of names. Signs of a comment before the first name are left out; for columns divided by
-// blanks, what is in brackets belongs to the name before it.
+// namesLabel is a word before the names of columns.
+var namesLabel = regexp.MustCompile(`^(?i:columns?|cols?|fields?|variables?|names?|headers?|parameters?)\s*[:=]\s*`)
+
+// namesOf divides a line of names. Signs of a comment and a label before the first name are left out; for columns
+// divided by blanks, what is in brackets belongs to the name before it, and commas between names are left out.
 func (l *Layout) namesOf(line []byte, delimiter byte) []ColumnName {
 	line = bytes.TrimLeft(line, "#%*!/ \t")
+	line = line[len(namesLabel.Find(line)):]
 	var pieces []piece
 	if l.Format == Space {
 		pieces = bracketed(divideBlanks(nil, line), line)
@@ -180,7 +185,11 @@ func (l *Layout) namesOf(line []byte, delimiter byte) []ColumnName {
 	}
 	out := make([]ColumnName, len(pieces))
 	for i, p := range pieces {
-		out[i] = nameAndUnit(string(cutQuotes(p.text)))
+		text := cutQuotes(p.text)
+		if l.Format == Space {
+			text = bytes.TrimRight(text, ",;")
+		}
+		out[i] = nameAndUnit(string(text))
 	}
 	return out
 }

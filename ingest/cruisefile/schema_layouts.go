@@ -17,7 +17,7 @@ var layoutForm = mapping(shape[ingest.Layout]{at: func(l *ingest.Layout) *metada
 	check: checkLayout},
 	required(entry("name", func(l *ingest.Layout) *string { return &l.Name }, identifier, "short name of the layout",
 		"", "text")),
-	entry("match", func(l *ingest.Layout) *string { return &l.Match }, filePattern,
+	entry("match", func(l *ingest.Layout) *[]string { return &l.Match }, list(filePattern),
 		"names of the files; the first layout that matches counts", "all files of sources that are not exchange files",
 		`"*.asc"`),
 	entry("encoding", func(l *ingest.Layout) *ingest.Encoding { return &l.Encoding },

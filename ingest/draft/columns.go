@@ -47,6 +47,9 @@ func (t *table) decide() {
 			}
 			means = second
 		}
+		if means == "fluor" && taken["chl"] == 0 && c.unit != "" && ingest.Converts(c.unit, "chl") {
+			means = "chl" // fluorescence in the unit of chlorophyll has been made chlorophyll
+		}
 		if why := t.refuses(c, means); why != "" {
 			c.why = why
 			continue
@@ -152,14 +155,22 @@ func (t *table) fromValues(taken map[string]int) {
 	}
 	free := func(c *column) bool { return c.Means == "" && !(c.name != "" && isFlagName(c.name)) }
 	if taken["pres"]+taken["depth"] == 0 {
+		best, most := -1, 0
 		for k := range t.columns {
-			if c := &t.columns[k]; free(c) && monotonic(c.values) {
-				set(c, "pres", "it grows, or falls, from line to line")
-				break
+			c := &t.columns[k]
+			if !free(c) || !monotonic(c.values) {
+				continue
+			}
+			if n := likePressure(c.values); n > most {
+				best, most = k, n
 			}
 		}
+		if best >= 0 {
+			set(&t.columns[best], "pres", "it grows, or falls, from line to line")
+		}
 	}
-	if t.names != nil { // a name that is not known is copied, not guessed
+	if t.names != nil { // a name that is not known is copied, unless its letter and its values say the same
+		t.fromLetters(taken, set, free)
 		return
 	}
 	for k := range t.columns {
@@ -173,10 +184,63 @@ func (t *table) fromValues(taken map[string]int) {
 			set(c, "temp", fmt.Sprintf("the first column after pressure with values from %g to %g", lo, hi))
 		case taken["psal"] == 0 && taken["cond"] == 0 && m > 1 && m < 42 && hi-lo < 15 && lo > 0:
 			set(c, "psal", fmt.Sprintf("values from %g to %g", lo, hi))
-		case taken["oxy"] == 0 && (lo > 40 && hi < 600 && hi-lo < 500 || m > 0 && hi < 12):
+		case taken["oxy"] == 0 && (lo > 40 && hi < 600 && hi-lo < 500 || m > 0 && hi > 2 && hi < 12):
 			set(c, "oxy", fmt.Sprintf("values from %g to %g", lo, hi))
 		}
 	}
+}
+
+// fromLetters guesses temperature and salinity by the first letter of a name that is not known, where no other column
+// is that and its values are like it.
+func (t *table) fromLetters(taken map[string]int, set func(c *column, means, why string), free func(c *column) bool) {
+	for k := range t.columns {
+		c := &t.columns[k]
+		m, lo, hi := middle(c.values)
+		if !free(c) || math.IsNaN(m) || whole(c.values) {
+			continue
+		}
+		switch letter := word(c.name) + " "; {
+		case letter[0] == 't' && taken["temp"] == 0 && lo > -3 && hi < 36:
+			set(c, "temp", fmt.Sprintf("its letter, and values from %g to %g", lo, hi))
+		case letter[0] == 's' && taken["psal"]+taken["cond"] == 0 && m > 1 && m < 42 && hi-lo < 15 && lo > 0:
+			set(c, "psal", fmt.Sprintf("its letter, and values from %g to %g", lo, hi))
+		}
+	}
+}
+
+// likePressure says how like pressure values are that grow or fall: 3 for equal steps, 2 for others, 1 for a count of
+// the lines.
+func likePressure(v []float64) int {
+	if counter(v) {
+		return 1
+	}
+	var steps []float64
+	for i := 1; i < len(v); i++ {
+		if d := math.Abs(v[i] - v[i-1]); d > 0 {
+			steps = append(steps, d)
+		}
+	}
+	slices.Sort(steps)
+	same := 0
+	for _, d := range steps {
+		if math.Abs(d-steps[len(steps)/2]) <= steps[len(steps)/2]/4 {
+			same++
+		}
+	}
+	if 10*same > 7*len(v) {
+		return 3
+	}
+	return 2
+}
+
+// counter reports whether values count the lines.
+func counter(v []float64) bool {
+	for i := 1; i < len(v); i++ {
+		if v[i] != v[i-1]+1 {
+			return false
+		}
+	}
+	return len(v) > 1
 }
 
 func monotonic(v []float64) bool {

@@ -173,7 +173,7 @@ func (d *drafter) look(name, onDisk string) (*file, error) {
 		return nil, nil
 	}
 	f.table.decide()
-	if f.table.axis() < 0 {
+	if f.table.axis() < 0 || !f.table.ofCasts() {
 		d.out.Unread = append(d.out.Unread, name)
 		return nil, nil
 	}
@@ -204,7 +204,8 @@ func (d *drafter) lookProfiles(name, onDisk string) error {
 	return nil
 }
 
-var saysUTC = regexp.MustCompile(`UTC|GMT|\d{2}:\d{2}(:\d{2})?Z|\d{4}Z\b`)
+// saysUTC is a time with its zone, or a word for UTC.
+var saysUTC = regexp.MustCompile(`UTC|GMT|\d{2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-](0\d|1[0-4]):?(00|15|30|45)\b)|\d{4}Z\b`)
 
 // exchangeHead reports whether a file that begins with CTD goes on as exchange files do.
 func exchangeHead(data []byte) bool {
@@ -227,6 +228,26 @@ func (d *drafter) takeLog(f *file, text []byte) bool {
 	}
 	d.log = f
 	return true
+}
+
+// ofCasts reports whether a table holds levels of casts: something is measured in it, and its stations have more than a
+// line or two each, which those of a log have not.
+func (t *table) ofCasts() bool {
+	measured := false
+	stations := map[string]bool{}
+	for k := range t.columns {
+		switch means := t.columns[k].Means; {
+		case means == "station":
+			for i := range t.cells {
+				stations[t.cells[i][k]] = true
+			}
+		case means == "" || means == "flags" || means == "pres" || means == "depth" || means == "nobs" ||
+			means == "etime" || means == "hab" || isFact(means):
+		default:
+			measured = true
+		}
+	}
+	return measured && 2*len(stations) < len(t.cells)
 }
 
 func (t *table) axis() int {
@@ -279,7 +300,7 @@ func (f *file) readHead() {
 type group struct {
 	layout    ingest.Layout
 	name      string
-	match     string
+	match     []string
 	files     []*file
 	patterns  []string
 	fileName  string // pattern of file names
@@ -390,10 +411,10 @@ func (c *column) label() string {
 
 // days asks whether days of the year count from 0 or 1.
 func (g *group) days() {
-	for _, p := range g.patterns {
-		if strings.Contains(p, "(?P<yearday>") {
-			g.questions["days"] = "is 1 January day 0 or day 1 in the days of the heads: from_0 or from_1"
-		}
+	said := func(c column) bool { return c.Means == "yearday" }
+	if slices.ContainsFunc(g.patterns, func(p string) bool { return strings.Contains(p, "(?P<yearday>") }) ||
+		slices.ContainsFunc(g.columns, said) {
+		g.questions["days"] = "is 1 January day 0 or day 1 in the days of the files: from_0 or from_1"
 	}
 }
 
@@ -434,42 +455,4 @@ func (g *group) compile() {
 	if g.questions["date"] != "" {
 		l.Date = ingest.DayMonthYear
 	}
-}
-
-// matchOf returns a pattern of file names that is for all files of a group and no file of another.
-func (d *drafter) matchOf(g *group) string {
-	if len(d.groups) == 1 && len(d.exchange) == 0 && len(d.out.Unread) == 0 {
-		return "*" + path.Ext(g.files[0].name)
-	}
-	first := path.Base(g.files[0].name)
-	prefix := first
-	for _, f := range g.files {
-		base := path.Base(f.name)
-		for !strings.HasPrefix(base, prefix) {
-			prefix = prefix[:len(prefix)-1]
-		}
-	}
-	ext := path.Ext(first)
-	others := func(pattern string) bool {
-		for _, o := range d.groups {
-			if o == g {
-				continue
-			}
-			for _, f := range o.files {
-				if ok, _ := path.Match(strings.ToLower(pattern), strings.ToLower(path.Base(f.name))); ok {
-					return true
-				}
-			}
-		}
-		return false
-	}
-	for _, p := range []string{"*" + ext, strings.TrimRight(prefix, "0123456789") + "*" + ext, prefix + "*" + ext} {
-		if p != "*" && !others(p) {
-			return p
-		}
-	}
-	if len(g.files) == 1 {
-		return first
-	}
-	return g.files[0].name
 }

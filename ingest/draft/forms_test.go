@@ -2,6 +2,7 @@ package draft
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -19,6 +20,8 @@ type form struct {
 	write func(c *section.Cast) (file, text string)
 	once  bool     // all casts are in one file
 	fill  []string // answers that differ
+	// files beside that are no casts, nor the station table
+	beside map[string]string
 }
 
 func v(c *section.Cast, name string, i int) float64 { return c.Column(name).Values[i] }
@@ -159,7 +162,7 @@ func TestDraftOfOtherForms(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := read(t, dir, filled(t, d.Text))
-	for _, f := range forms {
+	for _, f := range slices.Concat(forms, oddForms) {
 		t.Run(f.name, func(t *testing.T) {
 			dir := t.TempDir()
 			texts := map[string]string{}
@@ -172,6 +175,7 @@ func TestDraftOfOtherForms(t *testing.T) {
 					"Station\tTime (UTC)\tLat\tLon\tBottom depth (m)\tPressure (dbar)\tTemperature (deg C)\tSalinity\tOxygen (umol/kg)\n" +
 						texts["all.tsv"]
 			}
+			maps.Copy(texts, f.beside)
 			for file, text := range texts {
 				if err := os.WriteFile(filepath.Join(dir, file), []byte(text), 0o644); err != nil {
 					t.Fatal(err)
@@ -180,6 +184,9 @@ func TestDraftOfOtherForms(t *testing.T) {
 			d, err := Folders(dir, []string{"."}, nil)
 			if err != nil {
 				t.Fatal(err)
+			}
+			if len(d.Unread) != len(f.beside) {
+				t.Errorf("not read: %v", d.Unread)
 			}
 			got := read(t, dir, filled(t, d.Text, f.fill...))
 			if len(got) != 4 || len(d.Failed) > 0 {

@@ -13,7 +13,7 @@ import (
 // Forms of values in heads.
 const (
 	monthForm   = `(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]*`
-	clockForm   = `\d{1,2}[:h]\d{2}(?::\d{2}(?:\.\d+)?)?(?:\s?[AaPp][Mm]\b)?(?:\s?(?:UTC|GMT|Z)\b)?`
+	clockForm   = `\d{1,2}[:h]\d{2}(?::\d{2}(?:\.\d+)?)?(?:\s?[AaPp][Mm]\b)?(?:\s?(?:UTC|GMT|Z)\b|[+-](?:0\d|1[0-4]):?(?:00|15|30|45)\b)?`
 	shortClock  = `\d{4}(?:\d{2})?Z?\b`
 	numberForm  = `[-+]?\d+(?:[.,]\d+)?`
 	nameForm    = `[A-Za-z0-9](?:[A-Za-z0-9_.-]*[A-Za-z0-9])?`
@@ -38,7 +38,9 @@ var (
 )
 
 // withClock returns a form of a date with the time that may follow it.
-func withClock(form string) string { return form + `(?:[T ,;]+` + clockForm + `)?` }
+func withClock(form string) string {
+	return form + `(?:[T ,;]+(?:` + clockForm + `|(?:[01]\d|2[0-3])[0-5]\d(?:[0-5]\d)?Z?\b))?`
+}
 
 // A headKey is a fact, the words that come before its value in heads, and the forms of the value, the first that fits
 // being taken.

@@ -83,8 +83,9 @@ func init() {
 		"bottom_depth": `bottomdepth botdepth waterdepth bottom sounding wassertiefe bodentiefe botdep seafloordepth echodepth
 			bottomdepthm bottomm sonde ekkodyp bathydepth zbot waterdepthm`,
 		"year": "year jahr ano annee yr yyyy", "month": "month monat mes mois mo mm mon",
-		"day":  "day tag dia jour dd",
-		"hour": "hour hr hh stunde hours", "minute": "minute min mi minuten minutes",
+		"day":     "day tag dia jour dd",
+		"yearday": "yearday julianday jday yday dayofyear doy julday jday1 decimalday decday yeardayutc",
+		"hour":    "hour hr hh stunde hours", "minute": "minute min mi minuten minutes",
 	} {
 		for _, n := range strings.Fields(names) {
 			columnWords[n] = means

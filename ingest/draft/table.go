@@ -147,9 +147,34 @@ func (t *table) find() float64 {
 	return score
 }
 
-// dropHead leaves out lines above the data that have as many fields by chance: those with a gap before the next row, at
-// the top.
+var wordCell = regexp.MustCompile(`^\pL{3,}`)
+
+// dropHead leaves out lines above the data that have as many fields by chance: at the top, those with words where other
+// rows have numbers, and those with a gap before the next row.
 func (t *table) dropHead() {
+	if len(t.cells) == 0 {
+		return
+	}
+	numbers := make([]int, len(t.cells[0])) // rows with a number, by column
+	for _, row := range t.cells {
+		for k, c := range row {
+			if _, ok := t.number(c); ok {
+				numbers[k]++
+			}
+		}
+	}
+	for len(t.rows) > 4 {
+		words := 0
+		for k, c := range t.cells[0] {
+			if 10*numbers[k] > 9*(len(t.rows)-8) && wordCell.MatchString(c) && !strings.EqualFold(c, "nan") {
+				words++
+			}
+		}
+		if words < 2 {
+			break
+		}
+		t.rows, t.cells = t.rows[1:], t.cells[1:]
+	}
 	for len(t.rows) > 4 && (t.rows[1] != t.rows[0]+1 || t.kinds(0) != t.kinds(1) && t.kinds(1) == t.kinds(2)) {
 		t.rows, t.cells = t.rows[1:], t.cells[1:]
 	}
@@ -322,6 +347,9 @@ func (t *table) findNames() {
 				known -= 2
 			}
 		}
+		if len(names) == n && known == 1 && t.nameLine < 0 && i == t.above() && onlyWords(names) {
+			t.nameLine, t.names = i, names
+		}
 		if len(names) == n && known > most {
 			t.nameLine, t.names, most = i, names, known
 		}
@@ -344,6 +372,30 @@ func (t *table) findNames() {
 			break
 		}
 	}
+}
+
+// above returns the number of the last line above the data that is not blank; -1 without one.
+func (t *table) above() int {
+	for i := t.rows[0] - 1; i >= 0; i-- {
+		if strings.TrimSpace(t.lines[i]) != "" {
+			return i
+		}
+	}
+	return -1
+}
+
+var nameWord = regexp.MustCompile(`^\pL[\pL\d_./%()\[\]-]*$`)
+
+// onlyWords reports whether names are words that begin with a letter, each different.
+func onlyWords(names []ingest.ColumnName) bool {
+	seen := map[string]bool{}
+	for _, n := range names {
+		if !nameWord.MatchString(n.Text) || seen[n.Text] {
+			return false
+		}
+		seen[n.Text] = true
+	}
+	return len(names) > 2
 }
 
 // unitAlone is a field of a line of units.

@@ -288,7 +288,14 @@ func (d *drafter) severalLegs() bool {
 func (g *group) write(w *writer) {
 	l := &g.layout
 	w.line(2, "- name: %s  # %d files", g.name, len(g.files))
-	w.line(3, "match: %s", quoted(g.match))
+	if len(g.match) == 1 {
+		w.line(3, "match: %s", quoted(g.match[0]))
+	} else {
+		w.line(3, "match:  # by their names, since files with other columns are among them")
+		for _, m := range g.match {
+			w.line(4, "- %s", quoted(m))
+		}
+	}
 	if l.Encoding != ingest.EncodingFound {
 		w.line(3, "encoding: %s", l.Encoding)
 	}
