@@ -22,7 +22,8 @@ func checkCommand(u *ui) *cli.Command {
 		ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
 		Description: `Reads the cruise file and every input that it names, runs every check (castwright help checks), and lists what a
 person should look at or correct, errors first: a line for each finding, with file, line and column, and under it
-what to do. What is found in several places is one finding with their number. Nothing is written, except
+what to do. What is found in several places is one finding with their number. Where more than 40 lines for each
+hundred casts would be printed, each check has one line; --all prints every finding. Nothing is written, except
 inputs.sha256 with --record and FILE with --propose. Without an argument the cruise file is cruise.yaml in the
 working folder, with a folder the one in it.
 
@@ -35,6 +36,7 @@ EXAMPLE
 			&cli.StringFlag{Name: "cast", Usage: "only findings of cast `STATION/CAST`, or of all casts of a station"},
 			&cli.StringFlag{Name: "id",
 				Usage: "only findings of check `ID`, or of all whose names begin with ID and a dot"},
+			&cli.BoolFlag{Name: "all", Usage: "print each finding; without it checks that find much are one line each"},
 			&cli.StringFlag{Name: "propose",
 				Usage: "write open proposals to `FILE` as flag edits, for a person to add initials and reason"},
 			&cli.BoolFlag{Name: "casts",
@@ -114,7 +116,11 @@ func (u *ui) checked(c *cli.Context, product *pipeline.Product, shown []metadata
 	if c.Bool("casts") {
 		u.casts(product.List)
 	}
-	u.findings(shown)
+	if c.Bool("all") || c.IsSet("cast") || c.IsSet("id") {
+		u.findings(shown)
+	} else {
+		u.screen(shown, product.Casts+product.LeftOut)
+	}
 	if agrees := !slices.ContainsFunc(product.Ledger, pipeline.NotSimplyKept); !agrees {
 		u.note("ledger: %s", oneLine(pipeline.LedgerText(product.Ledger)))
 	}

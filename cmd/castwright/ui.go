@@ -1,12 +1,10 @@
 package main
 
 import (
-	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"time"
 
@@ -90,53 +88,6 @@ func asFindings(err error) []metadata.Finding {
 		fs = append(fs, f)
 	}
 	return fs
-}
-
-// namedAlike is how many further places are named under a finding that occurs in many.
-const namedAlike = 3
-
-// findings prints findings for a person, errors first: one line each, under it what to do, once for findings that
-// follow each other with the same advice, and where else the same was found.
-func (u *ui) findings(fs []metadata.Finding) {
-	fs = slices.DeleteFunc(slices.Clone(fs), func(f metadata.Finding) bool {
-		return u.quiet && f.Severity != metadata.Failure
-	})
-	slices.SortStableFunc(fs, func(a, b metadata.Finding) int {
-		return cmp.Or(int(b.Severity)-int(a.Severity), strings.Compare(a.Check, b.Check))
-	})
-	said := ""
-	for i := range fs {
-		f := &fs[i]
-		fmt.Fprintf(u.out, "%-8s %s\n", f.Severity, oneLine(findingText(f)))
-		if advice := f.Advice(); f.Accepted != (metadata.Acceptance{}) {
-			fmt.Fprintf(u.out, "           accepted by %s: %s (%s)\n", oneLine(f.Accepted.Initials),
-				oneLine(f.Accepted.Reason), oneLine(f.Accepted.At.String()))
-		} else if advice != "" && advice != said {
-			for _, line := range adviceLines(advice) {
-				fmt.Fprintln(u.out, "           "+line)
-			}
-		}
-		said = f.Advice()
-		if n := len(f.Also); n > 0 {
-			var names []string
-			for _, p := range f.Also[:min(n, namedAlike)] {
-				names = append(names, oneLine(placeText(&p)))
-			}
-			what := "more file"
-			if f.Proposed != metadata.NotEvaluated {
-				what = "more place"
-			}
-			same := "the same"
-			if slices.ContainsFunc(f.Also, func(p metadata.Place) bool { return p.Message != "" }) {
-				same = "likewise"
-			}
-			text := fmt.Sprintf("%s in %s: %s", same, plural(n, what), strings.Join(names, ", "))
-			if n > namedAlike {
-				text += " and others (--json lists all)"
-			}
-			fmt.Fprintln(u.out, "           "+text)
-		}
-	}
 }
 
 // findingText returns a finding on one line, without its advice.
