@@ -56,6 +56,18 @@ func TestColumnsOfTables(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	var budgets []*geostrophy.Result // one of a closed line, one that has none: station 4 has no salinity
+	for _, n := range []int{3, len(sec.Casts)} {
+		ring := numbered()
+		ring.Casts = append(ring.Casts[:n], ring.Casts[0])
+		ring.Casts[1].At[1]++
+		ring.DistanceKm = make([]float64, len(ring.Casts))
+		closed, err := geostrophy.Compute(ring, geostrophy.DefaultOptions())
+		if err != nil || (closed.Budget.Reason == "") != (n == 3) {
+			t.Fatal(err, closed)
+		}
+		budgets = append(budgets, closed)
+	}
 	stations := []StationRow{{File: "broken_ct1.csv", LeftOut: "broken"}}
 	for i, c := range sec.Casts {
 		row := StationRow{ID: c.ID(), Cast: c}
@@ -72,6 +84,9 @@ func TestColumnsOfTables(t *testing.T) {
 	}{
 		{"transports", func(w io.Writer) error { return WriteTransports(w, []*geostrophy.Result{r}) },
 			[]string{"section", "what", "station_a", "station_b", "bound_unit", "kind", "unit", "status"}},
+		{"budgets", func(w io.Writer) error { return WriteBudgets(w, append(budgets, r)) },
+			[]string{"section", "kind", "unit", "positive_towards", "relative_to", "change_unit", "status", "left_out",
+				"remark"}},
 		{"stations", func(w io.Writer) error { return WriteStations(w, stations) },
 			[]string{"expocode", "station", "cast", "system", "sections"}},
 		{"equatorial", func(w io.Writer) error { return WriteEquatorial(w, r) },

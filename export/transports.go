@@ -195,8 +195,10 @@ func (t *transportLines) pair(p *geostrophy.Pair) {
 // statement says what the totals leave out and which way is positive.
 func (t *transportLines) statement() string {
 	return t.r.Partial.Statement + "; positive " +
-		map[string]string{"left": "to the left of the line", "right": "to the right of the line", "east": "to the east",
-			"north": "to the north"}[t.r.Positive]
+		map[geostrophy.Direction]string{geostrophy.Left: "to the left of the line",
+			geostrophy.Right: "to the right of the line", geostrophy.East: "to the east",
+			geostrophy.North: "to the north", geostrophy.In: "into the closed line",
+			geostrophy.Out: "out of the closed line"}[t.r.Positive]
 }
 
 func (t *transportLines) bands(what, unit string, bands []geostrophy.Band, sums []geostrophy.Sums) {

@@ -11,7 +11,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// A Section is casts in drawing order; DistanceKm runs along the track from Casts[0].
+// A Section is casts in drawing order; DistanceKm runs along the track from Casts[0]. A closed line ends with the cast
+// that it begins with.
 type Section struct {
 	Name       string
 	Casts      []*Cast
@@ -66,8 +67,9 @@ const (
 // Build makes a section of the casts that opt.Stations names, in that order. Casts of role primary (or unstated) enter;
 // casts of role repeat too when opt.Repeats is set; a cast that the list chooses by number (7/2) enters whatever its
 // role, unless that is other. Of casts that follow each other nearer than 2 km one is kept or their mean made
-// (science.md section 8, "Repeats"): the others are in Places and in the findings. The error says which stations were
-// not found, or that fewer than one cast is left.
+// (science.md section 8, "Repeats"): the others are in Places and in the findings. A list that ends with its first
+// station makes a closed line, whose first cast comes again at its end. The error says which stations were not found,
+// or that fewer than one cast is left.
 func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error) {
 	name, list := opt.Name, opt.Stations
 	if opt.Underway {
@@ -103,16 +105,29 @@ func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error
 			len(picked), list.String())
 	}
 	s := &Section{Name: name, Method: opt.Distance}
-	groups := places(entered, opt.Distance)
+	groups, closed := closing(entered, opt.Distance)
+	if stillOpen := opt.Underway && len(opt.Stations.NotTaken(casts)) > 0; stillOpen {
+		closed = false // the stations before the last are still to come
+	}
+	if closed && len(groups) < fewestOfClosed {
+		return nil, findings, fmt.Errorf("the line comes back to station %s after %d: %w", groups[0][0].Station,
+			len(groups), ErrNothingEnclosed)
+	}
 	for i, g := range groups {
-		place := choose(groups, i, opt)
+		place := choose(groups, i, closed, opt)
 		if len(g) > 1 {
 			findings = append(findings, placeFinding(name, &place))
 		}
 		s.Places = append(s.Places, place)
 		s.Casts = append(s.Casts, place.Chosen)
 	}
+	if closed {
+		s.Places, s.Casts = append(s.Places, s.Places[0]), append(s.Casts, s.Casts[0])
+	}
 	s.DistanceKm = TrackKm(s.points(), opt.Distance)
+	if f := s.nearlyClosed(); f != nil {
+		findings = append(findings, *f)
+	}
 	for _, p := range s.Pairs() {
 		if p.TooClose {
 			findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "section.too_close",
@@ -170,8 +185,8 @@ func places(casts []*Cast, m Method) [][]*Cast {
 	return groups
 }
 
-// choose makes the place of group i.
-func choose(groups [][]*Cast, i int, opt BuildOptions) Place {
+// choose makes the place of group i. In a closed line the last group is next to the first.
+func choose(groups [][]*Cast, i int, closed bool, opt BuildOptions) Place {
 	g := groups[i]
 	if len(g) == 1 {
 		return Place{Chosen: g[0]}
@@ -187,7 +202,7 @@ func choose(groups [][]*Cast, i int, opt BuildOptions) Place {
 	}
 	p.Chosen = g[0]
 	for _, c := range g[1:] {
-		if better(c, p.Chosen, groups, i, p.Rule, opt.NotCalibratedUsable) {
+		if better(c, p.Chosen, groups, i, closed, p.Rule, opt.NotCalibratedUsable) {
 			p.Chosen = c
 		}
 	}
@@ -201,7 +216,7 @@ func choose(groups [][]*Cast, i int, opt BuildOptions) Place {
 
 // better reports whether cast c beats the best so far under the rule. Ties go to the earlier cast, then to the one
 // listed first.
-func better(c, best *Cast, groups [][]*Cast, i int, rule Repeats, withOne bool) bool {
+func better(c, best *Cast, groups [][]*Cast, i int, closed bool, rule Repeats, withOne bool) bool {
 	earlier := !c.Time.IsZero() && (best.Time.IsZero() || c.Time.Before(best.Time))
 	switch rule {
 	case First:
@@ -209,7 +224,7 @@ func better(c, best *Cast, groups [][]*Cast, i int, rule Repeats, withOne bool) 
 	case Last:
 		return !c.Time.IsZero() && c.Time.After(best.Time)
 	case NearestInTime:
-		a, b := awayFromNeighbours(c, groups, i), awayFromNeighbours(best, groups, i)
+		a, b := awayFromNeighbours(c, groups, i, closed), awayFromNeighbours(best, groups, i, closed)
 		return a < b || a == b && earlier
 	}
 	a, b := c.deepestUsable(withOne), best.deepestUsable(withOne)
@@ -218,12 +233,15 @@ func better(c, best *Cast, groups [][]*Cast, i int, rule Repeats, withOne bool) 
 
 // awayFromNeighbours is the sum of the times to the nearest cast of the place before and of the place after; the
 // longest time there is when the cast has no time.
-func awayFromNeighbours(c *Cast, groups [][]*Cast, i int) time.Duration {
+func awayFromNeighbours(c *Cast, groups [][]*Cast, i int, closed bool) time.Duration {
 	if c.Time.IsZero() {
 		return math.MaxInt64
 	}
 	var sum time.Duration
 	for _, j := range []int{i - 1, i + 1} {
+		if closed {
+			j = (j + len(groups)) % len(groups)
+		}
 		if j < 0 || j >= len(groups) {
 			continue
 		}

@@ -161,6 +161,12 @@ func (c *caption) casts(casts []*section.Cast) {
 // along adds where and when a section was taken.
 func (c *caption) along(s *section.Section) {
 	a, b := s.Casts[0].At, s.Casts[len(s.Casts)-1].At
+	if s.Closed() {
+		c.where(s.Casts)
+		c.add("Line", "closed, "+chart.Significant(s.DistanceKm[len(s.DistanceKm)-1], 4)+" km along the track")
+		c.casts(s.Once().Casts)
+		return
+	}
 	c.add("Where", fmt.Sprintf("%s, %s to %s, %s; %s km along the track", chart.LatText(a[1], 3),
 		chart.LonText(a[0], 3),
 		chart.LatText(b[1], 3), chart.LonText(b[0], 3), chart.Significant(s.DistanceKm[len(s.DistanceKm)-1], 4)))
@@ -209,6 +215,9 @@ func castLines(c *caption, casts []*section.Cast, values int) {
 
 // stationSpan names the first and the last station of a section.
 func stationSpan(s *section.Section) string {
+	if s.Closed() {
+		return fmt.Sprintf("station %s round to station %[1]s again", trimZeros(s.Casts[0].Station))
+	}
 	return fmt.Sprintf("station %s to station %s", trimZeros(s.Casts[0].Station),
 		trimZeros(s.Casts[len(s.Casts)-1].Station))
 }

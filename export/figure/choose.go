@@ -127,7 +127,7 @@ func Choose(m Material, c Choice) []Figure {
 		}
 		out = append(out, fields...)
 		out = append(out, s.onDensity(&c)...)
-		name, place, casts := s.Section.Name+"_", sectionTitle(s.Section, s.Title), s.Section.Casts
+		name, place, casts := s.Section.Name+"_", sectionTitle(s.Section, s.Title), s.Section.Once().Casts
 		if c.want(KindTemperatureSalinity) && anyCast(casts, "asal", "ctemp") {
 			out = append(out, c.properties(name, place, KindTemperatureSalinity, casts))
 		}

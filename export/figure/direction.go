@@ -6,6 +6,7 @@ import (
 
 	"github.com/castwright/castwright/export/figure/chart"
 	"github.com/castwright/castwright/export/figure/page"
+	"github.com/castwright/castwright/section/geostrophy"
 )
 
 var compass = [...]string{"north", "north-northeast", "northeast", "east-northeast", "east", "east-southeast",
@@ -51,10 +52,15 @@ func compassText(deg float64) string {
 func (f *Velocity) direction() string {
 	deg, turns := f.meanDirection()
 	if math.IsNaN(deg) {
-		return "Positive: " + f.Result.Positive + "."
+		return "Positive: " + string(f.Result.Positive) + "."
 	}
-	side, also := f.Result.Positive, ""
-	if side == "left" || side == "right" {
+	side, also := string(f.Result.Positive), ""
+	switch f.Result.Positive {
+	case geostrophy.In:
+		return "Positive: into the area that the line encloses."
+	case geostrophy.Out:
+		return "Positive: out of the area that the line encloses."
+	case geostrophy.Left, geostrophy.Right:
 		side = "to the " + side + " of the direction of the section"
 		also = ", " + side
 	}

@@ -192,13 +192,21 @@ func insetOf(p *chart.Sheet, casts []*section.Cast) {
 	p.Stroke(in.Clip(in.Course(positionsOf(at))), page.Pen{Colour: alarm, Width: chart.Heavy, Round: true})
 	in.Border(p.Scene)
 	p.Keep = append(p.Keep, page.RectBox(in.L, in.T, in.R, in.B))
-	lines := []string{plural(len(casts), "station", "stations") + ", " + whenText(casts)}
+	closed := (&section.Section{Casts: casts}).Closed()
+	n := len(casts)
+	if closed {
+		n--
+	}
+	lines := []string{plural(n, "station", "stations") + ", " + whenText(casts)}
 	if len(at) > 1 {
 		a, b := at[0], at[len(at)-1]
 		lines = append(lines, fmt.Sprintf("station %s: %s, %s", trimZeros(a.Station), chart.LatText(a.At[1], 2),
 			chart.LonText(a.At[0], 2)), fmt.Sprintf("station %s: %s, %s", trimZeros(b.Station),
 			chart.LatText(b.At[1], 2),
 			chart.LonText(b.At[0], 2)))
+		if closed {
+			lines[2] = "closed line"
+		}
 	}
 	row := p.Y + 2
 	for _, l := range lines {

@@ -31,7 +31,11 @@ func WriteGeostrophy(ctx context.Context, path string, x *Common, r *geostrophy.
 	for i := range r.Stations {
 		casts[i] = r.Stations[i].Cast
 	}
-	if err := x.checkCasts(casts); err != nil {
+	once := casts
+	if r.Budget != nil { // the last is the first again
+		once = casts[:len(casts)-1]
+	}
+	if err := x.checkCasts(once); err != nil {
 		return fmt.Errorf("section %s: %w", r.Section, err)
 	}
 	b := &pairs{x: x, r: r, title: title, casts: casts}
@@ -283,6 +287,7 @@ func (b *pairs) globals() error {
 		left = append(left, b.x.id(l.Cast)+": "+l.Reason)
 	}
 	a.text("geostrophy_left_out", strings.Join(left, "; "))
+	b.budget(&a)
 	b.x.globals(&b.p, &file{
 		what: "geostrophic velocity of section " + named(b.r.Section, b.title), idSuffix: "geostrophy_" + b.r.Section,
 		feature: "profile", dataType: "Profile",

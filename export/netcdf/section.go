@@ -11,8 +11,12 @@ import (
 
 // WriteSection writes the casts of one section, in its order, at path (NAME_section.nc): featureType profile, each cast
 // with its distance along the section, every column and the flags in force. profile_id leads to the cast file, where
-// sensors and proposals are. The title may be "".
+// sensors and proposals are. The title may be "". A closed line has each cast once, and the length of the whole line in
+// the attribute closing_distance.
 func WriteSection(ctx context.Context, path string, x *Common, s *section.Section, title string) error {
+	closed := s.Closed()
+	around := s.DistanceKm
+	s = s.Once()
 	if err := x.checkCasts(s.Casts); err != nil {
 		return fmt.Errorf("section %s: %w", s.Name, err)
 	}
@@ -31,9 +35,15 @@ func WriteSection(ctx context.Context, path string, x *Common, s *section.Sectio
 	b.p.values(double("distance", a, b.profile), s.DistanceKm)
 	b.vertical()
 	b.columns()
+	extra := []nc.Attr{{Name: "section", Value: tidy(s.Name)}}
+	if closed {
+		extra = append(extra, nc.Attr{Name: "closed_line",
+			Value: "after its last cast the section comes back to its first, at closing_distance, in km along it"},
+			nc.Attr{Name: "closing_distance", Value: around[len(around)-1]})
+	}
 	b.globals("section "+named(s.Name, title), "section_"+s.Name,
 		fmt.Sprintf("%s of section %s in the order of the section", count(len(s.Casts), "CTD cast"), s.Name),
-		[]nc.Attr{{Name: "section", Value: tidy(s.Name)}})
+		extra)
 	return b.p.write(ctx, path, x.Workers)
 }
 

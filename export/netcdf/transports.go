@@ -197,6 +197,12 @@ func (w *kindWriter) totals() attrs {
 		addTotal("_second_reference", v)
 		total.text("second_reference", w.r.SecondLabel)
 	}
+	if d := w.r.Budget; d != nil {
+		addTotal("_beta_term", d.Beta[w.k])
+		addTotal("_at_one_coriolis_parameter", d.OneCoriolis[w.k])
+		addTotal("_of_absolute_values", d.Absolute[w.k])
+		addTotal("_change_per_unit_of_reference", d.PerReference[w.k])
+	}
 	for t := range w.r.ByTreatment {
 		addTotal("_triangle_"+geostrophy.Treatment(t).String(), w.r.ByTreatment[t][w.k])
 	}

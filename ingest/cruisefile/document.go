@@ -49,6 +49,12 @@ Stations are text: 1 and 001 are two stations. Lists of stations are written
   ZZSM20260504:1-9  stations of one leg, when legs repeat their numbers
   "T-1"             a name with characters other than letters, digits, _ and . (in YAML: '"T-1", 5')
 
+A section whose stations end with the first again, such as stations: 1-12, 1, is a closed line. It has at least three places, no other
+station twice, and a budget of volume, mass, salt, freshwater and heat over the area that it encloses (tables/budgets.csv, with what the
+budget leaves out). The budget needs a velocity between each two stations, and one reference level that all of them reach; positive is in,
+unless the section says out. Figures and grid run along the line once round, from the first station to the first. While the cruise is
+underway the line stays open until its last station is taken.
+
 `
 
 // documentationTables describes the tables that the cruise file names. The readers are in package ingest.

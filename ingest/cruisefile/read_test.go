@@ -265,7 +265,8 @@ figures: none
 	check("classes", []any{s.Velocity.ClassSigmaDbar, s.Velocity.Classes}, []any{1000, []float64{31, 32}})
 	check("defaults", []any{s.Velocity.Interpolation, s.Velocity.Distance, s.Velocity.Positive, s.Velocity.Triangle,
 		s.Velocity.DeepestBinIsBottom, s.Grid.Method},
-		[]any{interpolate.Pchip, section.WGS84, geostrophy.Left, geostrophy.ConstantVelocity, false, gridding.Optimal})
+		[]any{interpolate.Pchip, section.WGS84, geostrophy.Unstated, geostrophy.ConstantVelocity, false,
+			gridding.Optimal})
 	check("field", []float64{c.Fields[0].LonMin, c.Fields[0].LonMax, c.Fields[0].StepLonDeg, c.Fields[0].StepLatDeg},
 		[]float64{170, 190, 0.5, 0.25})
 	check("figures", c.Figures.None, true)

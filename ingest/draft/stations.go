@@ -124,6 +124,53 @@ func lonely(track []*stop) map[*stop]float64 {
 	return out
 }
 
+// Limits of a closed track. All are ours.
+const (
+	fewestClosed = 4   // stations
+	closingStep  = 1.5 // times the median step, from the last station to the first at most
+	roundness    = 0.4 // 4 pi times the area over the square of the length at least: 1 for a circle, 0.79 for a square
+)
+
+// closedTracks returns the parts of the track, between its jumps, that come back to where they began and enclose an
+// area.
+func closedTracks(stops []*stop) (out [][]*stop) {
+	var steps []float64
+	for i := 1; i < len(stops); i++ {
+		m, _, _ := section.Geodesic(stops[i-1].at, stops[i].at)
+		steps = append(steps, m/1000)
+	}
+	if len(steps) == 0 {
+		return nil
+	}
+	sorted := slices.Clone(steps)
+	slices.Sort(sorted)
+	median := sorted[len(sorted)/2]
+	from := 0
+	for i := range stops {
+		if i+1 < len(stops) && steps[i] <= jump*median {
+			continue
+		}
+		part := stops[from : i+1]
+		from = i + 1
+		if len(part) < fewestClosed {
+			continue
+		}
+		points := []orb.Point{}
+		for _, s := range part {
+			points = append(points, s.at)
+		}
+		points = append(points, part[0].at)
+		km := section.TrackKm(points, section.WGS84)
+		n := len(part)
+		around := section.Enclosed(points)
+		if km[n]-km[n-1] <= closingStep*median && around.Crosses == [2]int{} &&
+			4*math.Pi*around.AreaKm2 >= roundness*km[n]*km[n] {
+			out = append(out, part)
+		}
+	}
+	return out
+}
+
 // turn returns by how many degrees the track a to b to c turns at b.
 func turn(a, b, c orb.Point) float64 {
 	x := math.Cos(b[1] * math.Pi / 180)

@@ -424,11 +424,28 @@ func (d *drafter) track(stops []*stop) (out []*stop) {
 
 // sectionsOf writes the sections of stations in the order of their track; planned says that none of them was taken yet.
 func (d *drafter) sectionsOf(w *writer, track []*stop, planned bool) {
-	found := lines(track)
-	if len(found) == 0 {
+	found, closed := lines(track), closedTracks(track)
+	found = slices.DeleteFunc(found, func(l []*stop) bool { // the closed line holds it all
+		return slices.ContainsFunc(closed, func(c []*stop) bool { return len(c) == len(l) && c[0] == l[0] })
+	})
+	if len(found)+len(closed) == 0 {
 		return
 	}
 	w.line(0, "sections:  # where the track neither jumps nor turns; name them, and choose the reference level")
+	for i, l := range closed {
+		name := "closed"
+		if len(closed) > 1 {
+			name = fmt.Sprint("closed", i+1)
+		}
+		legs := !planned && d.severalLegs()
+		stations := listOf(l, legs) + ", " + listOf(l[:1], legs)
+		more := ""
+		if planned {
+			more = fmt.Sprintf("planned: %s, ", quoted(listOf(l, false)))
+		}
+		w.line(1, "- {name: %s, stations: %s, %sreference: deepest}  # the track comes back to station %s: a closed "+
+			"line, with a budget", name, quoted(stations), more, l[0].station)
+	}
 	for i, l := range found {
 		name := "line"
 		if len(found) > 1 {

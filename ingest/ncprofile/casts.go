@@ -31,6 +31,17 @@ func (out *Collection) Cast(id string) *section.Cast {
 	return nil
 }
 
+// SectionOf returns the section whose file the casts were read from: with their distances, and with the first cast
+// again at the end of a closed line, as the attribute closing_distance says.
+func SectionOf(f *nc.File, name string, c *Collection) *section.Section {
+	s := &section.Section{Name: name, Casts: c.Casts, DistanceKm: f.NumbersOf("distance")}
+	if end := nc.Floats(f.Attr("closing_distance")); len(end) == 1 && len(c.Casts) > 0 {
+		s.Casts = append(slices.Clone(c.Casts), c.Casts[0])
+		s.DistanceKm = append(slices.Clone(s.DistanceKm), end[0])
+	}
+	return s
+}
+
 // ReadCasts returns the casts of a profile file with the names of variables that castwright writes. Levels lie on a
 // common pressure axis, by cast and level, or in a contiguous ragged array (CF 1.11 section 9.3); a time series of
 // castwright is such a file too.

@@ -79,7 +79,7 @@ var table = map[string][]string{
 
 	"testdata/cruise/generate":  {"metadata", "section", "section/seawater", "internal/nc"},
 	"testdata/hard/generate":    {"internal/nc"},
-	"testdata/cruises/generate": {},
+	"testdata/cruises/generate": {"section/seawater"},
 	"testdata/planted/generate": {"internal/planted"},
 	"testdata/layouts/generate": {"section/seawater"},
 }

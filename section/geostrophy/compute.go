@@ -36,8 +36,14 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	if err := opts.validate(); err != nil {
 		return nil, err
 	}
-	r := &Result{Section: sec.Name, Positive: string(opts.Positive), Distance: opts.Distance,
+	positive, sign, err := lineSign(sec, opts.Positive)
+	if err != nil {
+		return nil, err
+	}
+	opts.Positive = positive
+	r := &Result{Section: sec.Name, Positive: positive, Distance: opts.Distance,
 		ClassSigmaDbar:       opts.ClassSigmaDbar,
+		commonReference:      opts.Reference.Kind == AtPressure || opts.Reference.Kind == AtDensity,
 		DeepestBinIsBottom:   opts.DeepestBinIsBottom,
 		ReferenceTemperature: opts.ReferenceTemperature}
 	stations, err := takeStations(r, sec, &opts)
@@ -55,14 +61,6 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	if opts.Stage == nil {
 		opts.Stage = func(string) {}
 	}
-	line := make([]*section.Cast, len(stations))
-	for i, s := range stations {
-		line[i] = s.cast
-	}
-	sign, err := lineSign(sec.Name, line, opts.Positive)
-	if err != nil {
-		return nil, err
-	}
 	scale, std := r.errorScales(stations, &opts), newStandard(deepest(stations))
 	opts.Stage("velocity")
 	pairs, err := r.setVelocities(stations, sign, std, &opts)
@@ -71,6 +69,9 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	}
 	r.setAxis()
 	opts.Stage("transport")
+	if sec.Closed() {
+		scale.ring, r.Budget = len(stations)-1, newBudget(sec, positive, sign)
+	}
 	if err := r.setTransports(pairs, stations, scale, &opts); err != nil {
 		return nil, err
 	}

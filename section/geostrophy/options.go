@@ -68,12 +68,16 @@ func (k *Known) Of(a, b *section.Cast) bool {
 // Direction is the side towards which velocity counts as positive.
 type Direction string
 
-// Directions, as the cruise file names them; left and right are seen along the line.
+// Directions, as the cruise file names them; left and right are seen along the line, in and out are of what a closed
+// line encloses.
 const (
-	Left  Direction = "left"
-	Right Direction = "right"
-	East  Direction = "east"
-	North Direction = "north"
+	Unstated Direction = "" // in for a closed line, left for others
+	Left     Direction = "left"
+	Right    Direction = "right"
+	East     Direction = "east"
+	North    Direction = "north"
+	In       Direction = "in"
+	Out      Direction = "out"
 )
 
 // Treatment is what flows in a bottom triangle, below the deepest common level and above the line joining the two
@@ -154,7 +158,7 @@ type Options struct {
 // DefaultOptions returns the defaults of every setting.
 func DefaultOptions() Options {
 	return Options{
-		Interpolation: interpolate.Pchip, HeightReferenceDbar: nan, Positive: Left, Triangle: ConstantVelocity,
+		Interpolation: interpolate.Pchip, HeightReferenceDbar: nan, Triangle: ConstantVelocity,
 		SurfaceCarryDbar: 20, IceBaseM: nan,
 		ReferenceSalinity: nan, ReferenceTemperature: nan, PositionErrKm: 0.1, Seed: 1,
 	}

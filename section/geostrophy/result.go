@@ -215,7 +215,7 @@ type Result struct {
 	Stations     []Station
 	LeftOut      []LeftOut
 	Pairs        []Pair
-	Positive     string // the word asked for: left, right, east, north
+	Positive     Direction // in force: as asked for, else in for a closed line and left for others
 	// DeepestBinIsBottom says that the deepest usable bin was taken for the bottom, as the options asked.
 	DeepestBinIsBottom bool
 	Distance           section.Method
@@ -234,7 +234,10 @@ type Result struct {
 	HeatAllowed          bool    // the temperature transport may be called heat transport
 	HeatWhy              string  // why, or why not
 	ReferenceSalinity    float64 // Sm, g/kg
-	ReferenceTemperature float64 // degC; NaN when none is stated
+	ReferenceTemperature float64 // degC: that stated, else the mean of a closed line; NaN for other lines
+
+	Budget          *Budget // of a closed line; nil for others
+	commonReference bool    // the reference asked for is one level, or one density, for all pairs
 
 	Equatorial []Equatorial
 	Params     []metadata.Param // every setting, defaults included, in a fixed order

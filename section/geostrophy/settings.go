@@ -22,8 +22,8 @@ func (o *Options) validate() error {
 	default:
 		return bad("interpolation %s; linear, pchip or rotated", o.Interpolation)
 	}
-	if !slices.Contains([]Direction{Left, Right, East, North}, o.Positive) {
-		return bad("positive %q; left, right, east or north", o.Positive)
+	if !slices.Contains([]Direction{Unstated, Left, Right, East, North, In, Out}, o.Positive) {
+		return bad("positive %q; left, right, east or north, of a closed line in or out", o.Positive)
 	}
 	references := []Reference{o.Reference}
 	if o.SecondReference != nil {
@@ -85,36 +85,66 @@ const compassDeg = 60
 // CheckDirection returns nil when a choice of Options.Positive is defined on a section, else ErrDirection with the
 // legal words.
 func CheckDirection(sec *section.Section, positive Direction) error {
-	_, err := lineSign(sec.Name, sec.Casts, positive)
+	_, _, err := lineSign(sec, positive)
 	return err
 }
 
-// lineSign is +1 when velocity is counted positive to the left of the direction of travel and -1 to the right. A
-// compass word must lie within 60 degrees of one of them on the line from end to end, and the ends 2 km apart: a line
-// that closes on itself has no direction.
-func lineSign(name string, casts []*section.Cast, positive Direction) (float64, error) {
+// lineSign returns the direction in force and +1 when velocity is counted positive to the left of the direction of
+// travel, -1 to the right. A compass word must lie within 60 degrees of one of them on the line from end to end, and
+// the ends 2 km apart: a line that closes on itself has no compass direction. It has in and out, unless it crosses
+// itself.
+func lineSign(sec *section.Section, positive Direction) (Direction, float64, error) {
+	fail := func(format string, args ...any) (Direction, float64, error) {
+		return positive, 0, fmt.Errorf("section %s: %w: %q %s", sec.Name, ErrDirection, positive,
+			fmt.Sprintf(format, args...))
+	}
+	closed := sec.Closed()
+	var inside section.Enclosure
+	if closed {
+		inside = sec.Enclosed()
+	}
+	crosses := inside.Crosses != [2]int{}
+	if positive == Unstated {
+		if positive = Left; closed && !crosses {
+			positive = In
+		}
+	}
 	switch positive {
 	case Left:
-		return 1, nil
+		return positive, 1, nil
 	case Right:
-		return -1, nil
+		return positive, -1, nil
+	case In, Out:
+		if !closed {
+			return fail("on a line that is not closed; use left, right or a compass word, or end its stations with the first")
+		}
+		if crosses {
+			k := inside.Crosses
+			return fail("on a line that crosses itself, between stations %s and %s and between %s and %s; use left or right",
+				sec.Casts[k[0]].Station, sec.Casts[k[0]+1].Station, sec.Casts[k[1]].Station,
+				sec.Casts[k[1]+1].Station)
+		}
+		if (positive == In) == inside.Left {
+			return positive, 1, nil
+		}
+		return positive, -1, nil
 	}
-	placed := slices.DeleteFunc(slices.Clone(casts), func(c *section.Cast) bool {
+	placed := slices.DeleteFunc(slices.Clone(sec.Casts), func(c *section.Cast) bool {
 		return c.At[0] != c.At[0] || c.At[1] != c.At[1]
 	})
+	if closed {
+		return fail("on a closed line; use in, out, left or right")
+	}
 	if len(placed) < 2 {
-		return 0,
-			fmt.Errorf("section %s: %w: %q on a line of fewer than two stations with a position; use left or right",
-				name, ErrDirection, positive)
+		return fail("on a line of fewer than two stations with a position; use left or right")
 	}
 	ends := measure(section.WGS84, placed[0].At, placed[len(placed)-1].At)
 	if ends.lengthM < tooCloseKm*1e3 {
-		return 0, fmt.Errorf("section %s: %w: %q on a line whose ends are %.1f km apart; use left or right", name,
-			ErrDirection, positive, ends.lengthM/1e3)
+		return fail("on a line whose ends are %.1f km apart; use left or right", ends.lengthM/1e3)
 	}
 	left := ends.azimuthDeg - 90
 	if sign, ok := compassSign(left, positive); ok {
-		return sign, nil
+		return positive, sign, nil
 	}
 	legal := []string{"left", "right"}
 	for _, word := range []Direction{East, North} {
@@ -122,9 +152,8 @@ func lineSign(name string, casts []*section.Cast, positive Direction) (float64, 
 			legal = append(legal, string(word))
 		}
 	}
-	return 0, fmt.Errorf("section %s: %w: %q on a line that runs towards %.0f degrees; use one of %s", name,
-		ErrDirection,
-		positive, math.Mod(left+450, 360), strings.Join(legal, ", "))
+	return fail("on a line that runs towards %.0f degrees; use one of %s", math.Mod(left+450, 360),
+		strings.Join(legal, ", "))
 }
 
 // compassSign returns on which side of a line, whose left side looks towards bearing left, a compass word lies; not ok
@@ -143,6 +172,11 @@ func compassSign(left float64, word Direction) (sign float64, ok bool) {
 func (r *Result) describe(opts *Options) {
 	r.HeatAllowed, r.HeatWhy = false,
 		"no reference temperature is stated and the net mass transport is not zero: it is a temperature transport"
+	if r.Budget != nil && r.Budget.MeanTemperature {
+		r.HeatAllowed, r.HeatWhy = true, fmt.Sprintf(
+			"heat is relative to %.4f degC, the mean of the closed line over its area: what the net volume carries is not counted",
+			r.ReferenceTemperature)
+	}
 	switch sum := r.sumOfMass(); {
 	case opts.ReferenceTemperature == opts.ReferenceTemperature:
 		r.HeatAllowed, r.HeatWhy = true, fmt.Sprintf("relative to the stated reference temperature %g degC",
@@ -167,6 +201,10 @@ func (r *Result) describe(opts *Options) {
 	if len(r.Classes) > 0 {
 		r.Notes = append(r.Notes,
 			"the errors of density classes hold the bounds of the classes where the casts put them: that an error moves a bound is not counted")
+	}
+	if r.Budget != nil {
+		r.Notes = append(r.Notes, r.budgetSentences()...)
+		r.findBudget()
 	}
 	r.findPairs(opts)
 }
@@ -273,6 +311,10 @@ func (o *Options) settings(r *Result) []Setting {
 	if o.DeepestBinIsBottom {
 		bottom = "deepest_bin"
 	}
+	none := "none"
+	if r.Budget != nil && r.Budget.MeanTemperature {
+		none = "mean of the closed line"
+	}
 	heightRef := "0"
 	if len(r.Stations) > 0 {
 		heightRef = number(r.Stations[0].ReferenceDbar)
@@ -315,7 +357,7 @@ func (o *Options) settings(r *Result) []Setting {
 		{"reference_salinity_g_kg", "salinity that freshwater transport is relative to, g kg-1",
 			orWord(o.ReferenceSalinity, "section mean"), nil},
 		{"reference_temperature_degC", "temperature that heat transport is relative to, degC",
-			orWord(o.ReferenceTemperature, "none"), nil},
+			orWord(o.ReferenceTemperature, none), nil},
 		{"withheld_within_deg", "pairs this near to the equator have no velocity, degrees",
 			strconv.Itoa(withheldLatDeg), float64(withheldLatDeg)},
 		{"questionable_within_deg", "pairs this near to the equator are called questionable, degrees",

@@ -11,10 +11,11 @@ import (
 )
 
 // takeStations makes a station of every cast of the section: section.Build has chosen among repeats, and what it left
-// out is listed.
+// out is listed. The last station of a closed line is the first again.
 func takeStations(r *Result, sec *section.Section, opts *Options) ([]*stationWork, error) {
 	var stations []*stationWork
-	for i, c := range sec.Casts {
+	once := sec.Once()
+	for i, c := range once.Casts {
 		pr, err := ProfileOf(c, opts.NotCalibratedUsable)
 		if i < len(sec.Places) && sec.Places[i].Mean != nil {
 			r.setSpread(pr, c, sec.Places[i].Others, opts)
@@ -26,7 +27,7 @@ func takeStations(r *Result, sec *section.Section, opts *Options) ([]*stationWor
 		}
 		r.Stations = append(r.Stations, Station{Cast: c, DistanceKm: km})
 	}
-	for _, p := range sec.Places {
+	for _, p := range once.Places {
 		for _, c := range p.Others {
 			reason := fmt.Sprintf("within %d km of station %s, cast %s (repeats: %s)", tooCloseKm, p.Chosen.Station,
 				p.Chosen.Number, p.Rule)
@@ -41,6 +42,11 @@ func takeStations(r *Result, sec *section.Section, opts *Options) ([]*stationWor
 	}
 	for i := range r.Stations {
 		r.setBottom(i, stations[i], opts)
+	}
+	if sec.Closed() {
+		again, first := r.Stations[0], *stations[0]
+		again.DistanceKm = sec.DistanceKm[len(sec.DistanceKm)-1]
+		r.Stations, stations = append(r.Stations, again), append(stations, &first)
 	}
 	return stations, nil
 }

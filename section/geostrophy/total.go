@@ -19,7 +19,7 @@ type pairParts struct {
 	known2  float64           // known velocity of the second reference
 	layers  []parts
 	classes []parts
-	water   [2]float64 // area (m2) and area times SA, for the section's mean salinity
+	water   [3]float64 // area (m2), area times SA and area times CT, for the section's means
 }
 
 // setTransports computes every transport: of pairs, layers, classes, cumulative and whole.
@@ -56,23 +56,14 @@ func (r *Result) setTransports(pairs []*pairWork, stations []*stationWork, scale
 	if err != nil {
 		return err
 	}
-	scale.sm = opts.ReferenceSalinity
-	if scale.sm != scale.sm {
-		var area, salt float64
-		for _, p := range all {
-			if p != nil {
-				area += p.water[0]
-				salt += p.water[1]
-			}
-		}
-		scale.sm = salt / area
-	}
-	r.ReferenceSalinity = scale.sm
-
+	r.setMeans(all, scale, opts)
 	r.sum(all, pairs, scale)
 	r.setPartial()
 	if r.Partial.Pairs == 0 {
 		r.noTotals()
+	}
+	if r.Budget != nil {
+		r.setBudget(all)
 	}
 	return nil
 }
@@ -255,6 +246,7 @@ func (g *pairWork) parts(pr *Pair, stations []*stationWork, dropFirst bool, opts
 		area := w * g.length
 		out.water[0] += area
 		out.water[1] += float64(area * 0.5 * (g.colA.sa[g.iA[l]] + g.colB.sa[g.iB[l]]))
+		out.water[2] += float64(area * 0.5 * (g.colA.ct[g.iA[l]] + g.colB.ct[g.iB[l]]))
 	}
 	g.second(out, pr, stations, opts)
 	into := func(bands *[]parts) func(weights, []float64) {

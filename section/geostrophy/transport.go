@@ -148,7 +148,8 @@ type tally struct {
 	known   [Kinds]float64            // sum of squares of the known velocities' errors
 	station int                       // the station still open
 	open    [modeCount][Kinds]float64 // what it has contributed so far, in units of the transport per standard error
-	square  [groups][Kinds]float64    // closed stations: sums of squares of their errors
+	first   [modeCount][Kinds]float64 // of a closed line: contribution of its first station, which its last adds to
+	square  [groups][Kinds]float64    // stations that are done: sums of squares of their errors
 	common  [][3][Kinds]float64       // by system: signed sums
 	scale   *errorScale
 }
@@ -164,6 +165,7 @@ type errorScale struct {
 	labels   []string
 	stages   []metadata.Stage // of each station
 	sm, tref float64
+	ring     int // of a closed line: its last station, which is the first again; else 0
 }
 
 func newTally(s *errorScale) *tally {
@@ -190,7 +192,11 @@ func (t *tally) add(p *parts, a, b int, known, knownErr float64) {
 				open = t.open[q][k]
 			}
 			whole := open + float64(s.perCast[a][q]*inA[k])
-			t.square[s.groupOf(q, a)][k] += float64(whole * whole)
+			if s.ring > 0 && a == 0 {
+				t.first[q][k] = whole
+			} else {
+				t.square[s.groupOf(q, a)][k] += float64(whole * whole)
+			}
 			t.open[q][k] = s.perCast[b][q] * inB[k]
 			if q <= ofPressure {
 				t.common[s.system[a]][q][k] += float64(s.common[a][q] * inA[k])
@@ -242,9 +248,16 @@ func (t *tally) sums() Sums {
 		for g := range square {
 			square[g] = t.square[g][k]
 		}
-		if t.station >= 0 {
-			for q := range modeCount {
-				square[t.scale.groupOf(q, t.station)] += float64(t.open[q][k] * t.open[q][k])
+		for q := range modeCount {
+			open, first := t.open[q][k], t.first[q][k]
+			if t.scale.ring > 0 {
+				if t.station == t.scale.ring {
+					open, first = 0, first+open
+				}
+				square[t.scale.groupOf(q, 0)] += float64(first * first)
+			}
+			if t.station >= 0 {
+				square[t.scale.groupOf(q, t.station)] += float64(open * open)
 			}
 		}
 		sensors, place := square[undivided]+square[perCastOnly], square[ofPlace]

@@ -17,7 +17,6 @@ import (
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/metadata"
-	"github.com/castwright/castwright/section"
 )
 
 // A Line is the change of a section between two archives, new minus old whatever the order in which they were named:
@@ -109,7 +108,7 @@ func occupation(a *archive.Archive, name string) (*occupied, error) {
 		return nil, fmt.Errorf("%s: %w", rel, err)
 	}
 	o := &occupied{stamp: a.Stamp}
-	o.Section = &section.Section{Name: name, Casts: all.Casts, DistanceKm: f.NumbersOf("distance")}
+	o.Section = ncprofile.SectionOf(f, name, all)
 	for _, k := range all.Casts {
 		if !k.Time.IsZero() && (o.first.IsZero() || k.Time.Before(o.first)) {
 			o.first = k.Time

@@ -20,6 +20,7 @@ type TableRows struct {
 var keys = map[string][]string{
 	"tables/transports.csv": {"section", "what", "station_a", "station_b", "lower", "upper", "bound_unit",
 		"kind"},
+	"tables/budgets.csv":      {"section", "kind"},
 	"tables/cast_numbers.csv": {"cast_id", "name"},
 	"tables/ledger.csv":       {"state", "expocode", "station", "cast", "section", "file"},
 }

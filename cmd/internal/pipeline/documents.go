@@ -131,6 +131,12 @@ func (w *survey) madeHow() []string {
 				"is not in it: compare the columns second_reference, no_triangle, constant_velocity_triangle, "+
 				"constant_shear_triangle and linear_to_zero_triangle.")
 	}
+	if slices.ContainsFunc(w.flowsOf(), func(r *geostrophy.Result) bool { return r.Budget != nil }) {
+		out = append(out, "The net of a closed line in "+budgetsFile+" is a geostrophic imbalance, not zero by "+
+			"theory: geostrophic flow diverges where it crosses latitudes (beta_term). Heat and freshwater are relative to the "+
+			"mean temperature and salinity of the line, unless others are stated; change_per_unit says how much hangs on that. "+
+			"The column left_out lists what no cast measures.")
+	}
 	return out
 }
 

@@ -32,6 +32,11 @@ var pageTables = []report.Table{
 		Columns: []string{"section", "what", "station_a", "station_b", "transport", "stated_error", "cumulative",
 			"unit", "lower", "upper", "bound_unit", "reference_dbar", "distance_km", "status", "remark"},
 		Where: map[string][]string{"kind": {"volume", "all"}}},
+	{Path: budgetsFile, Name: "Budgets of closed lines",
+		What: "What the pairs of stations carry into the area that a closed line encloses, or out of it.",
+		Columns: []string{"section", "kind", "unit", "positive_towards", "net", "stated_error", "beta_term",
+			"sum_of_absolute_transports", "relative_to", "change_per_unit", "change_unit", "closing_velocity_ms",
+			"status", "left_out", "remark"}},
 	{Path: ledgerFile, Name: "Ledger", What: "Casts, lines of the log and planned stations that do not simply agree: " +
 		"left out and why, in the log only, named twice, numbers of stations without a cast, planned.",
 		Columns: []string{"state", "expocode", "station", "cast", "in_log", "log_line", "file", "section", "why"},

@@ -33,6 +33,9 @@ func stationsRemedy(s *cruisefile.Section, casts []*section.Cast, err error) (st
 			l.Except = append(l.Except, r)
 		}
 	}
+	if n := len(l.Items); errors.Is(err, section.ErrNothingEnclosed) && n > 1 {
+		l.Items = l.Items[:n-1] // as an open line
+	}
 	if picked, err := section.Select(casts, l); err != nil || len(picked) == 0 || l.Empty() {
 		return "correct the stations of the section, or take the section out", nil
 	}

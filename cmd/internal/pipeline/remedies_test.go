@@ -149,6 +149,8 @@ func TestRemediesWork(t *testing.T) {
 			"section.stations", 1, true, false},
 		{"a run written with zeros", nil, plan{section: "name: line; stations: 001-003; grid: none"},
 			"section.stations", 1, true, false},
+		{"a line there and back", nil, plan{section: "name: line; stations: '1, 2, 1'; grid: none"}, "section.stations",
+			1, true, false},
 		{"a run of two legs", leg2, plan{section: line}, "section.stations", 2, true, false},
 		{"all stations of two legs", leg2, plan{section: "name: line; stations: all; grid: none"}, "section.stations",
 			2, true, false},

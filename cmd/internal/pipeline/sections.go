@@ -32,7 +32,7 @@ type sectionWork struct {
 }
 
 func (s *sectionWork) summary() SectionSummary {
-	v := SectionSummary{Name: s.settings.Name, Stations: len(s.section.Casts)}
+	v := SectionSummary{Name: s.settings.Name, Stations: len(s.section.Once().Casts)}
 	if n := len(s.section.DistanceKm); n > 0 {
 		v.LengthKm = s.section.DistanceKm[n-1]
 	}
@@ -52,9 +52,20 @@ func (s *sectionWork) summary() SectionSummary {
 		if !math.IsNaN(t.Stated) {
 			v.Total += fmt.Sprintf(" ± %.2f", t.Stated/1e6)
 		}
-		v.Total += " Sv towards " + s.flow.Positive + " (" + s.flow.Partial.Statement + ")"
+		v.Total += " Sv " + towards(s.flow) + " (" + s.flow.Partial.Statement + ")"
 	}
 	return v
+}
+
+// towards says which way the transport of a section counts as positive.
+func towards(r *geostrophy.Result) string {
+	switch r.Positive {
+	case geostrophy.In:
+		return "into the closed line"
+	case geostrophy.Out:
+		return "out of the closed line"
+	}
+	return "towards " + string(r.Positive)
 }
 
 // assembleSections chooses the casts of each section. What the cruise file asks for and the casts do not have is a
@@ -89,13 +100,14 @@ func (w *survey) assembleSections(context.Context) error {
 				Message: fmt.Sprintf("section %s: planned and not occupied: %s", s.Name, missing)})
 			w.neverTaken(s)
 		}
-		for k, c := range sec.Casts {
+		for k, c := range sec.Once().Casts {
 			if slices.Contains(sec.Casts[:k], c) {
 				w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.stations",
 					Cast: c.ID(),
 					Message: fmt.Sprintf("section %s: cast %s is listed twice", s.Name,
 						metadata.CastText(c.Station, c.Number)),
-					Remedy: "name each cast once; make a line that comes back to a station two sections"})
+					Remedy: "name each cast once, but the first of a closed line again at its end; make a line that comes " +
+						"back to another station two sections"})
 			}
 		}
 		if err := geostrophy.CheckDirection(sec, s.Velocity.Positive); err != nil && len(sec.Casts) > 1 {
@@ -337,7 +349,12 @@ func (w *survey) grids(ctx context.Context) error {
 func (w *archive) forFile(s *sectionWork) *section.Section {
 	out := *s.section
 	out.Casts = slices.Clone(s.section.Casts)
+	closed := s.section.Closed()
 	for i, k := range out.Casts {
+		if closed && i == len(out.Casts)-1 {
+			out.Casts[i] = out.Casts[0]
+			break
+		}
 		c := *k
 		c.Columns = slices.DeleteFunc(slices.Clone(k.Columns), func(col section.Column) bool {
 			v := derived.Of(col.Name)

@@ -51,6 +51,32 @@ func (w *archive) stateSections(d *statement.Document) {
 			}
 		}
 	}
+	w.stateBudgets(d)
+}
+
+// stateBudgets states the budgets of closed lines.
+func (w *archive) stateBudgets(d *statement.Document) {
+	var rows [][]string
+	for _, r := range w.flowsOf() {
+		if r.Budget == nil || r.Budget.Reason != "" {
+			continue
+		}
+		for _, k := range export.BudgetKinds {
+			unit, factor, decimals := export.TransportUnit(k)
+			cell := func(v float64) string { return fixedText(v*factor, decimals) }
+			rows = append(rows, []string{r.Section, k.String(), unit, string(r.Budget.Towards), cell(r.Total[k].Value),
+				cell(r.Total[k].Stated), cell(r.Budget.Beta[k]), cell(r.Budget.Absolute[k])})
+		}
+	}
+	if len(rows) == 0 {
+		return
+	}
+	d.Heading("Budgets of closed lines")
+	d.Text("Net transport of the pairs through each closed line. The beta term is the part that comes from the change of the " +
+		"Coriolis parameter along the line: a geostrophic flow leaves it even where no water gathers. More is in " +
+		budgetsFile + ".")
+	d.Table([]string{"Section", "Kind", "Unit", "Positive", "Net", "Error", "Beta term",
+		"Sum of absolute transports"}, rows)
 }
 
 func fixedText(v float64, decimals int) string {
@@ -229,6 +255,9 @@ func (w *archive) transportRows() [][]string {
 
 // positiveWords says which way is positive, with the mean true bearing of the pairs.
 func positiveWords(f *geostrophy.Result) string {
+	if f.Positive == geostrophy.In || f.Positive == geostrophy.Out {
+		return towards(f)
+	}
 	x, y := 0.0, 0.0
 	for i := range f.Pairs {
 		a := f.Pairs[i].PositiveDeg * math.Pi / 180
@@ -237,7 +266,7 @@ func positiveWords(f *geostrophy.Result) string {
 		}
 	}
 	if x == 0 && y == 0 {
-		return f.Positive
+		return string(f.Positive)
 	}
 	bearing := math.Mod(math.Atan2(x, y)*180/math.Pi+360, 360)
 	return fmt.Sprintf("%s (%.0f degrees)", compass[int(bearing/22.5+0.5)%len(compass)], bearing)

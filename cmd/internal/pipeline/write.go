@@ -243,6 +243,9 @@ func (w *archive) writeSections(ctx context.Context, x *netcdf.Common) error {
 			return err
 		}
 		outputs := []string{rel, "tables/transports.csv"}
+		if s.flow.Budget != nil {
+			outputs = append(outputs, budgetsFile)
+		}
 		if s.settings.Velocity.EquatorialEstimate {
 			outputs = append(outputs, equatorialFile(name))
 		}
@@ -267,7 +270,7 @@ func (w *archive) writeGrids(ctx context.Context, x *netcdf.Common) error {
 		}
 		mapped := metadata.Record{Step: "grid", Text: "section " + s.settings.Name + " mapped"}
 		if err := netcdf.WriteGrid(ctx, path, with(x, s.step(), mapped), s.grid,
-			netcdf.GridSource{Casts: s.section.Casts, Section: s.settings.Name, Title: s.settings.Title,
+			netcdf.GridSource{Casts: s.section.Once().Casts, Section: s.settings.Name, Title: s.settings.Title,
 				Along: s.section.Method}); err != nil {
 			return err
 		}
@@ -308,8 +311,15 @@ func (w *archive) writeTables(ctx context.Context) error {
 	}
 	if err := w.put("tables/transports.csv",
 		"Transports by station pair and of each section, with their uncertainty and what they leave out.",
-		func(o io.Writer) error { return w.transports(o) }); err != nil {
+		func(o io.Writer) error { return export.WriteTransports(o, w.flowsOf()) }); err != nil {
 		return err
+	}
+	if flows := w.flowsOf(); slices.ContainsFunc(flows, func(r *geostrophy.Result) bool { return r.Budget != nil }) {
+		if err := w.put(budgetsFile,
+			"Budgets of volume, mass, salt, freshwater and heat over the closed lines: net, error, beta term, what is left out.",
+			func(o io.Writer) error { return export.WriteBudgets(o, flows) }); err != nil {
+			return err
+		}
 	}
 	for i := range w.sections {
 		if s := &w.sections[i]; s.flow != nil && s.settings.Velocity.EquatorialEstimate {
@@ -340,6 +350,8 @@ func (w *archive) writeTables(ctx context.Context) error {
 	return w.put("tables/findings.csv", "Findings to review.",
 		func(o io.Writer) error { return export.WriteFindings(o, found) })
 }
+
+const budgetsFile = "tables/budgets.csv"
 
 const castNumbersFile = "tables/cast_numbers.csv"
 
@@ -395,7 +407,10 @@ func sizeOf(dir string) (size folderSize, err error) {
 
 func (w *survey) castDigests(casts []*section.Cast) []metadata.Digest {
 	var out []metadata.Digest
-	for _, k := range casts {
+	for i, k := range casts {
+		if slices.Contains(casts[:i], k) { // the last of a closed line is the first
+			continue
+		}
 		if k.Source.Name != "" {
 			out = append(out, castDigest(k))
 			continue
@@ -435,13 +450,13 @@ func (w *inputs) tableDigest(name string) []metadata.Digest {
 	return nil
 }
 
-// transports writes the table of transports of all sections.
-func (w *survey) transports(o io.Writer) error {
+// flowsOf returns the velocities and transports of the sections that have them.
+func (w *survey) flowsOf() []*geostrophy.Result {
 	var rs []*geostrophy.Result
 	for i := range w.sections {
 		if w.sections[i].flow != nil {
 			rs = append(rs, w.sections[i].flow)
 		}
 	}
-	return export.WriteTransports(o, rs)
+	return rs
 }

@@ -144,6 +144,7 @@ func (c *cruise) makeCasts() {
 	if c.chance(0.04) {
 		spacing = pick(c, 0, 1e-4, 12)
 	}
+	ring := n > 3 && c.chance(0.15) // the track comes back to where it began
 	at := time.Date(pick(c, 2026, 2026, 2026, 1969, 1901, 2019), pick(c, time.May, time.May, time.December), 2,
 		c.IntN(24), c.IntN(60), 0, 0, time.UTC)
 	sameName := len(c.legs) > 1 && c.chance(0.4)
@@ -153,6 +154,10 @@ func (c *cruise) makeCasts() {
 		k := &cast{expocode: c.legs[leg], station: names[i], number: number, at: at,
 			lat: c.place.lat + spacing*float64(i)*math.Sin(heading)*0.6 + c.between(-1, 1)*spacing*0.1,
 			lon: c.place.lon + spacing*float64(i)*math.Cos(heading) + c.between(-1, 1)*spacing*0.1}
+		if ring {
+			turn := 2 * math.Pi * float64(i) / float64(n)
+			k.lat, k.lon = c.place.lat+spacing*math.Sin(turn), c.place.lon+spacing*math.Cos(turn)
+		}
 		if sameName && leg > 0 {
 			k.station = names[i%(n/len(c.legs)+1)]
 		}

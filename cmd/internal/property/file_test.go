@@ -191,6 +191,10 @@ func (c *cruise) sections(b *strings.Builder) {
 		if c.chance(0.1) {
 			list = "all"
 		}
+		closed := list != "all" && len(line) > 2 && c.chance(0.2)
+		if closed {
+			list = strings.TrimSuffix(list, "'") + ", " + strings.TrimPrefix(c.list(line[:1]), "'")
+		}
 		keys := []string{"name: " + name, "stations: " + list}
 		add := func(p float64, format string, a ...any) {
 			if c.chance(p) {
@@ -205,7 +209,11 @@ func (c *cruise) sections(b *strings.Builder) {
 		}
 		add(0.7, "reference: %s", ref)
 		add(0.4, "triangle: %s", pick(c, "none", "constant_velocity", "constant_shear", "linear_to_zero"))
-		add(0.4, "positive: %s", c.positive(line))
+		positive := c.positive(line)
+		if closed && c.chance(0.9) {
+			positive = pick(c, "in", "out", "left", "right")
+		}
+		add(0.4, "positive: %s", positive)
 		add(0.4, "repeats: %s", pick(c, "deepest", "first", "last", "nearest_in_time", "mean"))
 		add(0.3, "interpolation: %s", pick(c, "linear", "pchip", "rotated"))
 		add(0.2, "distance: %s", pick(c, "sphere", "sphere_at_level"))

@@ -349,7 +349,7 @@ func (t *tracer) section(name string) (*ncprofile.Collection, *section.Section, 
 		return nil, nil, err
 	}
 	defer f.Close()
-	return all, &section.Section{Name: name, Casts: all.Casts, DistanceKm: f.NumbersOf("distance")}, nil
+	return all, ncprofile.SectionOf(f, name, all), nil
 }
 
 // pair traces a value between two stations: both casts with all their levels.
@@ -411,6 +411,10 @@ func (t *tracer) total(name, variable string) error {
 		return t.refuse("has no total", "name a transport, such as transport")
 	}
 	t.out.Value = &total[0]
+	if beta := v.Floats("total_beta_term"); len(beta) == 1 {
+		t.out.Notes = append(t.out.Notes, fmt.Sprintf("the section is a closed line: the total is its net, of which "+
+			"%.6g %s is the beta term; not in it are %s", beta[0], v.Text("units"), f.Text("budget_left_out")))
+	}
 	t.castsOfPairs(f, 0, len(f.WordsOf("cast_a")))
 	return nil
 }

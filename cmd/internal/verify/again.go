@@ -145,6 +145,13 @@ func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *
 // sectionAgain compares the choice of casts and their distances.
 func (a *archive) sectionAgain(rel string, sec *section.Section, f *nc.File, all *ncprofile.Collection) {
 	stored, km := f.WordsOf("profile_id"), f.NumbersOf("distance")
+	if end := nc.Floats(f.Attr("closing_distance")); sec.Closed() != (len(end) == 1) ||
+		sec.Closed() && !(math.Abs(end[0]-sec.DistanceKm[len(sec.DistanceKm)-1]) <= 1e-7) {
+		a.fault("recompute.section", rel, "", "closing_distance is %v, computed again %v km", end,
+			sec.DistanceKm[len(sec.DistanceKm)-1])
+		return
+	}
+	sec = sec.Once()
 	if len(stored) != len(sec.Casts) || len(km) != len(sec.Casts) {
 		a.fault("recompute.section", rel, "profile_id", "%d casts, chosen again %d", len(stored), len(sec.Casts))
 		return
@@ -207,6 +214,7 @@ func (a *archive) flowAgain(s *cruisefile.Section, sec *section.Section, sf *nc.
 		number(name+"_err", func(p *geostrophy.Pair) float64 { return p.Transport[k].Stated })
 		number(name+"_cumulative", func(p *geostrophy.Pair) float64 { return p.Cumulative[k].Value })
 	}
+	a.budgetAgain(rel, f, r)
 	a.levelsAgain(rel, f, r, ids)
 	a.heightsAgain(sectionFile(s.Name, castsEnd), sf, r)
 	return true

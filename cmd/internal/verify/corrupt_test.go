@@ -171,7 +171,8 @@ type editor struct {
 	out *bufio.Scanner
 }
 
-// Each line of the request is JSON: path, seed, what (value, variable, variable NAME, attribute). The answer says what
+// Each line of the request is JSON: path, seed, what (value, variable, variable NAME, total... (an
+// attribute of transport), attribute). The answer says what
 // was done, or "error: ...".
 const editorProgram = `
 import sys, json, random
@@ -199,6 +200,10 @@ for line in sys.stdin:
                     flat[k] = flat[k] + 1
                 v[...] = flat.reshape(np.shape(x))
                 done = "%s[%d]" % (v.name, k)
+            elif q["what"].startswith("total"):
+                v = d.variables["transport"]
+                v.setncattr(q["what"], v.getncattr(q["what"]) * 1.01)
+                done = "transport:" + q["what"]
             elif q["what"].startswith("variable"):
                 v = d.variables[q["what"][9:] or r.choice(names)]
                 x = np.array(v[...])

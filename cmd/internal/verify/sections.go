@@ -156,6 +156,91 @@ func (a *archive) transports() {
 	}
 }
 
+// budgetAttributes are the attributes of a transport that hold what a column of the table of budgets does.
+var budgetAttributes = map[string]string{"net": "total", "stated_error": "total_standard_error",
+	"beta_term": "total_beta_term", "net_at_one_coriolis_parameter": "total_at_one_coriolis_parameter",
+	"sum_of_absolute_transports": "total_of_absolute_values", "second_reference": "total_second_reference",
+	"change_per_unit": "total_change_per_unit_of_reference"}
+
+// budgets compares the table of budgets with the files of station pairs; an archive without closed lines has none.
+func (a *archive) budgets() {
+	const rel, check = "data/tables/budgets.csv", "table.budgets"
+	closed := map[string]bool{}
+	for _, file := range a.with(sectionFile("", ""), pairsEnd) {
+		if f := a.open(file); f != nil && f.Attr("budget_status") != nil {
+			closed[sectionName(file, pairsEnd)] = false
+		}
+	}
+	if _, there := a.sums[rel]; !there && len(closed) == 0 {
+		return
+	}
+	t := a.readTable(rel, written(func(w io.Writer) error { return export.WriteBudgets(w, nil) })[0])
+	if t == nil {
+		return
+	}
+	for n, r := range t.rows {
+		name := t.cell(r, "section")
+		say := func(v, format string, args ...any) { t.fault(check, n, "", v, format, args...) }
+		if _, there := closed[name]; !there {
+			say("section", "section %s is not closed in its file of station pairs", name)
+			continue
+		}
+		closed[name] = true
+		f := a.open(sectionFile(name, pairsEnd))
+		if status := t.cell(r, "status"); !strings.HasPrefix(f.Text("budget_status"), status) {
+			say("status", "%s, in NetCDF %s", status, f.Text("budget_status"))
+		}
+		for column, attr := range map[string]string{"enclosed_km2": "budget_enclosed_km2",
+			"length_km": "budget_length_km", "duration_days": "budget_duration_days"} {
+			if x := nc.Floats(f.Attr(attr)); len(x) == 1 && !sameNumber(t.cell(r, column), x[0]) {
+				say(column, "%s, in NetCDF %g", t.cell(r, column), x[0])
+			}
+		}
+		k, ok := kindOf(t.cell(r, "kind"))
+		at := f.Var(netcdf.TransportName(k))
+		if !ok || at < 0 {
+			continue
+		}
+		_, scale, _ := export.TransportUnit(k)
+		for column, attr := range budgetAttributes {
+			if x := f.Vars[at].Floats(attr); len(x) == 1 && !sameNumber(t.cell(r, column), x[0]*scale) {
+				say(f.Vars[at].Name, "%s %s, in NetCDF %g", column, t.cell(r, column), x[0]*scale)
+			}
+		}
+	}
+	for name, listed := range closed {
+		if !listed {
+			a.fault(check, rel, "", "has no line of the closed section %s", name)
+		}
+	}
+}
+
+// budgetAgain compares the budget of a closed line with the one computed again.
+func (a *archive) budgetAgain(rel string, f *nc.File, r *geostrophy.Result) {
+	if (f.Attr("budget_status") != nil) != (r.Budget != nil) {
+		a.fault("recompute", rel, "budget_status", "the line is closed in the file: %v; made again: %v",
+			f.Attr("budget_status") != nil, r.Budget != nil)
+		return
+	}
+	if r.Budget == nil {
+		return
+	}
+	for _, k := range export.BudgetKinds {
+		at := f.Var(netcdf.TransportName(k))
+		if at < 0 {
+			continue
+		}
+		for column, get := range export.BudgetNumbers {
+			// Net and beta term are small differences of the transports of pairs.
+			x, tolerance := f.Vars[at].Floats(budgetAttributes[column]), 1e-9*r.Budget.Absolute[k]
+			if want := get(r, k); len(x) == 1 && !(math.Abs(x[0]-want) <= tolerance) {
+				a.fault("recompute.budget", rel, f.Vars[at].Name, "%s: %v, computed again %v", budgetAttributes[column],
+					x[0], want)
+			}
+		}
+	}
+}
+
 // kindOf returns the kind of transport of a word.
 func kindOf(word string) (geostrophy.Kind, bool) {
 	for k := range geostrophy.Kind(geostrophy.Kinds) {

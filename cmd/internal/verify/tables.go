@@ -113,6 +113,7 @@ func (a *archive) tables(ctx context.Context, inputs map[string]string) error {
 		}
 	}
 	a.transports()
+	a.budgets()
 	return nil
 }
 
@@ -243,7 +244,7 @@ func (a *archive) geojson(rows []export.StationRow, members bool) {
 	for _, file := range a.with(sectionFile("", ""), castsEnd) {
 		if f := a.open(file); f != nil {
 			if s, err := ncprofile.ReadCasts(f); err == nil {
-				lines = append(lines, &section.Section{Name: sectionName(file, castsEnd), Casts: s.Casts})
+				lines = append(lines, ncprofile.SectionOf(f, sectionName(file, castsEnd), s))
 			}
 		}
 	}

@@ -1,6 +1,6 @@
-// Command generate writes the casts of six small invented cruises, one for each kind of work that the demo cruise does
-// not show: a shelf survey, a lake, a yo-yo series, two legs that repeat their station numbers, sensors swapped midway
-// and a line across the equator.
+// Command generate writes the casts of seven small invented cruises, one for each kind of work that the demo cruise
+// does not show: a shelf survey, a lake, a yo-yo series, two legs that repeat their station numbers, sensors swapped
+// midway, a line across the equator and a closed line.
 //
 //	go run ./testdata/cruises/generate -out testdata/cruises
 //
@@ -17,6 +17,8 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"github.com/castwright/castwright/section/seawater"
 )
 
 // A cast is what is planned of one cast.
@@ -138,6 +140,33 @@ func equator() cruise {
 	return c
 }
 
+// box is a closed line in a flow that is known in closed form: dynamic height is 2 F (1 - p/1000) m2/s2 relative to
+// 1000 dbar beside a part that is the same everywhere, with F = 1 + 0.05 (lon + 40) + 0.03 (lat - 32). Absolute
+// Salinity is 35 g/kg; Conservative Temperature is solved for the specific volume.
+func box() cruise {
+	c := cruise{name: "box", bin: 10, water: func(c cast, p float64) (t, s, o float64) {
+		f := 1 + 0.05*(c.lon+40) + 0.03*(c.lat-32)
+		want := seawater.SpecificVolumeAnomaly(35, 4+10*math.Exp(-p/700), p) + 2e-7*f
+		ct := 10.0
+		for range 20 {
+			_, _, slope := seawater.SpecificVolumeSlopes(35, ct, p)
+			ct += (want - seawater.SpecificVolumeAnomaly(35, ct, p)) / slope
+		}
+		place := seawater.PlaceOf(c.lon, c.lat)
+		s = 34.8
+		for range 5 {
+			s += (35 - place.AbsoluteSalinity(s, p)) / seawater.ReferenceFactor
+		}
+		return seawater.InSituTemperature(35, ct, p), s, 230 - 0.03*p + 4*f
+	}}
+	for i, at := range [][2]float64{{30, -40}, {30, -38}, {32, -38}, {34, -38}, {34, -40}, {34, -42}, {32, -42},
+		{30, -42}} {
+		c.casts = append(c.casts, cast{"ZZBX20260612", "", fmt.Sprint(i + 1), "1", at[0], at[1], 1000,
+			day("2026-06-13 04:00").Add(time.Duration(i) * 14 * time.Hour), false})
+	}
+	return c
+}
+
 // bins calls f with the values of each bin of a cast; bottles get those of the bin nearest to where they closed.
 func (c cruise) bins(k cast, index int, f func(p, t, s, o float64, n int)) {
 	rng := rand.New(rand.NewPCG(2026, uint64(index)))
@@ -209,7 +238,7 @@ func main() {
 			log.Fatal(err)
 		}
 	}
-	for _, c := range []cruise{shelf(), lake(), yoyo(), twoLegs(), swapped(), equator()} {
+	for _, c := range []cruise{shelf(), lake(), yoyo(), twoLegs(), swapped(), equator(), box()} {
 		for i, k := range c.casts {
 			write(filepath.Join(*out, c.name, "casts", fmt.Sprintf("%s_%s_%s_ct1.csv", k.expocode, k.station,
 				k.number)), c.file(k, i))
