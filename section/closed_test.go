@@ -64,6 +64,9 @@ func TestClosedLine(t *testing.T) {
 				t.Errorf("%s: each once: %v", x.stations, once)
 			}
 		}
+		if s.StillOpen != (x.underway && !s.Closed()) {
+			t.Errorf("%s: still open: %v", x.stations, s.StillOpen)
+		}
 		if strings.TrimSpace(got) != x.want || len(s.Places) != len(s.Casts) || len(s.DistanceKm) != len(s.Casts) {
 			t.Errorf("%s %s: %s, want %s", x.stations, x.repeats, got, x.want)
 		}

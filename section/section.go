@@ -19,6 +19,7 @@ type Section struct {
 	DistanceKm []float64
 	Method     Method  // how distances were computed
 	Places     []Place // one for each of Casts: what else was taken there
+	StillOpen  bool    // a closed line of which stations are still to come, so that it does not come back yet
 }
 
 // A Pair is two neighbouring stations of a section. Midpoint and AzimuthDeg (true bearing from A to B, at the midpoint)
@@ -106,8 +107,8 @@ func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error
 	}
 	s := &Section{Name: name, Method: opt.Distance}
 	groups, closed := closing(entered, opt.Distance)
-	if stillOpen := opt.Underway && len(opt.Stations.NotTaken(casts)) > 0; stillOpen {
-		closed = false // the stations before the last are still to come
+	if closed && opt.Underway && len(opt.Stations.NotTaken(casts)) > 0 {
+		closed, s.StillOpen = false, true
 	}
 	if closed && len(groups) < fewestOfClosed {
 		return nil, findings, fmt.Errorf("the line comes back to station %s after %d: %w", groups[0][0].Station,

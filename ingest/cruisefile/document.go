@@ -53,7 +53,7 @@ A section whose stations end with the first again, such as stations: 1-12, 1, is
 station twice, and a budget of volume, mass, salt, freshwater and heat over the area that it encloses (tables/budgets.csv, with what the
 budget leaves out). The budget needs a velocity between each two stations, and one reference level that all of them reach; positive is in,
 unless the section says out. Figures and grid run along the line once round, from the first station to the first. While the cruise is
-underway the line stays open until its last station is taken.
+underway the line stays open, and positive is left, until its last station is taken.
 
 `
 

@@ -104,6 +104,9 @@ func lineSign(sec *section.Section, positive Direction) (Direction, float64, err
 		inside = sec.Enclosed()
 	}
 	crosses := inside.Crosses != [2]int{}
+	if sec.StillOpen && (positive == In || positive == Out) {
+		positive = Left // until it has an inside
+	}
 	if positive == Unstated {
 		if positive = Left; closed && !crosses {
 			positive = In

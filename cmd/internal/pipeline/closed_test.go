@@ -112,7 +112,7 @@ func TestClosedSections(t *testing.T) {
 	if _, err := os.Stat(filepath.Join(open, "data/tables/budgets.csv")); err == nil {
 		t.Error("a table of budgets without a closed line")
 	}
-	underway := plant("release: {status: underway}\n"+with(""), square(nil)...)
+	underway := plant("release: {status: underway}\n"+with(", positive: in"), square(nil)...)
 	delete(underway, "casts/5_ct1.csv")
 	taken := build(t, underway)
 	if got := len(pairsIn(t, filepath.Join(taken, "data/sections/s_geostrophy.nc"))); got != 3 {

@@ -12,6 +12,7 @@ import (
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/derived"
 	"github.com/castwright/castwright/section/geostrophy"
@@ -123,7 +124,9 @@ func (a *archive) sectionsAgain(ctx context.Context, c *cruisefile.Cruise, all *
 		if f == nil {
 			continue
 		}
-		sec, _, err := section.Build(all.Casts, s.BuildOptions)
+		o := s.BuildOptions
+		o.Underway = c.Release.Status == metadata.Underway
+		sec, _, err := section.Build(all.Casts, o)
 		if err != nil {
 			a.fault("recompute.section", rel, "", "section %s cannot be made of the casts: %v", s.Name, err)
 			continue
