@@ -145,7 +145,7 @@ func TestDefaultsOfTheHelp(t *testing.T) {
 		"accuracy of temperature. Value: a number of K, 0 to 1. Default: 0.001.",
 		"accuracy of pressure. Value: a number of dbar, 0 to 100. Default: 3.", "Default: deepest common level.",
 		"Default: pchip.", "Default: geodesic.",
-		"Default: left of the line.", "Default: constant_velocity.", "Default: depth.",
+		"Default: left of the line; in, for a closed line.", "Default: constant_velocity.", "Default: depth.",
 		"ice. Value: a number of dbar, 0 to 1000. Default: 20.", "Default: optimal.",
 		"signal variance. Value: a ratio of variances, 0.000001 to 100. Default: 0.02.",
 		"Value: a whole number, 4 to 2000. Default: 60.",
