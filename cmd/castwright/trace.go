@@ -17,7 +17,7 @@ cast:CAST:VARIABLE:PRESSURE             a value of a cast, such as cast:5/1:psal
 section:NAME:CAST:VARIABLE:PRESSURE     the same in the file of a section, such as section:strait:5/1:dynamic_height:100
 series:NAME:CAST:VARIABLE:PRESSURE      the same in the file of a time series
 node:SECTION:VARIABLE:KM:PRESSURE       a value of a gridded section, such as node:strait:ctemp:110:104
-field:FIELD:VARIABLE:LON:LAT:PRESSURE   a value of a field on longitude, latitude and pressure
+field:FIELD:VARIABLE:LON:LAT:PRESSURE   a value of a field on longitude, latitude and pressure, or density
 pair:SECTION:A-B:VARIABLE[:PRESSURE]    a value between two stations, such as pair:strait:4-5:velocity:100
 total:SECTION:VARIABLE                  the transport of a section, such as total:strait:transport
 table:TABLE:LINE:COLUMN                 a cell of a table, such as table:transports:2:transport; the names are in line 1

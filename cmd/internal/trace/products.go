@@ -161,8 +161,11 @@ func (t *tracer) mappedColumn(f *nc.File, variable string, level, column int) in
 
 // held notes where a value of a grid is not what was mapped but the end of the range of the data nearby; at returns the
 // place of the value of a variable.
-func (t *tracer) held(f *nc.File, at func(variable string) int) {
-	for k := range t.out.Mapping {
+func (t *tracer) held(f *nc.File, at func(variable string) int) { t.heldFrom(0, f, at) }
+
+// heldFrom is held for the mapped values from a number on.
+func (t *tracer) heldFrom(from int, f *nc.File, at func(variable string) int) {
+	for k := from; k < len(t.out.Mapping); k++ {
 		m := &t.out.Mapping[k]
 		codes, values := f.NumbersOf(m.Variable+"_extrapolated"), f.NumbersOf(m.Variable)
 		if i := at(m.Variable); i < len(codes) && i < len(values) && int(codes[i]) == gridding.HeldToData {
@@ -256,90 +259,6 @@ func (t *tracer) datum(id, variable string, d *gridding.Datum) Part {
 		x.BinLines = append(x.BinLines, n)
 	}
 	return x
-}
-
-// fieldNode traces a value of a field.
-func (t *tracer) fieldNode(words []string) error {
-	name, variable := words[0], words[1]
-	var at [3]float64
-	for i, w := range words[2:] {
-		var err error
-		if at[i], err = number(w); err != nil {
-			return t.refuse("has no place: "+err.Error(),
-				"write longitude, latitude and dbar, such as field:survey:ctemp:-30.5:66.25:100")
-		}
-	}
-	var names []string
-	for _, f := range t.a.Matching("fields/*.nc") {
-		names = append(names, strings.TrimSuffix(strings.TrimPrefix(f, "fields/"), ".nc"))
-	}
-	if !slices.Contains(names, name) {
-		return t.refuse("names no field of the archive: "+name, nearest(name, names))
-	}
-	f, v, err := t.openFile("fields/"+name+".nc", variable)
-	if err != nil {
-		return err
-	}
-	defer f.Close()
-	if len(v.Dims) != 3 {
-		return t.refuse("is no value of a node: "+variable+" has other dimensions", "name a mapped variable")
-	}
-	var place [3]int
-	for i, axis := range []string{"lon", "lat", "pres"} {
-		if place[i], err = t.at(f, axis, at[i]); err != nil {
-			return err
-		}
-	}
-	lons, lats := f.Dims[v.Dims[2]].Len, f.Dims[v.Dims[1]].Len
-	t.take(f, variable, (place[2]*lats+place[1])*lons+place[0])
-	c, err := t.a.Cruise()
-	if err != nil {
-		return err
-	}
-	i := slices.IndexFunc(c.Fields, func(s cruisefile.MapField) bool { return s.Name == name })
-	if i < 0 {
-		return t.refuse("names a field that the cruise file does not: "+name, nearest(name, names))
-	}
-	all, err := t.fieldCasts(&c.Fields[i])
-	if err != nil {
-		return err
-	}
-	t.explain(&gridded{casts: all, mapped: t.mapped(f, variable), of: func(variable string) (*gridding.Explanation,
-		error) {
-		return gridding.ExplainField(all.Casts, c.Fields[i].Area, c.Fields[i].Grid.Options, variable, place[1],
-			place[0], at[2])
-	}})
-	t.held(f, func(string) int { return (place[2]*lats+place[1])*lons + place[0] })
-	return nil
-}
-
-// fieldCasts returns the casts of a field: the primary ones of its stations.
-func (t *tracer) fieldCasts(s *cruisefile.MapField) (*ncprofile.Collection, error) {
-	files := t.a.Matching("casts/*_ctd.nc")
-	if len(files) != 1 {
-		return nil, t.refuse("cannot be traced: the archive has no file of casts",
-			"castwright verify says what is wrong")
-	}
-	all, f, err := collection(t.a, files[0])
-	if err != nil {
-		return nil, err
-	}
-	f.Close()
-	list := s.Stations
-	if list.Empty() {
-		list.All = true
-	}
-	chosen, err := section.Select(all.Casts, list)
-	if err != nil {
-		return nil, err
-	}
-	out := &ncprofile.Collection{}
-	for i, k := range all.Casts {
-		if k.Role == section.Primary && slices.Contains(chosen, k) {
-			out.IDs, out.Casts = append(out.IDs, all.IDs[i]), append(out.Casts, k)
-		}
-	}
-	return out, nil
 }
 
 // section reads the casts of a section with their distances.

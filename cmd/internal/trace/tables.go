@@ -133,6 +133,14 @@ func (t *tracer) idsOf(table *archive.Table, row []string) (ids []string, err er
 			ids = append(ids, cell)
 		}
 	}
+	if k := table.Get(row, "cast"); len(ids) == 0 && k != "" { // a row without identity
+		for _, r := range t.casts.Rows {
+			if t.casts.Get(r, "station") == table.Get(row, "station") && t.casts.Get(r, "cast") == k &&
+				t.casts.Get(r, "expocode") == table.Get(row, "expocode") && t.casts.Get(r, "cast_id") != "" {
+				ids = append(ids, t.casts.Get(r, "cast_id"))
+			}
+		}
+	}
 	name := table.Get(row, "section")
 	if len(ids) > 0 || name == "" || !t.a.Has("sections/"+name+"_section.nc") {
 		return ids, nil

@@ -8,7 +8,11 @@
 //	section:NAME:CAST:VARIABLE:PRESSURE   the same in the file of a section, such as its dynamic height
 //	series:NAME:CAST:VARIABLE:PRESSURE    the same in the file of a time series
 //	node:SECTION:VARIABLE:KM:PRESSURE     a value of a gridded section
-//	field:FIELD:VARIABLE:LON:LAT:PRESSURE a value of a field on longitude, latitude and pressure
+//	field:FIELD:VARIABLE:LON:LAT:PRESSURE a value of a field on longitude, latitude and pressure; or of one on
+//
+// surfaces
+//
+//	                                      of density, which has the density instead of the pressure
 //	pair:SECTION:A-B:VARIABLE[:PRESSURE]  a value between two stations; of a transport by treatment of the bottom
 //	                                      triangle, the treatment instead of the pressure
 //	total:SECTION:VARIABLE                the transport of a section
@@ -58,6 +62,7 @@ type Part struct {
 	Base     *float64 `json:"background,omitempty"`  // at the datum, in its unit
 	Km       *float64 `json:"distance_km,omitempty"` // along the section
 	Away     *float64 `json:"away_km,omitempty"`     // from the node
+	NodeDbar *float64 `json:"node_dbar,omitempty"`   // of which of several nodes it is a datum
 	// pressures of the bins that the value was interpolated between, or is the mean of
 	Bins     []float64 `json:"bins_dbar,omitempty"`
 	File     string    `json:"input"`
@@ -71,10 +76,12 @@ type Part struct {
 type Mapping struct {
 	Variable   string   `json:"variable"`
 	Method     string   `json:"method"`
-	Background float64  `json:"background"` // at the node
+	Background float64  `json:"background"`        // at the node
+	AtDbar     *float64 `json:"at_dbar,omitempty"` // of which of several nodes; nil: there is one
 	Computed   float64  `json:"computed_again"`
 	FromKm     *float64 `json:"from_km,omitempty"` // column whose value the node has, where it is another
-	HeldTo     *float64 `json:"held_to,omitempty"` // the value of the node, where what was mapped lay outside the data nearby
+	// the value of the node, where what was mapped lay outside the data nearby
+	HeldTo *float64 `json:"held_to,omitempty"`
 	// of optimal interpolation, else 0
 	Noise         float64 `json:"noise,omitempty"`
 	LengthKm      float64 `json:"length_km,omitempty"`

@@ -98,7 +98,7 @@ sections:
 		yaml += fmt.Sprintf("  - {name: %s, stations: 1-10, grid: {method: %s, step_km: 20}}\n", m, m)
 	}
 	return buildOf(t, yaml+"fields: [{name: survey, step: 0.5, levels: [10, 50, 101, 200], "+
-		"grid: natural}]\n")
+		"surfaces: {sigma0: [27.3, 27.6]}, grid: natural}]\n")
 }
 
 // pick returns the places of n random values of a variable that are there, and how they lie.
@@ -176,6 +176,13 @@ func items(t *testing.T, archive string) (out []string) {
 		for _, k := range at {
 			add("field:survey:%s:%g:%g:%g", v, lon[k%len(lon)], lat[k/len(lon)%len(lat)], pres[k/len(lon)/len(lat)])
 		}
+	}
+	f = open(t, filepath.Join(archive, "data/fields/survey_sigma0.nc"))
+	sigma := f.NumbersOf("sigma0")
+	for _, v := range []string{"pres", "ctemp", "asal"} {
+		at, _ := pick(t, r, f, v, 1)
+		k := at[0]
+		add("field:survey_sigma0:%s:%g:%g:%g", v, lon[k%len(lon)], lat[k/len(lon)%len(lat)], sigma[k/len(lon)/len(lat)])
 	}
 	return append(out, cells(t, r, archive, 200-len(out))...)
 }

@@ -28,6 +28,9 @@ func (t *Trace) Write(w io.Writer) error {
 		fmt.Fprintf(&b,
 			"mapped %s by %s: value = background + sum of weight x (value - background) of its data: background %s",
 			m.Variable, m.Method, show(m.Background))
+		if m.AtDbar != nil {
+			fmt.Fprintf(&b, " at %s dbar", show(*m.AtDbar))
+		}
 		if m.LengthKm > 0 {
 			fmt.Fprintf(&b, ", noise %s, length %s km, error variance %s of the signal's", show(m.Noise),
 				show(m.LengthKm),

@@ -185,9 +185,10 @@ def total(trace):
     compare(trace, want, 1e-7 * abs(want))
 
 
-def data_of(trace, variable):
+def data_of(trace, mapping):
     """The data of a mapped value, each held against its bins."""
-    parts = [m for m in trace["made_of"] if m["variable"] == variable]
+    variable = mapping["variable"]
+    parts = [m for m in trace["made_of"] if m["variable"] == variable and m.get("node_dbar") == mapping.get("at_dbar")]
     for x in parts:
         p, y = cast(x["input"]).values(variable)
         bins = np.isin(p, x["bins_dbar"])
@@ -196,7 +197,6 @@ def data_of(trace, variable):
         lines = [load(x["input"])[n - 1].split(",")[0] for n in x["bin_lines"]]
         if [float(n) for n in lines] != x["bins_dbar"]:
             print(trace["item"], "lines of the bins", x)
-        mapping = mapping_of(trace, variable)
         if mapping["method"] == "linear":
             want = y[bins].mean()  # of the bins of the cell
         else:
@@ -204,10 +204,6 @@ def data_of(trace, variable):
         if not abs(want - x["value"]) < 1e-7:
             print(trace["item"], "datum", x, "is", want)
     return parts
-
-
-def mapping_of(trace, variable):
-    return next(m for m in trace["mapping"] if m["variable"] == variable)
 
 
 def compare_weights(trace, method, parts, want):
@@ -263,11 +259,12 @@ def mapped(trace, place):
     values = {}
     for m in trace["mapping"]:
         v = m["variable"]
-        parts = data_of(trace, v)
-        values[v] = m["background"] + sum(x["weight"] * (x["value"] - x.get("background", 0)) for x in parts)
+        parts = data_of(trace, m)
+        node = (v, m["at_dbar"]) if "at_dbar" in m else v
+        values[node] = m["background"] + sum(x["weight"] * (x["value"] - x.get("background", 0)) for x in parts)
         at = np.array([m["from_km"], place[1]]) if "from_km" in m else place  # another column's
         if "held_to" in m:  # the end of the range of the data nearby
-            values[v] = m["held_to"]
+            values[node] = m["held_to"]
         if m["method"] == "optimal":
             rel = optimal(trace, parts, m, at)
         else:
@@ -275,8 +272,20 @@ def mapped(trace, place):
     v = trace["variable"]
     if v.endswith("_relerr"):
         return compare(trace, rel, 1e-8)
+    if "at_dbar" in trace["mapping"][0]:
+        return surface(trace, values)
     want = values[v] if v in values else gsw.sigma0(values["asal"], values["ctemp"])
     return compare(trace, want, 1e-8)
+
+
+def surface(trace, values):
+    """A value on a surface of sigma0: straight in pressure between two nodes, where their densities reach its value."""
+    levels = sorted(set(p for _, p in values))
+    sigma = [gsw.sigma0(values["asal", p], values["ctemp", p]) for p in levels]
+    share = (float(trace["item"].split(":")[-1]) - sigma[0]) / (sigma[1] - sigma[0])
+    v = trace["variable"]
+    ends = levels if v == "pres" else [values[v, p] for p in levels]
+    compare(trace, ends[0] + share * (ends[1] - ends[0]), 1e-6)
 
 
 def node(trace):
