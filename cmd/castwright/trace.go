@@ -13,7 +13,7 @@ func traceCommand(u *ui) *cli.Command {
 measured value it prints the line of the input that holds it; of a node of a grid the data with their weights. ITEM is one of
 
 FILE                                    a file of the archive, such as tables/transports.csv
-cast:CAST:VARIABLE:PRESSURE             a value of a cast, such as cast:5/1:psal:100; CAST is STATION/NUMBER
+cast:CAST:VARIABLE[:PRESSURE]           a value of a cast, such as cast:5/1:psal:100 or cast:5/1:lat; CAST is STATION/NUMBER
 section:NAME:CAST:VARIABLE:PRESSURE     the same in the file of a section, such as section:strait:5/1:dynamic_height:100
 series:NAME:CAST:VARIABLE:PRESSURE      the same in the file of a time series
 node:SECTION:VARIABLE:KM:PRESSURE       a value of a gridded section, such as node:strait:ctemp:110:104

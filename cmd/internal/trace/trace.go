@@ -4,7 +4,11 @@
 // An item is one of
 //
 //	FILE                                  a path below data, such as tables/transports.csv
-//	cast:CAST:VARIABLE:PRESSURE           a value of a cast; CAST is STATION/NUMBER or the identity in stations.csv
+//	cast:CAST:VARIABLE[:PRESSURE]         a value of a cast; without a pressure its position, time or water depth.
+//
+// CAST is
+//
+//	                                      STATION/NUMBER or the identity in stations.csv
 //	section:NAME:CAST:VARIABLE:PRESSURE   the same in the file of a section, such as its dynamic height
 //	series:NAME:CAST:VARIABLE:PRESSURE    the same in the file of a time series
 //	node:SECTION:VARIABLE:KM:PRESSURE     a value of a gridded section
@@ -138,6 +142,8 @@ func Run(ctx context.Context, plan Plan) (*Trace, error) {
 	switch {
 	case !ok || a.Has(plan.Item):
 		err = t.file(strings.TrimPrefix(plan.Item, "data/"))
+	case kind == "cast" && len(words) == 2:
+		err = t.wholeCast(words[0], words[1])
 	case kind == "cast" && len(words) == 3:
 		err = t.cast(words[0], words[1], words[2])
 	case kind == "section" && len(words) == 4:

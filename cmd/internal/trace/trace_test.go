@@ -136,6 +136,9 @@ func items(t *testing.T, archive string) (out []string) {
 			add("cast:%s:%s:%g", k.ID(), col.Name, k.PressureDbar[i])
 		}
 	}
+	for i, v := range []string{"lat", "lon", "bottom_depth"} {
+		add("cast:%s:%s", all.IDs[3*i+1], v)
+	}
 	for _, name := range []string{"strait", "slope"} {
 		f := open(t, filepath.Join(archive, "data/sections", name+"_geostrophy.nc"))
 		a, b, pres := f.WordsOf("station_a"), f.WordsOf("station_b"), f.NumbersOf("pres")
@@ -313,7 +316,10 @@ func TestItems(t *testing.T) {
 			t.Errorf("%s: %d inputs, want %d", item, len(x.Inputs), inputs)
 		}
 	}
-	for item, hint := range map[string]string{"cast:77/1:temp:10": "there are 1/1",
+	if x := run(t, archive, "cast:3/1:lat"); len(x.Parts) != 1 || !strings.HasPrefix(x.Parts[0].Text, "LATITUDE") {
+		t.Errorf("%+v", x.Parts)
+	}
+	for item, hint := range map[string]string{"cast:3/1:temp": "add a pressure", "cast:77/1:temp:10": "there are 1/1",
 		"cast:5/1:tmp:100":  "did you mean temp",
 		"cast:5/1:temp:101": "100", "cast:5/1:temp:deep": "in dbar", "node:strat:ctemp:0:0": "did you mean strait",
 		"node:strait:ctemp:3:100": "the nearest is", "pair:strait:1-3:velocity:100": "1-2",
@@ -410,6 +416,10 @@ casts:
 		x := run(t, p.Path, fmt.Sprintf("cast:%d/1:temp:10", station))
 		if x.Parts[0].Line != want[0] || len(x.Inputs) != 1 || x.Inputs[0].Lines != want[1] {
 			t.Errorf("station %d: line %d, inputs %+v, want %v", station, x.Parts[0].Line, x.Inputs, want)
+		}
+		x = run(t, p.Path, fmt.Sprintf("cast:%d/1:lon", station))
+		if x.Value == nil || x.Parts[0].Text != fmt.Sprintf("54.5 -10.%d", station) {
+			t.Errorf("station %d: %+v", station, x.Parts)
 		}
 	}
 }

@@ -68,7 +68,9 @@ func (t *Trace) Write(w io.Writer) error {
 func (p *Part) words() string {
 	var s strings.Builder
 	fmt.Fprintf(&s, "%s %s ", p.Cast, p.Variable)
-	if p.Levels == 1 && p.First == p.Last {
+	if p.Levels == 0 && p.Value != nil { // of the whole cast
+		s.WriteString("= " + show(*p.Value))
+	} else if p.Levels == 1 && p.First == p.Last {
 		fmt.Fprintf(&s, "at %s dbar", show(p.First))
 		if p.Value != nil {
 			s.WriteString(" = " + show(*p.Value))

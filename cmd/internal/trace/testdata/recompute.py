@@ -81,6 +81,8 @@ def derived(trace):
     part = {}
     k = cast(trace["made_of"][0]["input"])
     v = trace["variable"]
+    if v in ("lat", "lon", "bottom_depth"):
+        return compare(trace, {"lat": k.lat, "lon": k.lon, "bottom_depth": k.depth}[v], 1e-9)
     at = float(trace["item"].split(":")[-1])
     if v == "n2":
         near = abs(k.p - at) <= 20
