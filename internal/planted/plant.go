@@ -3,6 +3,7 @@ package planted
 import (
 	"math"
 	"math/rand/v2"
+	"strconv"
 	"time"
 )
 
@@ -32,6 +33,10 @@ func (c *cast) plant(f *Fault, sign float64, all []cast) {
 	if c.plantCast(f, sign, all) {
 		return
 	}
+	days, number := c.at.Sub(all[0].at).Hours()/24, 0.0
+	if n, err := strconv.ParseFloat(c.station, 64); err == nil {
+		number = n
+	}
 	variable := ""
 	if len(f.Variables) > 0 {
 		variable = f.Variables[0]
@@ -46,7 +51,16 @@ func (c *cast) plant(f *Fault, sign float64, all []cast) {
 			continue
 		}
 		if f.in(l.p) {
-			l.change(f, variable, rng, &held, first)
+			switch f.Kind {
+			case "second, a day":
+				*l.value(variable + "2") += f.Size * days
+			case "second, a station":
+				*l.value(variable + "2") += f.Size * number
+			case "second, 1000 dbar":
+				*l.value(variable + "2") += f.Size * l.p / 1000
+			default:
+				l.change(f, variable, rng, &held, first)
+			}
 			first = false
 		}
 		kept = append(kept, *l)
@@ -116,6 +130,17 @@ func (c *cast) plantCast(f *Fault, sign float64, all []cast) bool {
 			}
 		}
 		both(sign * f.Size * c.at.Sub(first).Hours() / 24)
+	case "a day":
+		both(sign * f.Size * c.at.Sub(all[0].at).Hours() / 24)
+	case "a station":
+		if n, err := strconv.ParseFloat(c.station, 64); err == nil {
+			both(sign * f.Size * n)
+		}
+	case "absent":
+		c.absent = true
+	case "log hours":
+		c.log = time.Duration(f.Size * float64(time.Hour))
+	case "hours apart", "degrees apart": // of the plan
 	case "remove":
 		if c.lacks == nil {
 			c.lacks = map[string]bool{}

@@ -79,7 +79,8 @@ type cast struct {
 	expocode, station, number, system string
 	lat, lon, depthM                  float64
 	at                                time.Time
-	up, bottles                       bool
+	up, bottles, absent               bool
+	log                               time.Duration // of the time in the log, beside that of the file
 	levels                            []level
 	true                              []level // without faults, for the bottles
 	lacks                             map[string]bool
@@ -103,7 +104,7 @@ func (c *Cruise) Names() []string { return c.names }
 // Make makes the cruise with faults; sign, 1 or -1, is that of offsets of whole casts and systems.
 func Make(faults []Fault, sign float64) *Cruise {
 	out := &Cruise{Files: map[string][]byte{}, Island: [2][2]float64{{100, -80}, {101, -79}}}
-	casts := plan()
+	casts := plan(faults)
 	for i := range casts {
 		c := &casts[i]
 		c.levels = c.water(uint64(i))
@@ -114,6 +115,7 @@ func Make(faults []Fault, sign float64) *Cruise {
 			}
 		}
 	}
+	casts = slices.DeleteFunc(casts, func(c cast) bool { return c.absent })
 	for i := range casts {
 		out.put(fmt.Sprintf("casts/%s_%s_%s_ct1.csv", expocode, casts[i].station, casts[i].number), casts[i].file())
 	}
@@ -128,14 +130,25 @@ func (c *Cruise) put(name string, b []byte) {
 	c.names = append(c.names, name)
 }
 
-// plan returns the casts: the line, its upcasts, the two other seas and the repeated station.
-func plan() []cast {
+// plan returns the casts: the line, its upcasts, the two other seas and the repeated station. Faults of the kinds
+// "hours apart" and "degrees apart" say how the casts of the line follow each other.
+func plan(faults []Fault) []cast {
 	var out []cast
 	start := time.Date(2025, 1, 6, 2, 0, 0, 0, time.UTC)
+	hours, degrees := 6.0, 0.42
+	for _, f := range faults {
+		switch f.Kind {
+		case "hours apart":
+			hours = f.Size
+		case "degrees apart":
+			degrees = f.Size
+		}
+	}
 	for i := range 48 {
 		c := cast{station: fmt.Sprint(i + 1), number: "1", system: string(rune('A' + max(0, i/12-1))), lat: -31.2,
-			lon:    -22 + 0.42*float64(i),
-			depthM: 3050 + 120*math.Sin(float64(i)/3), at: start.Add(time.Duration(i) * 6 * time.Hour),
+			lon:     -22 + degrees*float64(i),
+			depthM:  3050 + 120*math.Sin(float64(i)/3),
+			at:      start.Add(time.Duration(float64(i) * hours * float64(time.Hour))),
 			bottles: i != 9 && i != 41}
 		out = append(out, c)
 		if i == 4 || i == 14 || i == 25 || i == 37 {

@@ -99,10 +99,10 @@ func (c *cast) atClosure(p float64, rng *rand.Rand) level {
 	return at
 }
 
-// stationTable returns the log: remarks of nothing, upcasts by their direction.
+// stationTable returns the log: upcasts by their direction, times that are those of the files unless planted otherwise.
 func stationTable(casts []cast) []byte {
 	var b bytes.Buffer
-	b.WriteString("station,cast,direction,role,system\n")
+	b.WriteString("station,cast,time,direction,role,system\n")
 	for i := range casts {
 		c := &casts[i]
 		direction, role := "down", "primary"
@@ -112,7 +112,8 @@ func stationTable(casts []cast) []byte {
 		if c.station == "R" && c.number != "1" {
 			role = "repeat"
 		}
-		fmt.Fprintf(&b, "%s,%s,%s,%s,%s\n", c.station, c.number, direction, role, c.system)
+		fmt.Fprintf(&b, "%s,%s,%s,%s,%s,%s\n", c.station, c.number, c.at.Add(c.log).Format("2006-01-02T15:04Z"),
+			direction, role, c.system)
 	}
 	return b.Bytes()
 }

@@ -46,6 +46,7 @@ func Columns(c *section.Cast, opts Options, w *Workspace) ([]metadata.Finding, e
 		at = at.AsLake()
 	}
 	d := &deriver{c: c, opts: opts, n: c.Levels()}
+	d.findKeptOut()
 	d.make(&waters{d: d, at: at, scratch: w, windowDbar: opts.N2WindowDbar})
 	return d.findings, nil
 }
@@ -56,6 +57,7 @@ type deriver struct {
 	opts     Options
 	n        int
 	place    seawater.Composition
+	keptOut  []int // levels
 	findings []metadata.Finding
 }
 
@@ -114,7 +116,8 @@ func (d *deriver) column(v *Variable) bool {
 }
 
 // carry returns a column, whose values are there already, the worst flag of its inputs at each level, an input without
-// flags counting as not evaluated, and not sampled where usable inputs give no value; no flags when no input has any.
+// flags counting as not evaluated, not sampled where usable inputs give no value, and questionable where the pressure
+// keeps the level out of computations along the profile; no flags when no input has any.
 // Use of values that nobody has evaluated is said in the comment.
 func (d *deriver) carry(v *Variable) {
 	of := v.Flags
@@ -155,6 +158,25 @@ func (d *deriver) carry(v *Variable) {
 	for i, f := range c.Flags {
 		if c.Values[i] != c.Values[i] && f.Usable(d.opts.NotCalibratedUsable) {
 			c.Flags[i] = metadata.NotSampled
+		}
+	}
+	for _, i := range d.keptOut {
+		if c.Flags[i].Usable(true) {
+			c.Flags[i] = metadata.Questionable
+		}
+	}
+}
+
+// findKeptOut finds the levels that no computation along the profile uses, because their pressure is not above the
+// largest before it: what is derived there is not flagged good.
+func (d *deriver) findKeptOut() {
+	kept := d.c.UsableLevels(nil, d.opts.NotCalibratedUsable)
+	pres := d.c.Column("pres")
+	for i := range d.n {
+		if len(kept) > 0 && kept[0] == i {
+			kept = kept[1:]
+		} else if pres != nil && pres.UsableAt(i, d.opts.NotCalibratedUsable) {
+			d.keptOut = append(d.keptOut, i)
 		}
 	}
 }

@@ -390,3 +390,38 @@ func BenchmarkColumns(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/5500, "ns/bin")
 }
+
+// A level whose pressure is not above the largest before it is kept out of computations along the profile: what is
+// derived from its values alone is there, and not flagged good; other levels are as without it.
+func TestRepeatedPressureIsNotGood(t *testing.T) {
+	const F = metadata.Acceptable
+	p := []float64{0, 2, 4, 4, 6, 3, 8, 10}
+	flags := []metadata.Flag{F, F, F, F, F, F, F, F}
+	out := map[int]bool{3: true, 5: true}
+	c := newCast(-30, 40, measured("pres", p, flags...),
+		measured("temp", []float64{10, 9, 8, 8.1, 7, 8.5, 6, 5}, flags...),
+		measured("psal", []float64{35, 35.1, 35.2, 35.2, 35.3, 35.1, 35.4, 35.5}, flags...),
+		measured("oxy", []float64{200, 200, 200, 200, 200, 200, 200, 200}, flags...))
+	if _, err := Columns(c, Options{Extra: Extras()}, nil); err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for i := range c.Columns {
+		col := &c.Columns[i]
+		if !col.Derived {
+			continue
+		}
+		n++
+		for k, f := range col.Flags {
+			switch {
+			case out[k] && f.Usable(true):
+				t.Errorf("%s at level %d, which is kept out: flag %v", col.Name, k, f)
+			case !out[k] && f != F && col.Values[k] == col.Values[k]:
+				t.Errorf("%s at level %d: flag %v", col.Name, k, f)
+			}
+		}
+	}
+	if v := c.Column("sigma0").Values[3]; v != v || n < 10 {
+		t.Errorf("%d variables; density of the level that is kept out: %g", n, v)
+	}
+}
