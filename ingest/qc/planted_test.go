@@ -18,8 +18,9 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// tables are the tables of planted faults: of values and casts, and of what changes with time and along the stations.
-var tables = []string{"faults", "by_time", "by_station"}
+// tables are the tables of planted faults: of values and casts, of what changes with time and along the stations, and
+// two more with other noise, sizes near twice the limits, and other casts and pressures.
+var tables = []string{"faults", "by_time", "by_station", "near_limits", "other_places"}
 
 func faults(t *testing.T, table string) []planted.Fault {
 	t.Helper()

@@ -140,7 +140,7 @@ func (c *cast) plantCast(f *Fault, sign float64, all []cast) bool {
 		c.absent = true
 	case "log hours":
 		c.log = time.Duration(f.Size * float64(time.Hour))
-	case "hours apart", "degrees apart": // of the plan
+	case "hours apart", "degrees apart", "seed": // of the plan
 	case "remove":
 		if c.lacks == nil {
 			c.lacks = map[string]bool{}

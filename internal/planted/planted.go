@@ -105,9 +105,15 @@ func (c *Cruise) Names() []string { return c.names }
 func Make(faults []Fault, sign float64) *Cruise {
 	out := &Cruise{Files: map[string][]byte{}, Island: [2][2]float64{{100, -80}, {101, -79}}}
 	casts := plan(faults)
+	seed := uint64(20250105)
+	for _, f := range faults {
+		if f.Kind == "seed" {
+			seed = uint64(f.Size)
+		}
+	}
 	for i := range casts {
 		c := &casts[i]
-		c.levels = c.water(uint64(i))
+		c.levels = c.water(seed, uint64(i))
 		c.true = slices.Clone(c.levels)
 		for k := range faults {
 			if faults[k].Of(c.station, c.number) {
@@ -131,7 +137,7 @@ func (c *Cruise) put(name string, b []byte) {
 }
 
 // plan returns the casts: the line, its upcasts, the two other seas and the repeated station. Faults of the kinds
-// "hours apart" and "degrees apart" say how the casts of the line follow each other.
+// "hours apart" and "degrees apart" say how the casts of the line follow each other, "seed" gives other noise.
 func plan(faults []Fault) []cast {
 	var out []cast
 	start := time.Date(2025, 1, 6, 2, 0, 0, 0, time.UTC)
@@ -184,8 +190,8 @@ func plan(faults []Fault) []cast {
 }
 
 // water returns what sensors without a fault read.
-func (c *cast) water(seed uint64) []level {
-	rng := rand.New(rand.NewPCG(20250105, seed))
+func (c *cast) water(seed, n uint64) []level {
+	rng := rand.New(rand.NewPCG(seed, n))
 	var out []level
 	smooth := 0.0
 	for p := float64(binDbar); p <= c.depthM*1.012-20; p += binDbar {
