@@ -344,6 +344,14 @@ type sectionView struct {
 	Thinned                  string     // which nodes the page carries
 }
 
+// groupView is a group of figures as the template writes it.
+type groupView struct {
+	*Group
+	ID        string
+	Shown     []figureView
+	Elsewhere []download
+}
+
 type figureView struct {
 	ID, Title, Caption, Short string
 	SVG                       template.HTML

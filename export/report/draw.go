@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"fmt"
+	"html/template"
 	"strings"
 	"time"
 
@@ -17,53 +18,84 @@ type picture struct {
 	svg   string
 }
 
-// pictures are all figures of the page; nil where one cannot be drawn.
-type pictures struct {
-	stationMap *picture
-	sections   [][]*picture // as the figures of the sections
-	tables     []*picture   // as the tables
-	series     [][]*picture
-}
-
 // drawAll draws the figures, several at a time. One that cannot be drawn is left out: the findings say why.
-func drawAll(m *Material) (*pictures, error) {
-	out := &pictures{sections: make([][]*picture, len(m.Sections)), tables: make([]*picture, len(m.Tables)),
-		series: make([][]*picture, len(m.Series))}
+func drawAll(m *Material) (map[figure.Figure]*picture, error) {
+	var all []figure.Figure
+	if m.Map != nil {
+		all = append(all, m.Map)
+	}
+	for i := range m.Sections {
+		all = append(all, m.Sections[i].Figures...)
+	}
+	for i := range m.Series {
+		all = append(all, m.Series[i].Figures...)
+	}
+	for i := range m.Groups {
+		all = append(all, m.Groups[i].Figures...)
+	}
+	for i := range m.Tables {
+		all = append(all, m.Tables[i].Figures...)
+	}
+	drawn := make([]*picture, len(all))
 	var g errgroup.Group
 	g.SetLimit(max(1, m.Workers))
-	if m.Map != nil {
+	for i, f := range all {
 		g.Go(func() (err error) {
-			out.stationMap, err = drawOne(m.Map)
+			drawn[i], err = drawOne(f)
 			return err
 		})
 	}
-	for i := range m.Sections {
-		out.sections[i] = make([]*picture, len(m.Sections[i].Figures))
-		for k, f := range m.Sections[i].Figures {
-			g.Go(func() (err error) {
-				out.sections[i][k], err = drawOne(f)
-				return err
-			})
+	err := g.Wait()
+	out := map[figure.Figure]*picture{}
+	for i, f := range all {
+		if drawn[i] != nil {
+			out[f] = drawn[i]
 		}
 	}
-	for i := range m.Tables {
-		if f := m.Tables[i].Figure; f != nil {
-			g.Go(func() (err error) {
-				out.tables[i], err = drawOne(f)
-				return err
-			})
+	return out, err
+}
+
+// An album puts figures on the page while there is space for them.
+type album struct {
+	pictures map[figure.Figure]*picture
+	written  map[string][]string // as in Material
+	glyphs   glyphs
+	budget   int // bytes
+	count    int
+}
+
+// put returns a figure as the template writes it. One that is beyond the budget has links only, one that could not be
+// drawn nothing.
+func (a *album) put(f figure.Figure) (v figureView, p *picture) {
+	p = a.pictures[f]
+	if p == nil {
+		return v, nil
+	}
+	a.count++
+	v = figureView{ID: fmt.Sprintf("figure-%d", a.count), Title: p.scene.Title, Caption: p.scene.Detail}
+	for _, kind := range a.written[f.Stem()] {
+		rel := "figures/" + f.Stem() + "." + kind
+		v.Links = append(v.Links, download{linkTo(rel), rel, strings.ToUpper(kind)})
+	}
+	if svg := a.glyphs.share(p.svg); len(svg) <= a.budget {
+		a.budget -= len(svg)
+		v.SVG = template.HTML(svg)
+	}
+	return v, p
+}
+
+// putAll returns the figures of a group, and links to those that are beyond the budget.
+func (a *album) putAll(figs []figure.Figure) (out []figureView, elsewhere []download) {
+	for _, f := range figs {
+		switch v, p := a.put(f); {
+		case p == nil:
+		case v.SVG == "":
+			elsewhere = append(elsewhere, v.Links...)
+		default:
+			out = append(out, v)
 		}
 	}
-	for i := range m.Series {
-		out.series[i] = make([]*picture, len(m.Series[i].Figures))
-		for k, f := range m.Series[i].Figures {
-			g.Go(func() (err error) {
-				out.series[i][k], err = drawOne(f)
-				return err
-			})
-		}
-	}
-	return out, g.Wait()
+	return out, elsewhere
 }
 
 func drawOne(f figure.Figure) (*picture, error) {

@@ -3,7 +3,6 @@ package report
 import (
 	"encoding/json"
 	"fmt"
-	"html/template"
 	"math"
 	"slices"
 	"strings"
@@ -23,22 +22,20 @@ const (
 	mostRows  = 80
 )
 
-// addSections adds the fields of all sections and returns what the template writes of them. left is how many bytes of
-// figures the page still takes.
-func (d *data) addSections(m *Material, pics *pictures, g *glyphs, left *int) []sectionView {
+// addSections adds the fields of all sections and returns what the template writes of them.
+func (d *data) addSections(m *Material, a *album) []sectionView {
 	var out []sectionView
 	nodes := min(mostNodes, allNodes/max(1, len(m.Sections)))
 	for i := range m.Sections {
 		s := &m.Sections[i]
 		v := sectionView{ID: fmt.Sprintf("section-%d", i+1), Name: s.Name, Title: s.Title, Summary: s.Summary}
 		grid, flow := -1, -1
-		for k, f := range s.Figures {
-			p := pics.sections[i][k]
+		for _, f := range s.Figures {
+			x, p := a.put(f)
 			if p == nil {
 				continue
 			}
-			x, fits := viewOf(f, p, fmt.Sprintf("figure-%d-%d", i+1, k+1), s.Formats, g, left)
-			if !fits {
+			if x.SVG == "" {
 				v.Elsewhere = append(v.Elsewhere, x.Links...)
 				continue
 			}
@@ -68,51 +65,6 @@ func (d *data) addSections(m *Material, pics *pictures, g *glyphs, left *int) []
 			v.Figures = append(v.Figures, x)
 		}
 		v.Thinned = d.thinned(grid, flow)
-		out = append(out, v)
-	}
-	return out
-}
-
-// filesOf returns the links to the files of a figure.
-func filesOf(f figure.Figure, formats []string) []download {
-	var out []download
-	for _, kind := range formats {
-		rel := "figures/" + f.Stem() + "." + kind
-		out = append(out, download{linkTo(rel), rel, strings.ToUpper(kind)})
-	}
-	return out
-}
-
-// viewOf returns a figure as the page has it, and whether it is on the page or only named there with links.
-func viewOf(f figure.Figure, p *picture, id string, formats []string, g *glyphs, left *int) (x figureView, fits bool) {
-	x = figureView{ID: id, Title: p.scene.Title, Caption: p.scene.Detail, Links: filesOf(f, formats)}
-	svg := g.share(p.svg)
-	if len(svg) > *left {
-		return x, false
-	}
-	*left -= len(svg)
-	x.SVG = template.HTML(svg)
-	return x, true
-}
-
-// seriesViews returns the time series with their figures.
-func seriesViews(m *Material, pics *pictures, g *glyphs, left *int) []sectionView {
-	var out []sectionView
-	for i := range m.Series {
-		s := &m.Series[i]
-		v := sectionView{ID: fmt.Sprintf("series-%d", i+1), Name: s.Name, Title: s.Title, Summary: s.Summary}
-		for k, f := range s.Figures {
-			p := pics.series[i][k]
-			if p == nil {
-				continue
-			}
-			x, fits := viewOf(f, p, fmt.Sprintf("series-figure-%d-%d", i+1, k+1), s.Formats, g, left)
-			if fits {
-				v.Figures = append(v.Figures, x)
-			} else {
-				v.Elsewhere = append(v.Elsewhere, x.Links...)
-			}
-		}
 		out = append(out, v)
 	}
 	return out

@@ -75,7 +75,7 @@ function drawProfiles() {
     [...new Set(chosen.map((n) => data.casts[n].every))].sort((a, b) => a - b).join(" or ") + " is drawn; rings are values flagged 3 or 4.";
   if (!lines.length) return;
   const x = range(lines.map((l) => l.v)), y = [0, Math.max(...lines.map((l) => l.p[l.p.length - 1] || 1))];
-  const c = chart(720, 460, x, y, v.title + (v.unit ? " (" + v.unit + ")" : ""), read.textContent,
+  const c = chart(Math.max(320, Math.min(720, innerWidth - 34)), 460, x, y, v.title + (v.unit ? " (" + v.unit + ")" : ""), read.textContent,
     data.depth ? "Depth (m)" : "Pressure (dbar)");
   lines.forEach((l, i) => {
     const g = make("svg:g", { class: "c" + i % 8 });
@@ -140,8 +140,8 @@ function mark(n, on) {
 }
 
 const ledger = document.querySelector("#stations table");
-ledger.querySelector("thead tr").prepend(make("th", { scope: "col" }, "Profile"));
-for (const row of ledger.tBodies[0].rows) {
+if (ledger) ledger.querySelector("thead tr").prepend(make("th", { scope: "col" }, "Profile"));
+for (const row of ledger ? ledger.tBodies[0].rows : []) {
   const cell = row.insertCell(0), n = row.dataset.cast;
   if (n === undefined) continue;
   const box = make("input", { type: "checkbox", "aria-label": "Profile of cast " + data.casts[n].name });
@@ -206,3 +206,5 @@ if (mapSVG && data.map) {
   read.textContent = "Point at a station to read it; click it to draw its profile below.";
 }
 if (data.casts.length) choose(0, true);
+let width = innerWidth;
+addEventListener("resize", () => { if (innerWidth !== width) { width = innerWidth; drawProfiles(); } });

@@ -15,7 +15,7 @@ const (
 	levelsAround   = 12  // levels above and below
 	mostWindow     = 60  // points of a cast in the picture
 	mostNeighbours = 2   // casts beside it
-	mostPictured   = 150 // proposals with a picture
+	mostPictured   = 400 // proposals with a picture
 )
 
 // proposalView is a proposal as the template writes it.

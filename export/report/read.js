@@ -93,10 +93,7 @@ function follow(field) {
   figure.classList.add("pointed");
   const under = make("svg:path", { class: "under" }), cross = make("svg:path", { class: "cross" });
   plot.append(under, cross);
-  const state = { row: 0, column: 0 };
   function show(row, column) {
-    state.row = row;
-    state.column = column;
     down.value = row;
     along.value = column;
     down.setAttribute("aria-valuetext", grid.depth ? grid.depth[row] + " m" : grid.y[row] + " " + grid.unit);

@@ -42,13 +42,16 @@ type Material struct {
 	Map       *figure.StationMap // nil: none
 	Sections  []Section
 	Series    []Series
+	Groups    []Group
 	Proposals []Proposal
 	Tables    []Table
 	Records   []metadata.Record
 	Notes     []string // sentences on method that a reader must know
 	Files     []export.FileNote
-	Depth     bool // figures and profiles have depth instead of pressure on their vertical axes
-	Workers   int  // figures drawn at a time; below 2: one
+	// the formats of the files of each figure in the archive, "svg" and so on, by its stem
+	Written map[string][]string
+	Depth   bool // figures and profiles have depth instead of pressure on their vertical axes
+	Workers int  // figures drawn at a time; below 2: one
 	// Live names the state of the inputs of a cruise whose casts still arrive: the page asks the server that shows it
 	// for a newer state. "" for the page of an archive, which asks for nothing.
 	Live string
@@ -57,7 +60,7 @@ type Material struct {
 }
 
 // FigureBytes is how many bytes of figures a page holds.
-const FigureBytes = 3 << 20
+const FigureBytes = 5 << 19
 
 // Section is one section on the page.
 type Section struct {
@@ -67,7 +70,6 @@ type Section struct {
 	Grid        *gridding.Grid     // nil: none
 	Flow        *geostrophy.Result // nil: none
 	Figures     []figure.Figure    // of the grid and of the velocity; others are passed over
-	Formats     []string           // of the files of the figures, "svg" and so on; nil: none were written
 }
 
 // Series is one time series on the page, or the casts that repeat others: figures to look at.
@@ -75,7 +77,13 @@ type Series struct {
 	Name, Title string
 	Summary     string
 	Figures     []figure.Figure
-	Formats     []string // as in Section
+}
+
+// A Group is figures of one kind that the page shows without values under the pointer.
+type Group struct {
+	Name    string // for its heading
+	What    string
+	Figures []figure.Figure
 }
 
 // A Proposal is a flag that a check or a person proposes, open for a decision.
@@ -96,8 +104,7 @@ type Table struct {
 	CSV     []byte
 	Columns []string            // to show, by their names, from left to right; nil: all
 	Where   map[string][]string // only rows that have one of these words in a column; nil: all rows
-	Figure  figure.Figure       // of what the table holds, above it; nil: none
-	Formats []string            // of the files of the figure, as in Section
+	Figures []figure.Figure     // of its numbers
 }
 
 //go:embed page.html
@@ -143,6 +150,7 @@ type view struct {
 	Ledger          *tableView
 	Parts           []sectionView
 	Repeats         []sectionView
+	Gatherings      []groupView
 	Decide          []proposalView
 	Shown           []*tableView
 	Products        []product
@@ -171,14 +179,24 @@ func Write(w io.Writer, m *Material) error {
 	if err != nil {
 		return err
 	}
-	g := &glyphs{}
-	if pics.stationMap != nil {
-		v.MapSVG, v.MapText = template.HTML(g.share(pics.stationMap.svg)), pics.stationMap.scene.Detail
-		d.addMap(m.Map, pics.stationMap.scene)
+	a := &album{pictures: pics, written: m.Written, budget: cmp.Or(m.MostFigureBytes, FigureBytes)}
+	if m.Map != nil && pics[m.Map] != nil {
+		p := pics[m.Map]
+		v.MapSVG, v.MapText = template.HTML(a.glyphs.share(p.svg)), p.scene.Detail
+		d.addMap(m.Map, p.scene)
 	}
-	left := cmp.Or(m.MostFigureBytes, FigureBytes)
-	v.Parts = d.addSections(m, pics, g, &left)
-	v.Repeats = seriesViews(m, pics, g, &left)
+	v.Parts = d.addSections(m, a)
+	for i := range m.Series {
+		s := &m.Series[i]
+		p := sectionView{ID: fmt.Sprintf("series-%d", i+1), Name: s.Name, Title: s.Title, Summary: s.Summary}
+		p.Figures, p.Elsewhere = a.putAll(s.Figures)
+		v.Repeats = append(v.Repeats, p)
+	}
+	for i := range m.Groups {
+		g := groupView{ID: fmt.Sprintf("group-%d", i+1), Group: &m.Groups[i]}
+		g.Shown, g.Elsewhere = a.putAll(m.Groups[i].Figures)
+		v.Gatherings = append(v.Gatherings, g)
+	}
 	v.Decide = d.addProposals(m)
 	v.Ledger, err = ledger(m, d)
 	if err != nil {
@@ -189,14 +207,11 @@ func Write(w io.Writer, m *Material) error {
 		if err != nil {
 			return err
 		}
-		if p := pics.tables[i]; p != nil {
-			t.Figure = &figureView{ID: t.ID + "-figure", Title: p.scene.Title, Caption: p.scene.Detail,
-				SVG: template.HTML(g.share(p.svg)), Links: filesOf(m.Tables[i].Figure, m.Tables[i].Formats)}
-		}
+		t.Figures, t.Elsewhere = a.putAll(m.Tables[i].Figures)
 		v.Shown = append(v.Shown, t)
 	}
 	v.Variables = d.Variables
-	v.Glyphs = template.HTML(g.defs())
+	v.Glyphs = template.HTML(a.glyphs.defs())
 	for i := range m.Stations {
 		if m.Stations[i].LeftOut == "" {
 			v.CastCount++

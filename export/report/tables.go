@@ -19,8 +19,9 @@ type tableView struct {
 	ID, Name, What, Path, Href string
 	Heads                      []string
 	Rows                       []rowView
-	More                       string // what the page leaves out; "" nothing
-	Figure                     *figureView
+	Figures                    []figureView
+	Elsewhere                  []download // figures that are not on the page
+	More                       string     // what the page leaves out; "" nothing
 }
 
 type rowView struct {

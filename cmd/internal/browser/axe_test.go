@@ -31,7 +31,16 @@ type violation struct {
 // accessible fails when the checker finds a violation of WCAG 2.2 AA in the present state of the page.
 func (x *tab) accessible(state string) {
 	x.t.Helper()
-	found := eval[[]violation](x, `(async () => { const r = await axe.run(document, {resultTypes: ["violations"],
+	x.accessibleIn(`document`, state)
+}
+
+// sectionsPart is the sections without what their figures are drawn of.
+const sectionsPart = `{include: [["#sections"]], exclude: [[".plot > svg"]]}`
+
+// accessibleIn is accessible for a part of the page.
+func (x *tab) accessibleIn(part, state string) {
+	x.t.Helper()
+	found := eval[[]violation](x, `(async () => { const r = await axe.run(`+part+`, {resultTypes: ["violations"],
 		runOnly: {type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}});
 		return r.violations.map((v) => ({ID: v.id, Help: v.help,
 			Nodes: v.nodes.slice(0, 3).map((n) => ({HTML: n.html.slice(0, 200), FailureSummary: n.failureSummary}))})); })()`)
@@ -43,24 +52,12 @@ func (x *tab) accessible(state string) {
 	}
 }
 
-// Every state of the page passes the checker: as opened, every variable shown, tables sorted and filtered, proposals
-// decided, dark, and as wide as a phone, where nothing but tables and figures is wider than the window.
+// Every state of the page passes the checker: as opened, each section and variable, all of them, profiles read,
+// tables sorted and filtered, proposals decided, dark, and as wide as a phone, where nothing but tables and figures is
+// wider than the window.
 func TestAccessible(t *testing.T) {
 	checker := axe(t)
-	cruise := copyDemo(t)
-	dir := filepath.Dir(cruise)
-	if err := os.WriteFile(filepath.Join(dir, "proposals.csv"), []byte(proposed), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	withEdits(t, cruise, "[proposals.csv]")
-	b, err := os.ReadFile(cruise)
-	if err == nil {
-		err = os.WriteFile(cruise, append(b, "time_series: [{name: both, stations: 1-2, within: 500}]\n"...), 0o644)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	file := filepath.Join(build(t, cruise, filepath.Join(dir, "out")), "index.html")
+	file := withProposals(t)
 	for _, dark := range []string{"light", "dark"} {
 		for _, width := range []int64{1200, 360} {
 			name := dark + map[bool]string{true: ", phone", false: ", desktop"}[width < 500]
@@ -72,21 +69,47 @@ func TestAccessible(t *testing.T) {
 				x.objects()
 			}
 			x.accessible(name + ", as opened")
+			if (dark == "dark") == (width < 500) {
+				x.eachChoice(name)
+			}
 			run(x, `document.querySelectorAll('.variables input[value="all"]').forEach((e) => e.click());
 				document.querySelectorAll("details").forEach((e) => { e.open = true; });
 				document.querySelectorAll("#stations table input").forEach((e, i) => { if (i < 5) e.click(); });
 				document.querySelectorAll("table.sortable").forEach((e) => e.querySelector("th button").click());
 				document.querySelectorAll(".filter input").forEach((e) => { e.value = "1"; e.dispatchEvent(new Event("input")); });
 				document.querySelectorAll('.decide input[value="change"]').forEach((e) => e.click());
-				document.querySelectorAll(".reading input").forEach((e) => e.dispatchEvent(new Event("input")));
+				document.querySelectorAll(".reading input, #profile-level input")
+					.forEach((e) => e.dispatchEvent(new Event("input")));
 				document.querySelector("#save button").click()`)
+			if x.bar() == "" {
+				t.Error("decisions are not saved, and the bar is not there")
+			}
 			x.accessible(name + ", everything opened, chosen, sorted and decided")
+			run(x, `document.querySelectorAll(".filter input").forEach((e) => { e.value = "nothing has this";
+				e.dispatchEvent(new Event("input")); });
+				[...document.querySelectorAll("#profile-choice button")].find((b) => b.textContent === "Clear").click()`)
+			x.accessible(name + ", no row and no profile left")
 			if wide := eval[float64](x, `document.documentElement.scrollWidth - innerWidth`); wide > 0 {
 				t.Errorf("%s: the page is %v pixels wider than the window: %v", name, wide, eval[[]string](x,
 					`[...document.querySelectorAll("body *")].filter((e) => e.getBoundingClientRect().right > innerWidth + 1 &&
 						!e.closest(".scroll > *")).map((e) => e.outerHTML.slice(0, 100)).slice(0, 5)`))
 			}
 		}
+	}
+}
+
+// eachChoice checks the sections with each of them and each variable chosen.
+func (x *tab) eachChoice(name string) {
+	x.t.Helper()
+	choices := eval[int](x, `(window.choices = [...document.querySelectorAll("#section-choice input"),
+		...document.querySelectorAll(".variables input")]).length`)
+	if choices < 10 {
+		x.t.Errorf("%d choices of sections and variables", choices)
+	}
+	for i := range choices {
+		run(x, `choices[%s].click()`, i)
+		x.accessibleIn(sectionsPart, name+", choice "+itoa(i))
+		run(x, `document.querySelector('#section-choice input[value="all"]').click()`)
 	}
 }
 

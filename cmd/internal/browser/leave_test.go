@@ -12,7 +12,7 @@ import (
 	"github.com/castwright/castwright/cmd/internal/serve"
 )
 
-// proposals builds the demo with proposals that are open, and returns its page.
+// withProposals builds the demo with proposals that are open and a time series, and returns its page.
 func withProposals(t *testing.T) (file string) {
 	t.Helper()
 	cruise := copyDemo(t)
@@ -21,6 +21,13 @@ func withProposals(t *testing.T) (file string) {
 		t.Fatal(err)
 	}
 	withEdits(t, cruise, "[proposals.csv]")
+	b, err := os.ReadFile(cruise)
+	if err == nil {
+		err = os.WriteFile(cruise, append(b, "time_series: [{name: both, stations: 1-2, within: 500}]\n"...), 0o644)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
 	return filepath.Join(build(t, cruise, filepath.Join(dir, "out")), "index.html")
 }
 

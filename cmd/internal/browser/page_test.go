@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 )
 
@@ -124,9 +125,12 @@ func TestPolicyForbidsRequests(t *testing.T) {
 	}
 }
 
-// Every control is reached with the Tab key, in the order of the page, and is seen while it has the focus.
+// Every control is reached with the Tab key, in the order of the page, and is seen while it has the focus: the bar at
+// the lower edge, which is there while decisions are not saved, hides none.
 func TestKeyboardReach(t *testing.T) {
 	x := open(t, filepath.Join(demo(t), "index.html"), 1200, 900)
+	x.decide(1, "accept", "")
+	run(x, `document.activeElement.blur(); scrollTo(0, 0)`)
 	total := eval[int](x, `(() => {
 		const all = [...document.querySelectorAll("a[href], button, input, select, summary, [tabindex]")]
 			.filter((e) => e.tabIndex >= 0 && e.checkVisibility());
@@ -150,7 +154,9 @@ func TestKeyboardReach(t *testing.T) {
 		said := eval[string](x, `(() => { const e = document.activeElement, want = window.order[%s];
 			if (e !== want) return "focus is on " + e.outerHTML.slice(0, 120) + ", want " + want.outerHTML.slice(0, 120);
 			const r = e.getBoundingClientRect();
-			if (r.bottom < 0 || r.top > innerHeight) return "out of sight: " + e.outerHTML.slice(0, 120);
+			const bar = document.querySelector(".bar");
+			if (r.bottom < 0 || r.top > innerHeight || !bar.checkVisibility() ||
+				!bar.contains(e) && r.top > bar.getBoundingClientRect().top - 10) return "out of sight: " + e.outerHTML.slice(0, 120);
 			const style = getComputedStyle(e);
 			if (style.outlineStyle === "none" && e.matches(":focus-visible")) return "no outline: " + e.outerHTML.slice(0, 120);
 			return ""; })()`, i)
@@ -184,10 +190,54 @@ func TestPrint(t *testing.T) {
 			t.Errorf("the printed page does not have %q", want)
 		}
 	}
-	for _, not := range []string{"Filter", "Point at the figure"} {
+	for _, not := range []string{"Filter", "Point at", "proposals decided"} {
 		if strings.Contains(text, not) {
 			t.Errorf("the printed page has %q, which is of no use on paper", not)
 		}
 	}
 	x.quiet()
+}
+
+// Figures that are not of a section are under headings of their own or with their table, each with its files.
+func TestOtherFigures(t *testing.T) {
+	yoyo := build(t, filepath.Join("..", "..", "..", "testdata", "cruises", "yoyo", "cruise.yaml"), t.TempDir())
+	const repeats = "Time series and repeated casts"
+	for data, want := range map[string][]string{yoyo: {repeats}, demo(t): {repeats, "Sensor pairs"}} {
+		x := open(t, filepath.Join(data, "index.html"), 1200, 900)
+		for _, heading := range want {
+			links := eval[[]string](x, `[...document.querySelectorAll("main > section")]
+				.filter((s) => s.querySelector("h2").textContent === %s)
+				.flatMap((s) => [...s.querySelectorAll("figure")].filter((f) => f.querySelector(".plot svg")))
+				.flatMap((f) => [...f.querySelectorAll("figcaption a")].map((a) => a.getAttribute("href")))`, heading)
+			if len(links) < 3 {
+				t.Errorf("%s: %d links to files of figures", heading, len(links))
+			}
+			for _, l := range links {
+				if _, err := os.Stat(filepath.Join(data, filepath.FromSlash(l))); err != nil {
+					t.Errorf("%s: %v", heading, err)
+				}
+			}
+		}
+		x.quiet()
+	}
+}
+
+// Without a script the page has every figure, table and proposal to read, and says what is not there.
+func TestWithoutScript(t *testing.T) {
+	x := openAt(t, "about:blank", 1200, 900)
+	call(x, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
+	x.do(chromedp.Navigate("file://" + filepath.ToSlash(filepath.Join(demo(t), "index.html"))))
+	if eval[bool](x, `document.documentElement.classList.contains("scripted")`) {
+		t.Fatal("a script ran")
+	}
+	for selector, least := range map[string]int{".field .plot > svg": 10, "#map > svg": 1, "#stations tbody tr": 20,
+		".table tbody tr": 50, ".proposals > li": 2, "details": 10, "dl.files dt": 20, ".without": 1} {
+		if n := eval[int](x, `[...document.querySelectorAll(%s)].filter((e) => e.checkVisibility()).length`,
+			selector); n < least {
+			t.Errorf("%d of %s are seen; want %d", n, selector, least)
+		}
+	}
+	if n := eval[int](x, `[...document.querySelectorAll("button, input, select")].length`); n > 0 {
+		t.Errorf("%d controls that do nothing", n)
+	}
 }

@@ -1,15 +1,19 @@
 package browser
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/section/seawater"
 )
 
 // sentence is how a readout names a value, its error and its node.
@@ -158,6 +162,77 @@ func TestReadoutByKeyboard(t *testing.T) {
 			t.Fatalf("after a key the readout is %q", text)
 		}
 		seen[text] = true
+	}
+	x.quiet()
+}
+
+// ofProfile is how the readout of the profiles names a value.
+var ofProfile = regexp.MustCompile(`cast (\w+)/(\w+) at ([\d.]+)\x{a0}dbar (−?[\d.]+)\x{a0}\S+ \(flag (\d), `)
+
+// The readout of profiles says what the file of all casts holds, to the digits it shows, for each cast that is drawn.
+func TestProfilesEqualTheFiles(t *testing.T) {
+	data := demo(t)
+	x := open(t, filepath.Join(data, "index.html"), 1200, 900)
+	f := netcdf(t, filepath.Join(data, "casts", "saltmarten-2026-05_ctd.nc"))
+	ids, pres, temp, flags := f.WordsOf("profile_id"), f.NumbersOf("pres"), f.NumbersOf("ctemp"),
+		f.NumbersOf("ctemp_flag_woce")
+	for _, n := range []int{4, 8, 14} {
+		run(x, `document.querySelectorAll("#stations table input")[%s].click()`, n)
+	}
+	seen := 0
+	for _, across := range []float64{0.06, 0.2, 0.35, 0.5, 0.7} {
+		x.point("#profile-chart svg", 0.5, across, false)
+		text := eval[string](x, `document.getElementById("profile-readout").textContent`)
+		for _, m := range ofProfile.FindAllStringSubmatch(text, -1) {
+			station, number := atoi(t, m[1]), atoi(t, m[2])
+			id := fmt.Sprintf("ZZSM20260504_%05d_%05d", station, number)
+			row := slices.Index(ids, id)
+			dbar, err := strconv.ParseFloat(m[3], 64)
+			level := slices.Index(pres, dbar)
+			if row < 0 || level < 0 || err != nil {
+				t.Fatalf("%q: no cast %s or no level %v", text, id, dbar)
+			}
+			v, flag := temp[row*len(pres)+level], flags[row*len(pres)+level]
+			if !sameDigits(m[4], v) || float64(atoi(t, m[5])) != flag {
+				t.Errorf("%q: cast %s has %v, flag %v at %v dbar", m[0], id, v, flag, dbar)
+			}
+			seen++
+		}
+	}
+	if seen < 15 {
+		t.Errorf("%d values of profiles were read; want those of 4 casts at 5 places, where they reach so deep", seen)
+	}
+	x.quiet()
+}
+
+// With depth on vertical axes the readouts have depths, beside the pressures that name the nodes of the files.
+func TestReadoutsByDepth(t *testing.T) {
+	cruise := copyDemo(t)
+	b, err := os.ReadFile(cruise)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := strings.Replace(string(b), "\nsections:", "\nfigures: {vertical: depth, formats: [svg]}\nsections:", 1)
+	if err := os.WriteFile(cruise, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	x := open(t, filepath.Join(build(t, cruise, t.TempDir()), "index.html"), 1200, 900)
+	x.point(".field .plot > svg", 0.5, 0.3, false)
+	said := eval[string](x, `document.querySelector(".field output").textContent`)
+	m := regexp.MustCompile(`at ([\d.]+)\x{a0}dbar \(([\d.]+)\x{a0}m deep\)`).FindStringSubmatch(said)
+	if m == nil {
+		t.Fatalf("the readout has no depth: %q", said)
+	}
+	dbar, _ := strconv.ParseFloat(m[1], 64)
+	deep, _ := strconv.ParseFloat(m[2], 64)
+	// stations 1 to 10 lie at 66.25 to 67.05 degrees north
+	if lo, hi := -seawater.Height(dbar, 67.05), -seawater.Height(dbar, 66.25); deep < lo-0.06 || deep > hi+0.06 {
+		t.Errorf("%v dbar is %v m deep; want %v to %v", dbar, deep, lo, hi)
+	}
+	for _, where := range []string{".field .reading", "#profile-level", "#profile-chart"} {
+		if said := eval[string](x, `document.querySelector(%s).textContent`, where); !strings.Contains(said, "Depth") {
+			t.Errorf("%s does not say Depth: %q", where, said)
+		}
 	}
 	x.quiet()
 }

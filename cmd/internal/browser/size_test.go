@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"github.com/chromedp/chromedp"
 )
 
 // Limits of the page of a cruise of 150 casts and 4 sections.
@@ -75,15 +77,29 @@ func writeLargeCast(t *testing.T, dir string, n int, lat, lon, at float64, leg i
 
 // The page of 150 casts and 4 sections is small, is seen soon, and reads out at once.
 func TestSizeAndSpeed(t *testing.T) {
-	file := filepath.Join(build(t, largeCruise(t), t.TempDir()), "index.html")
+	within(t, filepath.Join(build(t, largeCruise(t), t.TempDir()), "index.html"))
+}
+
+// within fails when a page is larger or slower than the limits.
+func within(t *testing.T, file string) {
+	t.Helper()
 	info, err := os.Stat(file)
 	if err != nil {
 		t.Fatal(err)
 	}
 	x := open(t, file, 1200, 900)
-	paint := eval[float64](x, `new Promise((done) => { const look = () => {
-		const p = performance.getEntriesByName("first-contentful-paint")[0];
-		if (p) done(p.startTime); else setTimeout(look, 20); }; look(); })`)
+	// The page is painted as it arrives; when its script has run, all figures are there and can be read. The least of
+	// three times, as below.
+	paint, ready := math.Inf(1), math.Inf(1)
+	for range 3 {
+		times := eval[[]float64](x, `new Promise((done) => { const look = () => {
+			const p = performance.getEntriesByName("first-contentful-paint")[0],
+				n = performance.getEntriesByType("navigation")[0];
+			if (p && n.loadEventEnd) done([p.startTime, n.domContentLoadedEventEnd]); else setTimeout(look, 20);
+		}; look(); })`)
+		paint, ready = min(paint, times[0]), min(ready, times[1])
+		x.do(chromedp.Reload())
+	}
 	// From the move of the pointer to the sentence, laid out: every figure, 20 places each, the least of three times
 	// since other programs run too, and the slowest of all places.
 	slowest := eval[[]float64](x, `(() => { let worst = 0, sum = 0, n = 0;
@@ -103,14 +119,14 @@ func TestSizeAndSpeed(t *testing.T) {
 			}
 		}
 		return [worst, sum / n, n]; })()`)
-	t.Logf("%d bytes; first picture after %.0f ms; readout after %.1f ms on average, %.1f ms at worst of %.0f",
-		info.Size(),
-		paint, slowest[1], slowest[0], slowest[2])
+	t.Logf("%d bytes; first picture after %.0f ms, figures ready after %.0f ms; readout after %.1f ms on average, "+
+		"%.1f ms at worst of %.0f", info.Size(), paint, ready, slowest[1], slowest[0], slowest[2])
 	if info.Size() > mostBytes {
 		t.Errorf("%d bytes; the limit is %d", info.Size(), mostBytes)
 	}
-	if paint > mostPictureMs {
-		t.Errorf("the first picture is seen after %.0f ms; the limit is %d", paint, mostPictureMs)
+	if paint > mostPictureMs || ready > mostPictureMs {
+		t.Errorf("the first picture is seen after %.0f ms, figures are ready after %.0f ms; the limit is %d", paint,
+			ready, mostPictureMs)
 	}
 	if slowest[2] < 300 || slowest[0] > mostReadoutMs {
 		t.Errorf("%.0f readouts, %.1f ms at worst; the limit is %d", slowest[2], slowest[0], mostReadoutMs)

@@ -42,12 +42,32 @@ var pageTables = []report.Table{
 		Columns: []string{"state", "expocode", "station", "cast", "in_log", "log_line", "file", "section", "why"},
 		Where:   map[string][]string{"state": ledgerStates()}},
 	{Path: "tables/findings.csv", Name: "Findings", What: "What the readers and the checks found, to review.",
-		Columns: []string{"severity", "cast_id", "variable", "first_dbar", "last_dbar", "message", "remedy", "check",
+		Columns: []string{"severity", "message", "remedy", "cast_id", "variable", "first_dbar", "last_dbar", "check",
 			"count", "proposed_flag", "file", "line", "accepted_by", "accepted_because"}},
-	{Path: "tables/bottle_comparison.csv", Name: "Comparison with bottles",
+	{Path: "tables/bottle_comparison.csv", Name: bottles,
 		What: "Values of the casts and of the samples of bottles at the same pressures."},
-	{Path: "tables/sensor_pairs.csv", Name: "Sensor pairs",
+	{Path: "tables/sensor_pairs.csv", Name: sensorPairs,
 		What: "Differences between two sensors of the same quantity."},
+	{Path: "tables/sensor_fits.csv", Name: "Fits of sensors and bottles",
+		What: "The differences of sensor pairs and of bottles as robust fits. No correction was applied.",
+		Columns: []string{"of", "variable", "system", "term", "per", "value", "standard_error", "target", "values",
+			"casts", "mean_pressure_dbar", "median", "median_standard_error"}},
+}
+
+// Headings under which the page shows figures that are not of a section.
+const (
+	bottles     = "Comparison with bottles"
+	sensorPairs = "Sensor pairs"
+	onDensity   = "Sections on surfaces of density"
+	fieldMaps   = "Fields"
+	otherwise   = "Further figures"
+)
+
+// pageGroups are the groups of figures that the page shows, in its order; figures of a table's name are shown with it.
+var pageGroups = []report.Group{
+	{Name: onDensity, What: "Fields of the sections against potential density instead of pressure."},
+	{Name: fieldMaps, What: "Values mapped on longitude and latitude, at some pressures or surfaces of density."},
+	{Name: otherwise, What: "Figures that the cruise file asks for."},
 }
 
 // writePage writes the page of the archive.
@@ -71,12 +91,8 @@ func (w *archive) writePage() error {
 	if v := w.plan.Watched; v != nil {
 		m.Live = v.state
 	}
-	figures := w.pageFigures(m)
-	m.Map = figures.stationMap
+	groups := w.pageFigures(m)
 	for _, t := range pageTables {
-		if t.Figure = figures.ofTable[t.Path]; t.Figure != nil && w.writtenFigures()[t.Figure.Stem()] {
-			t.Formats = w.figureFormats()
-		}
 		data, err := regular.ReadFile(filepath.Join(w.data, filepath.FromSlash(t.Path)))
 		if os.IsNotExist(err) {
 			continue
@@ -84,8 +100,13 @@ func (w *archive) writePage() error {
 		if err != nil {
 			return err
 		}
-		t.CSV = data
+		t.CSV, t.Figures = data, groups[t.Name]
 		m.Tables = append(m.Tables, t)
+	}
+	for _, g := range pageGroups {
+		if g.Figures = groups[g.Name]; g.Figures != nil {
+			m.Groups = append(m.Groups, g)
+		}
 	}
 	if edits := w.editRows(); edits != nil {
 		m.Tables = append(m.Tables, *edits)
@@ -93,19 +114,35 @@ func (w *archive) writePage() error {
 	return w.put(PageFile, what, func(o io.Writer) error { return report.Write(o, m) })
 }
 
-// pageFigures are the figures of the page that are of no section.
-type pageFigures struct {
-	stationMap *figure.StationMap
-	ofTable    map[string]figure.Figure // by the path of the table
+// pageKinds are the kinds of figure of the page: those that it always has, and those of the archive that are not made
+// from what these show.
+func (w *archive) pageKinds() []string {
+	kinds := []string{figure.KindMap, figure.KindSection, figure.KindVelocity, figure.KindSensorPairs,
+		figure.KindBottleComparison, figure.KindTimeSeries, figure.KindDifferences}
+	if w.cruise.Figures.None {
+		return kinds
+	}
+	asked := kindNames(w.cruise.Figures.Only)
+	if len(asked) == 0 {
+		asked = figure.DefaultKinds()
+	}
+	for _, k := range asked {
+		switch k {
+		case figure.KindOverview, figure.KindTemperatureSalinity, figure.KindOxygenDensity, figure.KindError,
+			figure.KindSkill:
+		default:
+			kinds = append(kinds, k)
+		}
+	}
+	return kinds
 }
 
-// pageFigures adds the sections with their figures of fields and velocity, and returns the other figures.
-func (w *archive) pageFigures(m *report.Material) pageFigures {
-	others := pageFigures{ofTable: map[string]figure.Figure{}}
+// pageFigures adds the map and the sections with their figures of fields and velocity, and returns the other figures by
+// the headings under which they are shown.
+func (w *archive) pageFigures(m *report.Material) map[string][]figure.Figure {
+	groups := map[string][]figure.Figure{}
 	choice := w.figureChoice()
-	choice.OnDensity = "" // values are read at the nodes of the grid
-	choice.Kinds = []string{figure.KindMap, figure.KindSection, figure.KindVelocity, figure.KindSensorPairs,
-		figure.KindBottleComparison, figure.KindTimeSeries, figure.KindDifferences}
+	choice.Kinds = w.pageKinds()
 	figures := w.figures(choice)
 	for i := range w.sections {
 		s := &w.sections[i]
@@ -113,59 +150,73 @@ func (w *archive) pageFigures(m *report.Material) pageFigures {
 			Section: s.section, Grid: s.grid, Flow: s.flow}
 		m.Sections = append(m.Sections, p)
 	}
-	written := w.writtenFigures()
-	w.pageSeries(m, figures, written)
+	m.Written = w.writtenFigures()
+	w.pageSeries(m, figures)
 	for _, f := range figures {
-		var of *section.Section
-		switch f := f.(type) {
-		case *figure.StationMap:
-			others.stationMap = f
-			continue
-		case *figure.SensorPairs, *figure.BottleComparison:
-			others.ofTable["tables/"+f.Stem()+".csv"] = f
-			continue
-		case *figure.Section:
-			of = f.Section
-		case *figure.Velocity:
-			at := slices.IndexFunc(w.sections, func(s sectionWork) bool { return s.flow == f.Result })
-			of = w.sections[at].section
-		default:
+		if g, ok := f.(*figure.StationMap); ok {
+			m.Map = g
 			continue
 		}
-		at := slices.IndexFunc(w.sections, func(s sectionWork) bool { return s.section == of })
-		p := &m.Sections[at]
-		p.Figures = append(p.Figures, f)
-		if written[f.Stem()] {
-			p.Formats = w.figureFormats()
+		at := slices.IndexFunc(w.sections, func(s sectionWork) bool { return s.shows(f) })
+		if at < 0 {
+			if name := headingOf(f); name != "" {
+				groups[name] = append(groups[name], f)
+			}
+			continue
 		}
+		m.Sections[at].Figures = append(m.Sections[at].Figures, f)
 	}
-	return others
+	return groups
 }
 
-// writtenFigures returns the stems of the figures in the archive.
-func (w *archive) writtenFigures() map[string]bool {
-	out := map[string]bool{}
+// shows reports whether a figure is of the nodes of the section's grid or of its velocities.
+func (s *sectionWork) shows(f figure.Figure) bool {
+	switch f := f.(type) {
+	case *figure.Section:
+		return f.Section == s.section && f.Grid == s.grid
+	case *figure.Velocity:
+		return f.Result == s.flow
+	}
+	return false
+}
+
+// headingOf returns the heading under which the page shows a figure; "" for those that pageSeries adds, and for
+// profiles, which the page draws itself.
+func headingOf(f figure.Figure) string {
+	switch f.(type) {
+	case *figure.Profiles, *figure.TimeSeries, *figure.Differences:
+		return ""
+	case *figure.SensorDifferences, *figure.SensorPairs:
+		return sensorPairs
+	case *figure.BottleComparison:
+		return bottles
+	case *figure.FieldMap:
+		return fieldMaps
+	case *figure.Section:
+		return onDensity
+	}
+	return otherwise
+}
+
+// writtenFigures returns the formats of the files of each figure in the archive, by its stem.
+func (w *archive) writtenFigures() map[string][]string {
+	var formats []string
+	for _, f := range w.cruise.Figures.Formats {
+		formats = append(formats, string(f))
+	}
+	if formats == nil {
+		for _, f := range page.Formats() {
+			formats = append(formats, string(f))
+		}
+	}
+	out := map[string][]string{}
 	for _, r := range w.records {
 		if r.Step != "figure" {
 			continue
 		}
 		for _, rel := range r.Outputs {
 			name := filepath.Base(filepath.FromSlash(rel))
-			out[name[:len(name)-len(filepath.Ext(name))]] = true
-		}
-	}
-	return out
-}
-
-// figureFormats returns the endings of the files of a figure.
-func (w *archive) figureFormats() []string {
-	var out []string
-	for _, f := range w.cruise.Figures.Formats {
-		out = append(out, string(f))
-	}
-	if out == nil {
-		for _, f := range page.Formats() {
-			out = append(out, string(f))
+			out[name[:len(name)-len(filepath.Ext(name))]] = formats
 		}
 	}
 	return out

@@ -130,7 +130,7 @@ func (w *archive) stateSeries(d *statement.Document) {
 }
 
 // pageSeries adds the time series with their figures, and the figure of casts that repeat others.
-func (w *archive) pageSeries(m *report.Material, figures []figure.Figure, written map[string]bool) {
+func (w *archive) pageSeries(m *report.Material, figures []figure.Figure) {
 	for i := range w.series {
 		s := w.series[i].series
 		m.Series = append(m.Series, report.Series{Name: s.Name, Title: w.series[i].settings.Title,
@@ -138,12 +138,7 @@ func (w *archive) pageSeries(m *report.Material, figures []figure.Figure, writte
 				plural(len(s.Casts), "cast"), s.At.Lat(), s.At.Lon(), s.Casts[0].Time.UTC().Format(time.DateTime),
 				s.Casts[len(s.Casts)-1].Time.UTC().Format(time.DateTime))})
 	}
-	add := func(at int, f figure.Figure) {
-		m.Series[at].Figures = append(m.Series[at].Figures, f)
-		if written[f.Stem()] {
-			m.Series[at].Formats = w.figureFormats()
-		}
-	}
+	add := func(at int, f figure.Figure) { m.Series[at].Figures = append(m.Series[at].Figures, f) }
 	of := func(holds func(s *section.Series) bool) int {
 		return slices.IndexFunc(w.series, func(s seriesWork) bool { return holds(s.series) })
 	}

@@ -50,7 +50,9 @@ func TestTimeSeriesOfAnArchive(t *testing.T) {
 		t.Errorf("the statement does not have the series: %v", err)
 	}
 	page, err := os.ReadFile(filepath.Join(asked, "data/index.html"))
-	if n := strings.Count(string(page), `id="series-figure-1-`); err != nil || n != 5 {
+	_, after, _ := strings.Cut(string(page), `id="series-1"`)
+	of, _, _ := strings.Cut(after, "</article>")
+	if n := strings.Count(of, "<figure "); err != nil || n != 5 {
 		t.Errorf("%d figures of the series on the page, want four variables and the differences: %v", n, err)
 	}
 	file := filepath.Join(asked, "data", pipeline.SeriesFile("tide"))
