@@ -25,6 +25,7 @@ const (
 	KindSkill               = "skill"
 	KindOverview            = "overview"
 	KindField               = "field"
+	KindAnomaly             = "anomaly"
 	KindTimeSeries          = "time_series"
 	KindDifferences         = "differences"
 	KindSensorPairs         = "sensor_pairs"
@@ -34,7 +35,7 @@ const (
 // DefaultKinds are made unasked.
 func DefaultKinds() []string {
 	return []string{KindOverview, KindSection, KindVelocity, KindTemperatureSalinity, KindMap, KindField,
-		KindProfiles, KindTimeSeries, KindDifferences, KindSensorPairs, KindBottleComparison}
+		KindProfiles, KindAnomaly, KindTimeSeries, KindDifferences, KindSensorPairs, KindBottleComparison}
 }
 
 // Material is what a cruise has to draw.
@@ -61,6 +62,8 @@ type SectionMaterial struct {
 	Grid      *gridding.Grid
 	Velocity  *geostrophy.Result
 	Residuals map[string][]Residual // leave-one-out residuals by variable name
+	Change    *gridding.Grid        // the section less Reference, as gridding.Changed makes it; nil: none
+	Reference string
 
 	bottom *gridding.Grid // whose bottom all figures of the section draw
 }
@@ -141,6 +144,10 @@ func Choose(m Material, c Choice) []Figure {
 				out = append(out, &SensorDifferences{Name: name + "sensors", Title: place, Casts: casts,
 					Shade: c.Shade, UpperDbar: c.UpperDbar, Depth: c.Depth})
 			}
+		}
+		if s.Change != nil && c.want(KindAnomaly) {
+			out = append(out, &Change{Name: name + "anomaly", Title: s.Title, Reference: s.Reference,
+				Section: s.Section, Grid: s.Change, UpperDbar: c.UpperDbar, Axis: c.Axis, Depth: c.Depth})
 		}
 		out = append(out, s.skill(&c)...)
 		out = append(out, c.against(name, place, casts, m.Bottles)...)

@@ -72,7 +72,7 @@ func (c *Cruise) Named() []ingest.Source {
 	all := slices.Concat(c.Casts.Sources, c.Casts.Bottles, c.Casts.Edits,
 		[]ingest.Source{c.Casts.Stations.Source, c.Casts.Bathymetry})
 	for i := range c.Sections {
-		all = append(all, c.Sections[i].Known)
+		all = append(all, c.Sections[i].Known, c.Sections[i].Anomaly.With)
 	}
 	return slices.DeleteFunc(all, func(s ingest.Source) bool { return s.Path == "" })
 }
@@ -149,7 +149,15 @@ type Section struct {
 	Velocity geostrophy.Options
 	Known    ingest.Source // table of levels or velocities, which Velocity.Reference.Known comes from
 	Grid     Grid
+	Anomaly  Anomaly
 	At       metadata.Position
+}
+
+// Anomaly is what a section is compared with: the mapped section of an earlier archive, or a climatology.
+type Anomaly struct {
+	With  ingest.Source // CF NetCDF; no path: none
+	Month int           // of a climatology that has months; 0: not given
+	Label string        // what the reference is called; "": the name of the file
 }
 
 // Grid says how a section or field is gridded.
@@ -249,6 +257,7 @@ const (
 	FigureSkill               FigureKind = "skill"
 	FigureOverview            FigureKind = "overview"
 	FigureField               FigureKind = "field"
+	FigureAnomaly             FigureKind = "anomaly"
 	FigureTimeSeries          FigureKind = "time_series"
 	FigureDifferences         FigureKind = "differences"
 	FigureSensorPairs         FigureKind = "sensor_pairs"

@@ -8,8 +8,8 @@ import (
 )
 
 var figureKind = oneOf(FigureSection, FigureVelocity, FigureTemperatureSalinity, FigureOxygenDensity, FigureMap,
-	FigureProfiles, FigureError, FigureSkill, FigureOverview, FigureField, FigureTimeSeries, FigureDifferences,
-	FigureSensorPairs, FigureBottleComparison)
+	FigureProfiles, FigureError, FigureSkill, FigureOverview, FigureField, FigureAnomaly, FigureTimeSeries,
+	FigureDifferences, FigureSensorPairs, FigureBottleComparison)
 
 // levelsForm is a step between level lines, or the levels.
 var levelsForm = form[Levels]{legal: "a step above 0, or a list of at most 60 increasing levels",
@@ -63,7 +63,7 @@ var figuresForm = mapping(shape[Figures]{
 	entry("only", func(f *Figures) *[]FigureKind { return &f.Only }, list(figureKind),
 		"kinds to make; with profiles come the differences of two sensors, differences are those of repeated casts, "+
 			"sensor_pairs and bottle_comparison show the tables of these names",
-		"overview, section, velocity, temperature_salinity, map, field, profiles, time_series, differences, "+
+		"overview, section, velocity, temperature_salinity, map, field, profiles, anomaly, time_series, differences, "+
 			"sensor_pairs and bottle_comparison",
 		"[map, section]"),
 	entry("formats", func(f *Figures) *[]Format { return &f.Formats }, list(oneOf(SVG, PDF, PNG)), "formats",

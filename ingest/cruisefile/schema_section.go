@@ -157,6 +157,9 @@ var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section)
 		"mean"),
 	entry("grid", func(s *Section) *Grid { return &s.Grid }, gridForm, "the gridded section",
 		"optimal, scaled to the data", "{method: linear, step_dbar: 10}"),
+	entry("anomaly", func(s *Section) *Anomaly { return &s.Anomaly }, anomalyForm,
+		"what the section is compared with at its stations: a file and a figure of the difference", "none",
+		"{with: earlier/strait_grid.nc}"),
 	entry("layers", func(s *Section) *[]float64 { return &s.Velocity.Layers }, increasing("dbar", 0, 12000, 2),
 		"bounds of transport layers", "none", "[0, 500, 2000]"),
 	entry("classes", func(s *Section) *geostrophy.Options { return &s.Velocity }, classesForm,
@@ -171,6 +174,17 @@ var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section)
 		"none: temperature transport", "0"),
 	entry("equatorial_estimate", func(s *Section) *bool { return &s.Velocity.EquatorialEstimate }, yesNo,
 		"velocity near the equator from the curvature of dynamic height", "no", "yes"),
+)
+
+var anomalyForm = mapping(shape[Anomaly]{legal: "a file", short: shortText(source,
+	func(a *Anomaly) *ingest.Source { return &a.With })},
+	required(entry("with", func(a *Anomaly) *ingest.Source { return &a.With }, source,
+		"the gridded section of an earlier archive, or temperature and salinity of a climatology (CF NetCDF)", "",
+		"earlier/strait_grid.nc")),
+	entry("month", func(a *Anomaly) *int { return &a.Month }, integer[int]("a month", 1, 12),
+		"month of a climatology that has twelve", "none", "5"),
+	entry("called", func(a *Anomaly) *string { return &a.Label }, text,
+		"what the reference is called in captions and files", "the name of the file", "the occupation of 2016"),
 )
 
 var classesForm = mapping(shape[geostrophy.Options]{

@@ -38,9 +38,6 @@ type occupied struct {
 	first  time.Time
 }
 
-// stepDbar is the step of the pressures at which a line is compared (ours).
-const stepDbar = 10
-
 // LinePlan says which sections to compare. An empty name of the newer is that of the older.
 type LinePlan struct{ Old, New, Section, NewSection string }
 
@@ -69,16 +66,7 @@ func CompareLine(ctx context.Context, plan LinePlan) (*Line, error) {
 	if o[0].first.After(o[1].first) {
 		o[0], o[1], paths[0], paths[1] = o[1], o[0], paths[1], paths[0]
 	}
-	deepest := 0.0
-	for _, k := range o[1].Section.Casts {
-		for _, p := range k.PressureDbar {
-			deepest = math.Max(deepest, p)
-		}
-	}
-	var levels []float64
-	for p := float64(stepDbar); p <= deepest; p += stepDbar {
-		levels = append(levels, p)
-	}
+	levels := pipeline.ComparedLevels(o[1].Section.Casts)
 	changed, err := gridding.Change(&o[0].Occupation, o[1].Occupation, levels)
 	if err != nil {
 		return nil, &metadata.InputError{Position: metadata.Position{File: paths[1]}, Err: err,

@@ -1,10 +1,184 @@
 package pipeline
 
 import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path"
+	"strconv"
+	"strings"
+
+	"github.com/castwright/castwright/export/netcdf"
+	"github.com/castwright/castwright/export/statement"
 	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/ingest/cruisefile"
+	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/geostrophy"
 )
+
+// anomalyStepDbar is the step of the pressures at which a section is compared (ours).
+const anomalyStepDbar = 10
+
+// ComparedLevels returns the pressures at which casts are compared, down to their deepest.
+func ComparedLevels(casts []*section.Cast) (levels []float64) {
+	deepest := 0.0
+	for _, k := range casts {
+		for _, p := range k.PressureDbar {
+			deepest = math.Max(deepest, p)
+		}
+	}
+	for p := float64(anomalyStepDbar); p <= deepest; p += anomalyStepDbar {
+		levels = append(levels, p)
+	}
+	return levels
+}
+
+// anomalies compares the sections for which the cruise file says with what.
+func (w *survey) anomalies(ctx context.Context) error {
+	for i := range w.sections {
+		s := &w.sections[i]
+		a := &s.settings.Anomaly
+		if a.With.Path == "" || len(s.section.Casts) == 0 {
+			continue
+		}
+		fail := func(err error, remedy string) {
+			w.fault(&metadata.InputError{Position: a.With.At, Remedy: remedy,
+				Err: fmt.Errorf("anomaly of section %s: %s: %w", s.settings.Name, a.With.Path, err)}, "section.anomaly")
+		}
+		at := w.at(a.With.Path)
+		if info, err := os.Lstat(at); err != nil || !info.Mode().IsRegular() {
+			fail(errors.New("not there, or no regular file"),
+				"name the NAME_grid.nc of an earlier archive, or a climatology")
+			continue
+		}
+		west, east, south, north := box(s.section.Casts)
+		answer, err := askForGrid(ctx, depthGridRequest{Path: at, West: west, East: east, South: south, North: north,
+			Reference: true, Month: a.Month})
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil || answer.Reference == nil {
+			if err == nil {
+				err = errors.New("the process that read it gave no reference")
+			}
+			fail(errors.New(strings.ReplaceAll(err.Error(), at, path.Base(a.With.Path))),
+				"castwright help anomaly says what the file must have")
+			continue
+		}
+		now := gridding.Occupation{Section: s.section, Accuracy: w.cruise.Accuracy,
+			NotCalibrated: w.cruise.Casts.Uncalibrated}
+		changed, err := gridding.Change(referenceOf(answer.Reference), now, ComparedLevels(s.section.Casts))
+		if err != nil {
+			fail(err, "name a reference that covers stations of the section, or take the key anomaly out")
+			continue
+		}
+		s.anomaly = changed.Grid(s.settings.Name)
+		s.anomaly.Params = append(s.anomaly.Params, referenceParams(a, answer.Reference)...)
+		for _, k := range changed.LeftOut {
+			w.find(metadata.Finding{Position: a.With.At, Severity: metadata.Note, Check: "section.anomaly",
+				Message: fmt.Sprintf("section %s: station %s is not compared: the reference has nothing there, or the "+
+					"cast has no temperature and salinity", s.settings.Name, k.Station)})
+		}
+	}
+	return nil
+}
+
+// referenceOf returns what was read as something to compare with. The accuracy of an earlier section is what is assumed
+// where none is stated.
+func referenceOf(x *ncprofile.ReferenceField) gridding.Reference {
+	if x.Track == nil {
+		return &gridding.Climatology{LonDeg: x.Lon, LatDeg: x.Lat, Around: x.Around, PressureDbar: x.PressureDbar,
+			SA: x.SA, CT: x.CT, SAErr: x.SAErr, CTErr: x.CTErr}
+	}
+	usual := geostrophy.DefaultAccuracy()
+	o := &gridding.Occupation{Section: &section.Section{DistanceKm: x.DistanceKm},
+		Accuracy: func(*section.Cast) (float64, float64) { return usual.Salinity, usual.TemperatureK }}
+	for _, at := range x.Track {
+		o.Section.Casts = append(o.Section.Casts, &section.Cast{At: at})
+	}
+	o.Grid = &gridding.Grid{Axes: []gridding.Axis{{Values: x.PressureDbar}, {Values: x.DistanceKm}}}
+	for i, v := range [][]float64{x.SA, x.CT, x.SAErr, x.CTErr} {
+		if v != nil {
+			o.Grid.Fields = append(o.Grid.Fields, gridding.Field{Data: v,
+				Variable: metadata.Variable{Name: []string{"asal", "ctemp", "asal_err", "ctemp_err"}[i]}})
+		}
+	}
+	return o
+}
+
+// referenceName is what a reference is called.
+func referenceName(a *cruisefile.Anomaly) string {
+	name := orDefault(a.Label, path.Base(a.With.Path))
+	if a.Month > 0 {
+		name += ", month " + strconv.Itoa(a.Month)
+	}
+	return name
+}
+
+func referenceParams(a *cruisefile.Anomaly, x *ncprofile.ReferenceField) []metadata.Param {
+	params := []metadata.Param{{Name: "reference", Value: fmt.Sprintf("%s (%s), %s", referenceName(a),
+		path.Clean(a.With.Path), x.Quantities)}}
+	if x.Month > 0 {
+		params = append(params, metadata.Param{Name: "month", Value: strconv.Itoa(x.Month), Typed: float64(x.Month)})
+	}
+	return params
+}
+
+// AnomalyFile returns the path of the file of an anomaly below data.
+func AnomalyFile(name string) string { return "sections/" + name + "_anomaly.nc" }
+
+func (w *archive) writeAnomalies(ctx context.Context, x *netcdf.Common) error {
+	for i := range w.sections {
+		s := &w.sections[i]
+		if s.anomaly == nil {
+			continue
+		}
+		name, rel := s.settings.Name, AnomalyFile(s.settings.Name)
+		place, err := w.place(rel, fmt.Sprintf("Section %s less %s at its stations: at constant pressure, on density and by "+
+			"heave, with errors.", name, referenceName(&s.settings.Anomaly)))
+		if err != nil {
+			return err
+		}
+		step := metadata.Record{Step: "anomaly", Text: "section " + name + " less " +
+			referenceName(&s.settings.Anomaly)}
+		if err := netcdf.WriteGrid(ctx, place, with(x, s.step(), step), s.anomaly, netcdf.GridSource{
+			Casts: s.section.Casts, Section: name, Title: s.settings.Title, Along: s.section.Method,
+			Reference: referenceName(&s.settings.Anomaly)}); err != nil {
+			return err
+		}
+		step.Inputs, step.Outputs = w.castDigests(s.section.Casts), []string{rel}
+		if k := w.gridSource(s.settings.Anomaly.With.Path); k >= 0 {
+			step.Inputs = append(step.Inputs, w.sources[k])
+		}
+		step.Params = s.anomaly.Params
+		w.record(step)
+	}
+	return nil
+}
+
+// stateAnomalies says in the processing statement with what sections were compared.
+func (w *archive) stateAnomalies(d *statement.Document) {
+	var rows [][]string
+	for i := range w.sections {
+		if s := &w.sections[i]; s.anomaly != nil {
+			rows = append(rows, []string{s.settings.Name, referenceName(&s.settings.Anomaly),
+				strconv.Itoa(len(s.anomaly.Axes[1].Values)), strconv.Itoa(len(s.section.Casts))})
+		}
+	}
+	if len(rows) == 0 {
+		return
+	}
+	d.Heading("Differences from a reference")
+	d.Text("Stations of these sections less the reference at their positions: at constant pressure, on surfaces of " +
+		"potential density and by heave of these, with standard errors from the accuracy of both. Eddies, tides and " +
+		"seasons are not in the errors.")
+	d.Table([]string{"Section", "Reference", "Stations compared", "Stations"}, rows)
+}
 
 // SectionGrid returns salinity and temperature of the file of a gridded section; nil when it has none.
 func SectionGrid(f *nc.File) *gridding.Grid {

@@ -9,6 +9,7 @@ import (
 	"path"
 	"strings"
 
+	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -33,7 +34,7 @@ func (w *survey) readBathymetry(ctx context.Context) error {
 		fail(errors.New("not there, or no regular file"))
 		return nil
 	}
-	if i := w.bathymetrySource(s.Path); i < 0 {
+	if i := w.gridSource(s.Path); i < 0 {
 		return nil // it could not be read for its checksum: said already
 	}
 	west, east, south, north := box(w.casts)
@@ -47,7 +48,7 @@ func (w *survey) readBathymetry(ctx context.Context) error {
 	}
 	w.depthAt = g.At
 	w.depths = g
-	i := w.bathymetrySource(s.Path)
+	i := w.gridSource(s.Path)
 	w.record(metadata.Record{Step: "bathymetry", Text: "water depth between the casts from a grid",
 		Inputs: []metadata.Digest{w.sources[i]},
 		Params: []metadata.Param{{Name: "interpolation", Value: "bilinear"},
@@ -56,8 +57,8 @@ func (w *survey) readBathymetry(ctx context.Context) error {
 	return nil
 }
 
-// bathymetrySource finds the grid among the inputs; -1 when it is not.
-func (w *inputs) bathymetrySource(name string) int {
+// gridSource finds a grid among the inputs; -1 when it is not.
+func (w *inputs) gridSource(name string) int {
 	for i := range w.sources {
 		if w.sources[i].Name == path.Clean(name) {
 			return i
@@ -66,24 +67,37 @@ func (w *inputs) bathymetrySource(name string) int {
 	return -1
 }
 
-// noteBathymetry takes the grid among the inputs.
-func (w *inputs) noteBathymetry(ctx context.Context) error {
-	s := w.cruise.Casts.Bathymetry
-	if s.Path == "" {
+// noteGrids takes the grids that the cruise file names among the inputs: water depth and what sections are compared
+// with.
+func (w *inputs) noteGrids(ctx context.Context) error {
+	if err := w.noteGrid(ctx, w.cruise.Casts.Bathymetry, "bathymetry", "input.bathymetry"); err != nil {
+		return err
+	}
+	for i := range w.cruise.Sections {
+		if err := w.noteGrid(ctx, w.cruise.Sections[i].Anomaly.With, "anomaly with", "input.anomaly"); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// noteGrid takes a grid among the inputs, once.
+func (w *inputs) noteGrid(ctx context.Context, s ingest.Source, what, check string) error {
+	if s.Path == "" || w.gridSource(s.Path) >= 0 {
 		return nil
 	}
 	at := w.at(s.Path)
 	info, err := os.Lstat(at)
 	if err != nil || !info.Mode().IsRegular() {
-		return nil
+		return nil // said where it is read
 	}
 	sum, n, err := regular.Sum(ctx, at)
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
 	if err != nil {
-		w.fault(&metadata.InputError{Position: s.At, Err: fmt.Errorf("bathymetry %s cannot be read", s.Path),
-			Remedy: "make it readable (chmod u+r)"}, "input.bathymetry")
+		w.fault(&metadata.InputError{Position: s.At, Err: fmt.Errorf("%s %s cannot be read", what, s.Path),
+			Remedy: "make it readable (chmod u+r)"}, check)
 		return nil
 	}
 	w.sources = append(w.sources, metadata.Digest{Name: path.Clean(s.Path), SHA256: sum, Bytes: n})

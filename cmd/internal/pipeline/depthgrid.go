@@ -11,7 +11,8 @@ import (
 	"github.com/castwright/castwright/ingest/ncprofile"
 )
 
-// DepthGridArgument is the hidden first argument by which the program starts itself to read a depth grid.
+// DepthGridArgument is the hidden first argument by which the program starts itself to read a depth grid or what a
+// section is compared with.
 const DepthGridArgument = "--read-one-depth-grid"
 
 // depthGridAnswer bounds the child's answer, in bytes.
@@ -20,11 +21,14 @@ const depthGridAnswer = 512 << 20
 type depthGridRequest struct {
 	Path                     string
 	West, East, South, North float64
+	Reference                bool // not a grid of water depth but what a section is compared with
+	Month                    int
 }
 
 type depthGridReply struct {
-	Grid  *ncprofile.DepthGrid
-	Error string
+	Grid      *ncprofile.DepthGrid
+	Reference *ncprofile.ReferenceField
+	Error     string
 }
 
 // ServeDepthGrid is the whole of the child: it reads a request, limits itself, reads the grid and answers. It gives the
@@ -39,7 +43,12 @@ func ServeDepthGrid(in io.Reader, out io.Writer) int {
 	}
 	var a depthGridReply
 	var err error
-	if a.Grid, err = ncprofile.ReadDepthGrid(q.Path, q.West, q.East, q.South, q.North); err != nil {
+	if q.Reference {
+		a.Reference, err = ncprofile.ReadReference(q.Path, q.West, q.East, q.South, q.North, q.Month)
+	} else {
+		a.Grid, err = ncprofile.ReadDepthGrid(q.Path, q.West, q.East, q.South, q.North)
+	}
+	if err != nil {
 		a.Error = err.Error()
 	}
 	if err := gob.NewEncoder(out).Encode(&a); err != nil {
@@ -50,8 +59,20 @@ func ServeDepthGrid(in io.Reader, out io.Writer) int {
 
 // depthGrid reads a grid of water depth in a child, see ncprofile.ReadDepthGrid. path is absolute and cleaned.
 func depthGrid(ctx context.Context, path string, west, east, south, north float64) (*ncprofile.DepthGrid, error) {
+	a, err := askForGrid(ctx, depthGridRequest{Path: path, West: west, East: east, South: south, North: north})
+	if err != nil {
+		return nil, err
+	}
+	if g := a.Grid; g == nil || len(g.Lon) < 2 || len(g.Lat) < 2 || len(g.DepthM) != len(g.Lon)*len(g.Lat) {
+		return nil, errors.New("the process that read it gave no grid")
+	}
+	return a.Grid, nil
+}
+
+// askForGrid starts a child and returns its answer.
+func askForGrid(ctx context.Context, request depthGridRequest) (*depthGridReply, error) {
 	var q bytes.Buffer
-	if err := gob.NewEncoder(&q).Encode(depthGridRequest{path, west, east, south, north}); err != nil {
+	if err := gob.NewEncoder(&q).Encode(request); err != nil {
 		return nil, err
 	}
 	answer, trouble, err := child.Run(ctx, child.Job{Argument: DepthGridArgument, Request: &q, Most: depthGridAnswer})
@@ -61,15 +82,12 @@ func depthGrid(ctx context.Context, path string, west, east, south, north float6
 	if trouble != "" {
 		return nil, errors.New(trouble)
 	}
-	var a depthGridReply
-	if err := gob.NewDecoder(bytes.NewReader(answer)).Decode(&a); err != nil {
+	a := &depthGridReply{}
+	if err := gob.NewDecoder(bytes.NewReader(answer)).Decode(a); err != nil {
 		return nil, errors.New("the process that read it gave no answer")
 	}
 	if a.Error != "" {
 		return nil, errors.New(a.Error)
 	}
-	if g := a.Grid; g == nil || len(g.Lon) < 2 || len(g.Lat) < 2 || len(g.DepthM) != len(g.Lon)*len(g.Lat) {
-		return nil, errors.New("the process that read it gave no grid")
-	}
-	return a.Grid, nil
+	return a, nil
 }

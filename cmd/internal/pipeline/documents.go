@@ -53,6 +53,13 @@ func (w *archive) writeDocuments(ctx context.Context) error {
 		}
 		r.Keys = append(r.Keys, notes)
 	}
+	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.anomaly != nil }) {
+		notes := export.KeyNotes{Attributes: "grid_settings_json AND grid_results_json OF ANOMALIES"}
+		for _, k := range gridding.ChangeSettings() {
+			notes.Keys = append(notes.Keys, [2]string{k.Name, k.What})
+		}
+		r.Keys = append(r.Keys, notes)
+	}
 	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.flow != nil }) {
 		notes := export.KeyNotes{Attributes: "geostrophy_settings_json"}
 		for _, k := range geostrophy.Settings() {

@@ -102,8 +102,8 @@ func (w *survey) figures(choice figure.Choice) []figure.Figure {
 	for i := range w.sections {
 		s := &w.sections[i]
 		m.Sections = append(m.Sections, figure.SectionMaterial{Title: s.settings.Title, Section: s.section,
-			Grid: s.grid, Velocity: s.flow,
-			Residuals: residuals(s)})
+			Grid: s.grid, Velocity: s.flow, Residuals: residuals(s), Change: s.anomaly,
+			Reference: referenceName(&s.settings.Anomaly)})
 	}
 	for _, f := range w.fields {
 		m.Fields = append(m.Fields, figure.FieldMaterial{Grid: f.grid, Surfaces: f.surfaces, Casts: f.casts})

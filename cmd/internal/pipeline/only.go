@@ -113,6 +113,7 @@ func (c *survey) writeOnly(ctx context.Context, dir string) error {
 	for _, do := range []func() error{func() error { return w.writeSections(ctx, x) },
 		func() error { return w.writeSeries(ctx, x) },
 		func() error { return w.writeGrids(ctx, x) },
+		func() error { return w.writeAnomalies(ctx, x) },
 		func() error { return w.writeFigures(ctx) }} {
 		if err := do(); err != nil {
 			return err

@@ -89,7 +89,7 @@ func readInputs(ctx context.Context, r *run) (*inputs, error) {
 	}
 	w.leftOutAbsent()
 	w.unusedAliases()
-	if err := w.noteBathymetry(ctx); err != nil {
+	if err := w.noteGrids(ctx); err != nil {
 		return nil, err
 	}
 	w.readKnown()

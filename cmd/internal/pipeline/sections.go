@@ -28,7 +28,8 @@ type sectionWork struct {
 	section  *section.Section
 	flow     *geostrophy.Result
 	grid     *gridding.Grid
-	kept     bool // the grid is of the build before
+	anomaly  *gridding.Grid // less the reference of the cruise file; nil: none
+	kept     bool           // the grid is of the build before
 }
 
 func (s *sectionWork) summary() SectionSummary {
@@ -340,6 +341,9 @@ func (w *survey) grids(ctx context.Context) error {
 		}
 		s.grid = g
 		w.keepGrid(s, key, g, found)
+	}
+	if err := w.anomalies(ctx); err != nil {
+		return err
 	}
 	return w.mapFields(ctx)
 }

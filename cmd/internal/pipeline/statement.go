@@ -32,6 +32,7 @@ func (w *archive) statement() *statement.Document {
 	w.stateFindings(d)
 	w.stateSections(d)
 	w.stateGrids(d)
+	w.stateAnomalies(d)
 	w.stateSeries(d)
 	w.stateLimits(d)
 	return d

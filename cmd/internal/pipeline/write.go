@@ -79,7 +79,7 @@ func (c *survey) write(ctx context.Context, dir string) (folderSize, error) {
 }
 
 // writeSteps is how many steps writeFiles has.
-const writeSteps = 9
+const writeSteps = 10
 
 // writeFiles writes the files of the archive that hold data.
 func (w *archive) writeFiles(ctx context.Context) error {
@@ -95,6 +95,7 @@ func (w *archive) writeFiles(ctx context.Context) error {
 		{"write sections", func() error { return w.writeSections(ctx, x) }},
 		{"write time series", func() error { return w.writeSeries(ctx, x) }},
 		{"write grids", func() error { return w.writeGrids(ctx, x) }},
+		{"write anomalies", func() error { return w.writeAnomalies(ctx, x) }},
 		{"write fields", func() error { return w.writeFields(ctx, x) }},
 		{"figures", w.ofCasts(func() error { return w.writeFigures(ctx) })},
 		{"inputs.zip", func() error { return w.writeInputs(ctx) }},

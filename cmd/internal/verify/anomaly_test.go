@@ -1,0 +1,238 @@
+//go:build cgo
+
+package verify
+
+import (
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/castwright/castwright/cmd/internal/pipeline"
+	"github.com/castwright/castwright/ingest/ncprofile"
+	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/section/seawater"
+)
+
+// climatology writes temperature and salinity of twelve months: in May linear in longitude, latitude and depth, in
+// every other month missing. Latitudes run southward and longitudes from 0 to 359, as some files have them.
+const climatology = `
+import sys
+import numpy as np
+from netCDF4 import Dataset
+f = Dataset(sys.argv[1], "w")
+lon, lat, depth = np.arange(0, 360, 1.0), np.arange(70, 50, -1.0), np.arange(0, 1600, 100.0)
+for name, v, unit in (("lon", lon, "degrees_east"), ("lat", lat, "degrees_north"), ("depth", depth, "m")):
+    f.createDimension(name, len(v))
+    f.createVariable(name, "f8", (name,))[:] = v
+    f[name].units = unit
+f["depth"].positive = "down"
+f.createDimension("month", 12)
+for name, standard, unit in (("t", "sea_water_potential_temperature", "degC"),
+                             ("s", "sea_water_practical_salinity", "1")):
+    x = f.createVariable(name, "f4", ("month", "depth", "lat", "lon"), fill_value=-99)
+    x.standard_name, x.units = standard, unit
+    x[:] = -99
+e = np.where(lon > 180, lon - 360, lon)
+z, y, x = np.meshgrid(depth, lat, e, indexing="ij")
+f["t"][4] = 9 - z / 400 + 0.02 * (y - 60) + 0.01 * x
+f["s"][4] = 35 + z / 20000
+f.close()
+`
+
+// python runs a program with the name of the file that it writes.
+func python(t *testing.T, program, name string) {
+	t.Helper()
+	if out, err := exec.Command("/usr/bin/python3", "-c", program, name).CombinedOutput(); err != nil {
+		t.Fatalf("%v %s", err, out)
+	}
+}
+
+// anomalous is a cruise whose section is compared with a reference.
+func anomalous(t *testing.T, with string, prepare func(dir string)) (*pipeline.Product, string) {
+	t.Helper()
+	dir := t.TempDir()
+	if err := os.CopyFS(dir, os.DirFS("../../../testdata/cruise")); err != nil {
+		t.Fatal(err)
+	}
+	if prepare != nil {
+		prepare(dir)
+	}
+	yaml := `cruise: {id: compared}
+figures: {only: [anomaly], formats: [svg]}
+casts: {sources: [casts], leave_out: [{file: casts/ZZSM20260504_00019_00001_ct1.csv, reason: damaged}]}
+sections: [{name: strait, stations: 1-10` + with + "}]\n"
+	file := filepath.Join(dir, "cruise.yaml")
+	if err := os.WriteFile(file, []byte(yaml), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p, err := pipeline.Build(t.Context(), pipeline.Plan{CruiseFile: file, Out: dir})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &p, dir
+}
+
+// A section less a climatology, and less the grid of an earlier archive: verify finds no fault, and one when a value is
+// changed; the reference is among the inputs, the figure is drawn and the documents name it.
+func TestAnomaly(t *testing.T) {
+	prepare := func(dir string) {
+		python(t, climatology, filepath.Join(dir, "climate.nc"))
+	}
+	p, _ := anomalous(t, ", anomaly: {with: climate.nc, month: 5, called: a climatology}", prepare)
+	if p.Path == "" {
+		for _, x := range p.Findings {
+			t.Log(x.Position, x.Message)
+		}
+		t.FailNow()
+	}
+	f, err := nc.OpenFile(filepath.Join(p.Path, "data/sections/strait_anomaly.nc"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	total, heave := f.NumbersOf("ctemp_change"), f.NumbersOf("ctemp_heave")
+	density := f.NumbersOf("ctemp_change_on_density")
+	n := 0
+	for i := range total {
+		if !math.IsNaN(density[i]) {
+			if n++; math.Abs(density[i]+heave[i]-total[i]) > 1e-12 {
+				t.Errorf("parts %g and %g of %g", density[i], heave[i], total[i])
+			}
+		}
+	}
+	if n < 100 {
+		t.Errorf("%d values on density of %d", n, len(total))
+	}
+	casts, err := nc.OpenFile(filepath.Join(p.Path, "data/sections/strait_section.nc"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer casts.Close()
+	all, err := ncprofile.ReadCasts(casts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lat, lon, levels, checked := f.NumbersOf("lat"), f.NumbersOf("lon"), f.NumbersOf("pres"), 0
+	for _, k := range all.Casts {
+		for j := range lat {
+			i, at := slices.Index(levels, 100), slices.Index(k.PressureDbar, 100)
+			if math.Abs(lat[j]-k.At[1])+math.Abs(lon[j]-k.At[0]) > 1e-6 || at < 0 || math.IsNaN(total[i*len(lat)+j]) {
+				continue
+			}
+			// as put in, at the depth of 100 dbar; between the nodes of a level the reference is straight
+			z := -seawater.Height(100, lat[j])
+			pl := seawater.PlaceOf(lon[j], lat[j])
+			want := seawater.ConservativeTemperature(pl.AbsoluteSalinity(35+z/20000, 100),
+				9-z/400+0.02*(lat[j]-60)+0.01*lon[j], 0)
+			if checked++; math.Abs(k.Column("ctemp").Values[at]-want-total[i*len(lat)+j]) > 1e-3 {
+				t.Errorf("station %s: %.5f less %.5f is given as %.5f", k.Station, k.Column("ctemp").Values[at], want,
+					total[i*len(lat)+j])
+			}
+		}
+	}
+	if checked < 5 {
+		t.Errorf("%d stations checked", checked)
+	}
+	read := func(rel string) string {
+		b, err := os.ReadFile(filepath.Join(p.Path, rel))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(b)
+	}
+	for rel, want := range map[string]string{"data/README.txt": "a climatology, month 5",
+		"data/documents/processing_statement.md": "a climatology, month 5",
+		"data/figures/strait_anomaly.txt":        "less a climatology",
+		"data/provenance/history.txt":            "anomaly: section strait less a climatology",
+		"data/figures/strait_anomaly.svg":        "<svg"} {
+		if !strings.Contains(read(rel), want) {
+			t.Errorf("%s does not have %q", rel, want)
+		}
+	}
+	r, err := Archive(t.Context(), Plan{Path: p.Path, All: true})
+	if err != nil || r.Faults() > 0 {
+		t.Fatal(err, r.Findings)
+	}
+	e := startEditor(t)
+	name := filepath.Join(p.Path, "data/sections/strait_anomaly.nc")
+	if _, err = e.edit(name, 1, "variable ctemp_heave"); err == nil {
+		err = repair(p.Path)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r, err = Archive(t.Context(), Plan{Path: p.Path}); err != nil || r.Faults() == 0 {
+		t.Errorf("a change is not found: %v", err)
+	}
+}
+
+// The grid of an archive as reference: its own section differs from it by what the map misses of the casts.
+func TestAnomalyFromEarlierSection(t *testing.T) {
+	old, _ := anomalous(t, "", nil)
+	p, _ := anomalous(t, ", anomaly: earlier.nc", func(dir string) {
+		b, err := os.ReadFile(filepath.Join(old.Path, "data/sections/strait_grid.nc"))
+		if err == nil {
+			err = os.WriteFile(filepath.Join(dir, "earlier.nc"), b, 0o644)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	})
+	if p.Path == "" {
+		for _, x := range p.Findings {
+			t.Log(x.Position, x.Message)
+		}
+		t.FailNow()
+	}
+	f, err := nc.OpenFile(filepath.Join(p.Path, "data/sections/strait_anomaly.nc"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	near, all := 0, 0
+	change, errors := f.NumbersOf("ctemp_change"), f.NumbersOf("ctemp_change_err")
+	for i, v := range change {
+		if !math.IsNaN(v) {
+			if all++; math.Abs(v) <= 3*errors[i] {
+				near++
+			}
+		}
+	}
+	if all < 300 || float64(near) < 0.9*float64(all) {
+		t.Errorf("%d of %d within three errors of nothing", near, all)
+	}
+	if r, err := Archive(t.Context(), Plan{Path: p.Path}); err != nil || r.Faults() > 0 {
+		t.Fatal(err, r.Findings)
+	}
+}
+
+// What cannot be compared is refused, with what was found and what to do.
+func TestAnomalyRefused(t *testing.T) {
+	prepare := func(dir string) {
+		python(t, climatology+`
+f = Dataset(sys.argv[1], "a")
+f["s"].standard_name = "sea_water_salinity"
+f.close()
+`, filepath.Join(dir, "unsaid.nc"))
+		python(t, climatology, filepath.Join(dir, "climate.nc"))
+	}
+	for with, want := range map[string]string{
+		"climate.nc":                   "twelve times along month: say which month",
+		"{with: unsaid.nc, month: 5}":  "no salinity (standard_name",
+		"{with: climate.nc, month: 6}": "no place in common", "none.nc": "not there, or no regular file",
+		"cruise.yaml": "anomaly of section strait: cruise.yaml"} {
+		p, _ := anomalous(t, ", anomaly: "+with, prepare)
+		found := false
+		for _, x := range p.Findings {
+			found = found || x.Check == "section.anomaly" && strings.Contains(x.Message, want) && x.Remedy != "" &&
+				x.Line == 4
+		}
+		if p.Path != "" || !found {
+			t.Errorf("%s: %q %+v", with, p.Path, p.Findings)
+		}
+	}
+}
