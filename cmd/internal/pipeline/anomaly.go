@@ -139,8 +139,8 @@ func (w *archive) writeAnomalies(ctx context.Context, x *netcdf.Common) error {
 			continue
 		}
 		name, rel := s.settings.Name, AnomalyFile(s.settings.Name)
-		place, err := w.place(rel, fmt.Sprintf("Section %s less %s at its stations: at constant pressure, on density and by "+
-			"heave, with errors.", name, referenceName(&s.settings.Anomaly)))
+		place, err := w.place(rel, fmt.Sprintf("Section %s less %s at its stations: at constant pressure, on density "+
+			"and by heave, with errors.", name, referenceName(&s.settings.Anomaly)))
 		if err != nil {
 			return err
 		}

@@ -45,28 +45,7 @@ func (w *archive) writeDocuments(ctx context.Context) error {
 		Contact: c.Release.Contact,
 		Embargo: c.Release.Embargo, Citation: c.Release.Citation, Casts: len(w.casts), Files: files,
 		Tool: w.plan.Program, At: w.stamp, Notes: w.madeHow(), About: w.about()}
-	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.grid != nil }) ||
-		slices.ContainsFunc(w.fields, func(f fieldWork) bool { return f.grid != nil }) {
-		notes := export.KeyNotes{Attributes: "grid_settings_json AND grid_results_json"}
-		for _, k := range gridding.Settings() {
-			notes.Keys = append(notes.Keys, [2]string{k.Name, k.What})
-		}
-		r.Keys = append(r.Keys, notes)
-	}
-	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.anomaly != nil }) {
-		notes := export.KeyNotes{Attributes: "grid_settings_json AND grid_results_json OF ANOMALIES"}
-		for _, k := range gridding.ChangeSettings() {
-			notes.Keys = append(notes.Keys, [2]string{k.Name, k.What})
-		}
-		r.Keys = append(r.Keys, notes)
-	}
-	if slices.ContainsFunc(w.sections, func(s sectionWork) bool { return s.flow != nil }) {
-		notes := export.KeyNotes{Attributes: "geostrophy_settings_json"}
-		for _, k := range geostrophy.Settings() {
-			notes.Keys = append(notes.Keys, [2]string{k.Name, k.What})
-		}
-		r.Keys = append(r.Keys, notes)
-	}
+	r.Keys = w.keyNotes()
 	for _, l := range w.out {
 		name := l.file
 		if l.cast != nil {
@@ -265,4 +244,33 @@ func (w *survey) bagInfo() []bag.Field {
 	add("Time-Stamp", w.stamp.UTC().Format(time.RFC3339))
 	add("Bag-Software-Agent", w.plan.Program)
 	return f
+}
+
+// keyNotes explains the settings in the attributes of the files that there are.
+func (w *archive) keyNotes() (notes []export.KeyNotes) {
+	add := func(attributes string, settings []gridding.Setting) {
+		n := export.KeyNotes{Attributes: attributes}
+		for _, k := range settings {
+			n.Keys = append(n.Keys, [2]string{k.Name, k.What})
+		}
+		notes = append(notes, n)
+	}
+	any := func(is func(s *sectionWork) bool) bool {
+		return slices.ContainsFunc(w.sections, func(s sectionWork) bool { return is(&s) })
+	}
+	if any(func(s *sectionWork) bool { return s.grid != nil }) ||
+		slices.ContainsFunc(w.fields, func(f fieldWork) bool { return f.grid != nil }) {
+		add("grid_settings_json AND grid_results_json", gridding.Settings())
+	}
+	if any(func(s *sectionWork) bool { return s.anomaly != nil }) {
+		add("grid_settings_json AND grid_results_json OF ANOMALIES", gridding.ChangeSettings())
+	}
+	if any(func(s *sectionWork) bool { return s.flow != nil }) {
+		n := export.KeyNotes{Attributes: "geostrophy_settings_json"}
+		for _, k := range geostrophy.Settings() {
+			n.Keys = append(n.Keys, [2]string{k.Name, k.What})
+		}
+		notes = append(notes, n)
+	}
+	return notes
 }
