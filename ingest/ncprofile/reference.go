@@ -109,8 +109,8 @@ func (r *reference) section() (*ReferenceField, error) {
 	n := len(x.DistanceKm)
 	if len(x.PressureDbar) == 0 || n < 2 || len(lat) != n || len(lon) != n || r.saltName != referenceSalts[0] ||
 		r.heatName != referenceHeats[0] {
-		return nil, fmt.Errorf("the file has distance, and is no section that castwright mapped on pressure " +
-			"(NAME_grid.nc) with Conservative Temperature and Absolute Salinity")
+		return nil, fmt.Errorf("the file has distance, and is no gridded section of an archive (NAME_grid.nc) " +
+			"on pressure with Conservative Temperature and Absolute Salinity")
 	}
 	for i := range lat {
 		x.Track = append(x.Track, orb.Point{lon[i], lat[i]})
