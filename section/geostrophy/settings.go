@@ -329,7 +329,7 @@ func (o *Options) settings(r *Result) []Setting {
 			o.Reference.Kind.String(), nil},
 		{"reference_level", "reference level in words",
 			o.Reference.String(), nil},
-		{"second_reference", "the other reference level, whose transports show what the choice is worth",
+		{"second_reference", "second reference level; its transports show how much depends on the choice",
 			r.SecondLabel, nil},
 		{"dynamic_height_reference_dbar", "pressure that dynamic height is relative to, dbar",
 			heightRef, nil},

@@ -139,7 +139,8 @@ func (w *archive) writeInputs(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := w.put(copiedPlan, "The cruise file that the archive was made from.",
+	if err := w.put(copiedPlan,
+		"The cruise file: what a person said of the cruise and the data, and the settings (YAML).",
 		func(o io.Writer) error { _, err := o.Write(data); return err }); err != nil {
 		return err
 	}
@@ -177,12 +178,13 @@ func (w *archive) writeInputs(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := w.writeZip(inputsZip, "Every input as it was: rebuild makes the archive again from these alone.",
+	if err := w.writeZip(inputsZip,
+		"Every input file, unchanged: the archive can be made again from these alone (castwright rebuild).",
 		members); err != nil {
 		return err
 	}
 	w.record(kept)
-	return w.put(inputsTable, "Name in the cruise file, member of inputs.zip, size and SHA-256 of each input.",
+	return w.put(inputsTable, "List of the inputs: name, member of inputs.zip, size and SHA-256 of each.",
 		func(o io.Writer) error { return w.inputsTable(o, names) })
 }
 

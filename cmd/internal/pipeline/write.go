@@ -348,7 +348,8 @@ func (w *archive) writeTables(ctx context.Context) error {
 	found := metadata.JoinFindings(w.findings)
 	w.record(metadata.Record{Step: "write", Text: "findings", Inputs: w.sources,
 		Outputs: []string{"tables/findings.csv"}})
-	return w.put("tables/findings.csv", "Findings to review.",
+	return w.put("tables/findings.csv",
+		"What the readers and the checks found in the inputs, to review: where, what, and what was done about it.",
 		func(o io.Writer) error { return export.WriteFindings(o, found) })
 }
 
