@@ -32,6 +32,9 @@ func (o *SeriesOptions) Within() float64 { return cmp.Or(o.WithinKm, UsualWithin
 // UsualWithinKm is how far from the position of a series its casts lie where nothing else is asked for (ours).
 const UsualWithinKm = 5
 
+// seriesRoles are the roles of casts that enter a series unless it says otherwise.
+var seriesRoles = []Role{Unstated, Primary, Repeat, Yoyo}
+
 // ErrShortSeries is returned where fewer than two casts are left for a series.
 var ErrShortSeries = errors.New("fewer than two casts")
 
@@ -64,7 +67,7 @@ func BuildSeries(casts []*Cast, opt SeriesOptions) (*Series, []metadata.Finding,
 	slices.SortStableFunc(sorted, func(a, b *Cast) int { return cmp.Or(a.Time.Compare(b.Time), CompareCasts(a, b)) })
 	for _, c := range slices.Compact(sorted) { // a cast listed twice
 		switch last := len(s.Casts) - 1; {
-		case (c.Role == Test || c.Role == Aborted || c.Role == Calibration) && !opt.Stations.chooses(c):
+		case !slices.Contains(seriesRoles, c.Role) && !opt.Stations.chooses(c):
 			note(c, metadata.Note, "series.role", "its role is "+c.Role.String(),
 				"to use it, name the cast in the stations of the series: "+metadata.CastText(c.Station, c.Number))
 		case c.Time.IsZero() || c.DateOnly:

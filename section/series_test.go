@@ -19,7 +19,8 @@ func castAt(station, number string, hours, lon float64, role Role) *Cast {
 
 func TestBuildSeries(t *testing.T) {
 	casts := []*Cast{castAt("7", "3", 2, 179.999, Yoyo), castAt("7", "1", 0, -179.999, Primary),
-		castAt("7", "2", 1, 180, Repeat), castAt("7", "4", 1, 180, Yoyo), castAt("7", "5", 3, 180, Test),
+		castAt("7", "2", 1, 180, Repeat), castAt("7", "4", 1, 180, Yoyo),
+		castAt("7", "5", 3, 180, Other),
 		castAt("7", "6", 4, 179.8, Yoyo), castAt("8", "1", 5, 20, Yoyo)}
 	casts[3].Number = "4"
 	untimed := castAt("7", "9", 9, 180, Yoyo)
@@ -34,7 +35,8 @@ func TestBuildSeries(t *testing.T) {
 		got = append(got, c.Number)
 	}
 	if want := []string{"1", "2", "3", "6"}; !slices.Equal(got, want) {
-		t.Errorf("casts %v, want %v: in the order of time, one at a time, none of role test, none without an hour", got,
+		t.Errorf("casts %v, want %v: in the order of time, one at a time, none of another role, none without hour",
+			got,
 			want)
 	}
 	var said []string

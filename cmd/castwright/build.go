@@ -26,7 +26,7 @@ EXAMPLE
 				Usage: "make the archive in `FOLDER`, which is made when it is not there"},
 			workersFlag(), jsonFlag(u),
 			&cli.StringFlag{Name: "only",
-				Usage: "make only the section `NAME`, for a look, in the folder ID-only-NAME, which is no archive"},
+				Usage: "make only the section or time series `NAME`, for a look, in the folder ID-only-NAME, which is no archive"},
 			&cli.BoolFlag{Name: "timing", Usage: "print the wall time of each stage"}},
 		Action: func(c *cli.Context) error {
 			file, err := cruiseFile(c)

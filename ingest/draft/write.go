@@ -223,7 +223,7 @@ func (d *drafter) roles(w *writer, stops []*stop) {
 			lines = append(lines, "- {test: "+quoted(listOf([]*stop{s}, legs))+"}  # by its name")
 		case len(s.casts) >= yoyoCasts:
 			lines = append(lines, "- {yoyo: "+quoted(listOf([]*stop{s}, legs))+fmt.Sprintf(
-				"}  # %d casts at one station", len(s.casts)))
+				"}  # %d casts at one station: a time series of them is made", len(s.casts)))
 		case km > 0:
 			lines = append(lines, "- {other: "+quoted(listOf([]*stop{s}, legs))+fmt.Sprintf(
 				"}  # on no line, %.0f km from the nearest station; primary if it belongs to the survey", km))

@@ -22,7 +22,7 @@ type Plan struct {
 	Progress   func(done, total int)       // nil: none
 	Stage      func(string, time.Duration) // told the wall time of each stage; nil: nobody
 	File       func(what, name string)     // told each file that was read, and each that is written next; nil: nobody
-	Only       string                      // build only: the one section to make, in a folder that is no archive
+	Only       string                      // build only: the section or series to make, in a folder that is no archive
 	Record     bool                        // check only: write inputs.sha256 beside the cruise file
 	Compared   *Compared                   // nil: everything is made
 	Watched    *Watched                    // nil: an archive to keep
