@@ -8,7 +8,7 @@ TEST_PACKAGES = $(BUILD_PACKAGES) netcdf-bin udunits-bin python3-numpy python3-s
 VERSION = $(shell sed -n 's/^version: *//p' CITATION.cff)
 GOFLAGS_BUILD = -trimpath -ldflags "-X main.version=$(VERSION)"
 GO_PACKAGES = ./...
-PARSERS = ./ingest ./ingest/draft ./export ./ingest/cruisefile ./metadata/units ./section ./export/bag ./cmd/internal/verify ./cmd/internal/bundle
+PARSERS = ./ingest ./ingest/draft ./ingest/ncprofile ./cmd/internal/pipeline ./export ./ingest/cruisefile ./metadata/units ./section ./export/bag ./cmd/internal/verify ./cmd/internal/bundle
 
 .PHONY: all demo build man test race lint fuzz property forge corrupt test-page golden bench cover check packages test-packages need-go
 
@@ -58,7 +58,8 @@ lint: packages
 fuzz: test-packages
 	@for p in $(PARSERS); do \
 		for f in $$(grep -ho '^func Fuzz[A-Za-z0-9_]*' $$p/*_test.go | sed 's/^func //'); do \
-			echo "$$p $$f"; go test -run '^$$' -fuzz "^$$f\$$" -fuzztime $${FUZZTIME:-10s} $$p || exit 1; done; done
+			echo "$$p $$f"; go test -run '^$$' -fuzz "^$$f\$$" -fuzztime $${FUZZTIME:-10s} -fuzzminimizetime 10x $$p || exit 1; \
+		done; done
 	$(MAKE) property N=$${N:-30} SEED=$${SEED:-$$(date +%s)}
 
 # Forges N archives and counts what verify finds by default; all of them must be found with --all.

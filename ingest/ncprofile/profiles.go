@@ -35,6 +35,9 @@ func ReadProfiles(path string, o Options) ([]section.Cast, []metadata.Finding, e
 		return nil, nil, err
 	}
 	defer f.Close()
+	if err := plausible(f, path); err != nil {
+		return nil, nil, err
+	}
 	p := &profiles{File: f, o: o, profile: -1, level: -1}
 	if err := p.find(); err != nil {
 		return nil, nil, err

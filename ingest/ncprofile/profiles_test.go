@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"github.com/castwright/castwright/ingest"
+	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/section"
 )
 
@@ -169,6 +170,26 @@ func TestProfilesOfXarray(t *testing.T) {
 					t.Errorf("%s: cast %d level %d: %v %v %v", style.files[0], i, k, p, temp.Values[k], psal.Values[k])
 				}
 			}
+		}
+	}
+}
+
+// A small file that declares variables of many gigabytes is refused at once.
+func TestProfilesOfTooManyValues(t *testing.T) {
+	for n, want := range map[int]string{20_000: "declared to hold 3.2e+09 bytes", 20: "no latitude"} {
+		path := filepath.Join(t.TempDir(), "x.nc")
+		s := &nc.Schema{Dims: []nc.Dim{{Name: "profile", Len: n}, {Name: "pres", Len: n}}, Vars: []nc.Var{{Name: "temp",
+			Type: nc.Double, Dims: []int{0, 1}, Chunks: []int{10, 10}, Deflate: 1}}}
+		w, err := nc.Create(path, s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if casts, _, err := ReadProfiles(path, Options{Name: "x.nc"}); err == nil || casts != nil ||
+			!strings.Contains(err.Error(), want) {
+			t.Errorf("%d: %d casts, %v, want %s", n, len(casts), err, want)
 		}
 	}
 }
