@@ -79,8 +79,8 @@ func budgetRows(r *geostrophy.Result) (rows [][]string) {
 	if !b.OneReference {
 		remarks = append(remarks, "mixed reference: not the same level for all pairs")
 	}
-	if b.Enclosed.Pole != "" {
-		remarks = append(remarks, "the "+b.Enclosed.Pole+" pole is inside")
+	if inside := b.Inside(); inside != "" {
+		remarks = append(remarks, inside)
 	}
 	remarks = append(remarks, "second reference: "+r.SecondLabel)
 	for _, k := range BudgetKinds {

@@ -146,3 +146,59 @@ func (s *Section) nearlyClosed() *metadata.Finding {
 	}
 	return nil
 }
+
+// Share returns which part of the area that a closed section encloses is of a kind, 0 to 1: of points on about 50 lines
+// of latitude and longitude, by their areas. It is NaN where no such point lies inside.
+func (s *Section) Share(is func(orb.Point) bool) float64 {
+	const steps = 50
+	points := s.points()
+	lons := make([]float64, len(points))
+	for i, p := range points {
+		lons[i] = p[0]
+	}
+	lons = Unwrap(nil, lons)
+	west, east := slices.Min(lons), slices.Max(lons)
+	south, north := points[0][1], points[0][1]
+	for _, p := range points {
+		south, north = min(south, p[1]), max(north, p[1])
+	}
+	pole := s.Enclosed().Pole
+	switch pole {
+	case "north":
+		north = 90
+	case "south":
+		south = -90
+	}
+	inside := func(at orb.Point) bool { // by the legs that lie south of it
+		odd := pole == "south"
+		for i := 1; i < len(points); i++ {
+			a, b := lons[i-1], lons[i]
+			for turn := -360.0; turn <= 360; turn += 360 {
+				lon := at[0] + turn
+				if (a <= lon) == (b <= lon) {
+					continue
+				}
+				if points[i-1][1]+float64((lon-a)/(b-a)*(points[i][1]-points[i-1][1])) < at[1] {
+					odd = !odd
+				}
+			}
+		}
+		return odd
+	}
+	var all, some float64
+	for i := range steps {
+		lat := south + float64((north-south)*(float64(i)+0.5)/steps)
+		weight := math.Cos(lat * math.Pi / 180)
+		for k := range steps {
+			at := orb.Point{west + float64((east-west)*(float64(k)+0.5)/steps), lat}
+			if !inside(at) {
+				continue
+			}
+			all += weight
+			if is(orb.Point{Wrap180(at[0]), lat}) {
+				some += weight
+			}
+		}
+	}
+	return some / all
+}

@@ -137,11 +137,44 @@ func TestEnclosed(t *testing.T) {
 			"", [2]int{0, 2}},
 	} {
 		e := Enclosed(x.points)
+		if x.area == x.area { // the eastern half of all of it, where that is half of it
+			s := &Section{}
+			for _, p := range x.points {
+				s.Casts = append(s.Casts, &Cast{At: p})
+			}
+			mid := (x.points[0][0] + x.points[len(x.points)/2][0]) / 2
+			half := s.Share(func(p orb.Point) bool { return math.Remainder(p[0]-mid, 360) > 0 })
+			if got := s.Share(func(orb.Point) bool { return true }); got != 1 || (strings.HasPrefix(x.name, "box") ||
+				x.pole != "") && math.Abs(half-0.5) > 0.03 {
+				t.Errorf("%s: all of it is %g, the eastern half %g", x.name, got, half)
+			}
+		}
 		if e.Crosses != x.crosses || e.Pole != x.pole {
 			t.Errorf("%s: %+v", x.name, e)
 		}
 		if x.area == x.area && (math.Abs(e.AreaKm2-x.area) > 2e-3*x.area || e.Left != x.left) {
 			t.Errorf("%s: %+v, want %g, left %v", x.name, e, x.area, x.left)
+		}
+	}
+}
+
+// Parts of a triangle in closed form, on either side of the antimeridian.
+func TestShare(t *testing.T) {
+	s := &Section{}
+	for _, p := range []orb.Point{{175, 0}, {-175, 0}, {-175, 10}, {175, 0}} {
+		s.Casts = append(s.Casts, &Cast{At: p})
+	}
+	for _, x := range []struct {
+		name string
+		is   func(orb.Point) bool
+		want float64
+	}{
+		{"beyond the long side", func(p orb.Point) bool { return p[1] > math.Mod(p[0]-175+360, 360)+0.2 }, 0},
+		{"the eastern half", func(p orb.Point) bool { return p[0] < 0 }, 0.75},
+		{"the upper half", func(p orb.Point) bool { return p[1] > 5 }, 0.25},
+	} {
+		if got := s.Share(x.is); math.Abs(got-x.want) > 0.02 {
+			t.Errorf("%s: %g, want %g", x.name, got, x.want)
 		}
 	}
 }

@@ -16,6 +16,7 @@ import (
 // crosses latitudes, so that a flow with one reference leaves the integral of beta v/f over the area as its net volume.
 type Budget struct {
 	Enclosed section.Enclosure
+	Land     float64 // part of the enclosed area that is land, 0 to 1; NaN when not asked
 	LengthKm float64
 	Towards  Direction // In or Out: which way the net counts as positive
 	Reason   string    // why there is no budget; "" where there is one
@@ -41,8 +42,9 @@ type Budget struct {
 }
 
 // newBudget returns the budget of a closed section before any pair is computed.
-func newBudget(sec *section.Section, positive Direction, sign float64) *Budget {
-	b := &Budget{Enclosed: sec.Enclosed(), LengthKm: sec.DistanceKm[len(sec.DistanceKm)-1], Towards: positive,
+func newBudget(sec *section.Section, sign float64, opts *Options) *Budget {
+	positive := opts.Positive
+	b := &Budget{Enclosed: sec.Enclosed(), LengthKm: sec.DistanceKm[len(sec.DistanceKm)-1], Towards: positive, Land: nan,
 		ShallowestDbar: nan, DeepestDbar: nan, ReachDbar: nan, PairAreaM2: nan, ClosingVelocity: nan}
 	for k := range Kinds {
 		b.OneCoriolis[k], b.Beta[k], b.Absolute[k], b.PerReference[k] = nan, nan, nan, nan
@@ -52,6 +54,9 @@ func newBudget(sec *section.Section, positive Direction, sign float64) *Budget {
 		if (sign > 0) == b.Enclosed.Left {
 			b.Towards = In
 		}
+	}
+	if opts.Land != nil {
+		b.Land = sec.Share(opts.Land)
 	}
 	var first, last time.Time
 	b.Days = nan
@@ -180,14 +185,30 @@ func (b *Budget) LeftOut() string {
 	return text
 }
 
+// holds says, after the given words, that a pole or land is inside; "" where neither is.
+func (b *Budget) holds(begin string) string {
+	var inside []string
+	if b.Enclosed.Pole != "" {
+		inside = append(inside, "the "+b.Enclosed.Pole+" pole")
+	}
+	if b.Land > 0 {
+		inside = append(inside, fmt.Sprintf("land (%.2g %% of it)", 100*b.Land))
+	}
+	if len(inside) == 0 {
+		return ""
+	}
+	return begin + strings.Join(inside, " and ")
+}
+
+// Inside says what is inside the line beside water; "" for nothing.
+func (b *Budget) Inside() string { return b.holds("inside: ") }
+
 // budgetSentences say, for a reader of the numbers, what the net volume of the closed line means.
 func (r *Result) budgetSentences() []string {
 	b := r.Budget
 	where := fmt.Sprintf("closed line of %.1f km round %.0f km2, which lies to the %s of it", b.LengthKm,
 		b.Enclosed.AreaKm2, map[bool]string{true: "left", false: "right"}[b.Enclosed.Left])
-	if b.Enclosed.Pole != "" {
-		where += " and holds the " + b.Enclosed.Pole + " pole"
-	}
+	where += b.holds(" and holds ")
 	if b.Reason != "" {
 		return []string{where + ": no budget, " + b.Reason}
 	}

@@ -158,6 +158,11 @@ func TestBudgetOfAnalyticFlow(t *testing.T) {
 			}
 			within(t, "area", b.Enclosed.AreaKm2, 6371.0072*6371.0072*4*math.Pi/180*
 				(math.Sin(34*math.Pi/180)-math.Sin(30*math.Pi/180)), 300) // between two meridians and parallels
+			opts.Land = func(at orb.Point) bool { return at[0] > -39 }
+			if land := mustCompute(t, sec, opts).Budget; math.Abs(land.Land-0.25) > 0.01 ||
+				!strings.HasPrefix(land.Inside(), "inside: land (2") {
+				t.Errorf("land: %g, %q", land.Land, land.Inside())
+			}
 			opts.Positive = Out
 			if out := mustCompute(t, sec, opts); out.Total[Volume].Value != -r.Total[Volume].Value ||
 				out.Budget.Towards != Out {

@@ -70,7 +70,7 @@ func Compute(sec *section.Section, opts Options) (*Result, error) {
 	r.setAxis()
 	opts.Stage("transport")
 	if sec.Closed() {
-		scale.ring, r.Budget = len(stations)-1, newBudget(sec, positive, sign)
+		scale.ring, r.Budget = len(stations)-1, newBudget(sec, sign, &opts)
 	}
 	if err := r.setTransports(pairs, stations, scale, &opts); err != nil {
 		return nil, err

@@ -7,6 +7,7 @@ import (
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/interpolate"
+	"github.com/paulmach/orb"
 )
 
 var (
@@ -147,6 +148,9 @@ type Options struct {
 	Members                                int     // of the Monte-Carlo estimate; 0: none
 	Seed                                   int64
 	BinNoiseSalinity, BinNoiseTemperatureK float64 // independent from bin to bin, Monte Carlo only; 0: none
+
+	// Land reports whether a position is on land, for what a closed line encloses; nil: not asked.
+	Land func(orb.Point) bool
 
 	// Each runs do(0) .. do(n-1), in any order and on any number of goroutines; nil runs them in turn. Results do not
 	// depend on it. When it returns an error, which says that not all were run, Compute returns that error.

@@ -18,8 +18,10 @@ import (
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/coast"
 	"github.com/castwright/castwright/section/derived"
 	"github.com/castwright/castwright/section/geostrophy"
+	"github.com/paulmach/orb"
 )
 
 // sectionWork is one section on its way: what the cruise file says, its casts in order, velocities and grid.
@@ -232,6 +234,7 @@ func (w *survey) computeFlows(ctx context.Context, onlyFindings bool) error {
 		}
 		opts := s.settings.Velocity
 		opts.Reference.Known = w.known[s.settings.Name]
+		opts.Land = func(at orb.Point) bool { return !w.cruise.Casts.Lake && coast.Contains(at[0], at[1]) }
 		if onlyFindings {
 			opts.Members = 0
 			runtime.GC()
