@@ -44,8 +44,8 @@ type Budget struct {
 // newBudget returns the budget of a closed section before any pair is computed.
 func newBudget(sec *section.Section, sign float64, opts *Options) *Budget {
 	positive := opts.Positive
-	b := &Budget{Enclosed: sec.Enclosed(), LengthKm: sec.DistanceKm[len(sec.DistanceKm)-1], Towards: positive, Land: nan,
-		ShallowestDbar: nan, DeepestDbar: nan, ReachDbar: nan, PairAreaM2: nan, ClosingVelocity: nan}
+	b := &Budget{Enclosed: sec.Enclosed(), Land: nan, LengthKm: sec.DistanceKm[len(sec.DistanceKm)-1],
+		Towards: positive, ShallowestDbar: nan, DeepestDbar: nan, ReachDbar: nan, PairAreaM2: nan, ClosingVelocity: nan}
 	for k := range Kinds {
 		b.OneCoriolis[k], b.Beta[k], b.Absolute[k], b.PerReference[k] = nan, nan, nan, nan
 	}
