@@ -153,16 +153,16 @@ func (b *profiles) globalsOf(feature, dataType, what, suffix, summary string, ex
 			}
 		}
 	}
-	bin := ""
+	bin, resolution := "", ""
 	if widths, _, known := b.bins(); known &&
 		!slices.ContainsFunc(widths, func(w float64) bool { return w != widths[0] }) {
-		bin = fmt.Sprintf("%g-dbar bin averages", widths[0])
+		bin, resolution = fmt.Sprintf("%g-dbar bin averages", widths[0]), fmt.Sprintf("%g dbar", widths[0])
 	}
 	b.x.globals(&b.p, &file{
 		what: what, idSuffix: suffix, feature: feature, dataType: dataType, summary: summary, casts: b.casts,
 		source:   joinNonEmpty("; ", "CTD casts lowered from a ship", bin),
 		level:    joinNonEmpty(", ", bin, b.x.calibration(), b.x.status()),
-		vertical: [2]float64{lo, hi}, verticalUnit: "dbar", extra: extra,
+		vertical: [2]float64{lo, hi}, verticalUnit: "dbar", resolution: resolution, extra: extra,
 	})
 }
 

@@ -28,6 +28,7 @@ type file struct {
 	area         *area      // where the values lie; nil: at the casts
 	vertical     [2]float64 // least and greatest pressure; NaN when there is none
 	verticalUnit string
+	resolution   string // vertical, with unit; "" when casts differ or it is not known
 	extra        []nc.Attr
 }
 
@@ -228,8 +229,17 @@ func (x *Common) platform(a *attrs) {
 	a.text(
 		"platform", joined(ships),
 		"platform_code", strings.Join(codes, ", "),
+		"platform_vocabulary", codesOf(codes),
 		"sea_area", x.Cruise.Region,
 	)
+}
+
+// codesOf returns the vocabulary of codes of ships; "" when there is no code.
+func codesOf(codes []string) string {
+	if len(codes) == 0 {
+		return ""
+	}
+	return "platform_code: ICES Platform Codes, NVS C17"
 }
 
 // instrument names the packages and the models of their sensors, each once.
@@ -356,6 +366,7 @@ func (f *file) extent(a *attrs) {
 		a.text(
 			"geospatial_vertical_units", f.verticalUnit,
 			"geospatial_vertical_positive", "down",
+			"geospatial_vertical_resolution", f.resolution,
 		)
 	}
 	first, last := timeRange(f.casts)

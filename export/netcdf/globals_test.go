@@ -66,8 +66,9 @@ func TestPeopleAndOrganisations(t *testing.T) {
 			map[string]string{"naming_authority": "org.example", "publisher_name": "Skerry Data Centre",
 				"publisher_email": "d@example.org", "publisher_url": "https://example.org",
 				"publisher_institution": "Skerry Institute", "platform": "RV Brine, RV Fulmar", "platform_code": "ZZBR",
-				"instrument": "frame of 24 bottles, thermometer 3, cell 4",
-				"project":    "Strait Watch; Slope, deep", "keywords": "CTD, strait", "id": "a_x"}},
+				"platform_vocabulary": "platform_code: ICES Platform Codes, NVS C17",
+				"instrument":          "frame of 24 bottles, thermometer 3, cell 4",
+				"project":             "Strait Watch; Slope, deep", "keywords": "CTD, strait", "id": "a_x"}},
 		{"nothing known", metadata.Cruise{ID: "a"}, map[string]string{"naming_authority": "", "publisher_name": "",
 			"platform": "", "instrument": "CTD", "release_status": "preliminary"}},
 	} {
