@@ -93,9 +93,10 @@ func (f *LeaveOneOut) draw(w chart.Width) (*page.Scene, error) {
 	levels := f.levels()
 	bands := &chart.Field{Levels: levels, Colours: chart.BandColours(chart.Colours("difference1"), levels)}
 	p.Stations(&frames[0], marksOf(f.Section))
+	negative := false
 	for k := range frames {
 		floor.paint(s, &frames[k]) // first: values may lie below a depth as logged
-		f.columns(s, &frames[k], bands)
+		negative = f.columns(s, &frames[k], bands) || negative
 	}
 	down := verticalOf(f.Depth, f.Section.Casts)
 	p.VerticalAxes(frames, p.Size*2.8, down.axis())
@@ -120,7 +121,11 @@ func (f *LeaveOneOut) draw(w chart.Width) (*page.Scene, error) {
 	unit := strings.TrimSpace(chart.PowerText(power) + " " + unitOf(&f.Variable))
 	p.SideTitle("rms"+bracketed(unit), low.Mid().Y)
 	p.DistanceAxes(&low, trackOf(f.Section, nil), "")
-	p.Keys(floor.keys())
+	ks := floor.keys()
+	if negative {
+		ks = append(ks, chart.AreaKey(page.Paper, "less than the datum, beyond the first level", chart.DoubtAngle))
+	}
+	p.Keys(ks)
 	if f.Skill.N > 0 {
 		p.Note(upperFirst(f.skill()) + ".")
 	}
@@ -144,8 +149,9 @@ func (f *LeaveOneOut) halfWidth(fr *chart.Frame, k int) float64 {
 	return max(0.3, w*0.4)
 }
 
-// columns draws each station as a column of bands: a datum fills the height half way to its neighbours.
-func (f *LeaveOneOut) columns(s *page.Scene, fr *chart.Frame, bands *chart.Field) {
+// columns draws each station as a column of bands: a datum fills the height half way to its neighbours. What lies
+// below the first level under zero is hatched, so that signs are seen without colour; it reports whether any does.
+func (f *LeaveOneOut) columns(s *page.Scene, fr *chart.Frame, bands *chart.Field) (negative bool) {
 	areas := make([]page.Path, len(bands.Colours))
 	d := f.Section.DistanceKm
 	rs := f.Residuals
@@ -171,6 +177,10 @@ func (f *LeaveOneOut) columns(s *page.Scene, fr *chart.Frame, bands *chart.Field
 	}
 	for b, a := range areas {
 		s.Fill(a, bands.Colours[b])
+		if b < len(bands.Levels) && bands.Levels[b] < 0 && len(a) > 0 {
+			chart.Hatch(s, a, chart.DoubtAngle)
+			negative = true
+		}
 	}
 	for k := range d { // so that a column whose colour is near white is seen
 		half := f.halfWidth(fr, k)
@@ -185,6 +195,7 @@ func (f *LeaveOneOut) columns(s *page.Scene, fr *chart.Frame, bands *chart.Field
 			s.Outline(column, page.Pen{Colour: chart.Faint, Width: chart.Hair})
 		}
 	}
+	return negative
 }
 
 func (f *LeaveOneOut) caption(a *About) (caption, error) {

@@ -267,3 +267,57 @@ func TestTransportsShowTheirLimits(t *testing.T) {
 		t.Errorf("%d parts of the band of %d pairs, %d lines of the sum", bands, len(r.Pairs), sums)
 	}
 }
+
+// Every figure with colours on both sides of zero shows the sign without colour, at both widths: negative level lines
+// are dashed and positive ones are not, and columns of residuals are hatched where they are negative and only there.
+func TestSignsOfEveryFigure(t *testing.T) {
+	found := 0
+	for _, f := range gallery() {
+		_, columns := f.(*LeaveOneOut)
+		switch o := f.(type) {
+		case *Velocity, *Change, *LeaveOneOut:
+		case *Overview:
+			if o.Velocity == nil {
+				continue
+			}
+		default:
+			continue
+		}
+		found++
+		for _, w := range []chart.Width{chart.OneColumn, chart.TwoColumns} {
+			p, err := f.draw(w)
+			if err != nil {
+				t.Fatal(err)
+			}
+			dashed, plain, below, hatched, above := 0, 0, 0, 0, 0
+			for k, o := range p.Ops {
+				switch {
+				case o.Kind == page.StrokeOp && o.Pen.Width == chart.Hair && len(o.Pen.Dash) > 0:
+					dashed++
+				case o.Kind == page.StrokeOp && o.Pen.Width == chart.Hair:
+					plain++
+				}
+				if o.Kind != page.FillOp || len(o.Path) < 5 || !columns { // bars of colour and of rms are single
+					continue
+				}
+				after := p.Ops[k+1].Kind == page.StrokeOp
+				if c := o.Pen.Colour; int(c.B) > int(c.R)+8 { // the cold side of the colours of differences
+					if below++; after {
+						hatched++
+					}
+				} else if int(c.R) > int(c.B)+8 && after {
+					above++
+				}
+			}
+			switch {
+			case columns && (hatched < 2 || hatched < below-2 || above > 0): // of two panels, but for the band beside zero
+				t.Errorf("%s: %d areas below zero, %d hatched; %d above zero are", f.Stem(), below, hatched, above)
+			case !columns && (dashed < 3 || plain < 3):
+				t.Errorf("%s: %d dashed lines, %d plain", f.Stem(), dashed, plain)
+			}
+		}
+	}
+	if found < 4 {
+		t.Errorf("only %d figures", found)
+	}
+}
