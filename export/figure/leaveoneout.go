@@ -178,7 +178,8 @@ func (f *LeaveOneOut) columns(s *page.Scene, fr *chart.Frame, bands *chart.Field
 	for b, a := range areas {
 		s.Fill(a, bands.Colours[b])
 		if b < len(bands.Levels) && bands.Levels[b] < 0 && len(a) > 0 {
-			chart.Hatch(s, a, chart.DoubtAngle)
+			ink := chart.InkOn(bands, bands.Levels[b]) // light on dark bands
+			s.Stroke(page.Hatch(a, 3, chart.DoubtAngle), page.Pen{Colour: ink, Width: chart.Hair})
 			negative = true
 		}
 	}

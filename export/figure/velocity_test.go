@@ -310,7 +310,8 @@ func TestSignsOfEveryFigure(t *testing.T) {
 				}
 			}
 			switch {
-			case columns && (hatched < 2 || hatched < below-2 || above > 0): // of two panels, but for the band beside zero
+			// the bands beside zero of two panels are not hatched
+			case columns && (hatched < 2 || hatched < below-2 || above > 0):
 				t.Errorf("%s: %d areas below zero, %d hatched; %d above zero are", f.Stem(), below, hatched, above)
 			case !columns && (dashed < 3 || plain < 3):
 				t.Errorf("%s: %d dashed lines, %d plain", f.Stem(), dashed, plain)
