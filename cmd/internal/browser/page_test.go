@@ -1,6 +1,7 @@
 package browser
 
 import (
+	"bytes"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -202,7 +203,24 @@ func TestPrint(t *testing.T) {
 func TestOtherFigures(t *testing.T) {
 	yoyo := build(t, filepath.Join("..", "..", "..", "testdata", "cruises", "yoyo", "cruise.yaml"), t.TempDir())
 	const repeats = "Time series and repeated casts"
-	for data, want := range map[string][]string{yoyo: {repeats}, demo(t): {repeats, "Sensor pairs"}} {
+	cruise := copyDemo(t)
+	text, err := os.ReadFile(cruise)
+	if err != nil {
+		t.Fatal(err)
+	}
+	earlier, err := os.ReadFile(filepath.Join(demo(t), "sections", "strait_grid.nc"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text = bytes.Replace(text, []byte("\n  - {name: strait,"), []byte("\n  - {name: strait, anomaly: earlier.nc,"), 1)
+	for name, b := range map[string][]byte{"earlier.nc": earlier, "cruise.yaml": text} {
+		if err := os.WriteFile(filepath.Join(filepath.Dir(cruise), name), b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	compared := build(t, cruise, t.TempDir())
+	for data, want := range map[string][]string{yoyo: {repeats}, demo(t): {repeats, "Sensor pairs"},
+		compared: {"Anomalies", repeats, "Sensor pairs"}} {
 		x := open(t, filepath.Join(data, "index.html"), 1200, 900)
 		for _, heading := range want {
 			links := eval[[]string](x, `[...document.querySelectorAll("main > section")]

@@ -58,6 +58,7 @@ var pageTables = []report.Table{
 const (
 	bottles     = "Comparison with bottles"
 	sensorPairs = "Sensor pairs"
+	anomalies   = "Anomalies"
 	onDensity   = "Sections on surfaces of density"
 	fieldMaps   = "Fields"
 	otherwise   = "Further figures"
@@ -65,6 +66,7 @@ const (
 
 // pageGroups are the groups of figures that the page shows, in its order; figures of a table's name are shown with it.
 var pageGroups = []report.Group{
+	{Name: anomalies, What: "Sections minus an earlier section or a climatology, whichever the cruise file names."},
 	{Name: onDensity, What: "Fields of the sections against potential density instead of pressure."},
 	{Name: fieldMaps, What: "Values mapped on longitude and latitude, at some pressures or surfaces of density."},
 	{Name: otherwise, What: "Figures that the cruise file asks for."},
@@ -194,6 +196,8 @@ func headingOf(f figure.Figure) string {
 		return fieldMaps
 	case *figure.Section:
 		return onDensity
+	case *figure.Change:
+		return anomalies
 	}
 	return otherwise
 }
