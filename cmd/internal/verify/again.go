@@ -73,7 +73,7 @@ func (a *archive) fromStored(ctx context.Context) error {
 	a.report.Again = fmt.Sprintf("from the stored values, derived values (casts: %d), "+
 		"%d of %d files of station pairs, %d of %d section grids %s, %d of %d time series, "+
 		"fields on surfaces of density: %d; "+
-		"not computed again: measured values, grids of fields, captions, pictures, documents and the table of findings",
+		"not computed again: measured values, grids of fields, anomalies, captions, pictures, documents and the table of findings",
 		len(all.Casts), flows, len(a.with(sectionFile("", ""), pairsEnd)), grids,
 		len(a.with(sectionFile("", ""), gridEnd)), columns, series, len(a.with(sectionFile("", ""), seriesEnd)),
 		surfaces)
