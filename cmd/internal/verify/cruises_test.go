@@ -119,6 +119,20 @@ func TestBudgetOfClosedCruise(t *testing.T) {
 	}
 }
 
+// TestClosedCruiseWithoutBudget verifies a closed line that crosses itself, whose pairs have totals all the same.
+func TestClosedCruiseWithoutBudget(t *testing.T) {
+	archive := smallArchive(t, "box", "  - {name: crossed, stations: '1, 4, 2, 6, 1', grid: none}\nfigures: none\n"+
+		"inputs: omit\n")
+	r, err := Archive(t.Context(), Plan{Path: archive})
+	if err != nil || r.Faults() > 0 {
+		t.Error(r.Findings, err)
+	}
+	b, err := os.ReadFile(filepath.Join(archive, "data/tables/budgets.csv"))
+	if err != nil || !bytes.Contains(b, []byte("\ncrossed,all,none,")) || !bytes.Contains(b, []byte("crosses itself")) {
+		t.Errorf("%s %v", b, err)
+	}
+}
+
 // TestCommittedCruisesAreGenerated compares the committed casts with what their generator writes.
 func TestCommittedCruisesAreGenerated(t *testing.T) {
 	dir := t.TempDir()

@@ -225,6 +225,12 @@ func (a *archive) budgetAgain(rel string, f *nc.File, r *geostrophy.Result) {
 	if r.Budget == nil {
 		return
 	}
+	if none := strings.HasPrefix(f.Text("budget_status"), "none"); none != (r.Budget.Reason != "") {
+		a.fault("recompute", rel, "budget_status", "%q, computed again %q", f.Text("budget_status"), r.Budget.Reason)
+		return
+	} else if none {
+		return
+	}
 	for _, k := range export.BudgetKinds {
 		at := f.Var(netcdf.TransportName(k))
 		if at < 0 {
