@@ -78,6 +78,17 @@ type Made struct {
 	Refused []Refusal
 }
 
+// Refused returns the figures of which there is nothing to draw, without drawing any.
+func Refused(figs []Figure, about *About) []Refusal {
+	var out []Refusal
+	for _, f := range figs {
+		if _, err := f.caption(about); err != nil {
+			out = append(out, Refusal{f.Stem(), err})
+		}
+	}
+	return out
+}
+
 // Write draws figures into the folder dir, which must exist: STEM.svg, .pdf and .png at two columns' width,
 // STEM_one_column.* at one, and STEM.txt, the caption. A figure that cannot be drawn is listed and does not
 // stop the others; err is for trouble with the disk and for a cancelled ctx.

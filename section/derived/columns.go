@@ -51,6 +51,25 @@ func Columns(c *section.Cast, opts Options, w *Workspace) ([]metadata.Finding, e
 	return d.findings, nil
 }
 
+// Notes returns the findings of Columns and its error, and computes as good as nothing: they depend on which columns
+// hold a value, not on how many.
+func Notes(c *section.Cast, opts Options) ([]metadata.Finding, error) {
+	one := *c
+	if c.Levels() > 0 {
+		one.PressureDbar = c.PressureDbar[:1]
+	}
+	one.Columns = nil
+	for _, col := range c.Columns {
+		if col.Values != nil && len(col.Values) > 0 {
+			first := max(0, slices.IndexFunc(col.Values, func(v float64) bool { return v == v }))
+			col.Values = []float64{col.Values[first]}
+		}
+		col.Flags, col.Proposed, col.Exceptions = nil, nil, nil
+		one.Columns = append(one.Columns, col)
+	}
+	return Columns(&one, opts, nil)
+}
+
 // deriver is the work on one cast.
 type deriver struct {
 	c        *section.Cast

@@ -25,8 +25,12 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 	if err != nil {
 		return Product{}, err
 	}
+	maps := false
 	if !c.failed() {
 		c.explainLayout()
+		if maps, err = c.deriveForCheck(ctx); err != nil {
+			return Product{}, err
+		}
 		if err := c.assembleSections(ctx); err != nil {
 			return Product{}, err
 		}
@@ -36,6 +40,9 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 		before := debug.SetGCPercent(sectionsPercent)
 		err := c.computeFlows(ctx, true)
 		debug.SetGCPercent(before)
+		if err == nil && maps {
+			err = c.mapForCheck(ctx)
+		}
 		if err != nil {
 			return Product{}, err
 		}

@@ -36,14 +36,19 @@ func (w *survey) derive(ctx context.Context) error {
 			w.find(f)
 		}
 		if errs[i] != nil {
-			return &metadata.InputError{Position: w.cruise.File, Err: errs[i], Remedy: "under derived, list some of: " +
-				strings.Join(derived.Extras(), ", ")}
+			return w.derivedError(errs[i])
 		}
 	}
 	w.record(metadata.Record{Step: "derive", Text: "TEOS-10 quantities of every cast", Inputs: w.castDigests(w.casts),
 		Params: []metadata.Param{{Name: "also", Value: orDefault(strings.Join(w.cruise.Derived, " "), "none")},
 			{Name: "flag_1_usable", Value: yesNo(w.cruise.Casts.Uncalibrated)}}})
 	return nil
+}
+
+// derivedError is the error of a name under derived that nothing has.
+func (w *survey) derivedError(err error) error {
+	return &metadata.InputError{Position: w.cruise.File, Err: err, Remedy: "under derived, list some of: " +
+		strings.Join(derived.Extras(), ", ")}
 }
 
 func yesNo(b bool) string {

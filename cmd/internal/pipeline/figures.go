@@ -49,8 +49,7 @@ func (w *archive) writeFigures(ctx context.Context) error {
 		return err
 	}
 	for _, r := range made.Refused {
-		w.find(metadata.Finding{Position: f.At, Severity: metadata.Note, Check: "figure.refused",
-			Message: fmt.Sprintf("figure %s is not drawn: %v", r.Stem, r.Err)})
+		w.find(refusedFigure(f, r))
 	}
 	if len(made.Files) == 0 {
 		return os.Remove(dir)

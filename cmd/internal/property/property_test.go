@@ -83,6 +83,7 @@ func try(t *testing.T, c *cruise, dir string) (o outcome) {
 		}
 		return o
 	}
+	o.checked(t, filepath.Join(dir, "in", "cruise.yaml"), &p)
 	if p.Path == "" {
 		for _, f := range p.Findings {
 			if f.Severity == metadata.Failure {
@@ -118,6 +119,19 @@ func try(t *testing.T, c *cruise, dir string) (o outcome) {
 		fault("rebuild: %s", d)
 	}
 	return o
+}
+
+// checked makes a fault of every finding of a build that check does not have.
+func (o *outcome) checked(t *testing.T, file string, built *pipeline.Product) {
+	c, err := pipeline.Check(t.Context(), pipeline.Plan{CruiseFile: file, Workers: 1})
+	if err != nil {
+		o.faults = append(o.faults, fmt.Sprintf("check: %v, and build has no error", err))
+		return
+	}
+	for _, f := range onlyIn(built.Found, c.Found) {
+		o.faults = append(o.faults, fmt.Sprintf("build says, and check does not: %s %s [%s] %s", f.Severity, f.Position,
+			f.Check, f.Message))
+	}
 }
 
 // refuse notes a reason with its place; a reason without a file and a line is a fault.
