@@ -60,7 +60,7 @@ func Notes(c *section.Cast, opts Options) ([]metadata.Finding, error) {
 	}
 	one.Columns = nil
 	for _, col := range c.Columns {
-		if col.Values != nil && len(col.Values) > 0 {
+		if len(col.Values) > 0 {
 			first := max(0, slices.IndexFunc(col.Values, func(v float64) bool { return v == v }))
 			col.Values = []float64{col.Values[first]}
 		}

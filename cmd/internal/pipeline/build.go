@@ -38,7 +38,7 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 	if !c.failed() {
 		// A section takes as much memory as all casts: what the one before took is used again soon.
 		before := debug.SetGCPercent(sectionsPercent)
-		err := c.computeFlows(ctx, true)
+		err := c.computeFlows(ctx, true, maps)
 		debug.SetGCPercent(before)
 		if err == nil && maps {
 			err = c.mapForCheck(ctx)

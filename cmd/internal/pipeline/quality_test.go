@@ -86,8 +86,8 @@ func quick(t *testing.T, more string) map[string]string {
 }
 
 // Proposals of the checks, decided about by a person in the flag edits, are followed through NetCDF, exchange files,
-// tables, provenance and rebuild: one is raised, one is rejected, a flag of the originator is lowered, and what remains
-// is accepted and signed.
+// tables, provenance and rebuild: one is lowered further, one is rejected, a flag of the originator is raised, a check
+// sets flags unattended, and what remains is accepted and signed. The flags go on into what is derived.
 func TestFlagsGoRound(t *testing.T) {
 	files := quick(t, "")
 	p := check(t, files)
@@ -109,7 +109,13 @@ func TestFlagsGoRound(t *testing.T) {
 	// Final needs a signature and every warning decided.
 	final := strings.Replace(files["cruise.yaml"], "status: preliminary",
 		"status: final, version: '1', date: 2026-06-30", 1)
-	files["cruise.yaml"] = final + "quality:\n  signed: {by: RH, date: 2026-06-30}\n"
+	const name, few = "casts/ZZSM20260504_00012_00001_ct1.csv", "   3.7408,2,  34.8555,2,  51\n"
+	if !strings.Contains(files[name], few) {
+		t.Fatal("station 12 has other values at 100 dbar")
+	}
+	files[name] = strings.Replace(files[name], few, "   3.7408,2,  34.8555,2,   3\n", 1) // of about 50 scans
+	const quality = "quality:\n  apply: [counts]\n  signed: {by: RH, date: 2026-06-30}\n"
+	files["cruise.yaml"] = final + quality
 	p = check(t, files)
 	if got := byCheck(p)["quality.open"]; got != 1 {
 		t.Errorf("%d refusals of a final release with open findings", got)
@@ -121,14 +127,15 @@ func TestFlagsGoRound(t *testing.T) {
 	for _, text := range p.Open.Accept {
 		accept += "    - " + strings.TrimSuffix(text, "}") + ", initials: RH, reason: seen}\n"
 	}
-	files["cruise.yaml"] = final + "quality:\n  signed: {by: RH, date: 2026-06-30}\n  accept:\n" + accept
+	files["cruise.yaml"] = final + quality + "  accept:\n" + accept
 	a := build(t, files)
 	for _, c := range []struct {
 		variable, station string
 		dbar              float64
 		force, auto       float64
-	}{{"temp", "18", 822, 4, 3}, {"psal", "18", 822, 2, 3}, {"temp", "18", 820, 2, 2}, {"oxy", "5", 44, 2, 0},
-		{"psal", "4", 240, 4, 0}} {
+	}{{"temp", "18", 822, 4, 3}, {"psal", "18", 822, 2, 3}, {"temp", "18", 820, 2, 2}, {"oxy", "5", 44, 2, 2},
+		{"psal", "4", 240, 4, 0}, {"temp", "12", 100, 3, 3}, {"psal", "12", 100, 3, 3}, {"oxy", "12", 102, 2, 2},
+		{"ctemp", "18", 822, 4, 0}, {"asal", "18", 822, 2, 0}, {"asal", "12", 100, 3, 0}, {"oxysat", "5", 44, 2, 0}} {
 		if force, auto := flagsAt(t, a, c.variable, c.station, c.dbar); force != c.force || auto != c.auto {
 			t.Errorf("%s of station %s at %g dbar: flags %g in force, %g proposed; want %g and %g", c.variable,
 				c.station, c.dbar, force, auto, c.force, c.auto)
@@ -141,8 +148,16 @@ func TestFlagsGoRound(t *testing.T) {
 		strings.Split(line, ",")[5] != "2" {
 		t.Errorf("the exchange file has %q", line)
 	}
-	accepted := 0
+	exchange = castOfZip(t, filepath.Join(a, "data/casts/ZZSM20260504_ct1.zip"), "00012")
+	if want := "100.0,2,3.7397,3,34.8575,3,302.4,3,"; !strings.Contains(strings.ReplaceAll(exchange, " ", ""), "\n"+want) {
+		t.Errorf("the exchange file of station 12 lacks %s", want)
+	}
+	accepted, unattended := 0, 0
 	for _, r := range rowsOf(t, a, "tables/findings.csv") {
+		if r["check"] == "counts" && r["accepted_by"] == "quality: apply" {
+			unattended++
+			continue
+		}
 		if r["severity"] == "warning" && r["accepted_by"] != "RH" {
 			t.Errorf("an open warning in a final archive: %v", r)
 		}
@@ -153,8 +168,8 @@ func TestFlagsGoRound(t *testing.T) {
 	if accepted != 2 {
 		t.Errorf("%d accepted proposals stay in the table", accepted)
 	}
-	if n := len(activities(t, a, "flag")); n != 3 {
-		t.Errorf("%d records of 3 edits", n)
+	if n := len(activities(t, a, "flag")); n != 3+unattended || unattended < 3 {
+		t.Errorf("%d records of 3 edits and %d columns whose flags a check set", n, unattended)
 	}
 	again, err := rebuild.Run(t.Context(), rebuild.Plan{Archive: a, Out: t.TempDir()})
 	if err != nil || len(again.Differences) > 0 {

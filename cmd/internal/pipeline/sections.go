@@ -222,11 +222,11 @@ func plannedMissing(s *cruisefile.Section, sec *section.Section) string {
 }
 
 // flows computes dynamic height, velocity and transport of each section.
-func (w *survey) flows(ctx context.Context) error { return w.computeFlows(ctx, false) }
+func (w *survey) flows(ctx context.Context) error { return w.computeFlows(ctx, false, true) }
 
-// computeFlows computes the flows, or makes only their findings: without the Monte-Carlo estimate of errors, and
-// without keeping what is computed.
-func (w *survey) computeFlows(ctx context.Context, onlyFindings bool) error {
+// computeFlows computes the flows, for findings without the Monte-Carlo estimate of errors, and keeps what is computed
+// or not.
+func (w *survey) computeFlows(ctx context.Context, forFindings, keep bool) error {
 	for i := range w.sections {
 		s := &w.sections[i]
 		if len(s.section.Casts) < 2 {
@@ -235,7 +235,7 @@ func (w *survey) computeFlows(ctx context.Context, onlyFindings bool) error {
 		opts := s.settings.Velocity
 		opts.Reference.Known = w.known[s.settings.Name]
 		opts.Land = func(at orb.Point) bool { return !w.cruise.Casts.Lake && coast.Contains(at[0], at[1]) }
-		if onlyFindings {
+		if forFindings {
 			opts.Members = 0
 			runtime.GC()
 		}
@@ -273,7 +273,7 @@ func (w *survey) computeFlows(ctx context.Context, onlyFindings bool) error {
 			}
 			w.find(f.Finding)
 		}
-		if !onlyFindings {
+		if keep {
 			s.flow = r
 		}
 	}
