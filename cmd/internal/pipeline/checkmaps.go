@@ -38,8 +38,8 @@ func (w *survey) deriveForCheck(ctx context.Context) (maps bool, err error) {
 	}
 	if wanted {
 		w.find(metadata.Finding{Position: w.cruise.File, Severity: metadata.Note, Check: "check.maps",
-			Message: fmt.Sprintf("%d levels of casts: check maps no sections and fields of more than %d; what mapping and "+
-				"drawing find is among the findings of build", levels, mostMappedLevels)})
+			Message: fmt.Sprintf("%d levels of casts: check maps no sections and fields of more than %d; what mapping "+
+				"and drawing find is among the findings of build", levels, mostMappedLevels)})
 	}
 	return false, nil
 }

@@ -149,7 +149,8 @@ func TestFlagsGoRound(t *testing.T) {
 		t.Errorf("the exchange file has %q", line)
 	}
 	exchange = castOfZip(t, filepath.Join(a, "data/casts/ZZSM20260504_ct1.zip"), "00012")
-	if want := "100.0,2,3.7397,3,34.8575,3,302.4,3,"; !strings.Contains(strings.ReplaceAll(exchange, " ", ""), "\n"+want) {
+	want := "100.0,2,3.7397,3,34.8575,3,302.4,3,"
+	if !strings.Contains(strings.ReplaceAll(exchange, " ", ""), "\n"+want) {
 		t.Errorf("the exchange file of station 12 lacks %s", want)
 	}
 	accepted, unattended := 0, 0
