@@ -232,7 +232,7 @@ USAGE
    castwright COMMAND [OPTIONS] FILE
 
 COMMANDS{{range .VisibleCommands}}
-   {{printf "%-10s" .Name}} {{.Usage}}{{end}}
+   {{printf "%-11s" .Name}} {{.Usage}}{{end}}
 
    castwright COMMAND --help says more; castwright help cruise-file documents the cruise file.
    Options stand before or after the file.
