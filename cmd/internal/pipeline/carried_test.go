@@ -141,7 +141,7 @@ func TestDefaultsOfTheHelp(t *testing.T) {
 	for _, says := range []string{
 		"Default: preliminary.", "Default: down.", "Default: sea.", "Default: unusable.",
 		"Default: all that no other system claims.",
-		"accuracy of salinity. Value: a number of g/kg, 0 to 1. Default: 0.002.",
+		"Value: a number of g/kg, 0 to 1. Default: 0.002, or what bottles or residual say.",
 		"accuracy of temperature. Value: a number of K, 0 to 1. Default: 0.001.",
 		"accuracy of pressure. Value: a number of dbar, 0 to 100. Default: 3.", "Default: deepest common level.",
 		"Default: pchip.", "Default: geodesic.",
