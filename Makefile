@@ -74,6 +74,10 @@ corrupt: test-packages
 property: test-packages
 	go test -timeout 80m -count=1 -run '^TestGeneratedCruises$$' -v ./cmd/internal/property -cruises $${N:-300} -seed $${SEED:-1}
 
+# Maps N invented oceans of each of five kinds by every method, and with lengths of several multiples of the rule's.
+oceans: test-packages
+	go test -timeout 80m -count=1 -run '^TestKindsOfOcean$$' -v ./gridding -oceans $${N:-40} -firstocean $${SEED:-101}
+
 golden:
 	@for p in $$(grep -rlE '^[[:space:]]*"github.com/castwright/castwright/internal/golden"' --include='*_test.go' . | xargs -n1 dirname | sort -u); do go test $$p -update || exit 1; done
 

@@ -10,8 +10,9 @@ import (
 // A recipe is how some variables are mapped.
 type recipe struct {
 	method Method
-	factor float64
-	vars   []int // indices into survey.vars
+	factor float64 // length of the reference profiles in station spacings
+	cov    model   // of optimal interpolation
+	vars   []int   // indices into survey.vars
 }
 
 // assemble maps every variable, computes errors and masks, and fills the grid. What else is mapped changes no field.
@@ -29,9 +30,10 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 	for v := range all {
 		all[v] = v
 	}
-	recipes := []recipe{{o.Method, o.LengthFactor, all}}
+	recipes := []recipe{{o.Method, o.LengthFactor, s.prior(), all}}
 	if o.Method == Optimal {
-		recipes[0].factor = s.defaultFactor()
+		cov := s.settle()
+		recipes[0].factor, recipes[0].cov = cov.factor, cov
 	}
 	var loo [][]leftOut
 	if o.Method == Choose {
@@ -68,17 +70,21 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 
 // mapped maps the variables of one recipe, and leaves each station out of them unless the method was chosen that way.
 func (s *survey) mapped(r recipe, cols []column, levels []float64, tables []table) *assembly {
-	e := s.newEngine(r.method, r.factor, tables, r.vars)
+	e := s.newEngine(r.method, r.factor, r.cov, tables, r.vars)
 	a := &assembly{survey: s, cols: cols, levels: levels, method: r.method, factor: r.factor, engine: e, mapping: e}
 	if r.method == Linear && !s.isField {
-		a.mapping = s.newEngine(r.method, r.factor, []table{s.cellTable(levels, s.stepDbar())}, r.vars)
+		a.mapping = s.newEngine(r.method, r.factor, r.cov, []table{s.cellTable(levels, s.stepDbar())}, r.vars)
 	}
 	a.raised = a.mapColumns(a.mapping)
+	if s.opt.noSkill {
+		a.loo, a.linear = make([][]leftOut, len(s.vars)), make([][]leftOut, len(s.vars))
+		return a
+	}
 	if s.opt.Method != Choose {
 		a.loo = e.leaveOut()
 	}
 	if a.linear = a.loo; r.method != Linear || a.loo == nil {
-		a.linear = s.newEngine(Linear, r.factor, tables, r.vars).leaveOut()
+		a.linear = s.newEngine(Linear, r.factor, r.cov, tables, r.vars).leaveOut()
 	}
 	return a
 }
@@ -233,7 +239,7 @@ func (a *assembly) add(v int, loo, linear []leftOut) (findings []metadata.Findin
 	name := field.Name
 	var bands []Band
 	if a.hasError() {
-		if bands = signalBands(loo, a.opt.Noise); bands == nil {
+		if bands = signalBands(loo, a.engine.cov.noise); bands == nil {
 			bands = plainBands(a.engine.cloudOf(v))
 			findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "grid.variance",
 				Variable: name,
@@ -273,7 +279,7 @@ func (a *assembly) add(v int, loo, linear []leftOut) (findings []metadata.Findin
 	}
 	findings = append(findings, skillFinding(k, a.vars[v], a.opt.Method))
 	if a.hasError() {
-		findings = append(findings, calibration(loo, bands, a.opt.Noise, a.vars[v])...)
+		findings = append(findings, calibration(loo, bands, a.engine.cov.noise, a.vars[v])...)
 	}
 	a.grid.Fields = append(append(a.grid.Fields, field), companions...)
 	return findings

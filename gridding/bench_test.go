@@ -51,7 +51,7 @@ func peerMap(b *testing.B, sec *section.Section, method Method, names []string, 
 		}
 		t.values = append(t.values, values)
 	}
-	e := s.newEngine(Linear, o.LengthFactor, []table{t}, nil) // without the form of the profiles
+	e := s.newEngine(Linear, o.LengthFactor, s.prior(), []table{t}, nil) // without the form of the profiles
 	e.method, e.set.cut = method, 1e3
 	a := &assembly{survey: s, cols: cols, levels: levels, method: method, engine: e, mapping: e}
 	a.mapColumns(e)

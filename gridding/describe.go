@@ -135,7 +135,9 @@ func (s *survey) params(parts []*assembly, tables []table) []metadata.Param {
 				return words("length_dbar", c.down.text())
 			})...)
 	if uses(Optimal) {
-		add(words("covariance", "exp(-(dx/Lx)^2-(dp/Lp)^2)"), quantity("noise", o.Noise),
+		cov := s.covarianceOf(parts)
+		add(words("covariance", cov.shape.text()), words("covariance_by", s.covarianceBy(cov)),
+			quantity("noise", cov.noise),
 			quantity("neighbours", float64(o.Neighbours)),
 			quantity("cut_lengths", parts[0].engine.set.cut), quantity("max_error", o.MaxError))
 	}
@@ -178,13 +180,39 @@ func (s *survey) params(parts []*assembly, tables []table) []metadata.Param {
 		quantity("stations", float64(len(s.sites))))
 }
 
+// covarianceOf returns the covariance of optimal interpolation, which all variables that it maps share.
+func (s *survey) covarianceOf(parts []*assembly) model {
+	for _, a := range parts {
+		if a.method == Optimal {
+			return a.engine.cov
+		}
+	}
+	return s.prior()
+}
+
+// covarianceBy says where shape, lengths and noise are from, with the keys of the cruise file that give them again.
+func (s *survey) covarianceBy(cov model) string {
+	shape := "covariance " + string(cov.shape)
+	lengths := fmt.Sprintf("length_spacings %s, length_steps %s, noise %s, %s", number(cov.factor),
+		number(cov.down*ruleSteps), number(cov.noise), shape)
+	switch {
+	case s.opt.ownCovariance:
+		return "given"
+	case s.isField:
+		return "rule for fields: " + lengths
+	case s.fewStations():
+		return fmt.Sprintf("rule for fewer than %d stations: %s", leastStations, lengths)
+	}
+	return "estimated from ctemp and asal: " + lengths
+}
+
 // chosen lists the method of each variable when it was chosen by leaving stations out.
 func (s *survey) chosen(parts []*assembly) []metadata.Param {
 	if s.opt.Method != Choose {
 		return nil
 	}
 	return s.each(parts, func(v int) metadata.Param {
-		return words("chosen", choice{method: parts[v].method, factor: parts[v].factor}.name())
+		return words("chosen", string(parts[v].method))
 	})
 }
 

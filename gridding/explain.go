@@ -107,7 +107,7 @@ func (s *survey) explain(cols []column, variable string, columnAt int, pDbar flo
 		cell = s.stepDbar()
 		tables = []table{s.cellTable([]float64{pDbar}, cell)}
 	}
-	e := s.newEngine(r.method, r.factor, tables, r.vars)
+	e := s.newEngine(r.method, r.factor, r.cov, tables, r.vars)
 	col := &cols[columnAt]
 	e.place(col, s.spacingOf(), nil)
 	for i, m := range e.mappers(nil) {
@@ -133,12 +133,13 @@ func (s *survey) recipeOf(v int) recipe {
 	}
 	switch s.opt.Method {
 	case Optimal:
-		return recipe{Optimal, s.defaultFactor(), all}
+		cov := s.settle()
+		return recipe{Optimal, cov.factor, cov, all}
 	case Choose:
 		recipes, _, _ := s.choose(s.levelTables())
 		return recipes[slices.IndexFunc(recipes, func(r recipe) bool { return slices.Contains(r.vars, v) })]
 	}
-	return recipe{s.opt.Method, s.opt.LengthFactor, all}
+	return recipe{s.opt.Method, s.opt.LengthFactor, s.prior(), all}
 }
 
 // fill maps one value and takes what it was made of.
@@ -151,7 +152,7 @@ func (x *Explanation) fill(m explainer, col *column, v, variables int, pDbar flo
 	}
 	x.Data, x.Background = m.made(&w, col, v, pDbar)
 	if o, ok := m.(*optimalMap); ok {
-		x.Noise, x.LengthKm, x.ErrorVariance = o.set.noise, col.lengthKm, rel[0]
+		x.Noise, x.LengthKm, x.ErrorVariance = o.set.noise, col.covarianceKm, rel[0]
 	}
 	return nil
 }

@@ -157,12 +157,12 @@ func (a *assembly) extend(v int, data, reasons, codes []float64, companions []Fi
 	}
 }
 
-// reachKm returns the horizontal length at a column, whatever the method took for it.
+// reachKm returns the horizontal length by the rule at a column, whatever the method took for it.
 func (s *survey) reachKm(c *column, spacing []float64) float64 {
 	if positive(s.opt.LengthKm) {
 		return s.opt.LengthKm
 	}
-	return s.opt.LengthFactor * s.spacingAt(c.xKm, c.h, spacing, nil)
+	return ruleFactor * s.spacingAt(c.xKm, c.h, spacing, nil)
 }
 
 // deepest returns the pressure down to which the casts around a column have data of a variable.

@@ -198,6 +198,7 @@ func variable(name string) metadata.Variable {
 // apart from those of the tests the true rms with 1.25 is 0.96 of that with 1.5 and 0.83 of that with 2, and it is no
 // greater in 30 of another make. A field has casts on all sides and keeps 2.
 const (
+	ruleFactor  = 2.0
 	shelfDbar   = 500
 	shelfFactor = 1.25
 )
@@ -208,6 +209,16 @@ func (s *survey) defaultFactor() float64 {
 		return shelfFactor
 	}
 	return s.opt.LengthFactor
+}
+
+// prior is the covariance of optimal interpolation as given or by the rule.
+func (s *survey) prior() model {
+	m := model{shape: s.opt.Covariance, factor: s.defaultFactor(), down: s.opt.LengthSteps / ruleSteps,
+		noise: s.opt.Noise}
+	if positive(s.opt.LengthDbar) {
+		m.down = 1
+	}
+	return m
 }
 
 // spacingOf returns the spacing of every site.

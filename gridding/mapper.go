@@ -58,31 +58,42 @@ func parallel(n, workers int, f func(w *work, i int)) {
 type engine struct {
 	s      *survey
 	method Method
-	factor float64 // of the horizontal length, for optimal interpolation
+	factor float64 // length of the reference profiles in station spacings
+	cov    model   // of optimal interpolation
 	set    oiSettings
 	form   *shape
 	clouds []*cloud
 }
 
 // newEngine prepares a method for the variables wanted (nil: all) of tables that differ in their levels.
-func (s *survey) newEngine(method Method, factor float64, tables []table, wanted []int) *engine {
-	e := &engine{s: s, method: method, factor: factor}
+func (s *survey) newEngine(method Method, factor float64, cov model, tables []table, wanted []int) *engine {
+	var form *shape
+	if method == Optimal || method == Successive {
+		form = s.newShape(factor)
+	}
+	return s.newEngineOn(form, method, factor, cov, tables, wanted)
+}
+
+// newEngineOn is newEngine with a shape that is there.
+func (s *survey) newEngineOn(form *shape, method Method, factor float64, cov model, tables []table,
+	wanted []int) *engine {
+	e := &engine{s: s, method: method, factor: factor, cov: cov, form: form}
 	for _, t := range tables {
 		e.clouds = append(e.clouds, s.clouds(t, wanted)...)
 	}
 	slices.SortStableFunc(e.clouds, func(a, b *cloud) int { return a.vars[0] - b.vars[0] })
 	numberLevels(e.clouds)
-	e.set = oiSettings{noise: s.opt.Noise, neighbours: s.opt.Neighbours, factor: factor, cut: cutLengths}
-	if method == Optimal || method == Successive {
-		e.form = s.newShape(factor)
-	}
+	e.set = oiSettings{shape: cov.shape, noise: cov.noise, neighbours: s.opt.Neighbours, factor: factor,
+		cut: cutLengths}
 	if method == Optimal {
-		known := map[*verticalScale][]float64{} // clouds of one table share their levels
+		scaled := map[*verticalScale]*verticalScale{} // clouds of one table share their levels
+		known := map[*verticalScale][]float64{}
 		for _, c := range e.clouds {
-			if known[c.down] == nil {
-				known[c.down] = c.down.covariance(c.levels)
+			if scaled[c.down] == nil {
+				down := c.down.times(cov.down)
+				scaled[c.down], known[c.down] = &down, down.covariance(c.levels, cov.shape)
 			}
-			c.covariance = known[c.down]
+			c.down, c.covariance = scaled[c.down], known[c.down]
 		}
 	}
 	return e

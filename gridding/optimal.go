@@ -19,6 +19,7 @@ const (
 )
 
 type oiSettings struct {
+	shape      Covariance
 	noise      float64
 	neighbours int
 	factor     float64 // of the local spacing; for the reference profiles
@@ -43,7 +44,7 @@ func newOptimal(c *cloud, set oiSettings, form *shape, without []bool) *optimalM
 	m := &optimalMap{c: c, set: set, form: form, without: without}
 	m.anomalies, m.back = form.anomalies(c, set.factor, without)
 	if m.vertical = c.covariance; m.vertical == nil {
-		m.vertical = c.down.covariance(c.levels)
+		m.vertical = c.down.covariance(c.levels, set.shape)
 	}
 	if n := len(c.levels); n > 2 && len(c.down.to) == 0 {
 		m.stepDbar = c.levels[1] - c.levels[0]
@@ -68,9 +69,13 @@ type oiWork struct {
 	near       []candidate // sites in reach: (hx/Lx)^2 and site
 	local      []int32     // place of a site among near; valid for those in it
 	hcov       []float64   // covariance factor near x near
+	bySite     []int32     // places among near, in order of site
 	cand       []candidate
+	keys       []float64
 	chosen     []int32
-	previous   []int32 // data of the factored matrix
+	previous   []int32   // data of the factored matrix
+	raw, old   []float64 // covariance of the data without noise, and that of the previous ones
+	kept       []int32   // place of each datum among the previous ones; -1 for none
 	bound      float64
 	a, inv     []float64
 	y, z       []float64
@@ -108,7 +113,7 @@ func grown[T any](s []T, n int) []T {
 // start prepares for one column: sites in reach and their covariances.
 func (m *optimalMap) start(w *oiWork, col *column) {
 	w.fresh = w.fresh[:0]
-	l2 := col.lengthKm * col.lengthKm
+	l2 := col.covarianceKm * col.covarianceKm
 	for k := range m.c.s.sites {
 		if m.c.first[k+1] == m.c.first[k] {
 			continue
@@ -142,15 +147,18 @@ func (m *optimalMap) start(w *oiWork, col *column) {
 	w.local = grown(w.local, len(m.c.s.sites))
 	n := len(w.near)
 	w.hcov = grown(w.hcov, n*n)
+	w.bySite = w.bySite[:0]
 	for i := range w.near {
 		w.local[w.near[i].n] = int32(i)
+		w.bySite = append(w.bySite, int32(i))
 		d := m.c.s.between[w.near[i].n]
 		for j := range i + 1 {
 			r := d[w.near[j].n]
-			v := math.Exp(-(r * r / l2))
+			v := m.set.shape.part(r * r / l2)
 			w.hcov[i*n+j], w.hcov[j*n+i] = v, v
 		}
 	}
+	slices.SortFunc(w.bySite, func(a, b int32) int { return cmp.Compare(w.near[a].n, w.near[b].n) })
 }
 
 // column estimates every variable of the cloud at the pressures p of one column: est[v][k], NaN where no datum is in
@@ -188,12 +196,12 @@ func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64
 			}
 		}
 		if !slices.Equal(w.chosen, w.previous) {
-			w.previous = append(w.previous[:0], w.chosen...)
 			m.factor(w)
+			w.previous = append(w.previous[:0], w.chosen...)
 		}
 		for i, d := range w.chosen {
 			dp := m.c.down.apart(m.c.levels[m.c.level[d]], q)
-			w.y[i] = math.Exp(-(w.near[w.local[m.c.site[d]]].r2 + dp*dp))
+			w.y[i] = m.set.shape.at(w.near[w.local[m.c.site[d]]].r2 + dp*dp)
 		}
 		rel[k] = m.solve(w, n)
 		if w.token != 0 {
@@ -213,91 +221,6 @@ func (m *optimalMap) estimate(weights []float64, chosen []int32, v int) float64 
 		s += float64(weights[i] * a[d])
 	}
 	return s
-}
-
-// gather finds the nearest data in scaled distance, in order of site and pressure. Equally near ones are taken by site
-// and pressure.
-func (m *optimalMap) gather(w *oiWork, q float64) {
-	c := m.c
-	most := m.set.cut * m.set.cut
-	bound := math.Min(w.bound, most)
-	for {
-		w.cand = w.cand[:0]
-		for _, s := range w.near {
-			if s.r2 > bound {
-				break
-			}
-			reach := math.Sqrt(bound - s.r2)
-			own := c.level[c.first[s.n]:c.first[s.n+1]]
-			from := int32(lowerBound(c.levels, m.c.down.above(q, reach)))
-			i, _ := slices.BinarySearch(own, max(from-1, 0)) // one more: above is good to rounding
-			for ; i < len(own); i++ {
-				r := m.c.down.apart(c.levels[own[i]], q)
-				if r > reach {
-					break
-				}
-				if r2 := s.r2 + float64(r*r); r2 <= bound {
-					w.cand = append(w.cand, candidate{r2: r2, n: c.first[s.n] + int32(i)})
-				}
-			}
-		}
-		if len(w.cand) >= m.set.neighbours || bound >= most {
-			break
-		}
-		bound = math.Min(bound*1.6, most)
-	}
-	if len(w.cand) > m.set.neighbours {
-		slices.SortFunc(w.cand, func(a, b candidate) int {
-			if a.r2 != b.r2 {
-				return cmp.Compare(a.r2, b.r2)
-			}
-			return cmp.Compare(a.n, b.n)
-		})
-		w.cand = w.cand[:m.set.neighbours]
-		w.bound = w.cand[len(w.cand)-1].r2 * 1.15
-	} else {
-		w.bound = bound
-	}
-	w.chosen = w.chosen[:0]
-	for _, d := range w.cand {
-		w.chosen = append(w.chosen, d.n)
-	}
-	slices.Sort(w.chosen)
-}
-
-// factor makes and factors the covariance of the chosen data, and solves for the mean's part. Where the matrix is
-// singular to rounding the noise is raised tenfold.
-func (m *optimalMap) factor(w *oiWork) {
-	n := len(w.chosen)
-	w.a, w.inv = grown(w.a, n*n), grown(w.inv, n)
-	w.y, w.z, w.weights = grown(w.y, n), grown(w.z, n), grown(w.weights, n)
-	nl, nn := len(m.c.levels), len(w.near)
-	noise := m.set.noise
-	for try := 0; ; try++ {
-		for i, d := range w.chosen {
-			row := w.a[i*n : i*n+i+1]
-			h := w.hcov[int(w.local[m.c.site[d]])*nn:]
-			v := m.vertical[int(m.c.level[d])*nl:]
-			for j := range row {
-				e := w.chosen[j]
-				row[j] = h[w.local[m.c.site[e]]] * v[m.c.level[e]]
-			}
-			row[i] += noise
-		}
-		if cholesky(w.a, w.inv, n) {
-			break
-		}
-		noise *= 10
-		w.raised++
-		if try == maxRaise {
-			panic("gridding: covariance cannot be factored")
-		}
-	}
-	for i := range n {
-		w.z[i] = 1
-	}
-	forward(w.a, w.inv, w.z, n)
-	w.zz = dot(w.z, w.z)
 }
 
 // solve turns the covariances of the target with the data, in y, into weights, and returns the error variance over the
@@ -410,7 +333,7 @@ func (m *optimalMap) factorAt(w *oiWork, q float64) {
 	m.factor(w)
 	for i, d := range w.chosen {
 		dp := (m.c.levels[m.c.level[d]] - q) / m.c.down.length[0]
-		w.y[i] = math.Exp(-(w.near[w.local[m.c.site[d]]].r2 + dp*dp))
+		w.y[i] = m.set.shape.at(w.near[w.local[m.c.site[d]]].r2 + dp*dp)
 	}
 }
 

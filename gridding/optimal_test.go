@@ -117,7 +117,7 @@ func TestPatternsChangeNothing(t *testing.T) {
 	g := &Grid{}
 	cols := s.sectionColumns(g)
 	levels := s.gridLevels(g, nil)
-	e := s.newEngine(Optimal, 2, []table{s.cellTable(levels, 20)}, nil)
+	e := s.newEngine(Optimal, 2, s.prior(), []table{s.cellTable(levels, 20)}, nil)
 	if len(e.clouds) != 1 || len(e.clouds[0].vars) != 2 {
 		t.Fatalf("salinity and temperature do not share their places: %d clouds", len(e.clouds))
 	}
@@ -157,7 +157,7 @@ func TestColumnsAllocateNothing(t *testing.T) {
 	cols := s.sectionColumns(g)
 	levels := s.gridLevels(g, nil)[:100]
 	for _, method := range Methods()[:6] {
-		e := s.newEngine(method, 2, s.levelTables(), nil)
+		e := s.newEngine(method, 2, s.prior(), s.levelTables(), nil)
 		m := e.mappers(nil)[0]
 		c := &cols[len(cols)/2]
 		s.place(c, s.spacingOf(), nil)
@@ -176,7 +176,7 @@ func TestNoiseIsRaised(t *testing.T) {
 	om := newOptimal(points(x, p, d), oiSettings{noise: 1e-15, neighbours: 60, cut: 4}, nil, nil)
 	var w work
 	est, rel := newEstimates(1, 1), make([]float64, 1)
-	om.predict(&w, &column{lengthKm: 40, h: []float64{0, 1e-9, 2e-9, 50}}, []float64{100}, est, rel)
+	om.predict(&w, &column{covarianceKm: 40, h: []float64{0, 1e-9, 2e-9, 50}}, []float64{100}, est, rel)
 	if w.oi.raised == 0 || math.Abs(est[0][0]-1) > 1e-6 {
 		t.Errorf("raised %d times, estimate %g", w.oi.raised, est[0][0])
 	}

@@ -46,13 +46,19 @@ type Options struct {
 	Method    Method   // "": optimal
 	StepKm    float64  // grid step along the section
 	StepDbar  float64  // grid step down
-	// horizontal length of the covariance exp(-r2); 0: LengthFactor times the local station spacing
+	// Where none of the settings of the covariance is given (lengths, noise, shape), optimal interpolation of a section
+	// of six stations or more estimates shape and lengths; else those not given have the values below.
+
+	// horizontal length of the covariance; 0: LengthFactor times the local station spacing
 	LengthKm float64
 	// 0: 2; 1.25 for optimal interpolation of a section whose casts all end above 500 dbar
 	LengthFactor float64
-	// vertical length; 0: 60 dbar down to 200 dbar, 200 to 1000, 400 to 2000, 800 below, at most a sixth of the
-	// greatest pressure
-	LengthDbar   float64
+	// vertical length; 0: by LengthSteps
+	LengthDbar float64
+	// vertical length in steps of the standard data levels; 0: 4, which is 60 dbar down to 200, 200 to 1000, 400 to
+	// 2000, 800 below, at most a sixth of the greatest pressure
+	LengthSteps  float64
+	Covariance   Covariance         // "": Gaussian
 	Noise        float64            // noise variance over signal variance; 0: 0.02
 	Neighbours   int                // data in one solution; 0: 60
 	MaxError     float64            // values whose error variance over signal variance is greater are masked; 0: 0.5
@@ -70,6 +76,9 @@ type Options struct {
 	Sample *Sample
 
 	ownFactor bool // LengthFactor was given
+	noSkill   bool // no station is left out: for tests that look at the fields alone
+	// one of the settings of the covariance was given, so that none is estimated
+	ownCovariance bool
 }
 
 // A Sample says which columns of a grid are mapped when a grid is compared with one that was made before.
@@ -105,8 +114,19 @@ func (o *Options) fill() error {
 		return fmt.Errorf("%w: vertical %v", ErrUnknown, o.Vertical)
 	}
 	o.ownFactor = positive(o.LengthFactor)
+	o.ownCovariance = o.ownFactor || positive(o.LengthKm) || positive(o.LengthDbar) || positive(o.LengthSteps) ||
+		positive(o.Noise) || o.Covariance != ""
 	if !o.ownFactor {
-		o.LengthFactor = 2
+		o.LengthFactor = ruleFactor
+	}
+	if o.Covariance == "" {
+		o.Covariance = Gaussian
+	}
+	if !slices.Contains(Covariances(), o.Covariance) {
+		return fmt.Errorf("%w: covariance %q is none of %q", ErrUnknown, o.Covariance, Covariances())
+	}
+	if !positive(o.LengthSteps) {
+		o.LengthSteps = ruleSteps
 	}
 	if !positive(o.Noise) {
 		o.Noise = 0.02

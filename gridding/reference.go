@@ -51,6 +51,13 @@ func (s *survey) newShape(factor float64) *shape {
 		}
 		f.change[k] = values
 	})
+	return f.withLength(s, factor)
+}
+
+// withLength returns the shape with reference profiles of another length, in station spacings.
+func (g *shape) withLength(s *survey, factor float64) *shape {
+	f := &shape{levels: g.levels, top: g.top, change: g.change}
+	n := len(f.levels)
 	f.base = make([][][]float64, len(s.sites))
 	f.reach = make([][]bool, len(s.sites))
 	parallel(len(s.sites), s.opt.Workers, func(_ *work, k int) {

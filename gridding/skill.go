@@ -1,12 +1,9 @@
 package gridding
 
 import (
-	"fmt"
 	"maps"
 	"math"
 	"slices"
-
-	"github.com/castwright/castwright/metadata"
 )
 
 // A leftOut is one datum of a station that was left out, and how the others predict it.
@@ -67,6 +64,7 @@ func (e *engine) leaveOut() [][]leftOut {
 						// whole survey's length.
 						fixed := col
 						fixed.lengthKm = s.lengthAt(k, e.factor, nil)
+						fixed.covarianceKm = s.lengthAt(k, e.cov.factor, nil)
 						maps[n].predict(w, &fixed, p, newEstimates(len(c.vars), len(p)), rel)
 					}
 				}
@@ -97,6 +95,7 @@ func (e *engine) leaveOut() [][]leftOut {
 func (e *engine) place(c *column, spacing []float64, without []bool) {
 	e.s.place(c, spacing, without)
 	if !positive(e.s.opt.LengthKm) {
+		c.covarianceKm *= e.cov.factor / e.s.opt.LengthFactor
 		c.lengthKm *= e.factor / e.s.opt.LengthFactor
 	}
 }
@@ -259,99 +258,4 @@ func moreThan(loo, other []leftOut) Difference {
 	}
 	d.Error = math.Sqrt(m/(m-1)*sum) / all.n / (rms + rmsOther)
 	return d
-}
-
-// A choice is one method that "choose" tries.
-type choice struct {
-	method Method
-	factor float64
-	loo    [][]leftOut
-}
-
-func (c choice) name() string {
-	if c.method == Optimal {
-		return fmt.Sprintf("%s, length %g x spacing", c.method, c.factor)
-	}
-	return string(c.method)
-}
-
-// choices returns the methods that "choose" tries, optimal interpolation with three lengths or more first, and the
-// index of the usual one.
-func (s *survey) choices() (all []choice, usual int) {
-	factor := s.defaultFactor()
-	factors := []float64{1.5, 2, 3}
-	if positive(s.opt.LengthKm) {
-		factors = []float64{factor}
-	} else if !slices.Contains(factors, factor) {
-		factors = append([]float64{factor}, factors...)
-	}
-	for i, f := range factors {
-		if all = append(all, choice{method: Optimal, factor: f}); f == factor {
-			usual = i
-		}
-	}
-	methods := []Method{Successive, Linear, Triangles, Natural}
-	if !s.isField && s.hasPair() {
-		methods = append(methods, Density)
-	}
-	for _, m := range methods {
-		all = append(all, choice{method: m, factor: s.opt.LengthFactor})
-	}
-	return all, usual
-}
-
-// choose leaves stations out with every method, and optimal interpolation with several lengths, and takes for each
-// variable the one with the least rms, on data that all of them predict.
-func (s *survey) choose(tables []table) (recipes []recipe, loo [][]leftOut, findings []metadata.Finding) {
-	all, usual := s.choices()
-	for i := range all {
-		all[i].loo = s.newEngine(all[i].method, all[i].factor, tables, nil).leaveOut()
-	}
-	loo = make([][]leftOut, len(s.vars))
-	for v := range s.vars {
-		ratios, ok := ratiosOf(all, v)
-		at := usual
-		if !ok {
-			findings = append(findings, metadata.Finding{Severity: metadata.Warning, Check: "grid.choose",
-				Variable: s.vars[v].Name,
-				Message:  "too few inner stations to choose a method by leaving stations out; optimal interpolation with the default length was taken"})
-		}
-		for i, r := range ratios {
-			if ok && r < ratios[at] {
-				at = i
-			}
-		}
-		loo[v] = all[at].loo[v]
-		same := slices.IndexFunc(recipes, func(r recipe) bool {
-			return r.method == all[at].method && r.factor == all[at].factor
-		})
-		if same < 0 {
-			recipes = append(recipes, recipe{method: all[at].method, factor: all[at].factor})
-			same = len(recipes) - 1
-		}
-		recipes[same].vars = append(recipes[same].vars, v)
-	}
-	return recipes, loo, findings
-}
-
-// ratiosOf returns the rms of each choice over that of straight lines for one variable, on inner data that all choices
-// predict; NaN and false where there are none.
-func ratiosOf(all []choice, v int) ([]float64, bool) {
-	sums := make([]float64, len(all))
-	for d := range all[0].loo[v] {
-		ok := all[0].loo[v][d].inner
-		for i := range all {
-			ok = ok && !math.IsNaN(all[i].loo[v][d].residual)
-		}
-		for i := range all {
-			if ok {
-				sums[i] += all[i].loo[v][d].residual * all[i].loo[v][d].residual
-			}
-		}
-	}
-	linear := sums[slices.IndexFunc(all, func(c choice) bool { return c.method == Linear })]
-	for i := range sums {
-		sums[i] = math.Sqrt(sums[i] / linear) // NaN or infinite where straight lines miss by nothing
-	}
-	return sums, linear > 0
 }

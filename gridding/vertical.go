@@ -1,7 +1,6 @@
 package gridding
 
 import (
-	"math"
 	"slices"
 )
 
@@ -56,13 +55,22 @@ func (s *verticalScale) above(q, r float64) float64 {
 	return q - r*s.length[0]
 }
 
-// covariance tabulates exp(-(dp/Lp)^2) between levels.
-func (s *verticalScale) covariance(levels []float64) []float64 {
+// times returns the scale with lengths that are a factor as long.
+func (s *verticalScale) times(factor float64) verticalScale {
+	out := verticalScale{to: s.to, length: slices.Clone(s.length)}
+	for k := range out.length {
+		out.length[k] *= factor
+	}
+	return out
+}
+
+// covariance tabulates between levels what the covariance of a shape needs of them: see Covariance.part.
+func (s *verticalScale) covariance(levels []float64, shape Covariance) []float64 {
 	out := make([]float64, len(levels)*len(levels))
 	for i, p := range levels {
 		for j, q := range levels {
 			r := s.apart(p, q)
-			out[i*len(levels)+j] = math.Exp(-(r * r))
+			out[i*len(levels)+j] = shape.part(r * r)
 		}
 	}
 	return out

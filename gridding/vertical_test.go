@@ -47,7 +47,7 @@ func TestEndsOfEachVariable(t *testing.T) {
 			oxy.Values = nil
 		}
 	}
-	g, _, err := Map(sec, Options{Variables: []string{"ctemp", "oxy"}})
+	g, _, err := Map(sec, Options{Variables: []string{"ctemp", "oxy"}, Noise: 0.02})
 	if err != nil {
 		t.Fatal(err)
 	}

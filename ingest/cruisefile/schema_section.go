@@ -91,9 +91,19 @@ func methodWords() (words []string) {
 	return words
 }
 
+// estimated begins the default of what is estimated from a section.
+const estimated = "estimated where none of the keys length_*, noise and covariance is given for a section of 6 stations or more; else "
+
 var gridForm = mapping(shape[Grid]{
 	legal: "a method", fresh: newGrid, at: func(g *Grid) *metadata.Position { return &g.At },
-	short: shortText(gridMethod, func(g *Grid) *Grid { return g })},
+	short: shortText(gridMethod, func(g *Grid) *Grid { return g }),
+	check: func(d *decoder, n *yaml.Node, g *Grid, has map[string]*yaml.Node) {
+		for _, pair := range [][2]string{{"length_km", "length_spacings"}, {"length_dbar", "length_steps"}} {
+			if second := has[pair[1]]; has[pair[0]] != nil && second != nil {
+				d.fault(second, "take out one of them", "%s and %s are two ways to give one length", pair[0], pair[1])
+			}
+		}
+	}},
 	entry("method", func(g *Grid) *Grid { return g }, gridMethod,
 		"how values are mapped; choose takes the one with the best skill", "optimal", "optimal"),
 	entry("step_km", func(g *Grid) *float64 { return &g.StepKm }, number("a number of km", 0.001, 1000),
@@ -101,13 +111,24 @@ var gridForm = mapping(shape[Grid]{
 	entry("step_dbar", func(g *Grid) *float64 { return &g.StepDbar }, number("a number of dbar", 0.1, 1000),
 		"grid step in pressure", "scaled to the depth", "10"),
 	entry("length_km", func(g *Grid) *float64 { return &g.LengthKm }, number("a number of km", 0.01, 5000),
-		"horizontal length of the covariance",
-		"twice the local station spacing; 1.25 times it in a section of which no cast is deeper than 500 dbar", "60"),
+		"horizontal length of the covariance", "by length_spacings", "60"),
+	entry("length_spacings", func(g *Grid) *float64 { return &g.LengthFactor },
+		number("a number of station spacings", 0.05, 50),
+		"horizontal length of the covariance in local station spacings",
+		estimated+"2; 1.25 in a section of which no cast is deeper than 500 dbar", "2"),
 	entry("length_dbar", func(g *Grid) *float64 { return &g.LengthDbar }, number("a number of dbar", 1, 5000),
-		"vertical length of the covariance",
-		"60 down to 200 dbar, 200 to 1000, 400 to 2000, 800 below, at most a sixth of the depth", "100"),
+		"vertical length of the covariance", "by length_steps", "100"),
+	entry("length_steps", func(g *Grid) *float64 { return &g.LengthSteps },
+		number("a number of steps", 0.1, 100),
+		"vertical length of the covariance in steps of the standard data levels",
+		estimated+"4, which is 60 dbar down to 200, 200 to 1000, 400 to 2000, 800 below, at most a sixth of the depth",
+		"4"),
 	entry("noise", func(g *Grid) *float64 { return &g.Noise }, number("a ratio of variances", 1e-6, 100),
 		"noise variance over signal variance", "0.02", "0.02"),
+	entry("covariance", func(g *Grid) *gridding.Covariance { return &g.Covariance },
+		oneOf(gridding.Covariances()...),
+		"shape of the covariance: gaussian is exp(-r2), matern (1+sqrt(3)r)exp(-sqrt(3)r)", estimated+"gaussian",
+		"matern"),
 	entry("neighbours", func(g *Grid) *int { return &g.Neighbours }, integer[int]("a whole number", 4, 2000),
 		"data used for one grid point", "60", "60"),
 	entry("max_error", func(g *Grid) *float64 { return &g.MaxError }, number("a ratio of variances", 0.001, 1),

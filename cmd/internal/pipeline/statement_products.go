@@ -142,10 +142,12 @@ func (w *archive) stateGrids(d *statement.Document) {
 // provenance/history.txt.
 var settingsStated = map[string]string{"method": "method of mapping", "step_km": "distance between columns, km",
 	"step_dbar": "distance between levels, dbar", "length_km": "horizontal length over which data are correlated, km",
-	"length_dbar": "vertical length over which data are correlated, dbar",
-	"noise":       "variance of the noise over that of the signal",
-	"max_error":   "greatest error variance over signal variance of a value that is kept",
-	"bottom":      "source of the water depth", "vertical": "interpolation between the bins of a cast"}
+	"length_dbar":   "vertical length over which data are correlated, dbar",
+	"covariance":    "covariance over its variance",
+	"covariance_by": "where lengths, noise and covariance are from",
+	"noise":         "variance of the noise over that of the signal",
+	"max_error":     "greatest error variance over signal variance of a value that is kept",
+	"bottom":        "source of the water depth", "vertical": "interpolation between the bins of a cast"}
 
 // flowStated are the same of geostrophic velocities.
 var flowStated = map[string]string{"interpolation": "interpolation between the bins of a cast",
