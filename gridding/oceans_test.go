@@ -38,12 +38,12 @@ func (o *ocean) truth(grids []*Grid, name string) ([]float64, int) {
 	return out, n
 }
 
-// 20 invented oceans, each sampled as the demo cruise does (20 casts to 2500 dbar, close
-// together on the slope) and as a shelf line (9 casts to 180 dbar): over all samplings the default has the lowest
-// median true rms of all methods, in degC and as part of that of the linear method, and over each kind at most 3 % more
-// than the lowest; for each kind of sampling, the true error lies within two stated errors at 90 to 99 % of the unmasked points between the ends (median over oceans);
-// leaving stations out orders methods as the true error does wherever they differ by more than 10 % (medians over all
-// samplings of the rms over that of the linear method).
+// 20 invented oceans, each sampled as the demo cruise does (20 casts to 2500 dbar, close together on the slope) and as
+// a shelf line (9 casts to 180 dbar): over all samplings the default has the lowest median true rms of all methods, in
+// degC and as part of that of the linear method, and over each kind at most 3 % more than the lowest; for each kind of
+// sampling, the true error lies within two stated errors at 90 to 99 % of the unmasked points between the ends (median
+// over oceans); leaving stations out orders methods as the true error does wherever they differ by more than 10 %
+// (medians over all samplings of the rms over that of the linear method).
 func TestInventedOceans(t *testing.T) {
 	const oceans = 20
 	methods := Methods()[:6]
