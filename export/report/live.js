@@ -13,7 +13,7 @@ async function ask() {
   try {
     state = await (await fetch("./state.json", { cache: "no-store" })).json();
   } catch {
-    state = { shown: data.live, text: "castwright serve does not answer; the page stays as it is." };
+    state = { shown: data.live, text: "castwright serve does not answer; the page stays as it is" };
   }
   if (present.textContent !== state.text) present.textContent = state.text;
   newer(state.shown === data.live ? "" : "A newer state of the cruise is there. Your decisions are kept.");
