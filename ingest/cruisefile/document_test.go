@@ -218,7 +218,8 @@ func TestEveryFieldIsReached(t *testing.T) {
 	mark(reflect.ValueOf(*c), reflect.ValueOf(fresh), "")
 	for path, ok := range reached {
 		// the name of the file is not in it; what bottles leave of salinity is measured; the coastline is no setting
-		if !ok && path != ".Sections[].Velocity.Land" && !strings.HasPrefix(path, ".File.") && path != ".Fields[].Grid.Options.DeepestBin" &&
+		if !ok && path != ".Sections[].Velocity.Land" && !strings.HasPrefix(path, ".File.") &&
+			path != ".Fields[].Grid.Options.DeepestBin" &&
 			!strings.HasPrefix(path, ".Sections[].Velocity.Accuracies[].Residual") {
 			t.Errorf("no key sets %s", path)
 		}

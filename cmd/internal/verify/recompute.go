@@ -214,7 +214,7 @@ func (a *archive) recompute(ctx context.Context) error {
 // sampleColumns is in how many columns each variable of a grid is mapped again that holds data there, when not all
 // columns are, and sampleAnywhere how many columns are chosen without looking at data.
 const (
-	sampleColumns  = 6
+	sampleColumns  = 4
 	sampleAnywhere = 2
 )
 
