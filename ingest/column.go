@@ -3,7 +3,6 @@ package ingest
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -74,7 +73,7 @@ func flagWords(flags []metadata.Flag) []string {
 func (b *builder) flagText(i int) metadata.Variable {
 	f := &b.field[i]
 	return metadata.Variable{Name: b.field[f.of].variable.Name + "_flag_as_read", LongName: f.raw + " as read",
-		Exchange: b.flagsAsRead(strings.TrimSuffix(f.raw, "_FLAG_W"), i), ExchangeUnit: f.unit,
+		Exchange: b.flagsAsRead(b.field[f.of].raw, i), ExchangeUnit: f.unit,
 		ValidMin: math.NaN(), ValidMax: math.NaN(), ExchangeDecimals: -1}
 }
 

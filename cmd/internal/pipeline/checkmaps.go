@@ -25,7 +25,7 @@ func (w *survey) deriveForCheck(ctx context.Context) (maps bool, err error) {
 	for i := range w.cruise.Sections {
 		wanted = wanted || !w.cruise.Sections[i].Grid.None
 	}
-	if wanted = wanted && len(w.cruise.Sections)+len(w.cruise.Fields) > 0; wanted && levels <= mostMappedLevels {
+	if wanted = wanted && len(w.casts) > 0; wanted && levels <= mostMappedLevels {
 		return true, w.derive(ctx)
 	}
 	opts := derived.Options{Extra: w.cruise.Derived, NotCalibratedUsable: w.cruise.Casts.Uncalibrated}
@@ -36,7 +36,7 @@ func (w *survey) deriveForCheck(ctx context.Context) (maps bool, err error) {
 		}
 		w.find(found...)
 	}
-	if wanted {
+	if wanted && len(w.cruise.Sections)+len(w.cruise.Fields) > 0 {
 		w.find(metadata.Finding{Position: w.cruise.File, Severity: metadata.Note, Check: "check.maps",
 			Message: fmt.Sprintf("%d levels of casts: check maps no sections and fields of more than %d; what mapping "+
 				"and drawing find is among the findings of build", levels, mostMappedLevels)})
