@@ -28,7 +28,7 @@ const binTolerance = 0.05
 // MeanCast makes the mean of casts at one place: at each pressure bin that any of them holds (pressures within 0.05
 // dbar are one bin), the mean of the usable values of those that hold it, with the worst of their flags. Position and
 // time are the means, the water depth is that of the deepest cast that has one (a mean of depths could lie above its
-// bins), other texts those of the first cast. Columns are the numeric ones of the first cast; so that Absolute Salinity
+// bins), other texts those of the first cast. Columns are the numeric ones of any cast; so that Absolute Salinity
 // and Conservative Temperature are averaged, and not computed from averages, derive them first.
 func MeanCast(casts []*Cast, withOne bool) (*Cast, *Mean) {
 	first := casts[0]
@@ -40,11 +40,7 @@ func MeanCast(casts []*Cast, withOne bool) (*Cast, *Mean) {
 	bins, at := binsOf(casts, withOne)
 	m.PressureDbar, m.Columns = bins, nil
 	mean := &Mean{}
-	for j := range first.Columns {
-		col := first.Columns[j]
-		if col.Values == nil {
-			continue
-		}
+	for _, col := range columnsOf(casts) {
 		col.Proposed, col.Flags = nil, nil
 		if col.Name == "pres" {
 			col.Values = bins
@@ -54,6 +50,20 @@ func MeanCast(casts []*Cast, withOne bool) (*Cast, *Mean) {
 		m.Columns = append(m.Columns, col)
 	}
 	return &m, mean
+}
+
+// columnsOf returns the columns of numbers that any of the casts has: those of the first, then what others add.
+func columnsOf(casts []*Cast) []Column {
+	var out []Column
+	for _, c := range casts {
+		for j := range c.Columns {
+			name := c.Columns[j].Name
+			if c.Columns[j].Values != nil && !slices.ContainsFunc(out, func(o Column) bool { return o.Name == name }) {
+				out = append(out, c.Columns[j])
+			}
+		}
+	}
+	return out
 }
 
 // binsOf returns the bins that any of the casts holds, and the level of each cast at each of them, -1 for none.

@@ -383,7 +383,7 @@ func TestMeanCast(t *testing.T) {
 	if err := m.Validate(); err != nil {
 		t.Fatal(err)
 	}
-	if !slices.Equal(m.PressureDbar, []float64{1, 2, 3, 5}) || len(m.Columns) != 3 {
+	if !slices.Equal(m.PressureDbar, []float64{1, 2, 3, 5}) || len(m.Columns) != 4 {
 		t.Fatalf("%v, %d columns", m.PressureDbar, len(m.Columns))
 	}
 	same := func(got, want []float64) bool { return fmt.Sprint(got) == fmt.Sprint(want) }
@@ -399,6 +399,9 @@ func TestMeanCast(t *testing.T) {
 	}
 	if psal := m.Column("psal"); !same(psal.Values, []float64{35, 35, 35, nan}) || psal.Flags != nil {
 		t.Errorf("psal %v %v", psal.Values, psal.Flags)
+	}
+	if oxy := m.Column("oxy"); !same(oxy.Values, []float64{nan, 1, 1, 1}) { // only the second cast has it
+		t.Errorf("oxy %v", oxy.Values)
 	}
 	if math.Abs(math.Abs(m.At[0])-180) > 1e-12 || math.Abs(m.At[1]-0.001) > 1e-15 || !m.Time.Equal(at(7)) ||
 		m.BottomM != 300 {
