@@ -9,58 +9,14 @@ import (
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
-var compass = [...]string{"north", "north-northeast", "northeast", "east-northeast", "east", "east-southeast",
-	"southeast",
-	"south-southeast", "south", "south-southwest", "southwest", "west-southwest", "west", "west-northwest", "northwest",
-	"north-northwest"}
-
-// compassWord returns the nearest of sixteen directions.
-func compassWord(deg float64) string {
-	return compass[int(math.Floor(math.Mod(deg+360+11.25, 360)/22.5))%16]
-}
-
-// meanDirection returns the direction of positive velocity, the mean over the length of the pairs, and
-// whether the section turns so much that no one direction is true of all of it.
-func (f *Velocity) meanDirection() (deg float64, turns bool) {
-	var e, n float64
-	for k := range f.Result.Pairs {
-		q := &f.Result.Pairs[k]
-		if math.IsNaN(q.PositiveDeg) || math.IsNaN(q.LengthKm) {
-			continue
-		}
-		s, c := math.Sincos(q.PositiveDeg * math.Pi / 180)
-		e += s * q.LengthKm
-		n += c * q.LengthKm
-	}
-	if e == 0 && n == 0 {
-		return math.NaN(), false
-	}
-	deg = math.Mod(math.Atan2(e, n)*180/math.Pi+360, 360)
-	for k := range f.Result.Pairs {
-		turns = turns || math.Abs(math.Remainder(f.Result.Pairs[k].PositiveDeg-deg, 360)) > 60
-	}
-	return deg, turns
-}
-
-// compassText returns "north (355° true)".
-func compassText(deg float64) string {
-	deg = math.Mod(deg+360, 360)
-	return fmt.Sprintf("%s (%s° true)", compassWord(deg), chart.Number(math.Mod(math.Round(deg), 360), 0))
-}
-
 // direction writes out which way is positive.
 func (f *Velocity) direction() string {
-	deg, turns := f.meanDirection()
-	if math.IsNaN(deg) {
-		return "Positive: " + string(f.Result.Positive) + "."
-	}
+	deg, turns := f.Result.PositiveBearing()
 	side, also := string(f.Result.Positive), ""
-	switch f.Result.Positive {
-	case geostrophy.In:
-		return "Positive: into the area that the line encloses."
-	case geostrophy.Out:
-		return "Positive: out of the area that the line encloses."
-	case geostrophy.Left, geostrophy.Right:
+	switch p := f.Result.Positive; {
+	case math.IsNaN(deg), p == geostrophy.In, p == geostrophy.Out:
+		return "Positive: " + f.Result.PositiveText() + "."
+	case p == geostrophy.Left, p == geostrophy.Right:
 		side = "to the " + side + " of the direction of the section"
 		also = ", " + side
 	}
@@ -72,9 +28,9 @@ func (f *Velocity) direction() string {
 			}
 		}
 		return fmt.Sprintf("Positive: %s; the section turns: towards %s at its first pair, towards %s at its last.",
-			side, compassText(at[0]), compassText(at[len(at)-1]))
+			side, geostrophy.Compass(at[0]), geostrophy.Compass(at[len(at)-1]))
 	}
-	return fmt.Sprintf("Positive: towards %s%s.", compassText(deg), also)
+	return fmt.Sprintf("Positive: towards %s%s.", geostrophy.Compass(deg), also)
 }
 
 // intoPage reports whether positive velocity points into the page, for a reader who has the first station at
@@ -120,9 +76,9 @@ func (f *Velocity) signKeys() []chart.Key {
 	}
 	words := map[bool]string{true: "into the page", false: "out of the page"}
 	positive, negative := "positive: "+words[into], "negative: "+words[!into]
-	if deg, turns := f.meanDirection(); !math.IsNaN(deg) && !turns {
-		positive += ", towards " + compassText(deg)
-		negative += ", towards " + compassText(deg+180)
+	if deg, turns := f.Result.PositiveBearing(); !math.IsNaN(deg) && !turns {
+		positive += ", towards " + geostrophy.Compass(deg)
+		negative += ", towards " + geostrophy.Compass(deg+180)
 	}
 	return []chart.Key{{Draw: pageSign(into), Text: positive}, {Draw: pageSign(!into), Text: negative}}
 }

@@ -55,20 +55,9 @@ func (s *sectionWork) summary() SectionSummary {
 		if !math.IsNaN(t.Stated) {
 			v.Total += fmt.Sprintf(" ± %.2f", t.Stated/1e6)
 		}
-		v.Total += " Sv " + towards(s.flow) + " (" + s.flow.Partial.Statement + ")"
+		v.Total += " Sv, positive " + s.flow.PositiveText() + " (" + s.flow.Partial.Statement + ")"
 	}
 	return v
-}
-
-// towards says which way the transport of a section counts as positive.
-func towards(r *geostrophy.Result) string {
-	switch r.Positive {
-	case geostrophy.In:
-		return "into the closed line"
-	case geostrophy.Out:
-		return "out of the closed line"
-	}
-	return "towards " + string(r.Positive)
 }
 
 // assembleSections chooses the casts of each section. What the cruise file asks for and the casts do not have is a

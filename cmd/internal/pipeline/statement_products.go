@@ -197,13 +197,13 @@ func (w *archive) stateLimits(d *statement.Document) {
 func (w *archive) transportSummary() *statement.Document {
 	d := &statement.Document{Title: "Transport summary: " + w.cruise.Title}
 	d.Text(
-		"Volume transport of each section in 10^6 m3/s (sverdrup), from the surface to the bottom, positive towards the " +
+		"Volume transport of each section in 10^6 m3/s (sverdrup), from the surface to the bottom, positive in the " +
 			"direction named. The error is one standard error from the accuracies of sensors and positions. The choice " +
 			"of the reference level, at which the velocity is set to zero or to a known value, is not part of it and " +
 			"usually matters more: Other reference is the same transport relative to a second level. Leaves out is the " +
 			"part of the section that the transport does not hold. The deepest common level is the deepest pressure " +
 			"that both casts of a pair reached. Layers and other transports are in tables/transports.csv.")
-	d.Table([]string{"Section", "Transport", "Error", "Positive towards", "Reference", "Other reference", "Leaves out"},
+	d.Table([]string{"Section", "Transport", "Error", "Positive", "Reference", "Other reference", "Leaves out"},
 		w.transportRows())
 	for i := range w.sections {
 		f := w.sections[i].flow
@@ -249,34 +249,11 @@ func (w *archive) transportRows() [][]string {
 			}
 		}
 		rows = append(rows, []string{w.sections[i].settings.Name, fixedText(total.Value/1e6, 2),
-			fixedText(total.Stated/1e6, 2), positiveWords(f), reference,
+			fixedText(total.Stated/1e6, 2), f.PositiveText(), reference,
 			fixedText(f.SecondTotal[geostrophy.Volume]/1e6, 2), leavesOut(&f.Partial)})
 	}
 	return rows
 }
-
-// positiveWords says which way is positive, with the mean true bearing of the pairs.
-func positiveWords(f *geostrophy.Result) string {
-	if f.Positive == geostrophy.In || f.Positive == geostrophy.Out {
-		return towards(f)
-	}
-	x, y := 0.0, 0.0
-	for i := range f.Pairs {
-		a := f.Pairs[i].PositiveDeg * math.Pi / 180
-		if !math.IsNaN(a) {
-			x, y = x+math.Sin(a), y+math.Cos(a)
-		}
-	}
-	if x == 0 && y == 0 {
-		return string(f.Positive)
-	}
-	bearing := math.Mod(math.Atan2(x, y)*180/math.Pi+360, 360)
-	return fmt.Sprintf("%s (%.0f degrees)", compass[int(bearing/22.5+0.5)%len(compass)], bearing)
-}
-
-var compass = [...]string{"north", "north-northeast", "northeast", "east-northeast", "east", "east-southeast",
-	"southeast", "south-southeast", "south", "south-southwest", "southwest", "west-southwest", "west",
-	"west-northwest", "northwest", "north-northwest"}
 
 // leavesOut says what a transport leaves out.
 func leavesOut(p *geostrophy.Partial) string {
