@@ -13,9 +13,15 @@ import (
 func bottleRules() []Rule {
 	return append(termRules("bottles", "the difference of bottles and CTD",
 		repeatTargets+"; robust fit after Huber 1964, errors after Liang and Zeger 1986",
-		[]Threshold{{"psal", 0.002, ""}, {"oxy_percent", 1, "%"}, {"deep", 1000, "dbar"}}),
+		[]Threshold{
+			{"psal", 0.002, "", "target of salinity"},
+			{"oxy_percent", 1, "%", "target of oxygen"},
+			{"deep", 1000, "dbar", "bottles from this pressure on are compared, or the deeper half in shallower water"},
+		}),
 		Rule{ID: "bottles.profile", Does: "one cast differs from its bottles otherwise than the casts around it",
-			Source: repeatTargets + "; " + ours, Thresholds: []Threshold{{"matches", 3, ""}}})
+			Source: repeatTargets + "; " + ours, Thresholds: []Threshold{
+				{"matches", 3, "", "number of bottles of the cast at least"},
+			}})
 }
 
 // A Match is one bottle sample beside the CTD: at the closure of the bottle, and at the matching level of the

@@ -14,14 +14,23 @@ import (
 func channelRules() []Rule {
 	return []Rule{
 		{ID: "channel.missing", Does: "a variable is missing that the other casts of the same sensors have",
-			Source:     ours,
-			Thresholds: []Threshold{{"share", 0.8, ""}, {"casts", 3, ""}}},
+			Source: ours,
+			Thresholds: []Threshold{
+				{"share", 0.8, "", "part of the casts of the same sensors that have the variable"},
+				{"casts", 3, "", "number of such casts at least"},
+			}},
 		{ID: "channel.dead", Proposes: true,
 			Does: "oxygen hardly changes while temperature does, or is far off that of the " +
 				"nearest casts at the same density",
-			Source: ours, Thresholds: []Threshold{{"flat", 3, "umol/kg"}, {"temp", 2, "degC"}, {"pressure", 200,
-				"dbar"},
-				{"low", 0.5, ""}, {"high", 1.3, ""}, {"empty", 0.5, "umol/kg"}, {"alive", 20, "umol/kg"}}},
+			Source: ours, Thresholds: []Threshold{
+				{"flat", 3, "umol/kg", "oxygen changes by less than this"},
+				{"temp", 2, "degC", "while temperature changes by more than this"},
+				{"pressure", 200, "dbar", "pressure range that the cast must have"},
+				{"low", 0.5, "", "least ratio to the oxygen of the nearest casts"},
+				{"high", 1.3, "", "greatest ratio to the oxygen of the nearest casts"},
+				{"empty", 0.5, "umol/kg", "flag 4 where all oxygen is below this"},
+				{"alive", 20, "umol/kg", "and that of the nearest casts is above this"},
+			}},
 	}
 }
 

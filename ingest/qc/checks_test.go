@@ -275,8 +275,8 @@ func TestThresholdsCanBeReplaced(t *testing.T) {
 	}
 }
 
-// Every rule has an identifier of its own, words and a source, and the checks ask for no threshold that is not in
-// the table.
+// Every rule has an identifier of its own, words and a source, every threshold has words, and the checks ask for no
+// threshold that is not in the table.
 func TestTableOfRules(t *testing.T) {
 	seen := map[string]bool{}
 	for _, r := range Rules() {
@@ -286,6 +286,11 @@ func TestTableOfRules(t *testing.T) {
 		seen[r.ID] = true
 		if s := r.String(); !strings.HasPrefix(s, r.ID+": ") || !strings.HasSuffix(s, ")") {
 			t.Error(s)
+		}
+		for _, l := range r.Thresholds {
+			if l.Does == "" {
+				t.Errorf("%s.%s has no words", r.ID, l.Name)
+			}
 		}
 	}
 }

@@ -17,15 +17,26 @@ import (
 func deepRules() []Rule {
 	return []Rule{
 		{ID: "deep.salinity",
-			Does:       "deep salinity at fixed potential temperature differs from that of the casts around",
-			Source:     ours + "; slope of the neighbours after Sen 1968, J. Am. Stat. Assoc. 63, 1379",
-			Thresholds: []Threshold{{"cast", 0.003, ""}, {"deep", 1500, "dbar"}, {"side", 5, "casts"}}},
+			Does:   "deep salinity at fixed potential temperature differs from that of the casts around",
+			Source: ours + "; slope of the neighbours after Sen 1968, J. Am. Stat. Assoc. 63, 1379",
+			Thresholds: []Threshold{
+				{"cast", 0.003, "", "difference in salinity"},
+				{"deep", 1500, "dbar", "deep water begins at this pressure"},
+				{"side", 5, "casts", "number of casts compared on each side"},
+			}},
 		{ID: "deep.step", Does: "deep salinity at fixed potential temperature steps where the system or the leg " +
 			"changes",
-			Source: repeatTargets + "; " + ours, Thresholds: []Threshold{{"step", 0.002, ""}, {"side", 6, "casts"}}},
+			Source: repeatTargets + "; " + ours, Thresholds: []Threshold{
+				{"step", 0.002, "", "step in salinity"},
+				{"side", 6, "casts", "number of casts compared on each side"},
+			}},
 		{ID: "deep.drift", Does: "deep salinity of repeated stations drifts with time",
-			Source:     repeatTargets + "; " + ours,
-			Thresholds: []Threshold{{"drift", 0.002, ""}, {"pairs", 3, ""}, {"repeat_km", 10, "km"}}},
+			Source: repeatTargets + "; " + ours,
+			Thresholds: []Threshold{
+				{"drift", 0.002, "", "change in salinity over the longest time between two casts"},
+				{"pairs", 3, "", "number of repeated stations at least"},
+				{"repeat_km", 10, "km", "distance between casts of a repeated station at most"},
+			}},
 	}
 }
 

@@ -36,7 +36,10 @@ const (
 // pressureStep finds steps wider than the bins, and bins of another width than declared.
 func pressureStep() Rule {
 	return Rule{ID: "pressure.step", Does: "bins are missing, or of another width than declared", Source: ours,
-		Thresholds: []Threshold{{"wide", 1.5, "bins"}, {"differs", 0.05, "bins"}},
+		Thresholds: []Threshold{
+			{"wide", 1.5, "bins", "step between levels from which on a bin is missing"},
+			{"differs", 0.05, "bins", "difference of the width from that declared"},
+		},
 		cast: func(p *profile) {
 			pres := pressures(p.cast)
 			decimals := 0
@@ -136,14 +139,20 @@ func levelRules() []Rule {
 	return []Rule{
 		{ID: "bin.label",
 			Does:   "levels lie between those of the other casts of the same sensors: their bins are labelled otherwise",
-			Source: ours, Thresholds: []Threshold{{"part", 0.25, "bins"}, {"share", 0.75, ""}}}, startRule()}
+			Source: ours, Thresholds: []Threshold{
+				{"part", 0.25, "bins", "how far the levels are from those of another cast"},
+				{"share", 0.75, "", "part of the casts of the same sensors that are so far away"},
+			}}, startRule()}
 }
 
 // startRule returns the check of first levels.
 func startRule() Rule {
 	return Rule{ID: "pressure.start", Does: "the cast begins far below most others: its first lines may be lost",
-		Source:     ours,
-		Thresholds: []Threshold{{"deep", 10, "dbar"}, {"alike", 0.75, ""}}}
+		Source: ours,
+		Thresholds: []Threshold{
+			{"deep", 10, "dbar", "how far below the usual first pressure"},
+			{"alike", 0.75, "", "part of the casts with one first pressure, from which on any deeper start is found"},
+		}}
 }
 
 // startsDeep finds casts that begin far below most others, or below all when most begin at one pressure.

@@ -12,11 +12,18 @@ import (
 func pairRules() []Rule {
 	rules := slices.DeleteFunc(termRules("pair", "the difference of two sensors", commonPractice+
 		"; limits are those of dual",
-		[]Threshold{{"deep", 1500, "dbar"}, {"upper", 200, "dbar"}, {"levels", 25, ""}}),
+		[]Threshold{
+			{"deep", 1500, "dbar", "deep water begins at this pressure"},
+			{"upper", 200, "dbar", "the upper water between this pressure and the deep water is compared too"},
+			{"levels", 25, "", "number of levels at least"},
+		}),
 		func(r Rule) bool { return r.ID == "pair.oxygen" })
 	return append(rules,
 		Rule{ID: "pair.step", Does: "the difference of two sensors steps from one cast to the next: a sensor changed",
-			Source: ours, Thresholds: []Threshold{{"times", 3, ""}, {"part", 0.5, ""}}})
+			Source: ours, Thresholds: []Threshold{
+				{"times", 3, "", "step over the usual step from cast to cast"},
+				{"part", 0.5, "", "step over the limit of the difference"},
+			}})
 }
 
 // A Pair is the difference of two sensors in one cast, second minus first.

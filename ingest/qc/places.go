@@ -22,28 +22,49 @@ func placeRules() []Rule {
 		{ID: "position", Does: "the position is on land",
 			Source: "a depth grid at all nodes around, or a coastline by more than its resolution; " + ours},
 		{ID: "stations.gap",
-			Does:       "numbers of stations are missing between those of a leg, and no cast of them is left out",
-			Source:     ours,
-			Thresholds: []Threshold{{"stations", 5, ""}, {"share", 0.2, ""}}},
+			Does:   "numbers of stations are missing between those of a leg, and no cast of them is left out",
+			Source: ours,
+			Thresholds: []Threshold{
+				{"stations", 5, "", "number of stations of the leg at least"},
+				{"share", 0.2, "", "part of the numbers that are missing at most"},
+			}},
 		{ID: "speed", Does: "no ship could have gone from the cast before to this one", Source: commonPractice,
-			Thresholds: []Threshold{{"knots", 20, "kn"}}},
+			Thresholds: []Threshold{
+				{"knots", 20, "kn", "speed over ground"},
+			}},
 		{ID: "time", Does: "time goes backwards along stations, or lies in the future", Source: commonPractice},
 		{ID: "time.zone", Does: "the log and the files differ by the same half hours", Source: ours,
-			Thresholds: []Threshold{{"share", 0.8, ""}, {"casts", 5, ""}, {"minutes", 3, "min"}}},
+			Thresholds: []Threshold{
+				{"share", 0.8, "", "part of the casts that have the difference"},
+				{"casts", 5, "", "number of such casts at least"},
+				{"minutes", 3, "min", "how near to whole half hours the difference is"},
+			}},
 		{ID: "bottom", Does: "the cast goes below the sea floor, or ends far above it where its neighbours reach it",
-			Source: commonPractice, Thresholds: []Threshold{{"below", 10, "m"}, {"above", 200, "m"}, {"share", 0.75,
-				""}}},
+			Source: commonPractice, Thresholds: []Threshold{
+				{"below", 10, "m", "a level so far below the sea floor is a note, a deeper one a warning"},
+				{"above", 200, "m", "how much farther above the sea floor than the neighbouring casts"},
+				{"share", 0.75, "", "part of the water depth that the cast reaches at least"},
+			}},
 		{ID: "depth", Does: "the water depth differs from that of the altimeter, a depth grid or another cast of " +
 			"the station",
-			Source: ours, Thresholds: []Threshold{{"cast", 15, "m"}, {"cast_share", 0.01, ""}, {"grid", 50, "m"},
-				{"grid_share", 0.05, ""}, {"station", 20, "m"}, {"station_share", 0.01, ""}, {"station_km", 1, "km"}}},
+			Source: ours, Thresholds: []Threshold{
+				{"cast", 15, "m", "difference from the altimeter"},
+				{"cast_share", 0.01, "", "or this part of the water depth, where it is more"},
+				{"grid", 50, "m", "difference from the depth grid"},
+				{"grid_share", 0.05, "", "or this part of the water depth, where it is more"},
+				{"station", 20, "m", "difference from another cast of the station"},
+				{"station_share", 0.01, "", "or this part of the water depth, where it is more"},
+				{"station_km", 1, "km", "distance of that cast at most"},
+			}},
 	}
 }
 
 // duration finds casts that took longer than any cast does.
 func duration() Rule {
 	return Rule{ID: "duration", Does: "the cast took longer than any cast does", Source: commonPractice,
-		Thresholds: []Threshold{{"hours", 12, "h"}},
+		Thresholds: []Threshold{
+			{"hours", 12, "h", "time that the cast took"},
+		},
 		cast: func(p *profile) {
 			v, l := p.values("etime"), p.usable("etime")
 			if len(l) == 0 {

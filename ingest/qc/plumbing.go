@@ -13,8 +13,12 @@ func surface() Rule {
 	return Rule{ID: "surface", Proposes: true,
 		Does: "salinity of the first bins jumps: the plumbing may not have been purged (a soak of 40 to 60 s " +
 			"at about 10 m)",
-		Source: commonPractice, Thresholds: []Threshold{{"pressure", 3, "dbar"}, {"oxygen_pressure", 10, "dbar"},
-			{"jump", 0.05, ""}, {"bins", 5, ""}},
+		Source: commonPractice, Thresholds: []Threshold{
+			{"pressure", 3, "dbar", "salinity and temperature are checked above this pressure"},
+			{"oxygen_pressure", 10, "dbar", "where they jump, oxygen above this pressure is questionable too"},
+			{"jump", 0.05, "", "difference in salinity from the bins below"},
+			{"bins", 5, "", "number of bins below that are compared"},
+		},
 		cast: func(p *profile) {
 			n := int(p.limit("bins"))
 			for i, name := range quantities[1].sensors {
@@ -51,8 +55,10 @@ const scansPerDbar = 24
 // counts proposes the sensors of a bin questionable that holds far fewer scans than its width gives.
 func counts() Rule {
 	return Rule{ID: "counts", Proposes: true, Does: "bin of far fewer scans than its width gives",
-		Source:     commonPractice + ": about 24 scans per dbar at 24 Hz and 1 m/s",
-		Thresholds: []Threshold{{"fraction", 0.3, ""}},
+		Source: commonPractice + ": about 24 scans per dbar at 24 Hz and 1 m/s",
+		Thresholds: []Threshold{
+			{"fraction", 0.3, "", "number of scans over that expected of the width of the bin"},
+		},
 		cast: func(p *profile) {
 			n := p.values("nobs")
 			if n == nil {
@@ -84,8 +90,15 @@ func counts() Rule {
 func dual() Rule {
 	return Rule{ID: "dual", Proposes: true, Does: "the two sensors differ, in a running median over 100 dbar",
 		Source: commonPractice,
-		Thresholds: []Threshold{{"temp", 0.002, "degC"}, {"cond", 0.0002, "S/m"}, {"psal", 0.003, ""},
-			{"oxy", 4, "umol/kg"}, {"deep", 1500, "dbar"}, {"upper_factor", 3, ""}, {"window", 100, "dbar"}},
+		Thresholds: []Threshold{
+			{"temp", 0.002, "degC", "difference in temperature"},
+			{"cond", 0.0002, "S/m", "difference in conductivity"},
+			{"psal", 0.003, "", "difference in salinity"},
+			{"oxy", 4, "umol/kg", "difference in oxygen"},
+			{"deep", 1500, "dbar", "the differences apply from this pressure on"},
+			{"upper_factor", 3, "", "above that pressure they are so many times as large"},
+			{"window", 100, "dbar", "pressure range of the running median"},
+		},
 		cast: func(p *profile) {
 			for _, q := range pairedQuantities {
 				if p.cast.Column(q) != nil && p.cast.Column(q+"2") != nil {
@@ -136,8 +149,12 @@ func (p *profile) pairOf(first, second string) {
 // ocean beyond a smaller one.
 func inversion() Rule {
 	return Rule{ID: "inversion", Proposes: true, Does: "density falls downward",
-		Source:     argoManual + ", test 14 (limit from memory); the deep limit is " + oceanDatabase + " (from memory)",
-		Thresholds: []Threshold{{"bad", 0.03, "kg/m3"}, {"questionable", 0.01, "kg/m3"}, {"deep", 400, "dbar"}},
+		Source: argoManual + ", test 14 (limit from memory); the deep limit is " + oceanDatabase + " (from memory)",
+		Thresholds: []Threshold{
+			{"bad", 0.03, "kg/m3", "fall of density from one bin to the next for flag 4"},
+			{"questionable", 0.01, "kg/m3", "fall of density for flag 3, in deep water"},
+			{"deep", 400, "dbar", "deep water is below this pressure"},
+		},
 		cast: func(p *profile) {
 			for i := range quantities[1].sensors {
 				p.inversionOf(quantities[0].sensors[i], quantities[1].sensors[i])

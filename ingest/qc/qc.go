@@ -34,6 +34,7 @@ type Threshold struct {
 	Name    string // within the rule, such as "psal_deep"
 	Default float64
 	Units   string // "" for a ratio, a count or practical salinity
+	Does    string // what it limits, in a few words
 }
 
 // Settings are what a cruise says about a cast. The zero value holds the defaults.

@@ -24,9 +24,17 @@ var quantities = [...]quantity{{"temp", [2]string{"temp", "temp2"}}, {"psal", [2
 func rangeGlobal() Rule {
 	return Rule{ID: "range.global", Proposes: true, Does: "outside what any ocean has",
 		Source: argoManual + "; oxygen from memory (BGC-Argo)",
-		Thresholds: []Threshold{{"temp_min", -2.5, "degC"}, {"temp_max", 40, "degC"}, {"psal_min", 2, ""},
-			{"psal_coastal_min", 0, ""}, {"psal_max", 41, ""}, {"pres_min", -5, "dbar"}, {"pres_max", 12000, "dbar"},
-			{"oxy_min", -5, "umol/kg"}, {"oxy_max", 600, "umol/kg"}},
+		Thresholds: []Threshold{
+			{"temp_min", -2.5, "degC", "least temperature"},
+			{"temp_max", 40, "degC", "greatest temperature"},
+			{"psal_min", 2, "", "least salinity"},
+			{"psal_coastal_min", 0, "", "least salinity in water of at most 200 m and in lakes"},
+			{"psal_max", 41, "", "greatest salinity"},
+			{"pres_min", -5, "dbar", "least pressure"},
+			{"pres_max", 12000, "dbar", "greatest pressure"},
+			{"oxy_min", -5, "umol/kg", "least oxygen"},
+			{"oxy_max", 600, "umol/kg", "greatest oxygen"},
+		},
 		cast: func(p *profile) {
 			p.outside("pres", p.limit("pres_min"), p.limit("pres_max"), metadata.Bad)
 			for _, q := range quantities {
@@ -64,10 +72,16 @@ var seas = [...]struct {
 func rangeRegional() Rule {
 	return Rule{ID: "range.regional", Proposes: true, Does: "outside what this sea has",
 		Source: argoManual + "; boxes and salinities from memory",
-		Thresholds: []Threshold{{"red_sea_temp_min", 21.7, "degC"}, {"red_sea_temp_max", 40, "degC"},
-			{"red_sea_psal_min", 2, ""}, {"red_sea_psal_max", 41, ""}, {"mediterranean_temp_min", 10, "degC"},
-			{"mediterranean_temp_max", 40, "degC"}, {"mediterranean_psal_min", 2, ""}, {"mediterranean_psal_max",
-				40, ""}},
+		Thresholds: []Threshold{
+			{"red_sea_temp_min", 21.7, "degC", "least temperature in the Red Sea"},
+			{"red_sea_temp_max", 40, "degC", "greatest temperature in the Red Sea"},
+			{"red_sea_psal_min", 2, "", "least salinity in the Red Sea"},
+			{"red_sea_psal_max", 41, "", "greatest salinity in the Red Sea"},
+			{"mediterranean_temp_min", 10, "degC", "least temperature in the Mediterranean"},
+			{"mediterranean_temp_max", 40, "degC", "greatest temperature in the Mediterranean"},
+			{"mediterranean_psal_min", 2, "", "least salinity in the Mediterranean"},
+			{"mediterranean_psal_max", 40, "", "greatest salinity in the Mediterranean"},
+		},
 		cast: func(p *profile) {
 			for _, sea := range seas {
 				if p.cast.Lake || !planar.PolygonContains(sea.box, p.cast.At) {
@@ -89,7 +103,9 @@ const warmest = 0.1
 // freezing proposes temperatures questionable that lie below the freezing point.
 func freezing() Rule {
 	return Rule{ID: "freezing", Proposes: true, Does: "below the freezing point of air-saturated seawater",
-		Source: "TEOS-10 freezing polynomial; the margin is ours", Thresholds: []Threshold{{"margin", 0.02, "degC"}},
+		Source: "TEOS-10 freezing polynomial; the margin is ours", Thresholds: []Threshold{
+			{"margin", 0.02, "degC", "how far below the freezing point"},
+		},
 		cast: func(p *profile) {
 			if p.settings.IceShelf || p.cast.Lake {
 				return
@@ -125,7 +141,9 @@ const minSaturation = 150
 func oxygenRange() Rule {
 	return Rule{ID: "oxygen.lag", Proposes: true,
 		Does:   "negative or far above saturation: response of the sensor (1 to 5 s) or air in the plumbing",
-		Source: commonPractice, Thresholds: []Threshold{{"saturation", 1.5, ""}},
+		Source: commonPractice, Thresholds: []Threshold{
+			{"saturation", 1.5, "", "oxygen over that at saturation"},
+		},
 		cast: func(p *profile) {
 			most := p.limit("saturation")
 			t, s := p.values("temp"), p.values("psal")

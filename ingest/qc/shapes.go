@@ -11,8 +11,13 @@ import (
 func spike() Rule {
 	return Rule{ID: "spike", Proposes: true, Does: "far off both neighbouring bins",
 		Source: argoManual + " (made for floats); salinity from memory",
-		Thresholds: []Threshold{{"temp_upper", 6, "degC"}, {"temp_deep", 2, "degC"}, {"psal_upper", 0.9, ""},
-			{"psal_deep", 0.3, ""}, {"deep", 500, "dbar"}},
+		Thresholds: []Threshold{
+			{"temp_upper", 6, "degC", "temperature above the deep water"},
+			{"temp_deep", 2, "degC", "temperature in deep water"},
+			{"psal_upper", 0.9, "", "salinity above the deep water"},
+			{"psal_deep", 0.3, "", "salinity in deep water"},
+			{"deep", 500, "dbar", "deep water begins at this pressure"},
+		},
 		cast: func(p *profile) {
 			p.triples(func(a, b, c float64) float64 { return math.Abs(b-(a+c)/2) - math.Abs((a-c)/2) })
 		}}
@@ -22,8 +27,13 @@ func spike() Rule {
 func gradient() Rule {
 	return Rule{ID: "gradient", Proposes: true, Does: "far off the mean of both neighbouring bins",
 		Source: argoManual + " (test since withdrawn); salinity from memory",
-		Thresholds: []Threshold{{"temp_upper", 9, "degC"}, {"temp_deep", 3, "degC"}, {"psal_upper", 1.5, ""},
-			{"psal_deep", 0.5, ""}, {"deep", 500, "dbar"}},
+		Thresholds: []Threshold{
+			{"temp_upper", 9, "degC", "temperature above the deep water"},
+			{"temp_deep", 3, "degC", "temperature in deep water"},
+			{"psal_upper", 1.5, "", "salinity above the deep water"},
+			{"psal_deep", 0.5, "", "salinity in deep water"},
+			{"deep", 500, "dbar", "deep water begins at this pressure"},
+		},
 		cast: func(p *profile) { p.triples(func(a, b, c float64) float64 { return math.Abs(b - (a+c)/2) }) }}
 }
 
@@ -57,9 +67,17 @@ const (
 func spikeBin() Rule {
 	return Rule{ID: "spike.bin", Proposes: true, Does: "off the bins around it, as by a fault of the plumbing",
 		Source: ours + "; for bins of 1 to 2 dbar",
-		Thresholds: []Threshold{{"temp_upper", 0.10, "degC"}, {"temp_deep", 0.02, "degC"}, {"psal_upper", 0.02, ""},
-			{"psal_deep", 0.005, ""}, {"oxy_upper", 5, "umol/kg"}, {"oxy_deep", 2, "umol/kg"}, {"noise", 7, ""},
-			{"upper", 500, "dbar"}, {"deep", 1500, "dbar"}},
+		Thresholds: []Threshold{
+			{"temp_upper", 0.10, "degC", "temperature in the upper water"},
+			{"temp_deep", 0.02, "degC", "temperature in deep water"},
+			{"psal_upper", 0.02, "", "salinity in the upper water"},
+			{"psal_deep", 0.005, "", "salinity in deep water"},
+			{"oxy_upper", 5, "umol/kg", "oxygen in the upper water"},
+			{"oxy_deep", 2, "umol/kg", "oxygen in deep water"},
+			{"noise", 7, "", "difference over the noise of the bins around"},
+			{"upper", 500, "dbar", "the upper water ends at this pressure"},
+			{"deep", 1500, "dbar", "deep water begins at this pressure (in between, the limits change evenly)"},
+		},
 		cast: func(p *profile) {
 			r := make([]float64, 0, p.cast.Levels())
 			noise, from, to := p.limit("noise"), p.limit("upper"), p.limit("deep")
@@ -138,7 +156,12 @@ func stuck() Rule {
 	return Rule{ID: "stuck", Proposes: true, Does: "does not change from bin to bin",
 		Source: argoManual + " (whole profile); the length of a run, and how far it exceeds the next " +
 			"longest, are ours",
-		Thresholds: []Threshold{{"bins", 10, ""}, {"range", 20, "dbar"}, {"mixed", 20, "dbar"}, {"times", 4, ""}},
+		Thresholds: []Threshold{
+			{"bins", 10, "", "number of bins with one value"},
+			{"range", 20, "dbar", "pressure range of half as many bins with one value"},
+			{"mixed", 20, "dbar", "one value from the first bin down to this pressure is a mixed layer"},
+			{"times", 4, "", "length of the run over the usual length in the cast"},
+		},
 		cast: func(p *profile) {
 			for _, q := range quantities {
 				for _, name := range q.sensors {

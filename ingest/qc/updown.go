@@ -10,9 +10,14 @@ import (
 // updownRules returns the check of upcasts against downcasts.
 func updownRules() []Rule {
 	return []Rule{{ID: "updown", Does: "the upcast differs from the downcast of its station", Source: ours,
-		Thresholds: []Threshold{{"psal", 0.003, ""}, {"temp", 0.003, "degC"}, {"oxy_percent", 2, "%"}, {"above",
-			500, "dbar"},
-			{"temp_above", 1500, "dbar"}, {"levels", 25, ""}}}}
+		Thresholds: []Threshold{
+			{"psal", 0.003, "", "difference in salinity"},
+			{"temp", 0.003, "degC", "difference in temperature"},
+			{"oxy_percent", 2, "%", "difference in oxygen"},
+			{"above", 500, "dbar", "water above this pressure is not compared"},
+			{"temp_above", 1500, "dbar", "temperature above this pressure is not compared"},
+			{"levels", 25, "", "number of levels at least"},
+		}}}
 }
 
 // upAndDown compares each upcast with the downcast of its station, at levels matched as those of bottles are.

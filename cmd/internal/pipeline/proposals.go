@@ -95,8 +95,8 @@ func HelpOnChecks() string {
 	for _, r := range qc.Rules() {
 		out += "\n" + r.ID + "\n    " + r.Does + "\n"
 		for _, t := range r.Thresholds {
-			out += fmt.Sprintf("    %s.%s: %s%s\n", r.ID, t.Name, strconv.FormatFloat(t.Default, 'g', -1, 64),
-				map[bool]string{true: " " + t.Units, false: ""}[t.Units != ""])
+			out += fmt.Sprintf("    %s.%s: %s%s (%s)\n", r.ID, t.Name, strconv.FormatFloat(t.Default, 'g', -1, 64),
+				map[bool]string{true: " " + t.Units, false: ""}[t.Units != ""], t.Does)
 		}
 		out += "    source: " + r.Source + "\n"
 		if r.Proposes {

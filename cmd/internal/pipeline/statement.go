@@ -311,8 +311,7 @@ func (w *archive) stateFindings(d *statement.Document) {
 			if !set {
 				value = t.Default
 			}
-			text := strings.TrimSpace(strings.ReplaceAll(t.Name, "_", " ") + " " +
-				strconv.FormatFloat(value, 'g', -1, 64) + " " + t.Units)
+			text := strings.TrimSpace(t.Does + ": " + strconv.FormatFloat(value, 'g', -1, 64) + " " + t.Units)
 			if set {
 				own = append(own, text)
 			} else {
@@ -321,8 +320,8 @@ func (w *archive) stateFindings(d *statement.Document) {
 		}
 		rows = append(rows, []string{r.ID, r.Does, strings.Join(usual, "; "), strings.Join(own, "; ")})
 	}
-	d.Text("All checks of values and casts, what each one finds, and its thresholds (those for a variable begin with " +
-		"its name; upper and deep are parts of the water column):")
+	d.Text("All checks of values and casts, what each one finds, and its thresholds. The cruise file can set each " +
+		"threshold by its name, which castwright help checks lists.")
 	d.Table([]string{"Check", "Finds", "Thresholds", "Set for this cruise"}, rows)
 }
 
