@@ -260,7 +260,8 @@ func TestOneFindingForAZone(t *testing.T) {
 func TestHelpOnChecks(t *testing.T) {
 	help := pipeline.HelpOnChecks()
 	for _, want := range []string{"spike.bin.psal_deep: 0.005 (salinity in deep water)\n", "counts.fraction: 0.3 (",
-		"common practice, no source", "deep.step.step: 0.002 (step in salinity)\n", "dual.temp: 0.002 degC (difference in temperature)\n"} {
+		"common practice, no source", "deep.step.step: 0.002 (step in salinity)\n",
+		"dual.temp: 0.002 degC (difference in temperature)\n"} {
 		if !strings.Contains(help, want) {
 			t.Errorf("no %q", want)
 		}
