@@ -5,7 +5,6 @@
 package cruisefile
 
 import (
-	"math"
 	"slices"
 	"time"
 
@@ -304,21 +303,4 @@ type Accept struct {
 // Signed says who signed the judgement of the data, and when.
 type Signed struct {
 	By, Date string
-}
-
-// Accuracy returns the stated accuracy of the system of a cast, or what is assumed: g/kg and K.
-func (c *Cruise) Accuracy(k *section.Cast) (saGKg, ctK float64) {
-	usual := geostrophy.DefaultAccuracy()
-	saGKg, ctK = usual.Salinity, usual.TemperatureK
-	for i := range c.Systems {
-		if s := &c.Systems[i]; s.Label == k.System || k.System == "" && len(c.Systems) == 1 {
-			if x := s.Accuracy.Salinity; !math.IsNaN(x) {
-				saGKg = x
-			}
-			if x := s.Accuracy.TemperatureK; !math.IsNaN(x) {
-				ctK = x
-			}
-		}
-	}
-	return saGKg, ctK
 }

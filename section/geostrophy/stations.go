@@ -219,3 +219,13 @@ func (o *Options) accuracy(system string) Accuracy {
 	out.System = system
 	return out
 }
+
+// CastAccuracy returns the standard errors of Absolute Salinity, in g/kg, and of temperature, in K, of one cast; what
+// casts have in common is in them.
+func (o *Options) CastAccuracy(k *section.Cast) (saGKg, ctK float64) {
+	a := o.accuracy(k.System)
+	if r := a.Residual; r != nil {
+		return math.Hypot(r.PerCast, r.Common), a.TemperatureK
+	}
+	return a.Salinity, a.TemperatureK
+}

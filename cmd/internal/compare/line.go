@@ -17,6 +17,7 @@ import (
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/ingest/ncprofile"
 	"github.com/castwright/castwright/metadata"
+	"github.com/castwright/castwright/section/geostrophy"
 )
 
 // A Line is the change of a section between two archives, new minus old whatever the order in which they were named:
@@ -95,6 +96,15 @@ func occupation(a *archive.Archive, name string) (*occupied, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", rel, err)
 	}
+	stations, err := a.Table("tables/stations.csv")
+	if err != nil {
+		return nil, err
+	}
+	for _, row := range stations.Rows { // the file of a section does not have the systems
+		if k := all.Cast(stations.Get(row, "cast_id")); k != nil {
+			k.System = stations.Get(row, "system")
+		}
+	}
 	o := &occupied{stamp: a.Stamp}
 	o.Section = ncprofile.SectionOf(f, name, all)
 	for _, k := range all.Casts {
@@ -105,12 +115,23 @@ func occupation(a *archive.Archive, name string) (*occupied, error) {
 	if o.cruise, err = a.Cruise(); err != nil {
 		return nil, err
 	}
+	velocity := geostrophy.DefaultOptions()
 	for i := range o.cruise.Sections {
 		if s := &o.cruise.Sections[i]; s.Name == name {
-			o.title, o.Section.Method = s.Title, s.Distance
+			o.title, o.Section.Method, velocity = s.Title, s.Distance, s.Velocity
 		}
 	}
-	o.NotCalibrated, o.Accuracy = o.cruise.Casts.Uncalibrated, o.cruise.Accuracy
+	if rel = "sections/" + name + "_geostrophy.nc"; a.Has(rel) {
+		g, err := a.NetCDF(rel)
+		if err != nil {
+			return nil, err
+		}
+		defer g.Close()
+		if err := pipeline.StoredErrors(&velocity, g); err != nil {
+			return nil, fmt.Errorf("%s: %w", rel, err)
+		}
+	}
+	o.NotCalibrated, o.Accuracy = o.cruise.Casts.Uncalibrated, velocity.CastAccuracy
 	if rel = "sections/" + name + "_grid.nc"; a.Has(rel) {
 		g, err := a.NetCDF(rel)
 		if err != nil {

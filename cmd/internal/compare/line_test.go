@@ -14,6 +14,7 @@ import (
 	"github.com/castwright/castwright/cmd/internal/cf"
 	"github.com/castwright/castwright/cmd/internal/compare"
 	"github.com/castwright/castwright/gridding"
+	"github.com/castwright/castwright/ingest/qc"
 	"github.com/castwright/castwright/internal/nc"
 )
 
@@ -48,7 +49,14 @@ func TestLine(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	data, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	put(t, file, append(data, "systems: [{label: main, salinity: {stage: adjusted to bottles, residual: 0.004}}]\n"...))
 	now := build(t, file)
+	// the assumed 0.002 g/kg of the older, the residual beside bottles and the 0.001 of the laboratory of the newer
+	salinity := math.Hypot(0.002, math.Hypot(0.004, qc.ReferenceSalinity)*35.16504/35)
 	for _, order := range [][2]string{{old, now}, {now, old}} {
 		l, err := compare.CompareLine(context.Background(), compare.LinePlan{Old: order[0], New: order[1],
 			Section: "west"})
@@ -64,6 +72,9 @@ func TestLine(t *testing.T) {
 			change, err := strconv.ParseFloat(r["ctemp_change"], 64)
 			if err != nil || change < 0.0495 || change > 0.0506 { // Conservative Temperature changes by a little more
 				t.Errorf("%v", r)
+			}
+			if e, err := strconv.ParseFloat(r["asal_change_err"], 64); err != nil || math.Abs(e-salinity) > 1e-6 {
+				t.Errorf("error of salinity %s, want %.6f", r["asal_change_err"], salinity)
 			}
 			if !strings.HasPrefix(r["on_density"], "defined") {
 				continue

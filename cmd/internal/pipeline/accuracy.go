@@ -1,10 +1,13 @@
 package pipeline
 
 import (
+	"encoding/json"
 	"fmt"
+	"slices"
 
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/ingest/qc"
+	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section/geostrophy"
 )
@@ -54,6 +57,38 @@ func (w *survey) salinityError(y *cruisefile.System) *geostrophy.Residual {
 	if e := y.Salinity.Residual; e == e {
 		return &geostrophy.Residual{PerCast: e * gramsPerSalinity, Common: qc.ReferenceSalinity * gramsPerSalinity,
 			From: fmt.Sprintf("the residual %g of the cruise file, with %g of the laboratory", e, qc.ReferenceSalinity)}
+	}
+	return nil
+}
+
+// StoredErrors takes the errors of salinity that a file of station pairs states: they follow from bottles, and the
+// settings of its section in the cruise file do not have them.
+func StoredErrors(opts *geostrophy.Options, f *nc.File) error {
+	var settings map[string]json.RawMessage
+	text := f.Text("geostrophy_settings_json")
+	if text == "" {
+		return nil
+	}
+	if err := json.Unmarshal([]byte(text), &settings); err != nil {
+		return err
+	}
+	numbers := map[string]map[string]float64{}
+	for _, name := range []string{geostrophy.PerCastSetting, geostrophy.CommonSetting} {
+		var of map[string]float64
+		if text, ok := settings[name]; ok {
+			if err := json.Unmarshal(text, &of); err != nil {
+				return fmt.Errorf("%s: %w", name, err)
+			}
+		}
+		numbers[name] = of
+	}
+	opts.Accuracies = slices.Clone(opts.Accuracies)
+	for i := range opts.Accuracies {
+		x := &opts.Accuracies[i]
+		perCast, ok := numbers[geostrophy.PerCastSetting][x.System]
+		if common, both := numbers[geostrophy.CommonSetting][x.System]; ok && both {
+			x.Residual = &geostrophy.Residual{PerCast: perCast, Common: common}
+		}
 	}
 	return nil
 }

@@ -70,7 +70,7 @@ func (w *survey) anomalies(ctx context.Context) error {
 				"castwright help anomaly says what the file must have")
 			continue
 		}
-		now := gridding.Occupation{Section: s.section, Accuracy: w.cruise.Accuracy,
+		now := gridding.Occupation{Section: s.section, Accuracy: s.settings.Velocity.CastAccuracy,
 			NotCalibrated: w.cruise.Casts.Uncalibrated}
 		changed, err := gridding.Change(referenceOf(answer.Reference), now, ComparedLevels(s.section.Casts))
 		if err != nil {

@@ -2,11 +2,11 @@ package verify
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
 
+	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/export/netcdf"
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest/cruisefile"
@@ -183,7 +183,7 @@ func (a *archive) flowAgain(s *cruisefile.Section, sec *section.Section, sf *nc.
 		return false
 	}
 	opts := s.Velocity
-	if err := residuals(&opts, f); err != nil {
+	if err := pipeline.StoredErrors(&opts, f); err != nil {
 		a.fault("recompute", rel, "", "its settings cannot be read: %v", err)
 		return false
 	}
@@ -223,38 +223,6 @@ func (a *archive) flowAgain(s *cruisefile.Section, sec *section.Section, sf *nc.
 	a.levelsAgain(rel, f, r, ids)
 	a.heightsAgain(sectionFile(s.Name, castsEnd), sf, r)
 	return true
-}
-
-// residuals takes the errors of salinity that a file of station pairs states: they follow from bottles, which are not
-// read here.
-func residuals(opts *geostrophy.Options, f *nc.File) error {
-	var settings map[string]json.RawMessage
-	text := f.Text("geostrophy_settings_json")
-	if text == "" {
-		return nil
-	}
-	if err := json.Unmarshal([]byte(text), &settings); err != nil {
-		return err
-	}
-	numbers := map[string]map[string]float64{}
-	for _, name := range []string{geostrophy.PerCastSetting, geostrophy.CommonSetting} {
-		var of map[string]float64
-		if text, ok := settings[name]; ok {
-			if err := json.Unmarshal(text, &of); err != nil {
-				return fmt.Errorf("%s: %w", name, err)
-			}
-		}
-		numbers[name] = of
-	}
-	opts.Accuracies = slices.Clone(opts.Accuracies)
-	for i := range opts.Accuracies {
-		x := &opts.Accuracies[i]
-		perCast, ok := numbers[geostrophy.PerCastSetting][x.System]
-		if common, both := numbers[geostrophy.CommonSetting][x.System]; ok && both {
-			x.Residual = &geostrophy.Residual{PerCast: perCast, Common: common}
-		}
-	}
-	return nil
 }
 
 // atLevels are the variables of station pairs at their levels.
