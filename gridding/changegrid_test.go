@@ -66,10 +66,47 @@ func TestChangeOfAnalyticOcean(t *testing.T) {
 		if got, want := value("ctemp_heave_err", i), math.Hypot(eT*math.Sqrt2, wantErr); math.Abs(got/want-1) > 0.01 {
 			t.Errorf("%g dbar: error of the heave %.5f, by the formula %.5f", p, got, want)
 		}
+		// Salinity and displacement: the change is newer less older, in parts that sum to it, and the surface moved as
+		// the water did.
+		at := func(q *Profile, v []float64) float64 { return v[int(math.Round((p-100)/2))] }
+		if got, want := value("asal_change", i), at(after, after.SA)-at(before, before.SA); math.Abs(got-want) > 1e-9 ||
+			math.Abs(value("asal_change_on_density", i)+value("asal_heave", i)-want) > 1e-9 {
+			t.Errorf("%g dbar: change of salinity %.6f, put in %.6f", p, got, want)
+		}
+		// on density, where sigma2 is the same: beta dSA = alpha dCT
+		if got := value("asal_change_on_density", i); math.Abs(got-alpha/-beta*d) > 2e-4 {
+			t.Errorf("%g dbar: change of salinity on density %.6f, that of temperature gives %.6f", p, got,
+				alpha/-beta*d)
+		}
+		wantSalt := math.Hypot(eS*math.Sqrt2*shared, eT*math.Sqrt2*alpha/-beta/one)
+		for name, want := range map[string]float64{"asal_change_err": eS * math.Sqrt2, "ctemp_change_err": eT * math.Sqrt2,
+			"asal_change_on_density_err": wantSalt, "asal_heave_err": math.Hypot(eS*math.Sqrt2, wantSalt)} {
+			if got := value(name, i); math.Abs(got/want-1) > 0.01 {
+				t.Errorf("%g dbar: %s %.5f, by the formula %.5f", p, name, got, want)
+			}
+		}
+		moved := 12*math.Exp(-(x.OldDbar-700)*(x.OldDbar-700)/250000) + 8
+		if got := value("displacement", i); math.Abs(got-moved) > 1e-2 {
+			t.Errorf("%g dbar: displacement %.3f, put in %.3f", p, got, moved)
+		}
 		r := 2 * value("ctemp_heave_err", i) / value("ctemp_heave", i)
 		if got := value("ctemp_heave_relerr", i); math.Abs(got-r*r) > 1e-9 {
 			t.Errorf("relative error %g, want %g", got, r*r)
 		}
+		code := 0.0
+		if !x.HeaveSmall {
+			code = 6
+		}
+		if got := value("ctemp_change_on_density_code", i); got != code {
+			t.Errorf("%g dbar: code %g, want %g", p, got, code)
+		}
+	}
+	if c, err = Change(&old, occupation(after), []float64{50, 700}); err != nil { // casts begin at 100 dbar
+		t.Fatal(err)
+	}
+	if g = c.Grid("line"); value("ctemp_change_on_density_code", 0) != float64(OutsideProfile) ||
+		!math.IsNaN(value("ctemp_change", 0)) || value("ctemp_change_on_density_code", 1) != 0 {
+		t.Errorf("above the casts: code %g, change %g", value("ctemp_change_on_density_code", 0), value("ctemp_change", 0))
 	}
 }
 
@@ -110,6 +147,15 @@ func TestClimatology(t *testing.T) {
 	if p == nil || !p.Straight || len(p.PressureDbar) != 4 || math.Abs(p.CT[2]-plane(120, 40.25, 200)) > 1e-12 ||
 		p.CTLevelErr[0] != 0.3 || p.SALevelErr[0] != 0 {
 		t.Fatalf("%+v", p)
+	}
+	for k := range c.PressureDbar { // a depth has another pressure at each latitude
+		c.PressureDbar[k] += float64(k % 2 * 8)
+	}
+	if q := c.At(orb.Point{120, 40.25}); math.Abs(q.PressureDbar[2]-202) > 1e-12 {
+		t.Errorf("level of 200 and 208 dbar, a quarter of the way: %g dbar", q.PressureDbar[2])
+	}
+	for k := range c.PressureDbar {
+		c.PressureDbar[k] -= float64(k % 2 * 8)
 	}
 	if x := Compare(p, p, []float64{250}, nil)[0]; math.Abs(x.CT) > 1e-15 || math.Abs(x.CTErr-0.3*math.Sqrt2) > 1e-12 {
 		t.Errorf("%+v", x)

@@ -41,7 +41,7 @@ func OnDensity(g *Grid, name string, surfaces []float64) (*Grid, error) {
 	out.Params = append(slices.Clone(g.Params), words("surfaces", fmt.Sprintf("pressures at which %s of the grid "+
 		"crosses each value, densities of a column sorted downward; values straight in pressure between levels", name)))
 	out.Results = slices.DeleteFunc(slices.Clone(g.Results), func(p metadata.Param) bool {
-		return p.Name == "inversions"
+		return p.Name != "chosen" // the others count nodes of the grid
 	})
 	out.Fields = append(out.Fields, c.pressures(thousands)...)
 	for i := range g.Fields {
@@ -206,6 +206,9 @@ func (c *crossings) field(f *Field) Field {
 	out := Field{Variable: f.Variable, Of: f.Of, Kind: f.Kind}
 	if f.Kind != MaskReason {
 		out.Data = c.between(f.Data)
+		if f.Kind != Value {
+			out.Comment = "that of the grid at the pressure of the surface"
+		}
 		return out
 	}
 	out.Data = make([]float64, len(c.at))

@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section/seawater"
 	"github.com/paulmach/orb"
 )
@@ -29,6 +30,7 @@ func layered(p []float64, sigma ...[]float64) *Grid {
 		}
 	}
 	v := variable("ctemp")
+	g.Results = []metadata.Param{words("chosen", "linear"), quantity("held_to_data", 3), quantity("inversions", 1)}
 	g.Fields = []Field{{Variable: variable("sigma0"), Data: density},
 		{Variable: companion(variable("sigma0"), "_err", "", "kg m-3"), Data: fault, Of: "sigma0", Kind: StandardError},
 		{Variable: v, Data: heat}, {Variable: companion(v, "_err", "", v.Units), Data: fault, Of: v.Name,
@@ -66,11 +68,26 @@ func TestOnDensity(t *testing.T) {
 			}
 		}
 	}
+	if len(out.Results) != 1 || out.Results[0].Name != "chosen" { // what counts nodes of the grid is not of the surfaces
+		t.Errorf("results %v", out.Results)
+	}
+	// A variable that one of the two levels around a surface lacks has no value there, for the reason of that level.
+	g.field("ctemp").Data[2*5], g.maskOf("ctemp")[2*5] = nan, InGap
+	if out, err = OnDensity(g, "sigma0", []float64{25.5, 25.6}); err != nil {
+		t.Fatal(err)
+	}
+	heat, why = out.field("ctemp").Data, out.maskOf("ctemp")
+	if heat[0] != 19 || why[0] != NotMasked || !math.IsNaN(heat[5]) || why[5] != InGap || out.maskOf("pres")[5] != 0 {
+		t.Errorf("beside a missing value: %g degC for reason %g, %g for %g", heat[0], why[0], heat[5], why[5])
+	}
+	if out, err = OnDensity(g, "sigma0", []float64{26.35}); err != nil {
+		t.Fatal(err)
+	}
 	// At 270 dbar the error of ctemp is 0.27; that of the density, the same, over 0.005 kg/m3 per dbar, is 54 dbar.
-	if e := out.mappingErrors("ctemp")[10]; math.Abs(e-0.27) > 1e-12 {
+	if e := out.mappingErrors("ctemp")[0]; math.Abs(e-0.27) > 1e-12 {
 		t.Errorf("error of ctemp %g", e)
 	}
-	if e := out.mappingErrors("pres")[10]; math.Abs(e-54) > 1e-9 {
+	if e := out.mappingErrors("pres")[0]; math.Abs(e-54) > 1e-9 {
 		t.Errorf("error of pressure %g", e)
 	}
 	if b := out.ErrorBands("ctemp"); len(b) != 1 || !(b[0].Error > 0) {

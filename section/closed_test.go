@@ -135,6 +135,8 @@ func TestEnclosed(t *testing.T) {
 		{"box in the south", turn(box, 0, -1), boxArea, false, "", [2]int{}},
 		{"line that crosses itself", []orb.Point{{179, 0}, {-179, 2}, {-179, 0}, {179, 2}, {179, 0}}, math.NaN(), false,
 			"", [2]int{0, 2}},
+		{"line round the Earth that crosses itself", []orb.Point{{0, 60}, {120, 60}, {-120, 60}, {10, 55}, {5, 65},
+			{0, 60}}, math.NaN(), true, "north", [2]int{0, 3}},
 	} {
 		e := Enclosed(x.points)
 		if x.area == x.area { // the eastern half of all of it, where that is half of it
@@ -158,7 +160,8 @@ func TestEnclosed(t *testing.T) {
 	}
 }
 
-// Parts of a triangle in closed form, on either side of the antimeridian.
+// Parts of a triangle in closed form, on either side of the antimeridian, and of a cap round a pole, where a degree of
+// latitude has the less area the nearer it is to the pole.
 func TestShare(t *testing.T) {
 	s := &Section{}
 	for _, p := range []orb.Point{{175, 0}, {-175, 0}, {-175, 10}, {175, 0}} {
@@ -176,5 +179,14 @@ func TestShare(t *testing.T) {
 		if got := s.Share(x.is); math.Abs(got-x.want) > 0.02 {
 			t.Errorf("%s: %g, want %g", x.name, got, x.want)
 		}
+	}
+	cap60 := &Section{}
+	for lon := 0.0; lon <= 360; lon += 10 {
+		cap60.Casts = append(cap60.Casts, &Cast{At: orb.Point{Wrap180(lon), 60}})
+	}
+	sin := func(deg float64) float64 { return math.Sin(deg * math.Pi / 180) }
+	want := (1 - sin(75)) / (1 - sin(60))
+	if got := cap60.Share(func(p orb.Point) bool { return p[1] > 75 }); math.Abs(got-want) > 0.01 {
+		t.Errorf("of the cap north of 60 degrees %g lies north of 75, want %g", got, want)
 	}
 }

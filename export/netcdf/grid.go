@@ -283,11 +283,13 @@ func (b *gridded) parent(f *gridding.Field) metadata.Variable {
 	return f.Variable
 }
 
-// companions lists the fields that belong to the field called name.
+// companions lists the fields that belong to the field called name. Whether a change on density is defined concerns all
+// that rests on it: the changes but those at constant pressure.
 func (b *gridded) companions(name string) []string {
 	var out []string
 	for i := range b.g.Fields {
-		if f := &b.g.Fields[i]; f.Kind != gridding.Value && f.Of == name {
+		if f := &b.g.Fields[i]; f.Kind != gridding.Value && (f.Of == name ||
+			f.Kind == gridding.ChangeCode && !strings.HasSuffix(name, "_change")) {
 			out = append(out, FieldName(f))
 		}
 	}

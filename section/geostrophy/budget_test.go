@@ -145,7 +145,23 @@ func TestBudgetOfAnalyticFlow(t *testing.T) {
 		within(t, x.name+": freshwater", r.Total[Freshwater].Value, 0, 1e-9*b.Absolute[Mass])
 		within(t, x.name+": closing velocity", b.ClosingVelocity*b.LengthKm*1e3*992, -r.Total[Volume].Value,
 			0.01*b.Absolute[Volume])
-		within(t, x.name+": heat per degree", b.PerReference[Heat], -seawater.HeatCapacity*r.Total[Mass].Value, 1)
+		area, heat := 0.0, 0.0 // every cast has the same levels, a step apart: the mean over the area of the line
+		for i, p := range r.Pairs {
+			area += p.LengthKm
+			heat += p.LengthKm * (meanOver(sec.Casts[i]) + meanOver(sec.Casts[i+1])) / 2
+		}
+		within(t, x.name+": reference temperature", r.ReferenceTemperature, heat/area, 0.005)
+		moved := opts // heat and freshwater relative to a little more: the net moves by what is stated
+		moved.ReferenceTemperature, moved.ReferenceSalinity = r.ReferenceTemperature+0.01, r.ReferenceSalinity+0.01
+		other := mustCompute(t, sec, moved)
+		for _, k := range []Kind{Heat, Freshwater} {
+			slope := (other.Total[k].Value - r.Total[k].Value) / 0.01
+			within(t, x.name+": change with the reference, "+k.String(), b.PerReference[k], slope,
+				1e-3*math.Abs(slope)+1e-6*b.Absolute[Mass])
+		}
+		if notes := strings.Join(r.Notes, "; "); !strings.Contains(notes, "it is no larger than twice the error") {
+			t.Errorf("%s: a net of just the beta term: %s", x.name, notes)
+		}
 		if x.name == "anticlockwise" {
 			for i, row := range rows {
 				v, err := strconv.ParseFloat(row["transport_Sv"], 64)
@@ -174,6 +190,16 @@ func TestBudgetOfAnalyticFlow(t *testing.T) {
 			}
 		}
 	}
+}
+
+// meanOver returns the mean over pressure of the Conservative Temperature of a cast whose levels are a step apart.
+func meanOver(c *section.Cast) float64 {
+	v := c.Column("ctemp").Values
+	sum := -(v[0] + v[len(v)-1]) / 2
+	for _, x := range v {
+		sum += x
+	}
+	return sum / float64(len(v)-1)
 }
 
 // The error of the net counts each station once, the first among them, which is the last too: an error of it leaves
@@ -244,13 +270,33 @@ func TestNoBudget(t *testing.T) {
 	}
 	says(r, metadata.Warning, "without a budget: 2 of 8 pairs without velocity: stations 3 and 4")
 
-	r = compute(func(s *section.Section, _ *Options) { short(s.Casts[3], 61) })
+	r = compute(func(s *section.Section, o *Options) {
+		short(s.Casts[3], 61)
+		o.Accuracies, o.PositionErrKm = []Accuracy{{Salinity: 1e-5, CommonFraction: nan}}, 0
+	})
 	if b := r.Budget; b.Reason != "" || b.OneReference || b.ShallowestDbar != 600 || b.DeepestDbar != 800 {
 		t.Errorf("%+v", b)
 	}
 	says(r, metadata.Note, "mixed reference: the pairs refer to levels from 600 to 800 dbar")
+	// What is left with one Coriolis parameter is not nothing here: each transport as if its pair had the mean of 1/f.
+	length, inverse, one := 0.0, 0.0, 0.0
+	coriolis := func(pair int) float64 {
+		return seawater.Coriolis((r.Stations[pair].Cast.At.Lat() + r.Stations[pair+1].Cast.At.Lat()) / 2)
+	}
+	for i, p := range r.Pairs {
+		length, inverse = length+p.LengthKm, inverse+p.LengthKm/coriolis(i)
+	}
+	for i, p := range r.Pairs {
+		one += p.Transport[Volume].Value * coriolis(i) * inverse / length
+	}
+	within(t, "one Coriolis parameter", r.Budget.OneCoriolis[Volume], one, 1e-9*r.Budget.Absolute[Volume])
+	within(t, "beta term", r.Budget.Beta[Volume], r.Total[Volume].Value-one, 1e-9*r.Budget.Absolute[Volume])
+	if math.Abs(one) < 0.01*r.Budget.Absolute[Volume] {
+		t.Errorf("%g with one Coriolis parameter is too small for a test", one)
+	}
 	says(r, metadata.Note, "reference: 600 is reached by every pair")
-	if !strings.Contains(strings.Join(r.Notes, "; "), "mixed reference") {
+	if notes := strings.Join(r.Notes, "; "); !strings.Contains(notes, "mixed reference") ||
+		!strings.Contains(notes, "it is larger than twice the error") {
 		t.Errorf("notes %q", r.Notes)
 	}
 

@@ -2,6 +2,7 @@ package pipeline_test
 
 import (
 	"encoding/csv"
+	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -46,6 +47,49 @@ func budgetsOf(t *testing.T, archive string) map[string]map[string]string {
 	return out
 }
 
+// sameBudget compares the table of budgets with the attributes in SI units, and what follows from the net with it.
+func sameBudget(t *testing.T, file string, net map[string]map[string]string) {
+	t.Helper()
+	same := func(what string, got, want, tol float64) {
+		t.Helper()
+		if !(math.Abs(got-want) <= tol) || want == 0 {
+			t.Errorf("%s: %g, want %g within %g", what, got, want, tol)
+		}
+	}
+	for kind, of := range map[string]struct {
+		name         string
+		factor, half float64 // SI units in one of the table, half of its last digit
+	}{"volume": {"transport", 1e6, 5e-5}, "mass": {"transport_mass", 1e9, 5e-5}, "salt": {"transport_salt", 1e6, 5e-4},
+		"freshwater": {"transport_freshwater", 1e9, 5e-7}, "heat": {"transport_heat", 1e15, 5e-7}} {
+		for column, attr := range map[string]string{"net": "total", "stated_error": "total_standard_error",
+			"beta_term": "total_beta_term", "net_at_one_coriolis_parameter": "total_at_one_coriolis_parameter",
+			"sum_of_absolute_transports": "total_of_absolute_values", "second_reference": "total_second_reference"} {
+			same(kind+" "+column, number(t, net[kind][column]), attribute(t, file, of.name, attr)/of.factor, 1.01*of.half)
+		}
+	}
+	volume, heat := net["volume"], net["heat"]
+	area := number(t, volume["pair_area_km2"])
+	same("closing velocity", number(t, volume["closing_velocity_ms"]), -number(t, volume["net"])/area, 1e-4/area)
+	inFile(t, file, func(_ nc.Reader, s *nc.Schema) {
+		for attr, want := range map[string]float64{"budget_pair_area_m2": area * 1e6,
+			"budget_closing_velocity_m_s": number(t, volume["closing_velocity_ms"]),
+			"budget_length_km":            number(t, volume["length_km"]),
+			"budget_enclosed_km2":         number(t, volume["enclosed_km2"]),
+			"budget_duration_days":        number(t, volume["duration_days"])} {
+			same(attr, nc.Floats(s.Attr(attr))[0], want, math.Max(1e-3*math.Abs(want), 5e-3))
+		}
+	})
+	// heat relative to a degree more is less by the heat capacity (IOC, SCOR and IAPSO 2010) times the net mass
+	same("change of heat", number(t, heat["change_per_unit"]), -3991.86795711963*number(t, net["mass"]["net"])/1e6,
+		1e-6)
+	salinity := number(t, strings.TrimSuffix(net["freshwater"]["relative_to"], " g/kg"))
+	same("change of freshwater", number(t, net["freshwater"]["change_per_unit"]),
+		number(t, net["salt"]["net"])/salinity/salinity, 1e-5)
+	if k := number(t, strings.TrimSuffix(heat["relative_to"], " degC")); !(k > 4 && k < 16) { // of the water of ocean
+		t.Errorf("heat is relative to %g degC", k)
+	}
+}
+
 // A section that ends with its first station has that cast once in its file, each pair in the file of pairs, and a
 // budget with the reason where there is none. Which way it runs does not change what flows in.
 func TestClosedSections(t *testing.T) {
@@ -67,6 +111,7 @@ func TestClosedSections(t *testing.T) {
 			t.Errorf("%s: %v", kind, row)
 		}
 	}
+	sameBudget(t, filepath.Join(whole, "data/sections/s_geostrophy.nc"), net)
 	for _, text := range []string{"README.txt", "documents/processing_statement.md", "tables/transports.csv"} {
 		if !strings.Contains(contents(t, filepath.Join(whole, "data", text)), "closed line") {
 			t.Errorf("%s does not say that the line is closed", text)

@@ -94,6 +94,17 @@ func TestAnomaly(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
+	if text := f.Vars[f.Var("ctemp_change")].Text("units_metadata"); text != "temperature: difference" {
+		t.Errorf("a difference of temperatures is %q", text)
+	}
+	for _, name := range []string{"ctemp_change", "ctemp_change_on_density", "asal_change_on_density", "asal_heave",
+		"displacement"} {
+		code := slices.Contains(strings.Fields(f.Vars[f.Var(name)].Text("ancillary_variables")),
+			"ctemp_change_on_density_code")
+		if code == (name == "ctemp_change") {
+			t.Errorf("ancillary variables of %s: %s", name, f.Vars[f.Var(name)].Text("ancillary_variables"))
+		}
+	}
 	total, heave := f.NumbersOf("ctemp_change"), f.NumbersOf("ctemp_heave")
 	density := f.NumbersOf("ctemp_change_on_density")
 	n := 0
