@@ -93,13 +93,21 @@ func TestChangeOfAnalyticOcean(t *testing.T) {
 		if got := value("ctemp_heave_relerr", i); math.Abs(got-r*r) > 1e-9 {
 			t.Errorf("relative error %g, want %g", got, r*r)
 		}
-		code := 0.0
-		if !x.HeaveSmall {
-			code = 6
+		if got := value("ctemp_change_on_density_code", i); got != float64(Defined) {
+			t.Errorf("%g dbar: code %g", p, got)
 		}
-		if got := value("ctemp_change_on_density_code", i); got != code {
-			t.Errorf("%g dbar: code %g, want %g", p, got, code)
-		}
+	}
+	// The same water 600 dbar deeper: straight slopes give a heave that is off by (600/800)^2/12, 5 %.
+	deeper := *before
+	deeper.PressureDbar = nil
+	for _, p := range before.PressureDbar {
+		deeper.PressureDbar = append(deeper.PressureDbar, p+600)
+	}
+	if c, err = Change(&old, occupation(&deeper), []float64{1200}); err != nil {
+		t.Fatal(err)
+	}
+	if g = c.Grid("line"); value("ctemp_change_on_density_code", 0) != 6 || !(value("ctemp_heave", 0) > 1) {
+		t.Errorf("heave of 600 dbar: %g, code %g", value("ctemp_heave", 0), value("ctemp_change_on_density_code", 0))
 	}
 	if c, err = Change(&old, occupation(after), []float64{50, 700}); err != nil { // casts begin at 100 dbar
 		t.Fatal(err)

@@ -3,6 +3,7 @@ package gridding
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/castwright/castwright/section/seawater"
@@ -26,11 +27,12 @@ func TestGridWithinData(t *testing.T) {
 		return 0.05 + layer[x]*math.Exp(-(bottoms[k]-p)/2) + 0.01*random.Float64()
 	})
 	held := 0
-	for _, method := range Methods() {
+	for n, method := range slices.Repeat(Methods(), 2) {
 		if method == Density {
 			continue // needs temperature and salinity
 		}
-		g, _, err := Map(sec, Options{Method: method, Variables: []string{"oxy"}, LengthKm: 12, LengthDbar: 10})
+		reach := []float64{12, 4}[n/len(Methods())] // of more casts than the two neighbours, and of fewer
+		g, _, err := Map(sec, Options{Method: method, Variables: []string{"oxy"}, LengthKm: reach, LengthDbar: 10})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -44,7 +46,7 @@ func TestGridWithinData(t *testing.T) {
 			lo, hi := math.Inf(1), math.Inf(-1)
 			for k, c := range sec.Casts {
 				beside := k+1 < len(km) && km[k] <= x && x <= km[k+1] || k > 0 && km[k-1] <= x && x <= km[k]
-				if !beside && math.Abs(km[k]-x) > 12 {
+				if !beside && math.Abs(km[k]-x) > reach {
 					continue
 				}
 				for j, q := range c.PressureDbar {
@@ -57,7 +59,9 @@ func TestGridWithinData(t *testing.T) {
 				t.Fatalf("%s: %g at %g km and %g dbar, where the data are between %g and %g", method, v, x, p, lo, hi)
 			}
 			if codes.Data[i] == HeldToData {
-				held++
+				if held++; lo <= hi && v != lo && v != hi {
+					t.Fatalf("%s: held to %g at %g km and %g dbar, where the data end at %g and %g", method, v, x, p, lo, hi)
+				}
 			}
 		}
 	}
@@ -121,6 +125,75 @@ func TestExtendedAtPressure(t *testing.T) {
 		}
 		if method == Optimal && (extended < 20 || between < 50) {
 			t.Errorf("%d extended, %d between deep casts", extended, between)
+		}
+	}
+}
+
+// Casts that end far above the bottom: below them a node has the value at its pressure of the nearest column with data,
+// at most half a length (20 km) away and no farther in lengths than the data above are (100 dbar); else what was mapped
+// down to a length below the data; else nothing, with the reason. The results count what was held and extended.
+func TestBelowDeepestData(t *testing.T) {
+	sec := line([]float64{0, 40, 80}, []float64{300, 900, 940}, 5, bilinear)
+	for _, c := range sec.Casts {
+		c.BottomM = -seawater.Height(1500, 40)
+	}
+	g, _, err := Map(sec, Options{StepKm: 2, StepDbar: 10, Variables: []string{"oxy"}, MaxError: 9, LengthKm: 40,
+		LengthDbar: 100})
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, p := g.Axes[1].Values, g.Axes[0].Values
+	f, fault, why, codes := g.field("oxy"), g.mappingErrors("oxy"), g.maskOf("oxy"), g.field("oxy_flag")
+	end := func(km float64) float64 { return math.Min(300+15*km, 900+math.Max(0, km-40)) }
+	var n [3]int
+	for i, v := range f.Data {
+		row, col := i/len(x), i%len(x)
+		above := (p[row] - end(x[col])) / 100
+		if above <= 0 || p[row] > 1490 {
+			continue
+		}
+		from := col
+		for from < len(x) && p[row] > end(x[from]) {
+			from++
+		}
+		aside := math.Inf(1)
+		if from < len(x) {
+			aside = (x[from] - x[col]) / 40
+		}
+		switch {
+		case aside <= 0.5 && aside <= above:
+			n[0]++
+			if v != f.Data[row*len(x)+from] || codes.Data[i] != float64(Extended) || why[i] != NotMasked {
+				t.Errorf("%g km, %g dbar: %g, code %g; at %g km %g", x[col], p[row], v, codes.Data[i], x[from],
+					f.Data[row*len(x)+from])
+			}
+		case above <= 1:
+			n[1]++
+			if math.IsNaN(v) || codes.Data[i] == float64(Extended) {
+				t.Errorf("%g km, %g dbar, %g lengths below the data: %g, code %g", x[col], p[row], above, v, codes.Data[i])
+			}
+		default:
+			n[2]++
+			if !math.IsNaN(v) || !math.IsNaN(fault[i]) || why[i] != NoData || codes.Data[i] != AsMapped {
+				t.Errorf("%g km, %g dbar, far below the data: %g, error %g, reason %g", x[col], p[row], v, fault[i], why[i])
+			}
+		}
+	}
+	if min(n[0], n[1], n[2]) < 20 {
+		t.Errorf("%v nodes extended, as mapped, empty", n)
+	}
+	count := map[string]float64{}
+	for _, c := range codes.Data {
+		switch c {
+		case HeldToData:
+			count["held_to_data"]++
+		case float64(Extended):
+			count["extended"]++
+		}
+	}
+	for _, r := range g.Results {
+		if want, ok := count[r.Name]; ok && r.Typed != want {
+			t.Errorf("%s: %v, counted %g", r.Name, r.Typed, want)
 		}
 	}
 }

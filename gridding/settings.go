@@ -52,6 +52,7 @@ func ChangeSettings() []Setting {
 		{"not_defined", "where there is no change on density"},
 		{"station_within_km", "stations nearer than this are compared with each other, others with the grid, km"},
 		{"reference", "what a section is compared with"},
+		{"reference_errors", "which errors of the reference are in the standard errors"},
 		{"month", "month of the reference"},
 		{"compared_with", "what a station was compared with"},
 		{"off_track_km", "how far a station lies from the older track, km"},

@@ -122,11 +122,26 @@ func referenceName(a *cruisefile.Anomaly) string {
 
 func referenceParams(a *cruisefile.Anomaly, x *ncprofile.ReferenceField) []metadata.Param {
 	params := []metadata.Param{{Name: "reference", Value: fmt.Sprintf("%s (%s), %s", referenceName(a),
-		path.Clean(a.With.Path), x.Quantities)}}
+		path.Clean(a.With.Path), x.Quantities)}, {Name: referenceErrors, Value: errorsOf(x)}}
 	if x.Month > 0 {
 		params = append(params, metadata.Param{Name: "month", Value: strconv.Itoa(x.Month), Typed: float64(x.Month)})
 	}
 	return params
+}
+
+// referenceErrors is the setting of an anomaly that says which errors of the reference are in its errors.
+const referenceErrors = "reference_errors"
+
+func errorsOf(x *ncprofile.ReferenceField) string {
+	text := "standard errors of its file"
+	if x.SAErr == nil || x.CTErr == nil {
+		text = "its file has no standard errors of both: what is not there counts as 0"
+	}
+	if x.Track != nil {
+		usual := geostrophy.DefaultAccuracy()
+		text += fmt.Sprintf("; accuracy of its casts %g g/kg and %g K", usual.Salinity, usual.TemperatureK)
+	}
+	return text
 }
 
 // AnomalyFile returns the path of the file of an anomaly below data.
@@ -166,7 +181,13 @@ func (w *archive) stateAnomalies(d *statement.Document) {
 	var rows [][]string
 	for i := range w.sections {
 		if s := &w.sections[i]; s.anomaly != nil {
-			rows = append(rows, []string{s.settings.Name, referenceName(&s.settings.Anomaly),
+			known := ""
+			for _, p := range s.anomaly.Params {
+				if p.Name == referenceErrors {
+					known = p.Value
+				}
+			}
+			rows = append(rows, []string{s.settings.Name, referenceName(&s.settings.Anomaly), known,
 				strconv.Itoa(len(s.anomaly.Axes[1].Values)), strconv.Itoa(len(s.section.Casts))})
 		}
 	}
@@ -175,9 +196,9 @@ func (w *archive) stateAnomalies(d *statement.Document) {
 	}
 	d.Heading("Differences from a reference")
 	d.Text("Stations of these sections less the reference at their positions: at constant pressure, on surfaces of " +
-		"potential density and by heave of these, with standard errors from the accuracy of both. Eddies, tides and " +
-		"seasons are not in the errors.")
-	d.Table([]string{"Section", "Reference", "Stations compared", "Stations"}, rows)
+		"potential density and by heave of these, with standard errors from the accuracy of the casts and what is known " +
+		"of the reference. Eddies, tides and seasons are not in the errors.")
+	d.Table([]string{"Section", "Reference", "Errors of the reference", "Stations compared", "Stations"}, rows)
 }
 
 // SectionGrid returns salinity and temperature of the file of a gridded section; nil when it has none.

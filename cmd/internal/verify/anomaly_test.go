@@ -38,6 +38,10 @@ for name, standard, unit in (("t", "sea_water_potential_temperature", "degC"),
     x[:] = -99
 e = np.where(lon > 180, lon - 360, lon)
 z, y, x = np.meshgrid(depth, lat, e, indexing="ij")
+for name in "t", "s":
+    error = f.createVariable(name + "e", "f4", ("month", "depth", "lat", "lon"), fill_value=-99)
+    error.standard_name = f[name].standard_name + " standard_error"
+    error[:] = {"t": 0.3, "s": 0.05}[name]
 f["t"][4] = 9 - z / 400 + 0.02 * (y - 60) + 0.01 * x
 f["s"][4] = 35 + z / 20000
 f.close()
@@ -94,6 +98,17 @@ func TestAnomaly(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
+	// The errors of the reference, in practical salinity and potential temperature, are nearly all of the errors.
+	for name, want := range map[string]float64{"ctemp_change_err": 0.3, "asal_change_err": 0.05} {
+		for _, v := range f.NumbersOf(name) {
+			if v == v && math.Abs(v/want-1) > 0.01 {
+				t.Fatalf("%s is %g, the reference has %g", name, v, want)
+			}
+		}
+	}
+	if text := f.Text("grid_settings_json"); !strings.Contains(text, `"reference_errors":"standard errors of its file"`) {
+		t.Errorf("settings: %s", text)
+	}
 	if text := f.Vars[f.Var("ctemp_change")].Text("units_metadata"); text != "temperature: difference" {
 		t.Errorf("a difference of temperatures is %q", text)
 	}
