@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/castwright/castwright/cmd/internal/verify"
 	"github.com/castwright/castwright/metadata"
 	"github.com/urfave/cli/v2"
 )
@@ -22,7 +23,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 	u := &ui{in: in, out: &cleaner{printed}, err: &cleaner{&locked{w: errw}}, terminal: errw, began: time.Now(),
 		ended: make(chan struct{})}
 	defer close(u.ended)
-	if code, is := readChild(args, in, out); is {
+	if code, is := verify.ServeChild(args, in, out); is {
 		return code
 	}
 	app := newApp(u)

@@ -29,8 +29,8 @@ import (
 
 // The test binary is its own child: NetCDF is read in a process of its own.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 && os.Args[1] == pipeline.DepthGridArgument {
-		os.Exit(pipeline.ServeDepthGrid(os.Stdin, os.Stdout))
+	if code, is := pipeline.ServeChild(os.Args, os.Stdin, os.Stdout); is {
+		os.Exit(code)
 	}
 	code := m.Run()
 	if demoFolder != "" {

@@ -20,13 +20,8 @@ const casts = "../../../testdata/cruise/casts"
 
 // The test binary is its own child: verify reads NetCDF in a process of its own.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 {
-		switch os.Args[1] {
-		case verify.ChildArgument:
-			os.Exit(verify.Child(os.Stdin, os.Stdout))
-		case verify.ArchiveArgument:
-			os.Exit(verify.RecomputeChild(os.Stdin, os.Stdout))
-		}
+	if code, is := verify.ServeChild(os.Args, os.Stdin, os.Stdout); is {
+		os.Exit(code)
 	}
 	os.Exit(m.Run())
 }

@@ -11,9 +11,9 @@ import (
 	"github.com/castwright/castwright/ingest/ncprofile"
 )
 
-// DepthGridArgument is the hidden first argument by which the program starts itself to read a depth grid or what a
+// depthGridArgument is the hidden first argument by which the program starts itself to read a depth grid or what a
 // section is compared with.
-const DepthGridArgument = "--read-one-depth-grid"
+const depthGridArgument = "--read-one-depth-grid"
 
 // depthGridAnswer bounds the child's answer, in bytes.
 const depthGridAnswer = 512 << 20
@@ -31,9 +31,24 @@ type depthGridReply struct {
 	Error     string
 }
 
-// ServeDepthGrid is the whole of the child: it reads a request, limits itself, reads the grid and answers. It gives the
+// ServeChild answers in a process that the program started itself, under a hidden first argument, to read NetCDF; is
+// says whether it was one.
+func ServeChild(args []string, in io.Reader, out io.Writer) (code int, is bool) {
+	if len(args) < 2 {
+		return 0, false
+	}
+	switch args[1] {
+	case profilesArgument:
+		return serveProfiles(in, out), true
+	case depthGridArgument:
+		return serveDepthGrid(in, out), true
+	}
+	return 0, false
+}
+
+// serveDepthGrid is the whole of the child: it reads a request, limits itself, reads the grid and answers. It gives the
 // exit code.
-func ServeDepthGrid(in io.Reader, out io.Writer) int {
+func serveDepthGrid(in io.Reader, out io.Writer) int {
 	var q depthGridRequest
 	if err := gob.NewDecoder(in).Decode(&q); err != nil {
 		return 2
@@ -75,7 +90,7 @@ func askForGrid(ctx context.Context, request depthGridRequest) (*depthGridReply,
 	if err := gob.NewEncoder(&q).Encode(request); err != nil {
 		return nil, err
 	}
-	answer, trouble, err := child.Run(ctx, child.Job{Argument: DepthGridArgument, Request: &q, Most: depthGridAnswer})
+	answer, trouble, err := child.Run(ctx, child.Job{Argument: depthGridArgument, Request: &q, Most: depthGridAnswer})
 	if err != nil {
 		return nil, err
 	}

@@ -23,11 +23,8 @@ import (
 
 // The test binary builds as a child, so that it can be killed.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 && os.Args[1] == pipeline.ProfilesArgument {
-		os.Exit(pipeline.ServeProfiles(os.Stdin, os.Stdout))
-	}
-	if len(os.Args) > 1 && os.Args[1] == pipeline.DepthGridArgument {
-		os.Exit(pipeline.ServeDepthGrid(os.Stdin, os.Stdout))
+	if code, is := pipeline.ServeChild(os.Args, os.Stdin, os.Stdout); is {
+		os.Exit(code)
 	}
 	if file := os.Getenv("CASTWRIGHT_TEST_BUILD"); file != "" {
 		p, err := pipeline.Build(context.Background(),

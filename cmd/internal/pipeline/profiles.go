@@ -17,8 +17,8 @@ import (
 	"github.com/castwright/castwright/section"
 )
 
-// ProfilesArgument is the hidden first argument by which the program starts itself to read the casts of a NetCDF file.
-const ProfilesArgument = "--read-profiles"
+// profilesArgument is the hidden first argument by which the program starts itself to read the casts of a NetCDF file.
+const profilesArgument = "--read-profiles"
 
 // profilesAnswer bounds the child's answer, in bytes.
 const profilesAnswer = 1 << 30
@@ -34,9 +34,9 @@ type profilesReply struct {
 	Error string
 }
 
-// ServeProfiles is the whole of the child: it reads a request, limits itself, reads the casts and answers. It returns
+// serveProfiles is the whole of the child: it reads a request, limits itself, reads the casts and answers. It returns
 // the exit code.
-func ServeProfiles(in io.Reader, out io.Writer) int {
+func serveProfiles(in io.Reader, out io.Writer) int {
 	var q profilesRequest
 	if err := gob.NewDecoder(in).Decode(&q); err != nil {
 		return 2
@@ -89,7 +89,7 @@ func ReadProfiles(ctx context.Context, path string, o ncprofile.Options) ([]sect
 	if err := gob.NewEncoder(&q).Encode(profilesRequest{path, o}); err != nil {
 		return nil, nil, err
 	}
-	answer, trouble, err := child.Run(ctx, child.Job{Argument: ProfilesArgument, Request: &q, Most: profilesAnswer})
+	answer, trouble, err := child.Run(ctx, child.Job{Argument: profilesArgument, Request: &q, Most: profilesAnswer})
 	if err != nil {
 		return nil, nil, err
 	}

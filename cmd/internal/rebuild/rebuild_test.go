@@ -27,14 +27,8 @@ import (
 
 // The test binary rebuilds as a child, so that it can be another user.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 && os.Args[1] == pipeline.DepthGridArgument {
-		os.Exit(pipeline.ServeDepthGrid(os.Stdin, os.Stdout))
-	}
-	if len(os.Args) > 1 && os.Args[1] == verify.ChildArgument {
-		os.Exit(verify.Child(os.Stdin, os.Stdout))
-	}
-	if len(os.Args) > 1 && os.Args[1] == verify.ArchiveArgument {
-		os.Exit(verify.RecomputeChild(os.Stdin, os.Stdout))
+	if code, is := verify.ServeChild(os.Args, os.Stdin, os.Stdout); is {
+		os.Exit(code)
 	}
 	if archive := os.Getenv("CASTWRIGHT_TEST_REBUILD"); archive != "" {
 		r, err := rebuild.Run(context.Background(),

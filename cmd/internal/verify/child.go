@@ -10,13 +10,28 @@ import (
 
 	"github.com/castwright/castwright/cmd/internal/cf"
 	"github.com/castwright/castwright/cmd/internal/child"
+	"github.com/castwright/castwright/cmd/internal/pipeline"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 )
 
-// ChildArgument is the hidden first argument by which the program starts itself to check NetCDF files against the
+// childArgument is the hidden first argument by which the program starts itself to check NetCDF files against the
 // rules of CF.
-const ChildArgument = "--check-netcdf-files"
+const childArgument = "--check-netcdf-files"
+
+// ServeChild answers in a process that the program started itself, under a hidden first argument, to read NetCDF or
+// to compute again; is says whether it was one.
+func ServeChild(args []string, in io.Reader, out io.Writer) (code int, is bool) {
+	if len(args) > 1 {
+		switch args[1] {
+		case childArgument:
+			return checkChild(in, out), true
+		case archiveArgument:
+			return recomputeChild(in, out), true
+		}
+	}
+	return pipeline.ServeChild(args, in, out)
+}
 
 // childAnswer bounds the child's answer, in bytes.
 const childAnswer = 64 << 20
@@ -44,9 +59,9 @@ type childFinding struct {
 	Check, Variable, Message string
 }
 
-// Child is the whole of the child process: it reads a request, limits itself, checks the files and answers. It returns
-// the exit code.
-func Child(in io.Reader, out io.Writer) int {
+// checkChild is the whole of the child process: it reads a request, limits itself, checks the files and answers. It
+// returns the exit code.
+func checkChild(in io.Reader, out io.Writer) int {
 	var q childRequest
 	if err := json.NewDecoder(in).Decode(&q); err != nil {
 		return 2
@@ -100,7 +115,7 @@ func checkInChild(ctx context.Context, self string, q childRequest) ([][]metadat
 		return nil, err
 	}
 	answer, trouble,
-		err := child.Run(ctx, child.Job{Self: self, Argument: ChildArgument, Request: bytes.NewReader(request),
+		err := child.Run(ctx, child.Job{Self: self, Argument: childArgument, Request: bytes.NewReader(request),
 		Most: childAnswer})
 	if err != nil {
 		return nil, err

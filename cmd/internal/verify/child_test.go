@@ -204,7 +204,7 @@ func TestChildOpensRegularFilesOnly(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		cmd := exec.Command(os.Args[0], ChildArgument)
+		cmd := exec.Command(os.Args[0], childArgument)
 		cmd.Stdin = strings.NewReader(string(q))
 		out, err := cmd.Output()
 		if err != nil {
@@ -262,7 +262,7 @@ func TestFileThatEndsTheRecomputation(t *testing.T) {
 	const rel = "data/sections/slope_grid.nc"
 	script := fmt.Sprintf("case $1 in %s) exec %s $1;; esac\ncat >%s/request\n"+
 		"if [ -e %s/again ]; then exec %s $1 <%s/request; fi\ntouch %s/again\necho '\"%s\"'\nkill -SEGV $$",
-		ChildArgument, os.Args[0],
+		childArgument, os.Args[0],
 		filepath.Dir(dir), filepath.Dir(dir), os.Args[0], filepath.Dir(dir), filepath.Dir(dir), rel)
 	r, err := Archive(t.Context(), Plan{Path: dir, Self: pretend(t, script)})
 	if err != nil {

@@ -3,8 +3,6 @@ package verify
 import (
 	"os"
 	"testing"
-
-	"github.com/castwright/castwright/cmd/internal/pipeline"
 )
 
 // scratch is a folder for what several tests share.
@@ -12,14 +10,8 @@ var scratch string
 
 // The test binary is its own child: NetCDF is read in a process of its own.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 && os.Args[1] == ChildArgument {
-		os.Exit(Child(os.Stdin, os.Stdout))
-	}
-	if len(os.Args) > 1 && os.Args[1] == pipeline.DepthGridArgument {
-		os.Exit(pipeline.ServeDepthGrid(os.Stdin, os.Stdout))
-	}
-	if len(os.Args) > 1 && os.Args[1] == ArchiveArgument {
-		os.Exit(RecomputeChild(os.Stdin, os.Stdout))
+	if code, is := ServeChild(os.Args, os.Stdin, os.Stdout); is {
+		os.Exit(code)
 	}
 	dir, err := os.MkdirTemp("", "castwright-verify-test-")
 	if err != nil {

@@ -23,9 +23,9 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// ArchiveArgument is the hidden first argument by which the program starts itself to compute the content of an archive
+// archiveArgument is the hidden first argument by which the program starts itself to compute the content of an archive
 // again: the NetCDF files of an archive are opened in a child process only.
-const ArchiveArgument = "--recompute-one-archive"
+const archiveArgument = "--recompute-one-archive"
 
 // recomputeAnswer bounds the child's answer, in bytes, and mostCrashes how often a file may end the child before the
 // rest is given up.
@@ -59,10 +59,10 @@ type recomputeReply struct {
 // answerMark ends the list of opened files.
 const answerMark = "answer"
 
-// RecomputeChild is the whole of the child process: it reads a request, computes again and answers. Before it opens a
+// recomputeChild is the whole of the child process: it reads a request, computes again and answers. Before it opens a
 // NetCDF file of the archive it reads the second part of the request, the names of those that must not be opened. It
 // returns the exit code.
-func RecomputeChild(in io.Reader, out io.Writer) int {
+func recomputeChild(in io.Reader, out io.Writer) int {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(70) // it lives shortly
 	}
@@ -160,7 +160,7 @@ func (a *archive) askChild(ctx context.Context, q *recomputeRequest, unreadable 
 		}
 		send.CloseWithError(err) //nolint:errcheck // always nil
 	}()
-	return child.Run(ctx, child.Job{Self: a.plan.Self, Argument: ArchiveArgument, Request: request,
+	return child.Run(ctx, child.Job{Self: a.plan.Self, Argument: archiveArgument, Request: request,
 		Most: recomputeAnswer, Whole: true, Temp: temp})
 }
 
