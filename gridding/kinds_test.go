@@ -1,13 +1,10 @@
 package gridding
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 
 	"github.com/castwright/castwright/section"
-	"github.com/castwright/castwright/section/seawater"
-	"github.com/paulmach/orb"
 )
 
 // An invented is an invented sea with a known answer and the line of stations across it. Layers of an undisturbed
@@ -108,24 +105,11 @@ func (o *invented) sample() *section.Section {
 			bin = b
 		}
 	}
-	for k, x := range o.stations {
-		c := &section.Cast{Expocode: "INVENTED", Station: fmt.Sprint(k + 1), Number: "1", At: orb.Point{-30 + x/80, 45}}
-		bottom := o.bottom(x)
-		c.BottomM = -seawater.Height(bottom, 45)
-		ct := section.Column{Variable: variable("ctemp"), Decimals: -1}
-		sa := section.Column{Variable: variable("asal"), Decimals: -1}
-		pres := section.Column{Variable: variable("pres"), Decimals: -1}
-		phase := 6 * r.Float64()
-		for p := bin; p <= bottom-math.Max(2, bottom/100); p += bin {
-			t, s := o.at(x, math.Max(0, p+o.wave*math.Sin(phase+p/(0.03*o.pmax))))
-			pres.Values = append(pres.Values, p)
-			ct.Values = append(ct.Values, t+o.noise*r.NormFloat64())
-			sa.Values = append(sa.Values, s+0.3*o.noise*r.NormFloat64())
-		}
-		c.PressureDbar = pres.Values
-		c.Columns = []section.Column{pres, ct, sa}
-		sec.Casts = append(sec.Casts, c)
-		sec.DistanceKm = append(sec.DistanceKm, x)
+	for _, x := range o.stations {
+		phase, bottom := 6*r.Float64(), o.bottom(x)
+		lower(sec, r, x, bottom, bin, bottom-math.Max(2, bottom/100), o.noise, func(p float64) (ct, sa float64) {
+			return o.at(x, math.Max(0, p+o.wave*math.Sin(phase+p/(0.03*o.pmax))))
+		})
 	}
 	return sec
 }

@@ -86,25 +86,32 @@ func (o *ocean) sample(n int, stations int, shelf bool) *section.Section {
 		if !shelf {
 			x = o.length * (0.45*u + 0.55*u*u)
 		}
-		c := &section.Cast{Expocode: "INVENTED", Station: fmt.Sprint(k + 1), Number: "1", At: orb.Point{-30 + x/80, 45}}
-		bottom := o.bottom(x)
-		c.BottomM = -seawater.Height(bottom, 45)
-		ct := section.Column{Variable: variable("ctemp"), Decimals: -1}
-		sa := section.Column{Variable: variable("asal"), Decimals: -1}
-		pres := section.Column{Variable: variable("pres"), Decimals: -1}
-		wave := r.Float64() * 6
-		for p := bin; p <= bottom-5; p += bin {
-			t, s := o.at(x, p+2e-3*o.pmax*math.Sin(wave+p/(0.02*o.pmax)))
-			pres.Values = append(pres.Values, p)
-			ct.Values = append(ct.Values, t+o.noise*r.NormFloat64())
-			sa.Values = append(sa.Values, s+0.3*o.noise*r.NormFloat64())
-		}
-		c.PressureDbar = pres.Values
-		c.Columns = []section.Column{pres, ct, sa}
-		sec.Casts = append(sec.Casts, c)
-		sec.DistanceKm = append(sec.DistanceKm, x)
+		wave, bottom := r.Float64()*6, o.bottom(x)
+		lower(sec, r, x, bottom, bin, bottom-5, o.noise, func(p float64) (ct, sa float64) {
+			return o.at(x, p+2e-3*o.pmax*math.Sin(wave+p/(0.02*o.pmax)))
+		})
 	}
 	return sec
+}
+
+// lower adds a cast at x km: bins of the water that at returns and of noise, down to a pressure above the bottom.
+func lower(sec *section.Section, r *rand.Rand, x, bottomDbar, bin, deepest, noise float64,
+	at func(p float64) (ct, sa float64)) {
+	c := &section.Cast{Expocode: "INVENTED", Station: fmt.Sprint(len(sec.Casts) + 1), Number: "1",
+		At: orb.Point{-30 + x/80, 45}, BottomM: -seawater.Height(bottomDbar, 45)}
+	ct := section.Column{Variable: variable("ctemp"), Decimals: -1}
+	sa := section.Column{Variable: variable("asal"), Decimals: -1}
+	pres := section.Column{Variable: variable("pres"), Decimals: -1}
+	for p := bin; p <= deepest; p += bin {
+		t, s := at(p)
+		pres.Values = append(pres.Values, p)
+		ct.Values = append(ct.Values, t+noise*r.NormFloat64())
+		sa.Values = append(sa.Values, s+0.3*noise*r.NormFloat64())
+	}
+	c.PressureDbar = pres.Values
+	c.Columns = []section.Column{pres, ct, sa}
+	sec.Casts = append(sec.Casts, c)
+	sec.DistanceKm = append(sec.DistanceKm, x)
 }
 
 // surveyOf makes a section ready for mapping with settings, whose defaults it fills in.

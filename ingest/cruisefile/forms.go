@@ -193,10 +193,7 @@ func list[F any](item form[F]) form[[]F] {
 				d.wrong(n, name, legal)
 				return
 			}
-			items := []*yaml.Node{n}
-			if n.Kind == yaml.SequenceNode {
-				items = n.Content
-			}
+			items := itemsOf(n)
 			out := make([]F, len(items))
 			for i := range items {
 				if n.Kind != yaml.SequenceNode {
@@ -207,6 +204,27 @@ func list[F any](item form[F]) form[[]F] {
 			}
 			*dst = out
 		}}
+}
+
+// itemsOf returns the items of a list, or the one value that is written in the place of a list.
+func itemsOf(n *yaml.Node) []*yaml.Node {
+	if n.Kind == yaml.SequenceNode {
+		return n.Content
+	}
+	return []*yaml.Node{n}
+}
+
+// mappings is a list of mappings, or one mapping, that read reads; want says what an item is.
+func mappings[T any](legal, want string, read func(d *decoder, item *yaml.Node, name string, dst *[]T)) form[[]T] {
+	return form[[]T]{legal: legal, read: func(d *decoder, n *yaml.Node, name string, dst *[]T) {
+		for _, item := range itemsOf(n) {
+			if item.Kind != yaml.MappingNode {
+				d.wrong(item, name, want)
+				continue
+			}
+			read(d, item, name, dst)
+		}
+	}}
 }
 
 // increasing is a list of numbers in increasing order.

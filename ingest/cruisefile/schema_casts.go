@@ -109,31 +109,21 @@ var roleValues = []section.Role{section.Primary, section.Repeat, section.Yoyo, s
 var roleNames = wordsOf(roleValues)
 
 // rolesForm is a list of one-key mappings, or one mapping, from role to casts.
-var rolesForm = form[[]RoleOf]{legal: "a list of ROLE: CASTS, where ROLE is " + orList(roleNames) +
-	" and CASTS are stations, or casts such as 6/2",
-	read: func(d *decoder, n *yaml.Node, name string, dst *[]RoleOf) {
-		items := []*yaml.Node{n}
-		if n.Kind == yaml.SequenceNode {
-			items = n.Content
-		}
-		for _, item := range items {
-			if item.Kind != yaml.MappingNode {
-				d.wrong(item, name, "ROLE: CASTS, such as {test: T1}")
+var rolesForm = mappings("a list of ROLE: CASTS, where ROLE is "+orList(roleNames)+
+	" and CASTS are stations, or casts such as 6/2", "ROLE: CASTS, such as {test: T1}",
+	func(d *decoder, item *yaml.Node, name string, dst *[]RoleOf) {
+		for i := 0; i+1 < len(item.Content); i += 2 {
+			k := item.Content[i]
+			j := slices.Index(roleNames, k.Value)
+			if j < 0 {
+				d.notAWord(k, name, k.Value, roleNames)
 				continue
 			}
-			for i := 0; i+1 < len(item.Content); i += 2 {
-				k := item.Content[i]
-				j := slices.Index(roleNames, k.Value)
-				if j < 0 {
-					d.notAWord(k, name, k.Value, roleNames)
-					continue
-				}
-				r := RoleOf{Role: roleValues[j], At: d.position(k)}
-				stations.read(d, item.Content[i+1], k.Value, &r.Casts)
-				*dst = append(*dst, r)
-			}
+			r := RoleOf{Role: roleValues[j], At: d.position(k)}
+			stations.read(d, item.Content[i+1], k.Value, &r.Casts)
+			*dst = append(*dst, r)
 		}
-	}}
+	})
 
 var clockForm = mapping(shape[Clock]{
 	at: func(c *Clock) *metadata.Position { return &c.At },

@@ -98,10 +98,7 @@ var filePattern = textLike("a pattern of file names with * and ?", func(s string
 // skipForm is a list of a number of lines and patterns.
 var skipForm = form[ingest.Skip]{legal: "a number of lines, a pattern (RE2), or a list of one number and patterns",
 	read: func(d *decoder, n *yaml.Node, name string, dst *ingest.Skip) {
-		items := []*yaml.Node{n}
-		if n.Kind == yaml.SequenceNode {
-			items = n.Content
-		}
+		items := itemsOf(n)
 		counted := false
 		for _, item := range items {
 			if item.Kind == yaml.ScalarNode && item.Tag == "!!int" {

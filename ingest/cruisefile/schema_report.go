@@ -2,6 +2,7 @@ package cruisefile
 
 import (
 	"fmt"
+	"slices"
 
 	"github.com/castwright/castwright/metadata"
 	"gopkg.in/yaml.v3"
@@ -18,21 +19,9 @@ var pairs = func() (out []string) {
 }()
 
 // reportsForm is a list of mappings from a quantity to its second sensor, each with the stations that it is for.
-var reportsForm = form[[]Report]{legal: "a list of {QUANTITY: SENSOR, stations: STATIONS}, where QUANTITY is " +
-	orList(pairs) + ", SENSOR is its name with a 2 behind it, and STATIONS may be left out for all",
-	read: func(d *decoder, n *yaml.Node, name string, dst *[]Report) {
-		items := []*yaml.Node{n}
-		if n.Kind == yaml.SequenceNode {
-			items = n.Content
-		}
-		for _, item := range items {
-			if item.Kind != yaml.MappingNode {
-				d.wrong(item, name, "QUANTITY: SENSOR, such as {psal: psal2, stations: 30-41}")
-				continue
-			}
-			readReport(d, item, name, dst)
-		}
-	}}
+var reportsForm = mappings("a list of {QUANTITY: SENSOR, stations: STATIONS}, where QUANTITY is "+orList(pairs)+
+	", SENSOR is its name with a 2 behind it, and STATIONS may be left out for all",
+	"QUANTITY: SENSOR, such as {psal: psal2, stations: 30-41}", readReport)
 
 // readReport reads the quantities of one item, which have its stations in common.
 func readReport(d *decoder, item *yaml.Node, name string, dst *[]Report) {
@@ -46,12 +35,8 @@ func readReport(d *decoder, item *yaml.Node, name string, dst *[]Report) {
 			stations.read(d, v, "stations", &list)
 			continue
 		}
-		known := false
-		for _, p := range pairs {
-			known = known || p == k.Value
-		}
 		switch {
-		case !known:
+		case !slices.Contains(pairs, k.Value):
 			d.unknownKey(k, v, item, name, keys)
 		case seen[k.Value]:
 			d.fault(k, "keep one of the two", "%s is given twice", k.Value)

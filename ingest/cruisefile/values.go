@@ -295,10 +295,7 @@ var mappedVariables = form[[]string]{legal: list(variable).legal, list: true,
 		if len(d.faults) > before {
 			return
 		}
-		items := []*yaml.Node{n}
-		if n.Kind == yaml.SequenceNode {
-			items = n.Content
-		}
+		items := itemsOf(n)
 		for i, v := range *dst {
 			switch {
 			case slices.Contains(notMapped, v):
