@@ -28,9 +28,10 @@ const sideLengths, downLengths = 0.5, 1.0
 
 // hold moves the values of variable v that lie outside the range of the data nearby to the end of that range and marks
 // them: the bins within half a vertical length in the two neighbouring casts and in all casts within a horizontal
-// length. Optimal interpolation and successive correction can give less than the least of their data, and triangles of
-// distance and pressure span levels that are far apart. Straight lines and triangles on a level stay within their data;
-// mapping along density follows surfaces that may be steep, and is left as it is.
+// length; of those that end above, the deepest bin, so that the range makes no step where a cast ends. Optimal
+// interpolation and successive correction can give less than the least of their data, and triangles of distance and
+// pressure span levels that are far apart. Straight lines and triangles on a level stay within their data; mapping along
+// density follows surfaces that may be steep, and is left as it is.
 func (a *assembly) hold(v int, data, codes []float64) {
 	onLevels := a.isField && (a.method == Triangles || a.method == Natural)
 	if a.method == Density || a.method == Linear || onLevels {
@@ -57,15 +58,11 @@ func (a *assembly) hold(v int, data, codes []float64) {
 				continue
 			}
 			least, most := math.Inf(1), math.Inf(-1)
-			add := func(level func(s int) int) {
-				for s := range a.sites {
-					if col.h[s] <= reach || s == col.near[0] || s == col.near[1] {
-						least, most = math.Min(least, lo[s][level(s)]), math.Max(most, hi[s][level(s)])
-					}
+			for s := range a.sites {
+				if col.h[s] <= reach || s == col.near[0] || s == col.near[1] {
+					j := min(i, ends[s])
+					least, most = math.Min(least, lo[s][j]), math.Max(most, hi[s][j])
 				}
-			}
-			if add(func(int) int { return i }); !(least <= most) { // deeper than all of them: their deepest bins count
-				add(func(s int) int { return min(i, ends[s]) })
 			}
 			if held := math.Min(math.Max(data[at], least), most); least <= most && held != data[at] {
 				data[at] = held

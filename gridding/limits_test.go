@@ -10,7 +10,8 @@ import (
 )
 
 // Turbidity near 0.05 with a layer at the bottom of some stations: whatever the method, no node of the grid lies
-// outside the range of the bins within half a vertical length, in the casts beside it and within a horizontal length.
+// outside the range of the bins within half a vertical length, in the casts beside it and within a horizontal length;
+// of casts that end above, the deepest bin counts.
 func TestGridWithinData(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
 	km := []float64{0, 5, 9, 16, 20, 26, 31, 36}
@@ -49,8 +50,9 @@ func TestGridWithinData(t *testing.T) {
 				if !beside && math.Abs(km[k]-x) > reach {
 					continue
 				}
+				last := c.PressureDbar[len(c.PressureDbar)-1]
 				for j, q := range c.PressureDbar {
-					if math.Abs(q-p) <= 5 {
+					if math.Abs(q-math.Min(p, last+5)) <= 5 {
 						lo, hi = math.Min(lo, c.Columns[1].Values[j]), math.Max(hi, c.Columns[1].Values[j])
 					}
 				}
@@ -67,6 +69,36 @@ func TestGridWithinData(t *testing.T) {
 	}
 	if held == 0 {
 		t.Error("no method left the range of the data: the test shows nothing")
+	}
+}
+
+// On a slope, under water that grows colder downward and toward the shallow end, values change from level to level by
+// little more than the water does, also where a cast beside them ends and its bins are no longer near.
+func TestNoStepWhereCastsEnd(t *testing.T) {
+	water := func(x, p float64) float64 { return x/20 - p/400 }
+	sec := line([]float64{0, 28, 56, 84, 112}, []float64{230, 290, 340, 480, 610}, 2, water)
+	for k, c := range sec.Casts {
+		c.BottomM = -seawater.Height([]float64{236, 296, 346, 486, 616}[k], 40)
+	}
+	for _, method := range []Method{Optimal, Successive} {
+		g, _, err := Map(sec, Options{Method: method, StepKm: 4, StepDbar: 2, Variables: []string{"oxy"}, MaxError: 1})
+		if err != nil {
+			t.Fatal(err)
+		}
+		x, p, v := g.Axes[1].Values, g.Axes[0].Values, g.field("oxy").Data
+		seen := 0
+		for i := range v {
+			if i < len(x) || p[i/len(x)] <= 340 || math.IsNaN(v[i]) || math.IsNaN(v[i-len(x)]) {
+				continue
+			}
+			if seen++; math.Abs(v[i]-v[i-len(x)]) > 0.1 {
+				t.Errorf("%s: at %g km %.2f at %g dbar and %.2f at %g", method, x[i%len(x)], v[i-len(x)],
+					p[i/len(x)-1], v[i], p[i/len(x)])
+			}
+		}
+		if seen < 500 {
+			t.Errorf("%s: %d nodes seen", method, seen)
+		}
 	}
 }
 

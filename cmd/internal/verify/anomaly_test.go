@@ -101,18 +101,7 @@ func TestAnomaly(t *testing.T) {
 		python(t, climatology, filepath.Join(dir, "climate.nc"))
 	}
 	p, _ := anomalous(t, ", anomaly: {with: climate.nc, month: 5, called: a climatology}", prepare)
-<<<<<<< ours
-	if p.Path == "" {
-		for _, x := range p.Findings {
-			t.Log(x.Position, x.Message)
-		}
-		t.FailNow()
-	}
-	f, err := nc.OpenFile(filepath.Join(p.Path, "data/sections/strait_anomaly.nc"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
+	f := anomalyOf(t, p)
 	// The errors of the reference, in practical salinity and potential temperature, are nearly all of the errors.
 	for name, want := range map[string]float64{"ctemp_change_err": 0.3, "asal_change_err": 0.05} {
 		for _, v := range f.NumbersOf(name) {
@@ -135,9 +124,6 @@ func TestAnomaly(t *testing.T) {
 			t.Errorf("ancillary variables of %s: %s", name, f.Vars[f.Var(name)].Text("ancillary_variables"))
 		}
 	}
-=======
-	f := anomalyOf(t, p)
->>>>>>> theirs
 	total, heave := f.NumbersOf("ctemp_change"), f.NumbersOf("ctemp_heave")
 	density := f.NumbersOf("ctemp_change_on_density")
 	n := 0
