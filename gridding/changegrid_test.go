@@ -79,7 +79,8 @@ func TestChangeOfAnalyticOcean(t *testing.T) {
 				alpha/-beta*d)
 		}
 		wantSalt := math.Hypot(eS*math.Sqrt2*shared, eT*math.Sqrt2*alpha/-beta/one)
-		for name, want := range map[string]float64{"asal_change_err": eS * math.Sqrt2, "ctemp_change_err": eT * math.Sqrt2,
+		for name, want := range map[string]float64{"asal_change_err": eS * math.Sqrt2,
+			"ctemp_change_err":           eT * math.Sqrt2,
 			"asal_change_on_density_err": wantSalt, "asal_heave_err": math.Hypot(eS*math.Sqrt2, wantSalt)} {
 			if got := value(name, i); math.Abs(got/want-1) > 0.01 {
 				t.Errorf("%g dbar: %s %.5f, by the formula %.5f", p, name, got, want)
@@ -114,7 +115,8 @@ func TestChangeOfAnalyticOcean(t *testing.T) {
 	}
 	if g = c.Grid("line"); value("ctemp_change_on_density_code", 0) != float64(OutsideProfile) ||
 		!math.IsNaN(value("ctemp_change", 0)) || value("ctemp_change_on_density_code", 1) != 0 {
-		t.Errorf("above the casts: code %g, change %g", value("ctemp_change_on_density_code", 0), value("ctemp_change", 0))
+		t.Errorf("above the casts: code %g, change %g", value("ctemp_change_on_density_code", 0),
+			value("ctemp_change", 0))
 	}
 }
 

@@ -30,8 +30,8 @@ const sideLengths, downLengths = 0.5, 1.0
 // them: the bins within half a vertical length in the two neighbouring casts and in all casts within a horizontal
 // length; of those that end above, the deepest bin, so that the range makes no step where a cast ends. Optimal
 // interpolation and successive correction can give less than the least of their data, and triangles of distance and
-// pressure span levels that are far apart. Straight lines and triangles on a level stay within their data; mapping along
-// density follows surfaces that may be steep, and is left as it is.
+// pressure span levels that are far apart. Straight lines and triangles on a level stay within their data; mapping
+// along density follows surfaces that may be steep, and is left as it is.
 func (a *assembly) hold(v int, data, codes []float64) {
 	onLevels := a.isField && (a.method == Triangles || a.method == Natural)
 	if a.method == Density || a.method == Linear || onLevels {

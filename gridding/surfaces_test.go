@@ -68,7 +68,8 @@ func TestOnDensity(t *testing.T) {
 			}
 		}
 	}
-	if len(out.Results) != 1 || out.Results[0].Name != "chosen" { // what counts nodes of the grid is not of the surfaces
+	if len(out.Results) != 1 ||
+		out.Results[0].Name != "chosen" { // what counts nodes of the grid is not of the surfaces
 		t.Errorf("results %v", out.Results)
 	}
 	// A variable that one of the two levels around a surface lacks has no value there, for the reason of that level.
