@@ -45,7 +45,7 @@ func (r *Row) later(column string, e *StationEntry, after time.Time) time.Time {
 		return time.Time{}
 	}
 	fail := func(err error) time.Time {
-		r.fail(column, "write YYYY-MM-DD HH:MM, or HH:MM where the line has a date", "%s: %w", column, err)
+		r.fail(column, "write YYYY-MM-DD HH:MM, or only HH:MM if the line has a date", "%s: %w", column, err)
 		return time.Time{}
 	}
 	since, ahead, zoned, known, err := readClock(s)
@@ -70,7 +70,7 @@ func (r *Row) later(column string, e *StationEntry, after time.Time) time.Time {
 		return fail(err)
 	}
 	if since, ahead, zoned, known, err = readClock(strings.TrimLeft(rest, "T ")); err != nil || !known {
-		return fail(errors.New("the date has no time of day that can be read"))
+		return fail(errors.New("the time of day after the date cannot be read"))
 	}
 	if !zoned {
 		ahead = e.ahead

@@ -139,9 +139,9 @@ func (s *Section) nearlyClosed() *metadata.Finding {
 	a, b := s.Casts[0], s.Casts[n-1]
 	if d := s.Method.DistanceM(a.At, b.At); d < TooCloseKm*1000 {
 		return &metadata.Finding{Severity: metadata.Note, Check: "section.closed", Cast: b.ID(),
-			Message: fmt.Sprintf("section %s ends at station %s, %.2f km from its first, %s: it is taken as an open "+
-				"line", s.Name, b.Station, d/1000, a.Station),
-			Remedy: fmt.Sprintf("for a closed line with a budget name the first station again at the end of "+
+			Message: fmt.Sprintf("section %s ends at station %s, %.2f km from its first station %s: it is treated as "+
+				"an open line", s.Name, b.Station, d/1000, a.Station),
+			Remedy: fmt.Sprintf("for a closed line with a budget write the first station again at the end: "+
 				"stations: …, %s", metadata.CastText(a.Station, ""))}
 	}
 	return nil

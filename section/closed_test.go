@@ -38,7 +38,7 @@ func TestClosedLine(t *testing.T) {
 		{"1/1, 2-4, 1/3", "", false, append(all, far), "1/1 2/1 3/1 4/1 1/3", ""},
 		{"1-4, 1", "", true, []*Cast{a, b, c}, "1/1 2/1 3/1", ""},
 		{"1-4, 1", "", true, []*Cast{a, b, c, d}, "1/1 2/1 3/1 4/1 1/1 *", ""},
-		{"1, 2, 1", "", false, all, "", "comes back to station 1 after 2: a closed line needs at least 3 places"},
+		{"1, 2, 1", "", false, all, "", "returns to station 1 after 2 stations: a closed line needs at least 3 places"},
 		{"1, 5, 1", "", false, all, "1/2", ""},
 	} {
 		s, found, err := Build(x.casts, BuildOptions{Name: "box", Stations: list(t, x.stations), Repeats: x.repeats,

@@ -89,13 +89,13 @@ func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error
 		switch {
 		case c.Role == Other:
 			findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "section.role", Cast: c.ID(),
-				Message: fmt.Sprintf("cast %s of station %s has the role other and does not enter section %s", c.Number,
-					c.Station, name), Remedy: "give it another role to use it"})
+				Message: fmt.Sprintf("cast %s of station %s has the role other and is left out of section %s", c.Number,
+					c.Station, name), Remedy: "to use it, give it another role"})
 		case list.chooses(c), c.Role == Primary, c.Role == Unstated, c.Role == Repeat && opt.Repeats != "":
 			entered = append(entered, c)
 		default:
 			findings = append(findings, metadata.Finding{Severity: metadata.Note, Check: "section.role", Cast: c.ID(),
-				Message: fmt.Sprintf("cast %s of station %s has the role %s and does not enter section %s", c.Number,
+				Message: fmt.Sprintf("cast %s of station %s has the role %s and is left out of section %s", c.Number,
 					c.Station, c.Role, name),
 				Remedy: fmt.Sprintf("to use it, name the cast in the stations of the section: %s",
 					metadata.CastText(c.Station, c.Number))})
@@ -111,7 +111,7 @@ func Build(casts []*Cast, opt BuildOptions) (*Section, []metadata.Finding, error
 		closed, s.StillOpen = false, true
 	}
 	if closed && len(groups) < fewestOfClosed {
-		return nil, findings, fmt.Errorf("the line comes back to station %s after %d: %w", groups[0][0].Station,
+		return nil, findings, fmt.Errorf("the line returns to station %s after %d stations: %w", groups[0][0].Station,
 			len(groups), ErrNothingEnclosed)
 	}
 	for i, g := range groups {

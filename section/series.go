@@ -60,7 +60,7 @@ func BuildSeries(casts []*Cast, opt SeriesOptions) (*Series, []metadata.Finding,
 	var found []metadata.Finding
 	note := func(c *Cast, severity metadata.Severity, check, why, remedy string) {
 		found = append(found, metadata.Finding{Severity: severity, Check: check, Cast: c.ID(), Remedy: remedy,
-			Message: fmt.Sprintf("cast %s does not enter the time series %s: %s",
+			Message: fmt.Sprintf("cast %s is left out of the time series %s: %s",
 				metadata.CastText(c.Station, c.Number), opt.Name, why)})
 	}
 	sorted := slices.Clone(picked)
@@ -88,10 +88,10 @@ func BuildSeries(casts []*Cast, opt SeriesOptions) (*Series, []metadata.Finding,
 	s.At = meanPosition(s.Casts)
 	if far, km := s.farthest(); km > within && opt.Near == nil {
 		found = append(found, metadata.Finding{Severity: metadata.Warning, Check: "series.position", Cast: far.ID(),
-			Message: fmt.Sprintf("time series %s: cast %s lies %.1f km from the mean position of its %d casts, which "+
-				"is more than %g km; the series is made as of one position", opt.Name,
+			Message: fmt.Sprintf("time series %s: cast %s lies %.1f km from the mean position of its %d casts, more "+
+				"than %g km; it was kept, and the series has one position", opt.Name,
 				metadata.CastText(far.Station, far.Number), km, len(s.Casts), within),
-			Remedy: "leave the cast out of the series, or state the distance that is meant (within)"})
+			Remedy: "remove the cast from the series, or give a larger distance: within"})
 	}
 	return s, found, nil
 }

@@ -272,8 +272,8 @@ func (p *listParser) name(what string) (string, error) {
 	name := p.text[start:p.at]
 	if name == "all" || name == "except" {
 		p.at = start
-		return "", p.fault(fmt.Sprintf("%s wanted, not the word %q", what, name),
-			fmt.Sprintf(`write all before, except after the stations; put a station of that name in quotes: "%s"`,
+		return "", p.fault(fmt.Sprintf("%s expected, found the word %q", what, name),
+			fmt.Sprintf(`write all before the stations and except after them; put a station of that name in quotes: "%s"`,
 				name))
 	}
 	if name == "" {
@@ -283,7 +283,7 @@ func (p *listParser) name(what string) (string, error) {
 		} else if !p.end() && p.text[p.at] > ' ' && p.text[p.at] != ',' {
 			remedy = `put a name with characters other than letters, digits, _ and . in quotes, such as "T-1"`
 		}
-		return "", p.fault(fmt.Sprintf("%s wanted, found %s", what, p.seen()), remedy)
+		return "", p.fault(fmt.Sprintf("%s expected, found %s", what, p.seen()), remedy)
 	}
 	return name, nil
 }

@@ -132,7 +132,7 @@ func usage(c *cli.Context, err error, _ bool) error {
 // optionsFirst moves the options of a command in front of its arguments, since the flag library takes what follows an
 // argument for arguments. Behind "--" everything is an argument.
 func optionsFirst(app *cli.App, args []string) []string {
-	for first := 1; first < len(args) && slices.Contains(voiceOptions, args[first]); first++ { // -q build is build -q
+	for first := 1; first < len(args) && slices.Contains(voiceOptions, args[first]); first++ { // -q build: build -q
 		if first+1 < len(args) && app.Command(args[first+1]) != nil {
 			args = slices.Concat(args[:1], args[first+1:first+2], args[1:first+1], args[first+2:])
 			break
@@ -200,10 +200,10 @@ func cruiseFileIn(folder string) (string, error) {
 		return name, nil
 	}
 	e := &metadata.InputError{Position: metadata.Position{File: name}, Err: errors.New("there is no such cruise file"),
-		Remedy: "castwright draft " + folder + " looks at the casts in the folder and writes one; castwright help " +
-			"cruise-file shows how to write it by hand"}
+		Remedy: "castwright draft " + folder + " writes one for the casts in the folder; castwright help cruise-file " +
+			"documents its keys"}
 	if _, err := os.Stat(filepath.Join(folder, "bagit.txt")); err == nil {
-		e.Err = errors.New("there is no such cruise file; the folder is an archive")
+		e.Err = errors.New("there is no such cruise file: the folder is an archive")
 		e.Remedy = "castwright verify " + folder + " checks an archive; castwright rebuild makes it again"
 		return "", e
 	}

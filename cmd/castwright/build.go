@@ -11,22 +11,22 @@ import (
 
 func buildCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "build", Usage: "make the archive of the cruise: whole or not at all",
+		Name: "build", Usage: "make the archive of a cruise",
 		ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
 		Description: `Makes the folder named after the cruise: a BagIt bag with CF NetCDF, exchange files, sections, dynamic height, geostrophic velocity and
 transport, gridded sections, tables, provenance and the inputs. The same inputs, settings and program give the same bytes,
-wherever and whenever. An archive of this name that castwright made and nobody changed is replaced in one step at the very end; any other
-folder of this name is left as it is and nothing is made. A failed or interrupted build leaves everything as it was. Without an argument the
-cruise file is cruise.yaml in the working folder, with a folder the one in it.
+on every machine. An existing archive of this name that castwright made, and that nobody changed, is replaced in one step at the very end; any other
+folder of this name is left as it is and nothing is made. A failed or interrupted build leaves everything as it was. The argument is a cruise
+file, or a folder with a cruise.yaml; without one, cruise.yaml in the working folder is read.
 
 EXAMPLE
    castwright build --out demo testdata/cruise/cruise.yaml`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".",
-				Usage: "make the archive in `FOLDER`, which is made when it is not there"},
+				Usage: "make the archive in `FOLDER`, which is made if it does not exist"},
 			workersFlag(), jsonFlag(u),
 			&cli.StringFlag{Name: "only",
-				Usage: "make only the section or time series `NAME`, for a look, in the folder ID-only-NAME, which is no archive"},
+				Usage: "make only the files and figures of the section or time series `NAME`, in the folder ID-only-NAME, which is not an archive"},
 			&cli.BoolFlag{Name: "timing", Usage: "print the wall time of each stage"}},
 		Action: func(c *cli.Context) error {
 			file, err := cruiseFile(c)

@@ -12,27 +12,27 @@ import (
 
 func bundleCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "bundle", Usage: "pack a small parcel of an archive for a slow link",
+		Name: "bundle", Usage: "pack a small parcel of an archive to send over a slow link",
 		ArgsUsage: "[OPTIONS] ARCHIVE",
-		Description: `Packs a parcel to look at: a page that opens without a network, with documents, tables and figures. Within --max figures are made
-narrower, then figures and tables are left out, then the page of the archive gives way to a plain one; the parcel says which. With
---since OLD it packs the inputs that changed since an earlier archive instead: who has OLD and this program makes the new archive from
-them with unbundle, the same bytes. --since OLD --look is for a receiver without the program: the page, the documents, tables and
-figures that changed, and a list of the changes. --part cuts the parcel into files, each with its checksum; the same archive gives
-the same parts, so that a lost one can be packed and sent again.
-Data under an embargo are packed only for a receiver named with --to.
+		Description: `Packs a parcel to look at: a page that opens without a network, with documents, tables and figures. To fit into --max, figures are
+made narrower, then figures and tables are left out, then the page of the archive is replaced by a plain one; the page in the parcel
+lists what was left out. With --since OLD it packs the inputs that changed since the archive OLD instead: a receiver with OLD and
+this program makes the new archive from them with unbundle, with the same bytes. With --since OLD --look, for a receiver without
+this program, it packs the page, the documents, tables and figures that changed, and a list of the changes. --part divides the
+parcel into files, each with its checksum; the same archive gives the same parts, so that a lost part can be packed and sent again.
+Data under an embargo are packed only with --to, which names the receiver.
 
 EXAMPLE
    castwright bundle --max 2MB --out parcel demo/saltmarten-2026-05`,
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "max", Usage: "most bytes of a parcel to look at, such as `2MB`",
+			&cli.StringFlag{Name: "max", Usage: "greatest size of a parcel to look at, such as `2MB`",
 				DefaultText: "no limit"},
-			&cli.StringFlag{Name: "part", Usage: "most bytes of a part, such as `500kB`", DefaultText: "one part"},
-			&cli.StringFlag{Name: "since", Usage: "pack what changed since the archive `OLD`"},
-			&cli.BoolFlag{Name: "look", Usage: "with --since: a page with what changed, to look at"},
-			&cli.StringFlag{Name: "to", Usage: "`WHO` receives the parcel"},
+			&cli.StringFlag{Name: "part", Usage: "greatest size of a part, such as `500kB`", DefaultText: "one part"},
+			&cli.StringFlag{Name: "since", Usage: "pack the changes since the archive `OLD`"},
+			&cli.BoolFlag{Name: "look", Usage: "with --since: make a page of the changes"},
+			&cli.StringFlag{Name: "to", Usage: "name of the receiver, `WHO`, printed in the parcel"},
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".",
-				Usage: "write the parts into `FOLDER`, which is made when it is not there"},
+				Usage: "write the parts into `FOLDER`, which is made if it does not exist"},
 			jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 1, "one archive")
@@ -70,7 +70,7 @@ EXAMPLE
 					u.note("%s: %s", x.File, x.Why)
 				}
 			}
-			u.note("packed %s, %d bytes in %s; %s left out or made smaller", r.Kind, r.Bytes,
+			u.note("packed a parcel of kind %s, %d bytes in %s; %s left out or made smaller", r.Kind, r.Bytes,
 				plural(len(r.Parts), "part"), plural(len(r.LeftOut), "file"))
 			return nil
 		},
@@ -81,14 +81,13 @@ func unbundleCommand(u *ui) *cli.Command {
 	return &cli.Command{
 		Name: "unbundle", Usage: "open a parcel that bundle packed",
 		ArgsUsage: "[OPTIONS] PART...",
-		Description: `Puts the parts together, in whatever order they are named, and names those that are missing or damaged. A parcel to look at becomes
-a folder with index.html; from one of changes and the archive named with --base the new archive is built and compared with the
-sender's.
+		Description: `Joins the parts, named in any order, and lists those that are missing or damaged. A parcel to look at becomes a folder with
+index.html. A parcel of changes needs --base: the new archive is built from it and the base, and compared with that of the sender.
 
 EXAMPLE
    castwright unbundle --out seen parcel/*.parcel`,
 		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "base", Usage: "the `ARCHIVE` that a parcel of changes was packed against"},
+			&cli.StringFlag{Name: "base", Usage: "the `ARCHIVE` that --since named when the parcel was packed"},
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: ".",
 				Usage: "make the folder or archive in `FOLDER`"},
 			workersFlag(), jsonFlag(u)},
@@ -111,8 +110,8 @@ EXAMPLE
 			case o.Same:
 				u.note("made %s: the same bytes as the sender's", shortPath(o.Path))
 			default:
-				u.say("", "made %s: not the bytes of the sender's", shortPath(o.Path))
-				u.advise("the sender's was made by " + o.Label.Program + ", this is " + thisProgram())
+				u.say("", "made %s: its bytes differ from those of the sender's archive", shortPath(o.Path))
+				u.advise("the sender used " + o.Label.Program + ", this is " + thisProgram() + ": use the same version")
 			}
 			if err == nil && !o.Same {
 				err = errDifference

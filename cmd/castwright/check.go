@@ -20,30 +20,30 @@ func checkCommand(u *ui) *cli.Command {
 	return &cli.Command{
 		Name: "check", Usage: "read every input and print what was found; change nothing",
 		ArgsUsage: "[OPTIONS] [CRUISE.YAML | FOLDER]",
-		Description: `Reads the cruise file and every input that it names, runs every check (castwright help checks), and lists what a
-person should look at or correct, errors first: a line for each finding, with file, line and column, and under it
-what to do. What is found in several places is one finding with their number. Where more than 40 lines for each
-hundred casts would be printed, each check has one line; --all prints every finding. Nothing is written, except
-inputs.sha256 with --record and FILE with --propose. Without an argument the cruise file is cruise.yaml in the
-working folder, with a folder the one in it.
+		Description: `Reads the cruise file and every input that it names, runs every check (castwright help checks), and prints the
+findings for a person to look at, errors first: one line for each finding, with file, line and column, and below it
+what to do. A finding that occurs in several places is printed once with their number. When there are more than 40
+lines for each hundred casts, only one line is printed for each check; --all prints every finding. Nothing is
+written, except inputs.sha256 with --record and FILE with --propose. The argument is a cruise file, or a folder with
+a cruise.yaml; without one, cruise.yaml in the working folder is read.
 
 EXAMPLE
    castwright check testdata/cruise/cruise.yaml
    castwright check --id spike.bin --csv testdata/cruise/cruise.yaml`,
 		Flags: []cli.Flag{workersFlag(), jsonFlag(u),
 			&cli.BoolFlag{Name: "csv",
-				Usage: "print the findings as CSV, as the archive's tables/findings.csv has them"},
+				Usage: "print the findings as CSV, like tables/findings.csv of an archive"},
 			&cli.StringFlag{Name: "cast", Usage: "only findings of cast `STATION/CAST`, or of all casts of a station"},
 			&cli.StringFlag{Name: "id",
 				Usage: "only findings of check `ID`, or of all whose names begin with ID and a dot"},
-			&cli.BoolFlag{Name: "all", Usage: "print each finding; without it checks that find much are one line each"},
+			&cli.BoolFlag{Name: "all", Usage: "print every finding, however many there are"},
 			&cli.StringFlag{Name: "propose",
 				Usage: "write open proposals to `FILE` as flag edits, for a person to add initials and reason"},
 			&cli.BoolFlag{Name: "casts",
-				Usage: "list the casts as well: station/cast, role, system, pressures and file"},
+				Usage: "also list the casts: station/cast, role, system, pressures and file"},
 			&cli.BoolFlag{Name: "record",
-				Usage: "write inputs.sha256 beside the cruise file: later checks and builds name any input that " +
-					"changed since"}},
+				Usage: "write inputs.sha256 beside the cruise file: later checks and builds name each input that " +
+					"has changed since"}},
 		Action: func(c *cli.Context) error { return check(c, u) },
 	}
 }

@@ -8,17 +8,17 @@ import (
 
 func compareCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "compare", Usage: "list what differs between two archives",
+		Name: "compare", Usage: "list the differences between two archives",
 		ArgsUsage: "[OPTIONS] OLD NEW",
 		Description: `Lists casts that were added, removed or renumbered, positions, flags, values of every variable and product (how many differ, the
 largest difference and where, the root mean square), metadata, processing steps and their settings, inputs and files. Values are
 compared at the same cast, station pair or grid node; a cast is recognised by its file and checksum, else by its name, else by time
 and position. Nothing is rounded before it is compared. Both archives must be complete and unchanged.
 
-With --line NAME two occupations of one section are compared, the newer less the older by the dates of their casts: the change of
-temperature and salinity on pressure, its parts on surfaces of density and by heave of these surfaces (Bindoff and McDougall 1994),
-each with its standard error, as CSV. --other NAME names the section in NEW when it has another name there. --out DIR writes the folder
-NAME_change there, which must not exist: the same as CF NetCDF, as a figure with its caption and as CSV.
+With --line NAME it compares two occupations of one section, the newer minus the older by the dates of their casts. It prints the change
+of temperature and salinity at constant pressure and its parts on surfaces of density and by heave of these surfaces (Bindoff and
+McDougall 1994), each with its standard error, as CSV. --other NAME is for a section with another name in NEW. --out DIR writes the new
+folder NAME_change in DIR: the same as CF NetCDF, as a figure with its caption and as CSV. An existing folder is not replaced.
 
 EXAMPLE
    castwright compare demo/saltmarten-2026-05 again/saltmarten-2026-05

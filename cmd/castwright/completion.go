@@ -18,8 +18,8 @@ func completionCommand(u *ui) *cli.Command {
 	return &cli.Command{
 		Name: "completion", Usage: "print a script that completes commands and options in a shell",
 		ArgsUsage: strings.Join(shells, "|"),
-		Description: `The script completes commands, options, recipients, keys of the cruise file and names of files. It is read by the shell when it
-starts; print it again after an update.
+		Description: `The script completes commands, options, recipients, keys of the cruise file and names of files. Write it to the file that the shell
+reads at its start, as below, and again after each update of castwright.
 
 EXAMPLE
    castwright completion bash > ~/.local/share/bash-completion/completions/castwright

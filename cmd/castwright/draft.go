@@ -21,29 +21,29 @@ import (
 
 func draftCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "draft", Usage: "look at the files of casts and write a cruise file to finish by hand",
+		Name: "draft", Usage: "read unknown files of casts and write a cruise file to finish by hand",
 		ArgsUsage: "[OPTIONS] FOLDER…",
-		Description: `Looks at every file in the folders: exchange files, text of any layout and CF NetCDF profiles, bottle files, a
-station table. Writes cruise.yaml, with the layouts that it recognised (what each column is taken for, how sure that
-is and why), legs, roles, sections where the track neither jumps nor turns, and inputs.sha256, the checksums of the
-files. What only a person can say is marked: a line that ends in "# fill in: QUESTION" takes one value behind its
-colon, and check and build refuse it until it is there. A cruise.yaml or inputs.sha256 that is there already is left
-as it is, and nothing is written. With --planned the cruise file is that of a cruise which has no cast yet: it is
-underway, and stations that are still to come are notes until that is changed. The files go into the folder, or with
-several folders into the working folder.
+		Description: `Reads every file in the folders: exchange files, text of any layout, CF NetCDF profiles, bottle files and a station
+table. Writes cruise.yaml and inputs.sha256, the checksums of the files. cruise.yaml has the layouts that were
+recognised (the meaning of each column, how certain it is and why), legs, roles, and sections where the track neither
+jumps nor turns. Facts that only a person can state are marked: write a value after the colon of each line that ends
+in "# fill in: QUESTION"; check and build refuse the file until every line has one. An existing cruise.yaml or
+inputs.sha256 is left as it is, and nothing is written. With --planned the cruise file is for a cruise without casts:
+its status is underway, and each station without a cast is a note until the status is changed. The files are written
+into the folder, or with several folders into the working folder.
 
 EXAMPLE
    castwright draft --out drafted testdata/cruise/casts`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"},
-				Usage: "write cruise.yaml and inputs.sha256 into `FOLDER`, which is made when it is not there"},
+				Usage: "write cruise.yaml and inputs.sha256 into `FOLDER`, which is made if it does not exist"},
 			&cli.StringFlag{Name: "planned",
-				Usage: "begin a cruise that has no cast yet: its planned stations are in `TABLE`, " +
+				Usage: "write the cruise file of a cruise without casts: its planned stations are in `TABLE`, " +
 					"CSV with the columns station, latitude and longitude; FOLDER is where the casts will be"},
 			jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			if c.NArg() == 0 {
-				return &usageError{msg: "draft takes the folders that hold the files of casts",
+				return &usageError{msg: "draft takes the folders with the files of casts; got none",
 					hint: "castwright help draft shows an example"}
 			}
 			return runDraft(c, u, c.Args().Slice())
@@ -55,7 +55,7 @@ func runDraft(c *cli.Context, u *ui, folders []string) error {
 	for _, f := range folders {
 		if info, err := os.Stat(f); err != nil || !info.IsDir() {
 			return &metadata.InputError{Position: metadata.Position{File: f}, Err: errors.New("no such folder"),
-				Remedy: "name a folder that holds files of casts"}
+				Remedy: "name a folder with files of casts"}
 		}
 	}
 	out := c.String("out")

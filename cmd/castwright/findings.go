@@ -90,7 +90,7 @@ func findingLines(fs []metadata.Finding) []string {
 // there are. Lines that are left over are used for what to do, and for all findings of a check, errors first. Checks
 // that do not fit are counted in the last line but one; the last says how to see the rest.
 func shortLines(fs []metadata.Finding, most int) []string {
-	const see = "this is in short: --all lists each finding, --id CHECK those of one check, --cast those of a cast"
+	const see = "not all findings are shown: --all lists all, --id CHECK those of one check, --cast those of one cast"
 	var groups [][]metadata.Finding
 	for from, to := 0, 0; from < len(fs); from = to {
 		for to = from; to < len(fs) && fs[to].Severity == fs[from].Severity && fs[to].Check == fs[from].Check; to++ {

@@ -75,7 +75,7 @@ func reportHandover(c *cli.Context, u *ui, r *handover.Result) error {
 		switch {
 		case r.Path == "":
 			u.note("nothing was made for %s: %s missing", r.Recipient, plural(len(r.Missing), "item"))
-			u.advise("fill the keys and build again, or make the set as it is with --incomplete")
+			u.advise("write these keys in the cruise file and build again, or make the set without them: --incomplete")
 		case len(r.Missing) > 0:
 			u.note("made %s: %s, incomplete: %s missing", shortPath(r.Path), plural(len(r.Files), "file"),
 				plural(len(r.Missing), "item"))

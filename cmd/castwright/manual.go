@@ -11,7 +11,7 @@ import (
 func manCommand(u *ui) *cli.Command {
 	return &cli.Command{
 		Name: "man", Usage: "print the manual page", ArgsUsage: " ",
-		Description: `The page has what the help of every command says, in the form of man pages.
+		Description: `The page has the help of every command in the format of man pages.
 
 EXAMPLE
    castwright man | man -l -
@@ -63,16 +63,16 @@ func writeManual(w io.Writer, app *cli.App) {
 	fmt.Fprint(w, ".TP\nTMPDIR\n")
 	roffText(w, "Folder for temporary files.")
 	fmt.Fprint(w, ".SH FILES\n.TP\ncruise.yaml\n")
-	roffText(w, "The cruise file: where the casts of a cruise are, what only a person can say about them, and what to make.")
+	roffText(w, "The cruise file: the places of the casts, facts that only a person can state, and the products to make.")
 	fmt.Fprint(w, ".TP\ninputs.sha256\n")
 	roffText(w, "Checksums of the inputs beside the cruise file, written by check --record and draft.")
 }
 
 const manualHead = `This program makes the data products of a cruise from its binned CTD casts: CF NetCDF and exchange files, sections and gridded
-fields, dynamic height and geostrophic transport with their uncertainty, figures, tables and the record of how each was made, in one
-archive that can be verified and made again.
+fields, dynamic height and geostrophic transport with their uncertainty, figures, tables and provenance, in one archive that can be verified
+and made again.
 
-What to make is in the cruise file; castwright help cruise-file documents it, castwright help KEY explains one of its keys.
+The cruise file names the products; castwright help cruise-file documents it, castwright help KEY explains one of its keys.
 Options stand before or after the file.
 
 Depths and positions are as logged: not for navigation. Data are as processed and flagged, not certified.`

@@ -9,10 +9,10 @@ import (
 
 func rebuildCommand(u *ui) *cli.Command {
 	return &cli.Command{
-		Name: "rebuild", Usage: "make an archive again from what is inside it, and compare",
+		Name: "rebuild", Usage: "make an archive again from its own inputs, and compare the two",
 		ArgsUsage: "[OPTIONS] --out FOLDER ARCHIVE",
 		Description: `Takes the inputs out of the archive, builds it again in another folder and compares the two file by file: the same program gives the same
-bytes. An input that is no longer what it was is named and nothing is made.
+bytes. If an input has changed since the archive was made, it is named and nothing is made.
 
 EXAMPLE
    castwright rebuild --out again demo/saltmarten-2026-05`,

@@ -10,16 +10,16 @@ func serveCommand(u *ui) *cli.Command {
 		Name: "serve", Usage: "show an archive, or a cruise while its casts arrive, to browsers on this machine",
 		ArgsUsage: "[OPTIONS] ARCHIVE | CRUISE.YAML",
 		Description: `Prints an address and shows the page of the archive and its files there, until it is interrupted. Only browsers on this machine can
-read them: addresses that other machines reach are refused, and so are requests that name another host. Nothing is written and nothing
-outside the archive is shown.
+read them: an address that other machines can reach is refused, and so are requests that name another host. Nothing is written and
+nothing outside the archive is shown.
 
-With a cruise file it builds the cruise into a folder for temporary files (TMPDIR) and builds it again when an input changes: the maps and
-section figures of sections that are as they were are kept. What was found is at findings.html as soon as the inputs are read, and renews
-itself. Stations that no cast has are still to come, and a file that cannot be read, such as one that is being written, is left out and
-named; what castwright build makes of the same files castwright check says. While the cruise cannot be built, the last archive that could
-be stays. The page says when there is a newer one, and keeps decisions that are not saved. The cruise's own folder is only read.
+With a cruise file it builds the cruise in a folder for temporary files (TMPDIR), and builds it again when an input changes. Sections
+whose inputs did not change are not mapped and drawn again. The findings are at findings.html as soon as the inputs are read, and are
+updated there. A planned station without a cast is not an error here, and a file that cannot be read, such as one that is still being
+written, is left out and named; castwright check prints what castwright build would report. While the cruise cannot be built, the last
+archive is shown. The page says when there is a newer one, and keeps unsaved decisions. Nothing is written to the folder of the cruise.
 
-The page needs no server: it opens from a disk or a memory stick as well.
+The page of an archive does not need a server: it can also be opened from a disk or a memory stick.
 
 EXAMPLE
    castwright serve demo/saltmarten-2026-05

@@ -9,8 +9,8 @@ func traceCommand(u *ui) *cli.Command {
 	return &cli.Command{
 		Name: "trace", Usage: "say where a file or a value of an archive came from",
 		ArgsUsage: "[OPTIONS] ARCHIVE ITEM",
-		Description: `Prints the value, what it was made of, the inputs with lines and checksums, and every processing step with its settings. Of a
-measured value it prints the line of the input that holds it; of a node of a grid the data with their weights. ITEM is one of
+		Description: `Prints the value, the data that it was made of, the inputs with lines and checksums, and every processing step with its settings. For
+a measured value it prints its line of the input, for a node of a grid the data with their weights. ITEM is one of
 
 FILE                                    a file of the archive, such as tables/transports.csv
 cast:CAST:VARIABLE[:PRESSURE]           a value of a cast, such as cast:5/1:psal:100 or cast:5/1:lat; CAST is STATION/NUMBER

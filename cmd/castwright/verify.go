@@ -13,18 +13,18 @@ func verifyCommand(u *ui) *cli.Command {
 		Name:      "verify",
 		Usage:     "check an archive against its own inputs, or one NetCDF or exchange file against its standard",
 		ArgsUsage: "[OPTIONS] ARCHIVE | FILE",
-		Description: `Of an archive: the bag is complete and unchanged; every NetCDF file obeys the numbered rules of CF, every exchange
-file those of the exchange format; and everything comes out again when it is made from the inputs in the archive:
-values, attributes, tables, captions and documents. Grids are mapped at some columns only, chosen at random (--seed
-repeats a choice), and pictures and the page are not made again; --all does all of it. An archive without inputs, or
-made by another version, is compared with what follows from its own values. Every fault is reported, not only the
-first, with file, variable and rule (cf.21, exchange.1.8, bag.changed, rebuild).
+		Description: `For an archive it checks that the bag is complete and unchanged, that every NetCDF file follows the numbered rules of
+CF and every exchange file those of the exchange format, and that values, attributes, tables, captions and documents
+are the same when they are made again from the inputs in the archive. Grids are mapped again at some columns, chosen
+at random (--seed repeats a choice); pictures and the page are not made again. --all makes all of them again. An
+archive without inputs, or made by another version, is checked against numbers computed from its own values. Every
+fault is reported with file, variable and rule (cf.21, exchange.1.8, bag.changed, rebuild).
 
-Of a single file (.nc, _ct1.csv, _ct1.zip, _hy1.csv), whoever wrote it: requirements are errors, recommendations and
-what our reader tolerates are warnings. Our own rules apply to a file with the global attributes release_status and
-expocode, which all our files have.
+For a single file (.nc, _ct1.csv, _ct1.zip, _hy1.csv), whoever wrote it, violated requirements are errors; violated
+recommendations, and faults that castwright can read, are warnings. Rules of castwright apply to files with the
+global attributes release_status and expocode, which all its files have.
 
-NetCDF files are read in a process of their own, with limits on time and memory.
+NetCDF files are read in a child process with limits on time and memory.
 
 EXAMPLE
    castwright verify demo/saltmarten-2026-05
@@ -33,9 +33,9 @@ EXAMPLE
 		Flags: []cli.Flag{
 			&cli.BoolFlag{Name: "all", Usage: "map every column of the grids again and redraw every picture"},
 			&cli.Uint64Flag{Name: "seed",
-				Usage:       "choose the columns of the grids that are mapped again as an earlier run did",
+				Usage:       "map the same columns of the grids again as an earlier run, which printed its seed",
 				DefaultText: "random"},
-			&cli.BoolFlag{Name: "checksums", Usage: "look at the checksums alone, into no file"},
+			&cli.BoolFlag{Name: "checksums", Usage: "check only the checksums; read no file otherwise"},
 			workersFlag(), jsonFlag(u)},
 		Action: func(c *cli.Context) error {
 			args, err := arguments(c, 1, "one archive or file")

@@ -51,7 +51,7 @@ func words(legal ...string) form[string] {
 }
 
 func (d *decoder) notAWord(n *yaml.Node, name, s string, legal []string) {
-	remedy := "legal are " + orList(legal)
+	remedy := "write " + orList(legal)
 	if near, ok := metadata.Nearest(s, legal); ok {
 		remedy = fmt.Sprintf("did you mean %q? %s", near, remedy)
 	}

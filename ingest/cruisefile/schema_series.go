@@ -50,7 +50,7 @@ func checkNames(c *Cruise, at func(p metadata.Position, remedy, format string, a
 		for i := range n {
 			text, where := name(i)
 			if low := strings.ToLower(text); low != "" && seen[low] {
-				at(where, "file names differ by it: choose another", "a second %s is called %q", what, text)
+				at(where, "file names contain it: choose another name", "a second %s is called %q", what, text)
 			}
 			seen[strings.ToLower(text)] = true
 		}
@@ -75,7 +75,7 @@ func checkNames(c *Cruise, at func(p metadata.Position, remedy, format string, a
 		name := c.TimeSeries[i].Name
 		same := func(s Section) bool { return name != "" && strings.EqualFold(s.Name, name) }
 		if slices.ContainsFunc(c.Sections, same) {
-			at(c.TimeSeries[i].At, "file names differ by it: choose another",
+			at(c.TimeSeries[i].At, "file names contain it: choose another name",
 				"a time series has the name of a section, %q", name)
 		}
 	}

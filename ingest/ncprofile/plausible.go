@@ -31,7 +31,7 @@ func plausible(f *nc.File, path string) error {
 		sum += bytes
 	}
 	if sum > most {
-		return fmt.Errorf("its variables are declared to hold %.3g bytes, and the file has %d", sum, info.Size())
+		return fmt.Errorf("it declares variables of %.3g bytes, but has only %d bytes", sum, info.Size())
 	}
 	return nil
 }

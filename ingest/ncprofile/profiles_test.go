@@ -176,7 +176,7 @@ func TestProfilesOfXarray(t *testing.T) {
 
 // A small file that declares variables of many gigabytes is refused at once.
 func TestProfilesOfTooManyValues(t *testing.T) {
-	for n, want := range map[int]string{20_000: "declared to hold 3.2e+09 bytes", 20: "no latitude"} {
+	for n, want := range map[int]string{20_000: "declares variables of 3.2e+09 bytes", 20: "no latitude"} {
 		path := filepath.Join(t.TempDir(), "x.nc")
 		s := &nc.Schema{Dims: []nc.Dim{{Name: "profile", Len: n}, {Name: "pres", Len: n}}, Vars: []nc.Var{{Name: "temp",
 			Type: nc.Double, Dims: []int{0, 1}, Chunks: []int{10, 10}, Deflate: 1}}}

@@ -81,7 +81,7 @@ func (r *reference) quantities() error {
 	r.salt, r.saltName = find(referenceSalts)
 	r.heat, r.heatName = find(referenceHeats)
 	if r.salt < 0 || r.heat < 0 {
-		return fmt.Errorf("no salinity (standard_name %s) and temperature (%s) on a grid",
+		return fmt.Errorf("it needs a salinity (standard_name %s) and a temperature (%s) on a grid",
 			strings.Join(referenceSalts, " or "), strings.Join(referenceHeats, ", "))
 	}
 	if !slices.Equal(r.s.Vars[r.salt].Dims, r.s.Vars[r.heat].Dims) {
@@ -101,7 +101,7 @@ func (r *reference) errorOf(v int) int {
 // section reads a section that was mapped.
 func (r *reference) section() (*ReferenceField, error) {
 	if r.month != 0 {
-		return nil, fmt.Errorf("month is given, and the file is a section, which has none")
+		return nil, fmt.Errorf("the key month is given, but the file is a gridded section, which has no months")
 	}
 	x := &ReferenceField{DistanceKm: r.f.NumbersOf("distance"), PressureDbar: r.f.NumbersOf("pres"),
 		Quantities: r.heatName + ", " + r.saltName}
@@ -109,8 +109,8 @@ func (r *reference) section() (*ReferenceField, error) {
 	n := len(x.DistanceKm)
 	if len(x.PressureDbar) == 0 || n < 2 || len(lat) != n || len(lon) != n || r.saltName != referenceSalts[0] ||
 		r.heatName != referenceHeats[0] {
-		return nil, fmt.Errorf("the file has distance, and is no gridded section of an archive (NAME_grid.nc) " +
-			"on pressure with Conservative Temperature and Absolute Salinity")
+		return nil, fmt.Errorf("the file has a distance but is not a gridded section of an archive (NAME_grid.nc) " +
+			"on pressure, with Conservative Temperature and Absolute Salinity")
 	}
 	for i := range lat {
 		x.Track = append(x.Track, orb.Point{lon[i], lat[i]})
@@ -185,7 +185,7 @@ func (r *reference) block(lonVar, latVar, downVar int, lons, lats []float64, x *
 	y0, y1 := window(lats, func(v float64) bool { return v >= r.box[2] && v <= r.box[3] }, r.box[2], r.box[3], 0)
 	x0, x1 := 0, len(lons) // all longitudes: the box may lie across the first
 	if y1 <= y0 {
-		return nil, fmt.Errorf("it does not reach the casts: its latitudes are %g to %g", lats[0], lats[len(lats)-1])
+		return nil, fmt.Errorf("its latitudes, %g to %g, do not include those of the casts", lats[0], lats[len(lats)-1])
 	}
 	for d, dim := range r.s.Vars[r.heat].Dims {
 		n := r.s.Dims[dim].Len
@@ -199,11 +199,11 @@ func (r *reference) block(lonVar, latVar, downVar int, lons, lats []float64, x *
 			b.level = d
 		default:
 			if n != 1 && n != 12 {
-				return nil, fmt.Errorf("%s has %d along %s: one is read, or a month of twelve",
+				return nil, fmt.Errorf("%s has %d values along %s; it needs one, or twelve months",
 					r.s.Vars[r.heat].Name, n, r.s.Dims[dim].Name)
 			}
 			if n == 12 && r.month == 0 {
-				return nil, fmt.Errorf("it has twelve times along %s: say which month with the key month",
+				return nil, fmt.Errorf("it has twelve months along %s: choose one with the key month",
 					r.s.Dims[dim].Name)
 			}
 			count = 1
@@ -214,11 +214,11 @@ func (r *reference) block(lonVar, latVar, downVar int, lons, lats []float64, x *
 		b.start, b.count = append(b.start, from), append(b.count, count)
 	}
 	if r.month != 0 && x.Month == 0 {
-		return nil, fmt.Errorf("month is given, and the file has no twelve times")
+		return nil, fmt.Errorf("the key month is given, but the file does not have twelve months")
 	}
 	x.Lon, x.Lat = slices.Clone(lons[x0:x1]), slices.Clone(lats[y0:y1])
 	if len(x.Lon)*len(x.Lat)*b.count[b.level] > mostReference {
-		return nil, fmt.Errorf("%d by %d by %d values around the casts are too many", len(x.Lon), len(x.Lat),
+		return nil, fmt.Errorf("%d by %d by %d values around the casts are too many to read", len(x.Lon), len(x.Lat),
 			b.count[b.level])
 	}
 	return b, nil

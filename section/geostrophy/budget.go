@@ -177,7 +177,8 @@ func (r *Result) netIsWithinErrors() bool {
 
 // LeftOut is what a budget does not hold, in words.
 func (b *Budget) LeftOut() string {
-	text := "wind-driven (Ekman) transport (no wind is read), flow that is not geostrophic or does not depend on depth, ice, " +
+	text := "wind-driven (Ekman) transport (no wind is read), flow that is not geostrophic or does not depend on " +
+		"depth, ice, " +
 		"rivers, precipitation and evaporation, and what changed between the first and the last cast"
 	if b.Days == b.Days {
 		text += fmt.Sprintf(" (%.1f days)", b.Days)
@@ -206,9 +207,9 @@ func (b *Budget) Inside() string { return b.holds("inside: ") }
 // budgetSentences say, for a reader of the numbers, what the net volume of the closed line means.
 func (r *Result) budgetSentences() []string {
 	b := r.Budget
-	where := fmt.Sprintf("closed line of %.1f km round %.0f km2, which lies to the %s of it", b.LengthKm,
+	where := fmt.Sprintf("closed line of %.1f km round an area of %.0f km2 on its %s", b.LengthKm,
 		b.Enclosed.AreaKm2, map[bool]string{true: "left", false: "right"}[b.Enclosed.Left])
-	where += b.holds(" and holds ")
+	where += b.holds(", with ")
 	if b.Reason != "" {
 		return []string{where + ": no budget, " + b.Reason}
 	}
@@ -222,16 +223,18 @@ func (r *Result) budgetSentences() []string {
 		side = "out of"
 	}
 	out := []string{where, fmt.Sprintf(
-		"the net volume %s the line is %.4f Sv, its error %.4f Sv, its beta term %.4f Sv: it is %s than twice the error and "+
-			"the beta term; a uniform velocity of %.2g m/s would close it and is not applied",
+		"the net volume transport %s the area is %.4f Sv, its error %.4f Sv, its beta term %.4f Sv: it is %s than "+
+			"twice the "+
+			"error and the beta term; a uniform velocity of %.2g m/s would make it zero and was not applied",
 		side, t.Value/1e6, t.Stated/1e6, b.Beta[Volume]/1e6, verdict, b.ClosingVelocity),
-		fmt.Sprintf("the net volume is a geostrophic imbalance: left out are %s", b.LeftOut())}
+		fmt.Sprintf("the net volume transport is a geostrophic imbalance, which does not include %s", b.LeftOut())}
 	if !r.Partial.Complete() {
 		out = append(out, "the budget is partial: "+r.Partial.Statement)
 	}
 	if !b.OneReference {
-		out = append(out, fmt.Sprintf("mixed reference: the pairs refer to levels from %g to %g dbar, which leaves a "+
-			"net of its own", b.ShallowestDbar, b.DeepestDbar))
+		out = append(out, fmt.Sprintf("mixed reference: the reference levels of the pairs are from %g to %g dbar, "+
+			"which adds to "+
+			"the net", b.ShallowestDbar, b.DeepestDbar))
 	}
 	return out
 }
@@ -244,13 +247,14 @@ func (r *Result) findBudget() {
 	case b.Reason != "":
 		f.Severity, f.Message = metadata.Warning, fmt.Sprintf("section %s is a closed line without a budget: %s",
 			r.Section, b.Reason)
-		f.Remedy = "leave the station out whose pairs have no velocity, or choose another; the transports of the other " +
-			"pairs are written"
+		f.Remedy = "remove the station whose pairs have no velocity, or use another one; the transports of the other " +
+			"pairs were computed"
 	case !b.OneReference:
 		f.Severity, f.Message = metadata.Note, fmt.Sprintf(
-			"section %s: the budget has a mixed reference: the pairs refer to levels from %g to %g dbar", r.Section,
+			"section %s: the budget has a mixed reference: the reference levels of the pairs are from %g to %g dbar",
+			r.Section,
 			b.ShallowestDbar, b.DeepestDbar)
-		f.Remedy = fmt.Sprintf("reference: %g is reached by every pair of the section", b.ReachDbar)
+		f.Remedy = fmt.Sprintf("write reference: %g, which every pair of the section reaches", b.ReachDbar)
 	default:
 		return
 	}

@@ -277,7 +277,7 @@ func TestNoBudget(t *testing.T) {
 	if b := r.Budget; b.Reason != "" || b.OneReference || b.ShallowestDbar != 600 || b.DeepestDbar != 800 {
 		t.Errorf("%+v", b)
 	}
-	says(r, metadata.Note, "mixed reference: the pairs refer to levels from 600 to 800 dbar")
+	says(r, metadata.Note, "mixed reference: the reference levels of the pairs are from 600 to 800 dbar")
 	// What is left with one Coriolis parameter is not nothing here: each transport as if its pair had the mean of 1/f.
 	length, inverse, one := 0.0, 0.0, 0.0
 	coriolis := func(pair int) float64 {
@@ -294,7 +294,7 @@ func TestNoBudget(t *testing.T) {
 	if math.Abs(one) < 0.01*r.Budget.Absolute[Volume] {
 		t.Errorf("%g with one Coriolis parameter is too small for a test", one)
 	}
-	says(r, metadata.Note, "reference: 600 is reached by every pair")
+	says(r, metadata.Note, "write reference: 600, which every pair")
 	if notes := strings.Join(r.Notes, "; "); !strings.Contains(notes, "mixed reference") ||
 		!strings.Contains(notes, "it is larger than twice the error") {
 		t.Errorf("notes %q", r.Notes)

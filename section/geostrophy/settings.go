@@ -119,7 +119,7 @@ func lineSign(sec *section.Section, positive Direction) (Direction, float64, err
 		return positive, -1, nil
 	case In, Out:
 		if !closed {
-			return fail("on a line that is not closed; use left, right or a compass word, or end its stations with the first")
+			return fail("on a line that is not closed; use left, right or a compass word, or write the first station again at its end")
 		}
 		if crosses {
 			k := inside.Crosses

@@ -50,7 +50,7 @@ func (k *looker) look(ctx context.Context, most, part int64) ([]byte, error) {
 		}
 	}
 	return nil, &metadata.InputError{Position: metadata.Position{File: k.a.Name},
-		Err:    fmt.Errorf("%d bytes are too few for a page of this archive; nothing was packed", most),
+		Err:    fmt.Errorf("no page of this archive fits into %d bytes; nothing was packed", most),
 		Remedy: "give a larger --max"}
 }
 

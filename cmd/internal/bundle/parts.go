@@ -38,8 +38,9 @@ func writeParts(ctx context.Context, out, name string, data []byte, most int64) 
 	n := max(1, (len(data)+size-1)/max(size, 1))
 	if size < 1 || n > mostParts {
 		return nil, 0, &metadata.InputError{Position: metadata.Position{File: name},
-			Err:    fmt.Errorf("a parcel of %d bytes cannot be cut into parts of %d", len(data), most),
-			Remedy: "give larger parts"}
+			Err: fmt.Errorf("a parcel of %d bytes would need more than %d parts of %d bytes; nothing was written",
+				len(data), mostParts, most),
+			Remedy: "give a larger --part"}
 	}
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		return nil, 0, err
@@ -77,7 +78,7 @@ type part struct {
 func readPart(file string) (*part, error) {
 	refuse := func(format string, a ...any) error {
 		return &metadata.InputError{Position: metadata.Position{File: file}, Err: fmt.Errorf(format, a...),
-			Remedy: "have this part sent again"}
+			Remedy: "name the .parcel files only; ask the sender for this part again if it is one"}
 	}
 	data, err := regular.ReadFile(file)
 	if err != nil {
@@ -92,7 +93,7 @@ func readPart(file string) (*part, error) {
 }
 
 // errPart is the error for bytes that are no part, or a damaged one.
-var errPart = errors.New("no part of a parcel")
+var errPart = errors.New("not a part of a parcel")
 
 // parsePart parses the bytes of a part.
 func parsePart(data []byte) (*part, error) {

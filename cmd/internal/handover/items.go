@@ -81,7 +81,7 @@ var items = []item{
 		func(c *cruisefile.Cruise) bool { return c.Casts.DepthFound != "" }),
 	one("n", "what the time of a cast is the time of", "casts: time", "time: start",
 		func(c *cruisefile.Cruise) bool { return c.Casts.TimeIs != 0 }),
-	one("drn", "who answers for the quality control, and since when", "quality: signed",
+	one("drn", "who is responsible for the quality control, and the date of the signature", "quality: signed",
 		"signed: {by: Ragna Holm, date: 2026-06-28}",
 		func(c *cruisefile.Cruise) bool { return c.Quality.Signed.By != "" && c.Quality.Signed.Date != "" }),
 }
@@ -219,9 +219,8 @@ func missingOfCasts(to Recipient, a *archive.Archive, c *cruisefile.Cruise) (out
 			}
 		}
 		if len(casts) > 0 {
-			out = append(out, Missing{fmt.Sprintf("%s of %s: %s in a table with station and cast", x.what,
-				listed(casts),
-				x.fill), "casts: station_table", "station_table: log.csv"})
+			out = append(out, Missing{fmt.Sprintf("%s of %s, in the column %s of a station table", x.what,
+				listed(casts), x.fill), "casts: station_table", "station_table: log.csv"})
 		}
 	}
 	if to != NationalArchive || len(c.Systems) == 0 {

@@ -52,7 +52,7 @@ func (w *survey) anomalies(ctx context.Context) error {
 		}
 		at := w.at(a.With.Path)
 		if info, err := os.Lstat(at); err != nil || !info.Mode().IsRegular() {
-			fail(errors.New("not there, or no regular file"),
+			fail(errors.New("does not exist, or is not a regular file"),
 				"name the NAME_grid.nc of an earlier archive, or a climatology")
 			continue
 		}
@@ -64,25 +64,25 @@ func (w *survey) anomalies(ctx context.Context) error {
 		}
 		if err != nil || answer.Reference == nil {
 			if err == nil {
-				err = errors.New("the process that read it gave no reference")
+				err = errors.New("the child process that read it returned nothing")
 			}
 			fail(errors.New(strings.ReplaceAll(err.Error(), at, path.Base(a.With.Path))),
-				"castwright help anomaly says what the file must have")
+				"castwright help anomaly lists the variables that the file needs")
 			continue
 		}
 		now := gridding.Occupation{Section: s.section, Accuracy: s.settings.Velocity.CastAccuracy,
 			NotCalibrated: w.cruise.Casts.Uncalibrated}
 		changed, err := gridding.Change(referenceOf(answer.Reference), now, ComparedLevels(s.section.Casts))
 		if err != nil {
-			fail(err, "name a reference that covers stations of the section, or take the key anomaly out")
+			fail(err, "name a file that covers stations of the section, or remove the key anomaly")
 			continue
 		}
 		s.anomaly = changed.Grid(s.settings.Name)
 		s.anomaly.Params = append(s.anomaly.Params, referenceParams(a, answer.Reference)...)
 		for _, k := range changed.LeftOut {
 			w.find(metadata.Finding{Position: a.With.At, Severity: metadata.Note, Check: "section.anomaly",
-				Message: fmt.Sprintf("section %s: station %s is not compared: the reference has nothing there, or the "+
-					"cast has no temperature and salinity", s.settings.Name, k.Station)})
+				Message: fmt.Sprintf("section %s: station %s was not compared: the reference has no values there, "+
+					"or the cast has no temperature or salinity", s.settings.Name, k.Station)})
 		}
 	}
 	return nil
@@ -196,8 +196,8 @@ func (w *archive) stateAnomalies(d *statement.Document) {
 	}
 	d.Heading("Differences from a reference")
 	d.Text("Stations of these sections less the reference at their positions: at constant pressure, on surfaces of " +
-		"potential density and by heave of these, with standard errors from the accuracy of the casts and what is known " +
-		"of the reference. Eddies, tides and seasons are not in the errors.")
+		"potential density and by heave of these, with standard errors from the accuracy of the casts and what is " +
+		"known of the reference. Eddies, tides and seasons are not in the errors.")
 	d.Table([]string{"Section", "Reference", "Errors of the reference", "Stations compared", "Stations"}, rows)
 }
 

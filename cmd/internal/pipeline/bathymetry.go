@@ -97,7 +97,7 @@ func (w *inputs) noteGrid(ctx context.Context, s ingest.Source, what, check stri
 	}
 	if err != nil {
 		w.fault(&metadata.InputError{Position: s.At, Err: fmt.Errorf("%s %s cannot be read", what, s.Path),
-			Remedy: "make it readable (chmod u+r)"}, check)
+			Remedy: "make it readable: chmod u+r FILE"}, check)
 		return nil
 	}
 	w.sources = append(w.sources, metadata.Digest{Name: path.Clean(s.Path), SHA256: sum, Bytes: n})

@@ -38,8 +38,8 @@ func (w *survey) deriveForCheck(ctx context.Context) (maps bool, err error) {
 	}
 	if wanted && len(w.cruise.Sections)+len(w.cruise.Fields) > 0 {
 		w.find(metadata.Finding{Position: w.cruise.File, Severity: metadata.Note, Check: "check.maps",
-			Message: fmt.Sprintf("%d levels of casts: check maps no sections and fields of more than %d; what mapping "+
-				"and drawing find is among the findings of build", levels, mostMappedLevels)})
+			Message: fmt.Sprintf("the casts have %d levels, more than %d: check did not map sections and fields; "+
+				"castwright build prints the findings of mapping and drawing", levels, mostMappedLevels)})
 	}
 	return false, nil
 }

@@ -64,7 +64,8 @@ func sameBudget(t *testing.T, file string, net map[string]map[string]string) {
 		for column, attr := range map[string]string{"net": "total", "stated_error": "total_standard_error",
 			"beta_term": "total_beta_term", "net_at_one_coriolis_parameter": "total_at_one_coriolis_parameter",
 			"sum_of_absolute_transports": "total_of_absolute_values", "second_reference": "total_second_reference"} {
-			same(kind+" "+column, number(t, net[kind][column]), attribute(t, file, of.name, attr)/of.factor, 1.01*of.half)
+			same(kind+" "+column, number(t, net[kind][column]), attribute(t, file, of.name, attr)/of.factor,
+				1.01*of.half)
 		}
 	}
 	volume, heat := net["volume"], net["heat"]

@@ -618,7 +618,7 @@ func TestSettingsJudgedByCheck(t *testing.T) {
 		{`stations: "1, 2, 4, 2"`, "section.stations", "section s: cast 2/1 is listed twice"},
 		{`stations: "1, 2, 4, 2, 3, 1"`, "section.stations", "section s: cast 2/1 is listed twice"},
 		{`stations: "1, 2, 1"`, "section.stations",
-			"section s: the line comes back to station 1 after 2: a closed line needs at least 3 places"},
+			"section s: the line returns to station 1 after 2 stations: a closed line needs at least 3 places"},
 		{`stations: "1, 2, 4, 1", positive: north`, "section.positive",
 			`"north" on a closed line; use in, out, left or right`},
 		{"stations: 1-3, positive: in", "section.positive", `"in" on a line that is not closed`},

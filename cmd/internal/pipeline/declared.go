@@ -63,7 +63,7 @@ func (d *declared) systems() {
 			if len(both) > 0 {
 				d.say(metadata.Warning, s.At, "cruise.system_overlap", len(both),
 					"take the stations out of one of the two systems",
-					"the stations of system %s (%s) and of system %s (%s) have %s in common: %s; system %s is taken",
+					"the stations of system %s (%s) and of system %s (%s) have %s in common: %s; system %s was used for them",
 					t.Label, t.Stations.String(), s.Label, s.Stations.String(), plural(len(both), "cast"), some(both),
 					t.Label)
 			}
@@ -78,10 +78,10 @@ func (d *declared) systems() {
 					}
 				}
 			}
-			d.say(metadata.Warning, s.At, "cruise.deck_offset", len(casts), "take the offset off where the casts are "+
+			d.say(metadata.Warning, s.At, "cruise.deck_offset", len(casts), "subtract the offset where the casts are "+
 				"processed, and write deck: {offset: "+fmt.Sprint(o)+", applied: yes}",
-				"system %s: the pressure on deck is %+g dbar and not taken off; the pressures of %s, from %g dbar on, "+
-					"are used as read", s.Label, o, plural(len(casts), "cast"), least)
+				"system %s: the pressure on deck is %+g dbar and was not subtracted; the pressures of %s, from %g dbar on, "+
+					"were used as read", s.Label, o, plural(len(casts), "cast"), least)
 		}
 		if len(casts) > 0 {
 			d.calibrations(s, casts)
@@ -96,10 +96,10 @@ func (d *declared) calibrations(s *cruisefile.System, casts []*section.Cast) {
 	for _, x := range s.Sensors {
 		if day := dayOf(x.Calibrated); !day.IsZero() && !first.IsZero() && day.After(first) {
 			d.say(metadata.Note, s.At, "cruise.calibrated", 0,
-				"correct the day, unless it is of a calibration after the "+
-					"cruise whose coefficients the casts have",
-				"system %s: the sensor of %s was calibrated on %s, and its "+
-					"first cast is of %s", s.Label, strings.Join(x.Variables, ", "), x.Calibrated,
+				"correct the day, unless the casts were processed with a calibration made after the "+
+					"cruise",
+				"system %s: the sensor of %s was calibrated on %s, after its "+
+					"first cast on %s", s.Label, strings.Join(x.Variables, ", "), x.Calibrated,
 				first.Format(time.DateOnly))
 		}
 	}
@@ -130,7 +130,7 @@ func (d *declared) serials() {
 					continue
 				}
 				d.say(metadata.Warning, s.At, "cruise.serial", 0,
-					"correct the serial number of one of them, or describe the sensor alike in both",
+					"correct one of the serial numbers; if it is one sensor, write the same model and date in both",
 					"the serial number %s is given %s", x.Serial, why)
 				break
 			}
@@ -206,7 +206,7 @@ func (d *declared) dates() {
 	before(at, "release: date", r.Date, "the last cast", lastDay, correct)
 	before(at, "release: embargo", r.Embargo, "the last cast", lastDay, correct)
 	before(at, "release: embargo", r.Embargo, "the day of issue (release: date)", r.Date,
-		"take the embargo out, which is over, or correct one of the two days")
+		"remove the embargo, which is over, or correct one of the two days")
 	before(q.At, "quality: signed", q.Signed.Date, "the last cast", lastDay,
 		"sign after the last cast, or correct one of the two days")
 	before(at, "release: date", r.Date, "the day of the signature (quality: signed)", q.Signed.Date, correct)

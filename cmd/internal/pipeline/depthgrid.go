@@ -79,7 +79,7 @@ func depthGrid(ctx context.Context, path string, west, east, south, north float6
 		return nil, err
 	}
 	if g := a.Grid; g == nil || len(g.Lon) < 2 || len(g.Lat) < 2 || len(g.DepthM) != len(g.Lon)*len(g.Lat) {
-		return nil, errors.New("the process that read it gave no grid")
+		return nil, errors.New("the child process that read it returned no grid")
 	}
 	return a.Grid, nil
 }

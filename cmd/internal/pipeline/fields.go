@@ -84,7 +84,7 @@ func (w *survey) mapFields(ctx context.Context) error {
 		if f.surfaces, err = gridding.OnDensity(g, s.Surfaces.Density, s.Surfaces.Values); err != nil {
 			w.find(metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "field.surfaces",
 				Message: fmt.Sprintf("no surfaces of density: %v", err),
-				Remedy:  "map asal and ctemp (grid: variables), or take surfaces out of the field"})
+				Remedy:  "map asal and ctemp (grid: variables), or remove surfaces from the field"})
 			continue
 		}
 		w.emptySurfaces(f)
@@ -99,9 +99,10 @@ func (w *survey) emptySurfaces(f *fieldWork) {
 	for k, v := range f.settings.Surfaces.Values {
 		if !slices.ContainsFunc(pres[k*n:(k+1)*n], func(x float64) bool { return !math.IsNaN(x) }) {
 			w.find(metadata.Finding{Position: f.settings.At, Severity: metadata.Warning, Check: "field.surfaces",
-				Message: fmt.Sprintf("field %s: the surface %s = %g kg/m3 lies nowhere in it", f.settings.Name,
+				Message: fmt.Sprintf("field %s: the surface %s = %g kg/m3 is nowhere in the field; its values are "+
+					"missing", f.settings.Name,
 					f.settings.Surfaces.Density, v),
-				Remedy: "give a density that the casts have"})
+				Remedy: "give a density within the range of the casts"})
 		}
 	}
 }

@@ -176,10 +176,10 @@ func (w *survey) neverTaken(s *cruisefile.Section) {
 	})
 	if len(never) > 0 {
 		w.find(metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "section.planned", Count: len(never),
-			Message: fmt.Sprintf("section %s: the release is final, and of planned stations no cast was taken: %s",
+			Message: fmt.Sprintf("section %s: the release is final, but planned stations have no cast: %s",
 				s.Name,
 				some(never)),
-			Remedy: "take them out of planned, or, when a cast is called otherwise, say so under casts: renumber"})
+			Remedy: "remove them from planned; if a cast has another number, give it the right one under casts: renumber"})
 	}
 }
 

@@ -39,15 +39,15 @@ func (a *assembled) report(c *cruisefile.Cruise, casts []*section.Cast) {
 			severity = metadata.Note
 		}
 		if len(of) == 0 {
-			say(severity, "correct the stations (castwright check --casts lists those that were read), or take the "+
-				"line out", "no cast is among the stations %s", orDefault(r.Stations.String(), "all"))
+			say(severity, "correct the stations (castwright check --casts lists those that were read), or remove the "+
+				"line", "no cast is among the stations %s", orDefault(r.Stations.String(), "all"))
 			continue
 		}
 		var lack []string
 		taken := reporting{by: r}
 		for _, k := range of {
 			if first := done[channel{k, r.First}]; first != nil {
-				say(metadata.Failure, "name each station in one line", "cast %s is in the line at %s already",
+				say(metadata.Failure, "name each station in one line only", "cast %s is already in the line at %s",
 					metadata.CastText(k.Station, k.Number), first.At)
 				continue
 			}
@@ -60,11 +60,11 @@ func (a *assembled) report(c *cruisefile.Cruise, casts []*section.Cast) {
 		}
 		switch {
 		case len(lack) == len(of):
-			say(severity, "say under casts: aliases, or in the layout, which column is "+r.Second+
-				", or take the line out", "none of the casts has it")
+			say(severity, "name the column of "+r.Second+
+				" under casts: aliases or in the layout, or remove the line", "none of the casts has it")
 		case len(lack) > 0:
-			say(metadata.Warning, "name the stations that have it",
-				"%s without it: %s; the first sensor is reported there", plural(len(lack), "cast"),
+			say(metadata.Warning, "name only the stations that have it",
+				"it is missing in %s: %s; the first sensor is reported there", plural(len(lack), "cast"),
 				strings.Join(lack, ", "))
 		}
 		if len(taken.casts) > 0 {
@@ -165,12 +165,12 @@ func (w *inputs) unusedAliases() {
 		f := metadata.Finding{Position: a.At, Severity: metadata.Failure, Check: "cruise.alias",
 			Message: fmt.Sprintf("the alias of %s as %s has no effect: no exchange file has such a column",
 				aliasText(*a), a.Means),
-			Remedy: "write column and unit as the file has them, or take the line out"}
+			Remedy: "write column and unit as in the file, or remove the line"}
 		if near, ok := metadata.Nearest(a.Column, names); ok && !strings.EqualFold(near, a.Column) {
-			f.Remedy = "did you mean column: " + near + "? Else take the line out"
+			f.Remedy = "did you mean column: " + near + "? If not, remove the line"
 		}
 		if len(w.cruise.Casts.Layouts) > 0 {
-			f.Remedy += "; columns of a layout are explained by its own key columns"
+			f.Remedy += "; for files with a layout, name the column under columns of the layout"
 		}
 		if w.underway() {
 			f.Severity = metadata.Note

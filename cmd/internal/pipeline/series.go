@@ -54,8 +54,8 @@ func (w *survey) assembleSeries() {
 		switch {
 		case errors.Is(err, section.ErrShortSeries):
 			f := metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "series.casts",
-				Message: fmt.Sprintf("%v: nothing is made of it", err),
-				Remedy:  "name stations with two casts or more at one position, or take the series out"}
+				Message: fmt.Sprintf("%v: it was not made", err),
+				Remedy:  "name stations with two or more casts at one position, or remove the series"}
 			if w.underway() {
 				f.Severity, f.Remedy = metadata.Note, ""
 			}
@@ -64,7 +64,7 @@ func (w *survey) assembleSeries() {
 			for _, e := range metadata.Parts(err) {
 				f := metadata.Finding{Position: s.At, Severity: metadata.Failure, Check: "series.stations",
 					Message: fmt.Sprintf("time series %s: %v", s.Name, e),
-					Remedy:  "correct the stations of the series, or take the station out"}
+					Remedy:  "correct the stations of the series, or remove the station"}
 				if mixed := (*section.LegsError)(nil); errors.As(e, &mixed) {
 					f.Remedy, f.Options = "", legOptions("time_series", s.Name, s.Stations, w.casts, mixed)
 				}

@@ -85,7 +85,7 @@ func (w *inputs) withoutBroken(name string, n int) {
 	for i := n; i < len(w.findings); i++ {
 		if f := &w.findings[i]; f.Severity == metadata.Failure {
 			f.Severity = metadata.Warning
-			f.Message += "; shown without this file, with which castwright build makes no archive"
+			f.Message += "; this page leaves the file out, but castwright build makes no archive until it can be read"
 		}
 	}
 	w.out = append(w.out, leftOut{file: name, reason: "cannot be read at present"})

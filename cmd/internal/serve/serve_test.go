@@ -310,7 +310,7 @@ func TestCruiseWhileCastsArrive(t *testing.T) {
 	c.write(name, text[:200])
 	c.until("built with 5 casts")
 	if f := c.get("/findings.html"); !strings.Contains(f, "00013_00001_ct1.csv") ||
-		!strings.Contains(f, "shown without this file") {
+		!strings.Contains(f, "leaves the file out") {
 		t.Errorf("the findings do not have the broken file: %s", f)
 	}
 	if p := c.get("/"); !strings.Contains(p, "cannot be read at present") ||

@@ -110,7 +110,8 @@ func TestAnomaly(t *testing.T) {
 			}
 		}
 	}
-	if text := f.Text("grid_settings_json"); !strings.Contains(text, `"reference_errors":"standard errors of its file"`) {
+	text := f.Text("grid_settings_json")
+	if !strings.Contains(text, `"reference_errors":"standard errors of its file"`) {
 		t.Errorf("settings: %s", text)
 	}
 	if text := f.Vars[f.Var("ctemp_change")].Text("units_metadata"); text != "temperature: difference" {
@@ -241,9 +242,9 @@ f.close()
 		python(t, climatology, filepath.Join(dir, "climate.nc"))
 	}
 	for with, want := range map[string]string{
-		"climate.nc":                   "twelve times along month: say which month",
-		"{with: unsaid.nc, month: 5}":  "no salinity (standard_name",
-		"{with: climate.nc, month: 6}": "no place in common", "none.nc": "not there, or no regular file",
+		"climate.nc":                   "twelve months along month: choose one",
+		"{with: unsaid.nc, month: 5}":  "needs a salinity (standard_name",
+		"{with: climate.nc, month: 6}": "no place in common", "none.nc": "does not exist, or is not a regular file",
 		"cruise.yaml": "anomaly of section strait: cruise.yaml"} {
 		p, _ := anomalous(t, ", anomaly: "+with, prepare)
 		found := false
