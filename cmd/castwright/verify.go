@@ -21,7 +21,7 @@ archive without inputs, or made by another version, is checked against numbers c
 fault is reported with file, variable and rule (cf.21, exchange.1.8, bag.changed, rebuild).
 
 For a single file (.nc, _ct1.csv, _ct1.zip, _hy1.csv), whoever wrote it, violated requirements are errors; violated
-recommendations, and faults that castwright can read, are warnings. Rules of castwright apply to files with the
+recommendations, and faults in spite of which a file can be read, are warnings. The rules of this program apply to files with the
 global attributes release_status and expocode, which all its files have.
 
 NetCDF files are read in a child process with limits on time and memory.
