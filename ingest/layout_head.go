@@ -128,7 +128,7 @@ func (x *layoutCast) header(f facts) {
 	} else if x.nth > 1 {
 		c.Number = itoa(x.nth)
 	}
-	log := x.builder.o.entry(c.Station, c.Number)
+	log := x.builder.o.Entry(c.Station, c.Number)
 	x.time(f, log)
 	x.position(f, log)
 	x.depth(f, log)
@@ -143,9 +143,9 @@ func (x *layoutCast) seen(f facts) string {
 	return "; the head gives " + strings.Join(slices.Sorted(maps.Keys(f)), " ")
 }
 
-// entry returns the line of the station table of a cast; nil without one. Zeros in front of a station do not count
+// Entry returns the line of the station table of a cast; nil without one. Zeros in front of a station do not count
 // where no line has them.
-func (o *Options) entry(station, number string) *StationEntry {
+func (o *Options) Entry(station, number string) *StationEntry {
 	for _, same := range []func(a, b string) bool{
 		func(a, b string) bool { return a == b },
 		func(a, b string) bool { return strings.TrimLeft(a, "0") == strings.TrimLeft(b, "0") },

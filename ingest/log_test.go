@@ -113,3 +113,26 @@ func FuzzLog(f *testing.F) {
 		}
 	})
 }
+
+// Positions of a table that are all whole degrees lack the minutes, which may be in columns that are not read.
+func TestPositionsInWholeDegrees(t *testing.T) {
+	for _, x := range []struct {
+		rows string
+		want bool
+	}{
+		{"1,54,-10\n2,55,-10\n3,56,-11\n", true},
+		{"1,54,-10\n2,55,-10\n3,56.5,-11\n", false},
+		{"1,54,-10\n2,55,-10\n", false}, // of two stations both may lie on a whole degree
+	} {
+		_, found, err := ReadStationTable([]byte("station,latitude,longitude\n"+x.rows), "log.csv", &LogMapping{
+			Columns: []LogColumn{{Column: "station", Means: "station"}, {Column: "latitude", Means: "latitude"},
+				{Column: "longitude", Means: "longitude"}}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := len(found) == 1 && found[0].Check == "station_table.position" &&
+			found[0].Severity == metadata.Warning && found[0].Position.Line == 2; got != x.want {
+			t.Errorf("%q: %v", x.rows, found)
+		}
+	}
+}

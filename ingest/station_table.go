@@ -100,13 +100,35 @@ func ReadStationTable(data []byte, name string, m *LogMapping) ([]StationEntry, 
 	if err != nil {
 		return nil, nil, err
 	}
-	if len(extra) == 0 {
-		return out, nil, nil
+	var found []metadata.Finding
+	if len(extra) > 0 {
+		found = append(found, metadata.Finding{Position: metadata.Position{File: name, Line: 1},
+			Severity: metadata.Note,
+			Check:    "station_table.column",
+			Count:    len(extra), Message: fmt.Sprintf("columns of the table that are not known are not read: %s",
+				strings.Join(extra, ", "))})
 	}
-	return out, []metadata.Finding{{Position: metadata.Position{File: name, Line: 1}, Severity: metadata.Note,
-		Check: "station_table.column",
-		Count: len(extra), Message: fmt.Sprintf("columns of the table that are not known are not read: %s",
-			strings.Join(extra, ", "))}}, nil
+	if inWholeDegrees(out) {
+		found = append(found, metadata.Finding{Position: out[0].Place("latitude"), Severity: metadata.Warning,
+			Check: "station_table.position", Message: "every position of the table is in whole degrees",
+			Remedy: "where minutes are in columns of their own, name these latitude_minutes and longitude_minutes " +
+				"(casts: station_table: columns)"})
+	}
+	return out, found, nil
+}
+
+// inWholeDegrees reports whether there are positions, three or more, and none has a fraction of a degree.
+func inWholeDegrees(entries []StationEntry) bool {
+	n := 0
+	for i := range entries {
+		if e := &entries[i]; e.HasAt {
+			if e.At[0] != math.Trunc(e.At[0]) || e.At[1] != math.Trunc(e.At[1]) {
+				return false
+			}
+			n++
+		}
+	}
+	return n >= 3
 }
 
 // word returns the place of a word among those that are legal, 0 for an empty field.

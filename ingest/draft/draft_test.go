@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -218,8 +219,10 @@ func TestDraftOfALog(t *testing.T) {
 		write("ctd_00"+s+".txt", "pres temp sal\n1.0 16.10 34.10\n2.0 16.00 34.12\n3.0 15.90 34.15\n4.0 15.70 34.20\n")
 	}
 	write("Logbuch.csv",
-		"Lfd;Gerät;Station;Datum;Uhrzeit;Breite;Länge;Tiefe;Wind;Bemerkung\n1;CTD;1;13.08.2026;06:30;54 30.0 N;10 15.0 W;84;4 Bft;Dünung\n"+
-			"2;CTD;2;14.08.2026;09:05;54 33.0 N;10 22.5 W;104;4 Bft;\n3;CTD;3;14.08.2026;11:40;54 36.0 N;10 30.0 W;124;5 Bft;\n")
+		"Lfd;Gerät;Station;Datum;Uhrzeit;Breite;Länge;Tiefe;Wind;Bemerkung\n1;CTD;1;13.08.2026;06:30;54 30.0 N;10 "+
+			"15.0 W;84;4 Bft;Dünung\n"+
+			"2;CTD;2;14.08.2026;09:05;54 33.0 N;10 22.5 W;104;4 Bft;\n3;CTD;3;14.08.2026;11:40;54 36.0 N;10 30.0 "+
+			"W;124;5 Bft;\n")
 	d, err := Folders(dir, []string{"."}, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -242,5 +245,50 @@ func TestDraftOfALog(t *testing.T) {
 	}
 	if d.Casts != 3 || len(d.Unread) > 0 || !strings.Contains(string(d.Text), "stations: '1-3'") {
 		t.Errorf("%d casts, unread %v\n%s", d.Casts, d.Unread, d.Text)
+	}
+}
+
+// Degrees and minutes in columns of their own are recognised however their names say so, and the leg has the days of
+// the log when the files of casts have none.
+func TestDraftOfALogWithMinutesApart(t *testing.T) {
+	for _, names := range []string{"Latitude (deg),Lat (min),Longitude (deg),Lon (min)",
+		"Lat deg,Lat min,Lon deg,Lon min", "LAT_D,LAT_M,LON_D,LON_M",
+		"Breite [Grad],Breite [Min],Länge [Grad],Länge [Min]",
+		"latitude_degrees,latitude_minutes,longitude_degrees,longitude_minutes",
+		"Lat°,Lat',Lon°,Lon'"} {
+		dir := t.TempDir()
+		log := "Station No,Date (dd/mm/yyyy),Time UTC," + names + ",Sounding (m)\n"
+		for s := 1; s <= 3; s++ {
+			cast := "DEPTH TEMP SALT\n"
+			for z := 1; z < 30; z++ {
+				cast += fmt.Sprintf("%d.0 %d.10 34.%02d\n", z, 16-z/10, z)
+			}
+			if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("c%02d.asc", s)), []byte(cast), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			log += fmt.Sprintf("%d,1%d/03/2021,0%d:15,-33,%d.5,15,%d.25,84\n", s, s, s, 30+s, 10+5*s)
+		}
+		if err := os.WriteFile(filepath.Join(dir, "events.csv"), []byte(log), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		d, err := Folders(dir, []string{"."}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, _, err := cruisefile.Read([]byte(filled(t, d.Text)), "cruise.yaml")
+		if err != nil {
+			t.Fatalf("%v\n%s", err, d.Text)
+		}
+		entries, _, err := ingest.ReadStationTable([]byte(log), "events.csv", &c.Casts.Stations.LogMapping)
+		if err != nil || len(entries) != 3 {
+			t.Fatalf("%v\n%s", err, d.Text)
+		}
+		if at := entries[2].At; math.Abs(at[1]+33+33.5/60) > 5e-4 || math.Abs(at[0]-15-25.25/60) > 5e-5 {
+			t.Errorf("%s: station 3 at %v\n%s", names, at, d.Text)
+		}
+		if text := string(d.Text); !strings.Contains(text, "start: 2021-03-11") || !strings.Contains(text,
+			"end: 2021-03-13") {
+			t.Errorf("%s: no days of the leg\n%s", names, text)
+		}
 	}
 }

@@ -26,10 +26,7 @@ func init() {
 		"time_end":            "timeend endtime timeatend ende timeout ondeck",
 		"time":                "start starttime timestart begin beginn timein datetimestart",
 		"height_above_bottom": "heightabovebottom hab altimeter distancetobottom offbottom",
-		"latitude_minutes":    "latm latmin latminutes latitudeminutes",
-		"longitude_minutes":   "lonm lonmin longm lonminutes longitudeminutes",
 		"latitude_hemisphere": "ns latns lathem nors", "longitude_hemisphere": "ew lonew lonhem eorw",
-		"latitude": "latd latdeg", "longitude": "lond londeg longd",
 	} {
 		for _, n := range strings.Fields(names) {
 			logWords[n] = means
@@ -37,8 +34,20 @@ func init() {
 	}
 }
 
+// coordinatePart is the name of a column that has the degrees or the minutes of a coordinate.
+var coordinatePart = regexp.MustCompile(`^(lat|lon|breit|lang|larg)(.*?)` +
+	`((m|min|minute|minutes|minuten|minutos|minutter)|` +
+	`(d|deg|degree|degrees|grad|grados|grader))$`)
+
+var unitSigns = strings.NewReplacer("°", "deg", "'", "min", "′", "min")
+
 // logMeaning returns what a column of a log is, by its name; "" when it is not known.
 func logMeaning(name string) string {
+	if part := coordinatePart.FindStringSubmatch(word(unitSigns.Replace(name))); part != nil {
+		if m, _ := meaningOf(part[1] + part[2]); m == "latitude" || m == "longitude" {
+			return m + map[bool]string{true: "_minutes"}[part[4] != ""]
+		}
+	}
 	if m, ok := logWords[word(ingestBare(name))]; ok {
 		return m
 	}

@@ -49,6 +49,7 @@ func (d *drafter) readAll() {
 	for _, f := range d.netcdf {
 		d.out.Inputs = append(d.out.Inputs, f.digest)
 	}
+	d.timesOfLog(&o)
 	d.oneLeg()
 	for _, f := range d.bottles {
 		d.out.Inputs = append(d.out.Inputs, f.digest)
@@ -57,6 +58,15 @@ func (d *drafter) readAll() {
 		d.out.Inputs = append(d.out.Inputs, d.log.digest)
 	}
 	slices.SortFunc(d.out.Inputs, func(a, b metadata.Digest) int { return strings.Compare(a.Name, b.Name) })
+}
+
+// timesOfLog gives casts whose files have no date that of the log, unless the order of its dates is asked.
+func (d *drafter) timesOfLog(o *ingest.Options) {
+	for _, c := range d.casts {
+		if e := o.Entry(c.Station, c.Number); c.Time.IsZero() && e != nil && d.logQuestion == "" {
+			c.Time, c.DateOnly = e.Time, e.DateOnly
+		}
+	}
 }
 
 // answeredLog returns the mapping of the log; where the order of its dates is asked, one that can be read.
