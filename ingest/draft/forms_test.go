@@ -142,6 +142,15 @@ var forms = []form{
 					return fmt.Sprintf("%6.1f %8.4f %8.4f %7s\n", p, t, s, or(o, "%.1f", "-9.99"))
 				}) + "! Ende\n"
 	}},
+	{name: "units in the names of the head", write: func(c *section.Cast) (string, string) {
+		return "p" + c.Station + ".dat",
+			fmt.Sprintf(
+				"# station: %s\n# time_start: %sZ\n# lat_deg: %.4f\n# lon_deg_east: %.4f\n# water_depth_m: %.0f\n# columns: pressure_dbar temperature_degC salinity oxygen_umol_kg\n",
+				c.Station, c.Time.Format("2006-01-02T15:04:05"), c.At[1], c.At[0], c.BottomM) +
+				levels(c, func(p, t, s, o float64) string {
+					return fmt.Sprintf("%.1f %.4f %.4f %s\n", p, t, s, or(o, "%.1f", "nan"))
+				})
+	}},
 	{name: "temperature in kelvin, conductivity in S/m, pressure in kPa", write: func(c *section.Cast) (string,
 		string) {
 		return "k" + c.Station + ".csv",

@@ -143,6 +143,7 @@ var patterns = sync.OnceValue(func() headPatterns {
 	for _, k := range headKeys {
 		out.keys[k.words] = regexp.MustCompile(`(?i)(?:^|[^\pL])(?:` + k.words +
 			`)(?:[ _]?(?:no|nr|number|name|num|code|id|start|utc|gmt)\b)?[.#]?` +
+			`(?:[ _](?:m|met(?:re|er)s?|deg(?:rees)?(?:_(?:north|east|[ne]))?|dd)\b)?` +
 			`(?:\s*[(\[][^)\]]*[)\]])?["']?(?:\s*(?:[:=;,|\t]|->))?\s*["']?\s*`)
 		for _, f := range k.forms {
 			out.value[f] = regexp.MustCompile(`(?i)^(?:` + f + `)`)
