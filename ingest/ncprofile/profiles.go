@@ -299,6 +299,7 @@ func (p *profiles) casts() ([]section.Cast, error) {
 	if err != nil {
 		return nil, err
 	}
+	reversed := 0
 	for i := range out {
 		c := &out[i]
 		*c = section.Cast{BottomM: math.NaN(), AtDecimals: [2]int{-1, -1}}
@@ -312,6 +313,13 @@ func (p *profiles) casts() ([]section.Cast, error) {
 			}
 		}
 		p.rows[i] = rows
+		if p.upward(i, levels) {
+			slices.Reverse(rows)
+			reversed++
+		}
+	}
+	if reversed > 0 {
+		p.reversed(reversed)
 	}
 	columns, err := p.columns()
 	if err != nil {

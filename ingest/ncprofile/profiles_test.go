@@ -12,6 +12,7 @@ import (
 
 	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/internal/nc"
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 )
 
@@ -112,13 +113,15 @@ for i in range(3):
   xr.Dataset({'temp': ('pres', T[i], {'standard_name': 'sea_water_temperature', 'units': 'degC'}), 'psal': ('pres', S[i], {'units': '1'}),
     'lat': ((), lat[i], A['lat']), 'lon': ((), lon[i], A['lon']), 'time': ((), time[i])}, {'pres': ('pres', P[i], {'units': 'dbar', 'axis': 'Z'})},
     {'station': str(21 + i), 'cast': '1'}).to_netcdf(out + '/three%d.nc' % i)
+# five: as three, levels from the bottom to the surface
+  xr.open_dataset(out + '/three%d.nc' % i).isel(pres=slice(None, None, -1)).to_netcdf(out + '/five%d.nc' % i)
 # four: contiguous ragged
 xr.Dataset({'pres': ('obs', np.concatenate(P), {'standard_name': 'sea_water_pressure', 'units': 'dbar'}), 'temp': ('obs', np.concatenate(T), {'standard_name': 'sea_water_temperature', 'units': 'degC'}),
   'psal': ('obs', np.concatenate(S), {'standard_name': 'sea_water_practical_salinity', 'units': '1e-3'}), 'rowSize': ('profile', [5, 7, 9], {'sample_dimension': 'obs'}),
   'lat': ('profile', lat, A['lat']), 'lon': ('profile', lon, A['lon']), 'time': ('profile', time), 'id': ('profile', ['21', '22', '23'], {'cf_role': 'profile_id'})}).to_netcdf(out + '/four.nc')
 `
 
-// Files that xarray wrote in four styles are read back to the casts that they came from.
+// Files that xarray wrote in five styles are read back to the casts that they came from.
 func TestProfilesOfXarray(t *testing.T) {
 	dir := t.TempDir()
 	if b, err := exec.Command("/usr/bin/python3", "-W", "ignore", "-c", writeStyles, dir).CombinedOutput(); err != nil {
@@ -129,12 +132,17 @@ func TestProfilesOfXarray(t *testing.T) {
 		files  []string
 		within float64
 	}{{[]string{"one.nc"}, 1e-9}, {[]string{"two.nc"}, 0.6e-4}, {[]string{"three0.nc", "three1.nc", "three2.nc"}, 1e-9},
-		{[]string{"four.nc"}, 1e-9}} {
+		{[]string{"four.nc"}, 1e-9}, {[]string{"five0.nc", "five1.nc", "five2.nc"}, 1e-9}} {
 		var casts []section.Cast
 		for _, f := range style.files {
 			c, found, err := ReadProfiles(filepath.Join(dir, f), o(f))
 			if err != nil {
 				t.Errorf("%s: %v %v", f, found, err)
+			}
+			if reversed := slices.ContainsFunc(found, func(f metadata.Finding) bool {
+				return f.Check == "netcdf.order" && f.Severity == metadata.Note
+			}); reversed != strings.HasPrefix(f, "five") {
+				t.Errorf("%s: %v", f, found)
 			}
 			casts = append(casts, c...)
 		}

@@ -273,3 +273,26 @@ func (p *profiles) series(axis []int) {
 		}
 	}
 }
+
+// upward reports whether the levels of a cast are all in the order from the bottom to the surface.
+func (p *profiles) upward(cast int, levels []float64) bool {
+	rows := p.rows[cast]
+	sign := 1.0
+	if p.isDepth && p.Vars[p.axis].Text("positive") == "up" {
+		sign = -1
+	}
+	for k := 1; k < len(rows); k++ {
+		if !(sign*levels[p.at(p.axis, cast, rows[k])] < sign*levels[p.at(p.axis, cast, rows[k-1])]) {
+			return false
+		}
+	}
+	return len(rows) > 1
+}
+
+// reversed says that the levels of casts were put in order of pressure.
+func (p *profiles) reversed(casts int) {
+	p.found = append(p.found, metadata.Finding{Position: metadata.Position{File: p.o.Name}, Severity: metadata.Note,
+		Check: "netcdf.order", Count: casts,
+		Message: "the levels run from the bottom to the surface; put in order of pressure",
+		Remedy:  "if these are upcasts, name them under casts: up"})
+}
