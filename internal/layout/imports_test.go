@@ -70,6 +70,7 @@ var table = map[string][]string{
 	"cmd/internal/...": every,
 
 	"internal/nc":          {},
+	"internal/filebacked":  {},
 	"internal/golden":      {},
 	"internal/checkvalues": {},
 	"internal/depthfile":   {"internal/nc"},
@@ -91,7 +92,7 @@ var heavy = []struct {
 	why  string
 }{
 	{"C", []string{"internal/nc"}, "C stays behind one lock and Go types"},
-	{"unsafe", []string{"internal/nc"}, "C stays behind one lock and Go types"},
+	{"unsafe", []string{"internal/nc", "internal/filebacked"}, "C and mapped files stay behind Go types"},
 	{"gonum.org/v1/plot", []string{"export/figure/page"}, "one package draws"},
 	{"codeberg.org/go-pdf", []string{"export/figure/page"}, "one package draws"},
 	{"codeberg.org/go-fonts", []string{"export/figure/page"}, "one package draws"},
@@ -217,11 +218,13 @@ func mayImport(s source, what string) string {
 			return h.why
 		}
 	}
-	if what == "C" || what == "unsafe" {
-		if s.folder != "internal/nc" {
-			return "C stays behind one lock and Go types" // in tests too
+	for _, h := range heavy {
+		if what == h.path && (what == "C" || what == "unsafe") {
+			if !slices.Contains(h.only, s.folder) {
+				return h.why // in tests too
+			}
+			return ""
 		}
-		return ""
 	}
 	if !s.test && slices.Contains(core, s.folder) && slices.Contains(outside, what) {
 		return "this folder reads no file, logs nothing and asks no one"
@@ -276,7 +279,7 @@ func TestTableRefuses(t *testing.T) {
 		{source{folder: "export", test: true, external: true}, module + "ingest", false},
 		{source{folder: "section/new"}, module + "metadata", true},
 		{source{folder: "export"}, "unsafe", true}, {source{folder: "export", test: true}, "C", true},
-		{source{folder: "internal/nc"}, "C", false},
+		{source{folder: "internal/nc"}, "C", false}, {source{folder: "internal/filebacked"}, "C", true},
 		{source{folder: "export/report"}, "gonum.org/v1/plot/vg", true}, {source{folder: "export/figure/page"},
 			"gonum.org/v1/plot/vg", false},
 		{source{folder: "ingest"}, "gopkg.in/yaml.v3", true}, {source{folder: "cmd/internal/pipeline"},

@@ -14,6 +14,7 @@ import (
 
 	"github.com/castwright/castwright/export/bag"
 	"github.com/castwright/castwright/export/place"
+	"github.com/castwright/castwright/internal/filebacked"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 )
@@ -25,6 +26,7 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 	if err != nil {
 		return Product{}, err
 	}
+	defer c.values.Close()
 	maps := false
 	if !c.failed() {
 		c.explainLayout()
@@ -64,16 +66,25 @@ const sectionsPercent = 10
 func readCruise(ctx context.Context, plan *Plan) (*survey, error) {
 	plan.Program = cmp.Or(plan.Program, DefaultProgram)
 	r := &run{plan: plan}
+	if plan.Watched == nil { // which keeps grids for the next build
+		r.values = filebacked.New()
+	}
 	defer r.stage("parse")()
-	in, err := readInputs(ctx, r)
+	c, err := r.survey(ctx)
+	if err = cmp.Or(err, r.machine); err != nil {
+		r.values.Close()
+		return nil, err
+	}
+	return c, nil
+}
+
+// survey reads the inputs and puts the casts in their place.
+func (w *run) survey(ctx context.Context) (*survey, error) {
+	in, err := readInputs(ctx, w)
 	if err != nil {
 		return nil, err
 	}
-	c, err := in.survey(ctx)
-	if err != nil {
-		return nil, err
-	}
-	return c, r.machine
+	return in.survey(ctx)
 }
 
 // Build makes the archive plan.Out/ID, whole or not at all. When a finding is of severity error nothing is made and
@@ -97,6 +108,7 @@ func Build(ctx context.Context, plan Plan) (Product, error) {
 	if err != nil {
 		return Product{}, err
 	}
+	defer c.values.Close()
 	if c.failed() {
 		return c.product(), nil
 	}

@@ -23,6 +23,7 @@ func (w *survey) derive(ctx context.Context) error {
 		s := scratch.Get().(*derived.Workspace)
 		defer scratch.Put(s)
 		found[i], errs[i] = derived.Columns(w.casts[i], opts, s)
+		w.moveCast(w.casts[i])
 		return nil
 	})
 	if err != nil {

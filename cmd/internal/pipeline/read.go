@@ -236,6 +236,9 @@ func (w *inputs) readCasts(ctx context.Context) error {
 		} else {
 			results[i].casts, results[i].found, results[i].err = r.Casts(&in)
 		}
+		for k := range results[i].casts {
+			w.moveCast(&results[i].casts[k])
+		}
 		mu.Lock()
 		defer mu.Unlock()
 		w.file("read", in.Name)

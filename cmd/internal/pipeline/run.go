@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"github.com/castwright/castwright/internal/filebacked"
 	"github.com/castwright/castwright/metadata"
 )
 
@@ -13,7 +14,8 @@ import (
 type run struct {
 	plan     *Plan
 	findings []metadata.Finding
-	machine  error // why inputs could not be read that are not at fault
+	machine  error            // why inputs could not be read that are not at fault
+	values   *filebacked.File // of casts, velocities and grids; nil: in the heap
 }
 
 func (w *run) find(f ...metadata.Finding) { w.findings = append(w.findings, f...) }

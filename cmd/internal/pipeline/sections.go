@@ -263,6 +263,7 @@ func (w *survey) computeFlows(ctx context.Context, forFindings, keep bool) error
 			w.find(f.Finding)
 		}
 		if keep {
+			w.moveFlow(r)
 			s.flow = r
 		}
 	}
@@ -331,6 +332,7 @@ func (w *survey) grids(ctx context.Context) error {
 				Message: fmt.Sprintf("section %s: no grid: %v", s.settings.Name, err)})
 			continue
 		}
+		w.moveGrid(g)
 		s.grid = g
 		w.keepGrid(s, key, g, found)
 	}
