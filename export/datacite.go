@@ -3,6 +3,7 @@ package export
 import (
 	"encoding/json"
 	"io"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -51,8 +52,14 @@ func WriteDataCite(w io.Writer, d *DataCite) error {
 	text(o, "doi", strings.TrimPrefix(c.Release.DOI, "https://doi.org/"))
 	text(o, "version", c.Release.Version)
 	add := func(name string, list []object) {
-		if len(list) > 0 {
-			o[name] = list
+		var once []object // the schema allows no item twice
+		for _, x := range list {
+			if !slices.ContainsFunc(once, func(y object) bool { return reflect.DeepEqual(x, y) }) {
+				once = append(once, x)
+			}
+		}
+		if once != nil {
+			o[name] = once
 		}
 	}
 	if len(d.Methods) > 0 {
@@ -160,7 +167,7 @@ func publisher(c *metadata.Cruise) object {
 	}
 	o := object{"name": name}
 	if id != "" {
-		o["publisherIdentifier"], o["publisherIdentifierScheme"], o["schemeURI"] = id, "ROR", "https://ror.org"
+		o["publisherIdentifier"], o["publisherIdentifierScheme"], o["schemeUri"] = id, "ROR", "https://ror.org"
 	}
 	return o
 }
@@ -196,10 +203,8 @@ func subjects(c *metadata.Cruise, keywords []string) []object {
 		keywords = c.Keywords
 	}
 	var out []object
-	for i, k := range keywords {
-		if !slices.Contains(keywords[:i], k) {
-			out = append(out, object{"subject": k})
-		}
+	for _, k := range keywords {
+		out = append(out, object{"subject": k})
 	}
 	return out
 }

@@ -38,13 +38,34 @@ var (
 		"resourceTypeGeneral":  {"Dataset"},
 	}
 	needs = map[string][]string{ // members that an item of a list must have
-		"creators": {"name"}, "contributors": {"name", "contributorType"}, "titles": {"title"},
+		"types": {"resourceTypeGeneral"}, "publisher": {"name"}, "creators": {"name"}, "contributors": {"name",
+			"contributorType"}, "titles": {"title"},
 		"subjects": {"subject"}, "dates": {"date", "dateType"},
 		"alternateIdentifiers": {"alternateIdentifier", "alternateIdentifierType"},
 		"relatedIdentifiers":   {"relatedIdentifier", "relatedIdentifierType", "relationType"},
 		"descriptions":         {"description", "descriptionType"}, "fundingReferences": {"funderName"},
 		"nameIdentifiers": {"nameIdentifier", "nameIdentifierScheme"}, "affiliation": {"name"},
 	}
+	members = map[string][]string{ // all that an object may have, by DataCite's documentation of its JSON
+		"types": {"resourceType", "resourceTypeGeneral"}, "titles": {"title", "titleType", "lang"},
+		"creators": personal, "contributors": append(slices.Clone(personal), "contributorType"),
+		"nameIdentifiers": {"nameIdentifier", "nameIdentifierScheme", "schemeUri"},
+		"affiliation":     {"name", "affiliationIdentifier", "affiliationIdentifierScheme", "schemeUri"},
+		"publisher":       {"name", "publisherIdentifier", "publisherIdentifierScheme", "schemeUri", "lang"},
+		"subjects": {"subject", "subjectScheme", "schemeUri", "valueUri", "classificationCode",
+			"lang"},
+		"dates": {"date", "dateType", "dateInformation"}, "descriptions": {"description", "descriptionType", "lang"},
+		"alternateIdentifiers": {"alternateIdentifier", "alternateIdentifierType"},
+		"relatedIdentifiers": {"relatedIdentifier", "relatedIdentifierType", "relationType",
+			"resourceTypeGeneral"},
+		"rightsList": {"rights", "rightsUri", "rightsIdentifier", "rightsIdentifierScheme", "schemeUri", "lang"},
+		"geoLocations": {"geoLocationPlace", "geoLocationPoint", "geoLocationBox",
+			"geoLocationPolygon"},
+		"geoLocationBox": {"westBoundLongitude", "eastBoundLongitude", "southBoundLatitude", "northBoundLatitude"},
+		"fundingReferences": {"funderName", "funderIdentifier", "funderIdentifierType", "awardNumber", "awardUri",
+			"awardTitle"},
+	}
+	personal = []string{"name", "nameType", "givenName", "familyName", "nameIdentifiers", "affiliation", "lang"}
 	patterns = map[string]*regexp.Regexp{
 		"doi":             regexp.MustCompile(`^10\.\d{4,9}/[-._;()/:a-zA-Z0-9]+$`),
 		"publicationYear": regexp.MustCompile(`^\d{4}$`),
@@ -87,6 +108,9 @@ func complaints(data []byte) (out []string) {
 				}
 			}
 			for k, y := range x {
+				if !slices.Contains(members[name], k) {
+					out = append(out, name+" with "+k)
+				}
 				walk(k, y)
 			}
 		case string:
@@ -123,10 +147,11 @@ func described() *export.DataCite {
 				ORCID: "https://orcid.org/0000-0000-0000-0001"}}},
 			People: []metadata.Person{{Name: "Owen Lark"}, {Name: "Ragna Holm"}},
 			Institutions: []metadata.Institution{{Name: "Skerry Institute", ROR: "https://ror.org/012345654"},
-				{Name: "Other Institute"}},
-			Funding: []metadata.Grant{{Name: "Skerry Council", ROR: "https://ror.org/012345654", Number: "SC-12"}},
+				{Name: "Other Institute"}, {Name: "Other Institute"}},
+			Funding: []metadata.Grant{{Name: "Skerry Council", ROR: "https://ror.org/012345654", Number: "SC-12"},
+				{Name: "Skerry Council", ROR: "https://ror.org/012345654", Number: "SC-12"}},
 			References: []metadata.Reference{{Link: "https://doi.org/10.5555/report", Is: metadata.CruiseReport},
-				{Link: "https://example.org/x"}},
+				{Link: "https://example.org/x"}, {Link: "https://example.org/x"}},
 			Release: metadata.Release{Version: "1.0", Date: "2027-01-02", Embargo: "2027-05-17", Licence: "CC-BY-4.0",
 				DOI: "https://doi.org/10.5555/saltmarten-ctd", Publisher: metadata.Publisher{Name: "Skerry Data Centre",
 					ROR: "https://ror.org/012345654"}}}}
