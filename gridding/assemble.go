@@ -72,7 +72,7 @@ func (s *survey) assemble(g *Grid, cols []column, levels []float64) ([]metadata.
 func (s *survey) mapped(r recipe, cols []column, levels []float64, tables []table) *assembly {
 	e := s.newEngine(r.method, r.factor, r.cov, tables, r.vars)
 	a := &assembly{survey: s, cols: cols, levels: levels, method: r.method, factor: r.factor, engine: e, mapping: e}
-	if r.method == Linear && !s.isField {
+	if r.method == Linear && !s.isField && !s.opt.unmapped {
 		a.mapping = s.newEngine(r.method, r.factor, r.cov, []table{s.cellTable(levels, s.stepDbar())}, r.vars)
 	}
 	a.raised = a.mapColumns(a.mapping)
@@ -141,6 +141,9 @@ func (a *assembly) mapColumns(mapping *engine) (raised int) {
 		if a.hasError() {
 			a.rels[cloud.vars[0]] = make([]float64, nc*nl)
 		}
+	}
+	if nc == 0 {
+		return 0
 	}
 	maps := mapping.mappers(nil)
 	raisedIn := make([]int, nc)

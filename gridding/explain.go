@@ -63,16 +63,15 @@ func ExplainField(casts []*section.Cast, area Area, o Options, variable string, 
 	if err != nil {
 		return nil, err
 	}
-	g := &Grid{}
-	cols, err := s.fieldColumns(g, area)
+	lon, lat, err := s.fieldAxes(area)
 	if err != nil {
 		return nil, err
 	}
-	lons := len(g.Axes[2].Values)
+	lons := len(lon.Values)
 	if lonAt < 0 || lonAt >= lons {
 		return nil, fmt.Errorf("%w: the grid has %d longitudes", ErrNotExplained, lons)
 	}
-	return s.explain(cols, variable, latAt*lons+lonAt, pDbar)
+	return s.explain(s.fieldColumns(&lon, &lat), variable, latAt*lons+lonAt, pDbar)
 }
 
 func surveyToExplain(casts []*section.Cast, xKm []float64, o *Options) (*survey, error) {

@@ -28,10 +28,11 @@ func MapField(name string, casts []*section.Cast, area Area, o Options) (*Grid, 
 		return nil, findings, fmt.Errorf("field %s: %w", name, err)
 	}
 	g := &Grid{Name: name}
-	cols, err := s.fieldColumns(g, area)
+	lon, lat, err := s.fieldAxes(area)
 	if err != nil {
 		return nil, findings, fmt.Errorf("field %s: %w", name, err)
 	}
+	g.Axes = []Axis{{}, lat, lon}
 	given := area.Levels
 	if len(given) == 0 {
 		given = s.dataLevels(s.depths(-1))
@@ -42,15 +43,27 @@ func MapField(name string, casts []*section.Cast, area Area, o Options) (*Grid, 
 		}
 	}
 	levels := s.gridLevels(g, given)
-	if len(cols)*len(levels) > mostPoints {
-		return nil, findings, fmt.Errorf("field %s: %w: %d columns of %d levels", name, ErrTooLarge, len(cols),
-			len(levels))
+	if n := len(lon.Values) * len(lat.Values); n*len(levels) > mostPoints {
+		return nil, findings, fmt.Errorf("field %s: %w: %d columns of %d levels", name, ErrTooLarge, n, len(levels))
+	}
+	var cols []column
+	if o.unmapped {
+		levels = nil
+	} else {
+		cols = s.fieldColumns(&lon, &lat)
 	}
 	more, err := s.assemble(g, cols, levels)
 	if err != nil {
 		return nil, findings, fmt.Errorf("field %s: %w", name, err)
 	}
 	return g, named("field "+name, append(findings, more...)), nil
+}
+
+// JudgeField returns those findings of MapField that need no map, as Judge does of a section, and its error.
+func JudgeField(name string, casts []*section.Cast, area Area, o Options) ([]metadata.Finding, error) {
+	o.unmapped = true
+	_, found, err := MapField(name, casts, area, o)
+	return found, err
 }
 
 // A frame is a plane around the middle of a survey: east and north by geodesic distance and azimuth from the middle, in
@@ -185,12 +198,7 @@ func (s *survey) longitudes() (from, to float64, round bool) {
 func given(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // fieldColumns lays the columns of a field, longitude fastest.
-func (s *survey) fieldColumns(g *Grid, area Area) ([]column, error) {
-	lon, lat, err := s.fieldAxes(area)
-	if err != nil {
-		return nil, err
-	}
-	g.Axes = []Axis{{}, lat, lon}
+func (s *survey) fieldColumns(lon, lat *Axis) []column {
 	nlon := len(lon.Values)
 	cols := make([]column, nlon*len(lat.Values))
 	frame, hull := s.frameOf(), s.hull(nil)
@@ -214,7 +222,7 @@ func (s *survey) fieldColumns(g *Grid, area Area) ([]column, error) {
 			bottoms.at(w, c)
 		}
 	})
-	return cols, nil
+	return cols
 }
 
 // fieldAxes lays longitudes and latitudes over an area, from the casts where the area does not say.

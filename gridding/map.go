@@ -37,13 +37,24 @@ func Map(sec *section.Section, o Options) (*Grid, []metadata.Finding, error) {
 		return nil, findings, fmt.Errorf("section %s: %w: %.0f columns of %.0f levels", sec.Name, ErrTooLarge, across,
 			down)
 	}
-	cols := s.sectionColumns(g)
-	levels := s.gridLevels(g, nil)
+	var cols []column
+	var levels []float64
+	if !o.unmapped {
+		cols, levels = s.sectionColumns(g), s.gridLevels(g, nil)
+	}
 	more, err := s.assemble(g, cols, levels)
 	if err != nil {
 		return nil, findings, fmt.Errorf("section %s: %w", sec.Name, err)
 	}
 	return g, named("section "+sec.Name, append(findings, more...)), nil
+}
+
+// Judge returns those findings of Map that need no map: on the variables, on the choice of a method, and on how well
+// stations that are left out are predicted. Its error is that of Map.
+func Judge(sec *section.Section, o Options) ([]metadata.Finding, error) {
+	o.unmapped = true
+	_, found, err := Map(sec, o)
+	return found, err
 }
 
 // named begins each message with what the grid is of, since a cruise has several.

@@ -98,6 +98,7 @@ type oiWork struct {
 
 // A memo is the solution for one target: clouds that have their data at the same places around it share it.
 type memo struct {
+	q       float64 // dbar
 	codes   []int32 // site*places+place of the data
 	weights []float64
 	rel     float64
@@ -133,15 +134,15 @@ func (m *optimalMap) start(w *oiWork, col *column) {
 	w.profiles = m.form.profiles(w.profiles, col, m.c.vars, m.without)
 	// What was solved for another cloud in the same column holds, to the last bit, where the lengths are the same. On a
 	// lattice the first target of a pattern is used for all, which another cloud may meet at another level.
-	if w.token != 0 && w.token == w.started && m.stepDbar == 0 && w.scale.equal(m.c.down) &&
-		slices.Equal(w.fresh, w.near) {
+	if !(w.token != 0 && w.token == w.started && m.stepDbar == 0 && w.scale.equal(m.c.down)) {
+		for k := range w.memos {
+			w.memos[k].codes = w.memos[k].codes[:0]
+		}
+	} else if slices.Equal(w.fresh, w.near) {
 		return
 	}
 	w.started, w.scale = w.token, m.c.down
 	w.near, w.fresh = w.fresh, w.near
-	for k := range w.memos {
-		w.memos[k].codes = w.memos[k].codes[:0]
-	}
 	clear(w.patterns)
 	w.keptWeight, w.keptRel, w.order = w.keptWeight[:0], w.keptRel[:0], w.order[:0]
 	w.local = grown(w.local, len(m.c.s.sites))
@@ -189,7 +190,7 @@ func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64
 			for _, d := range w.chosen {
 				w.codes = append(w.codes, m.c.site[d]*m.c.places+m.c.place(m.c.level[d]))
 			}
-			if known := &w.memos[k]; slices.Equal(known.codes, w.codes) {
+			if known := &w.memos[k]; known.q == q && slices.Equal(known.codes, w.codes) {
 				rel[k] = known.rel
 				m.fillEstimates(known.weights, w, col, q, est, k)
 				continue
@@ -206,7 +207,7 @@ func (m *optimalMap) column(w *oiWork, col *column, p []float64, est [][]float64
 		rel[k] = m.solve(w, n)
 		if w.token != 0 {
 			known := &w.memos[k]
-			known.codes = append(known.codes[:0], w.codes...)
+			known.q, known.codes = q, append(known.codes[:0], w.codes...)
 			known.weights = append(known.weights[:0], w.weights[:n]...)
 			known.rel = rel[k]
 		}

@@ -77,6 +77,7 @@ type Options struct {
 
 	ownFactor bool // LengthFactor was given
 	noSkill   bool // no station is left out: for tests that look at the fields alone
+	unmapped  bool // the grid has no columns: for Judge
 	// one of the settings of the covariance was given, so that none is estimated
 	ownCovariance bool
 }

@@ -49,24 +49,16 @@ func (e *engine) leaveOut() [][]leftOut {
 			if rest > 0 {
 				e.place(&col, spacing, without)
 			}
+			w.oi.token = 2*k + 1
 			for n, c := range e.clouds {
 				from, to := c.first[k], c.first[k+1]
 				p := make([]float64, to-from)
 				for i := range p {
 					p[i] = c.levels[c.level[int(from)+i]]
 				}
-				est := newEstimates(len(c.vars), len(p))
-				rel := make([]float64, len(p))
+				est, rel := newEstimates(len(c.vars), len(p)), make([]float64, len(p))
 				if rest > 0 {
 					maps[n].predict(w, &col, p, est, rel)
-					if e.method == Optimal {
-						// The variance belongs to the covariance that the map is made with, so err/var is that of the
-						// whole survey's length.
-						fixed := col
-						fixed.lengthKm = s.lengthAt(k, e.factor, nil)
-						fixed.covarianceKm = s.lengthAt(k, e.cov.factor, nil)
-						maps[n].predict(w, &fixed, p, newEstimates(len(c.vars), len(p)), rel)
-					}
 				}
 				for v, u := range c.vars {
 					out := make([]leftOut, len(p))
@@ -80,6 +72,9 @@ func (e *engine) leaveOut() [][]leftOut {
 					parts[k][u] = out
 				}
 			}
+			if e.method == Optimal && rest > 0 {
+				e.wholeError(w, k, &col, maps, parts[k])
+			}
 		}
 	})
 	out := make([][]leftOut, len(s.vars))
@@ -89,6 +84,26 @@ func (e *engine) leaveOut() [][]leftOut {
 		}
 	}
 	return out
+}
+
+// wholeError gives what is predicted at site k the errors of the lengths of the whole survey: the signal variance
+// belongs to the covariance that the map is made with. col is the column of the site without its station.
+func (e *engine) wholeError(w *work, k int, col *column, maps []mapper, out [][]leftOut) {
+	col.lengthKm, col.covarianceKm = e.s.lengthAt(k, e.factor, nil), e.s.lengthAt(k, e.cov.factor, nil)
+	w.oi.token++
+	for n, c := range e.clouds {
+		p := make([]float64, c.first[k+1]-c.first[k])
+		for i := range p {
+			p[i] = out[c.vars[0]][i].p
+		}
+		rel := make([]float64, len(p))
+		maps[n].predict(w, col, p, newEstimates(len(c.vars), len(p)), rel)
+		for _, u := range c.vars {
+			for i := range p {
+				out[u][i].rel = rel[i]
+			}
+		}
+	}
 }
 
 // place is survey.place with the engine's own factor of the length.

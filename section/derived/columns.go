@@ -17,6 +17,7 @@ var ErrUnknown = errors.New("not a derived quantity")
 // Options choose what is derived.
 type Options struct {
 	Extra               []string // variables made on request; the default ones may be named too
+	Only                []string // make no others than these and what they need; nil: no limit
 	NotCalibratedUsable bool     // values flagged "not calibrated" enter
 	N2WindowDbar        float64  // span of the fits of n2, dbar; 0: 40
 }
@@ -70,6 +71,13 @@ func Notes(c *section.Cast, opts Options) ([]metadata.Finding, error) {
 	return Columns(&one, opts, nil)
 }
 
+// makes reports whether Only lets a variable be made.
+func (o *Options) makes(name string) bool {
+	return o.Only == nil || slices.Contains(o.Only, name) || slices.ContainsFunc(registry, func(v Variable) bool {
+		return v.Name != name && slices.Contains(v.Needs, name) && slices.Contains(o.Only, v.Name)
+	})
+}
+
 // deriver is the work on one cast.
 type deriver struct {
 	c        *section.Cast
@@ -87,7 +95,7 @@ func (d *deriver) make(w *waters) {
 	salted := false
 	for i := range registry {
 		v := &registry[i]
-		if v.OnRequest && !slices.Contains(d.opts.Extra, v.Name) ||
+		if v.OnRequest && !slices.Contains(d.opts.Extra, v.Name) || !d.opts.makes(v.Name) ||
 			slices.ContainsFunc(v.Needs, func(name string) bool { return !d.has(name) }) {
 			continue
 		}

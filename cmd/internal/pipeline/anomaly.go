@@ -42,50 +42,59 @@ func ComparedLevels(casts []*section.Cast) (levels []float64) {
 func (w *survey) anomalies(ctx context.Context) error {
 	for i := range w.sections {
 		s := &w.sections[i]
-		a := &s.settings.Anomaly
-		if a.With.Path == "" || len(s.section.Casts) == 0 {
-			continue
-		}
-		fail := func(err error, remedy string) {
-			w.fault(&metadata.InputError{Position: a.With.At, Remedy: remedy,
-				Err: fmt.Errorf("anomaly of section %s: %s: %w", s.settings.Name, a.With.Path, err)}, "section.anomaly")
-		}
-		at := w.at(a.With.Path)
-		if info, err := os.Lstat(at); err != nil || !info.Mode().IsRegular() {
-			fail(errors.New("does not exist, or is not a regular file"),
-				"name the NAME_grid.nc of an earlier archive, or a climatology")
-			continue
-		}
-		west, east, south, north := box(s.section.Casts)
-		answer, err := askForGrid(ctx, depthGridRequest{Path: at, West: west, East: east, South: south, North: north,
-			Reference: true, Month: a.Month})
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		if err != nil || answer.Reference == nil {
-			if err == nil {
-				err = errors.New("the child process that read it returned nothing")
-			}
-			fail(errors.New(strings.ReplaceAll(err.Error(), at, path.Base(a.With.Path))),
-				"castwright help anomaly lists the variables that the file needs")
-			continue
-		}
-		now := gridding.Occupation{Section: s.section, Accuracy: s.settings.Velocity.CastAccuracy,
-			NotCalibrated: w.cruise.Casts.Uncalibrated}
-		changed, err := gridding.Change(referenceOf(answer.Reference), now, ComparedLevels(s.section.Casts))
+		g, err := w.anomaly(ctx, s.settings, s.section)
 		if err != nil {
-			fail(err, "name a file that covers stations of the section, or remove the key anomaly")
-			continue
+			return err
 		}
-		s.anomaly = changed.Grid(s.settings.Name)
-		s.anomaly.Params = append(s.anomaly.Params, referenceParams(a, answer.Reference)...)
-		for _, k := range changed.LeftOut {
-			w.find(metadata.Finding{Position: a.With.At, Severity: metadata.Note, Check: "section.anomaly",
-				Message: fmt.Sprintf("section %s: station %s was not compared: the reference has no values there, "+
-					"or the cast has no temperature or salinity", s.settings.Name, k.Station)})
-		}
+		s.anomaly = g
 	}
 	return nil
+}
+
+// anomaly compares a section, whose casts have Absolute Salinity and Conservative Temperature, as the cruise file says;
+// nil when it says nothing or the reference cannot be used, which is a finding.
+func (w *survey) anomaly(ctx context.Context, s *cruisefile.Section, sec *section.Section) (*gridding.Grid, error) {
+	a := &s.Anomaly
+	if a.With.Path == "" || len(sec.Casts) == 0 {
+		return nil, nil
+	}
+	fail := func(err error, remedy string) (*gridding.Grid, error) {
+		w.fault(&metadata.InputError{Position: a.With.At, Remedy: remedy,
+			Err: fmt.Errorf("anomaly of section %s: %s: %w", s.Name, a.With.Path, err)}, "section.anomaly")
+		return nil, nil
+	}
+	at := w.at(a.With.Path)
+	if info, err := os.Lstat(at); err != nil || !info.Mode().IsRegular() {
+		return fail(errors.New("does not exist, or is not a regular file"),
+			"name the NAME_grid.nc of an earlier archive, or a climatology")
+	}
+	west, east, south, north := box(sec.Casts)
+	answer, err := askForGrid(ctx, depthGridRequest{Path: at, West: west, East: east, South: south, North: north,
+		Reference: true, Month: a.Month})
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if err != nil || answer.Reference == nil {
+		if err == nil {
+			err = errors.New("the child process that read it returned nothing")
+		}
+		return fail(errors.New(strings.ReplaceAll(err.Error(), at, path.Base(a.With.Path))),
+			"castwright help anomaly lists the variables that the file needs")
+	}
+	now := gridding.Occupation{Section: sec, Accuracy: s.Velocity.CastAccuracy,
+		NotCalibrated: w.cruise.Casts.Uncalibrated}
+	changed, err := gridding.Change(referenceOf(answer.Reference), now, ComparedLevels(sec.Casts))
+	if err != nil {
+		return fail(err, "name a file that covers stations of the section, or remove the key anomaly")
+	}
+	g := changed.Grid(s.Name)
+	g.Params = append(g.Params, referenceParams(a, answer.Reference)...)
+	for _, k := range changed.LeftOut {
+		w.find(metadata.Finding{Position: a.With.At, Severity: metadata.Note, Check: "section.anomaly",
+			Message: fmt.Sprintf("section %s: station %s was not compared: the reference has no values there, "+
+				"or the cast has no temperature or salinity", s.Name, k.Station)})
+	}
+	return g, nil
 }
 
 // referenceOf returns what was read as something to compare with. The accuracy of an earlier section is what is assumed

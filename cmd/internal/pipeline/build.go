@@ -41,6 +41,9 @@ func Check(ctx context.Context, plan Plan) (Product, error) {
 		// A section takes as much memory as all casts: what the one before took is used again soon.
 		before := debug.SetGCPercent(sectionsPercent)
 		err := c.computeFlows(ctx, true, maps)
+		if err == nil && !maps {
+			err = c.judgeWithoutMaps(ctx)
+		}
 		debug.SetGCPercent(before)
 		if err == nil && maps {
 			err = c.mapForCheck(ctx)

@@ -62,19 +62,9 @@ func (w *survey) mapFields(ctx context.Context) error {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
-		for _, x := range found {
-			if x.File == "" {
-				x.Position = s.At
-			}
-			w.find(x)
-		}
-		if err != nil {
-			if errors.Is(err, gridding.ErrUnknown) {
-				return &metadata.InputError{Position: s.At, Err: fmt.Errorf("field %s: %w", s.Name, err),
-					Remedy: "castwright help cruise-file lists the settings of a grid"}
-			}
-			w.find(metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "field.grid",
-				Message: fmt.Sprintf("no field: %v", err)})
+		if fatal := w.foundOfField(s, found, err); fatal != nil {
+			return fatal
+		} else if err != nil {
 			continue
 		}
 		f.grid = g
@@ -88,6 +78,25 @@ func (w *survey) mapFields(ctx context.Context) error {
 			continue
 		}
 		w.emptySurfaces(f)
+	}
+	return nil
+}
+
+// foundOfField takes up what the mapping of a field found, as foundOfGrid does of a section.
+func (w *survey) foundOfField(s *cruisefile.MapField, found []metadata.Finding, err error) error {
+	for _, x := range found {
+		if x.File == "" {
+			x.Position = s.At
+		}
+		w.find(x)
+	}
+	if errors.Is(err, gridding.ErrUnknown) {
+		return &metadata.InputError{Position: s.At, Err: fmt.Errorf("field %s: %w", s.Name, err),
+			Remedy: "castwright help cruise-file lists the settings of a grid"}
+	}
+	if err != nil {
+		w.find(metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "field.grid",
+			Message: fmt.Sprintf("no field: %v", err)})
 	}
 	return nil
 }

@@ -316,30 +316,38 @@ func (w *survey) grids(ctx context.Context) error {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
-		for _, f := range found {
-			if f.File == "" {
-				f.Position = s.settings.At
-			}
-			w.find(f)
+		if fatal := w.foundOfGrid(s.settings, found, err); fatal != nil {
+			return fatal
+		} else if err == nil {
+			w.moveGrid(g)
+			s.grid = g
+			w.keepGrid(s, key, g, found)
 		}
-		if err != nil {
-			if errors.Is(err, gridding.ErrUnknown) {
-				return &metadata.InputError{Position: s.settings.Grid.At, Err: fmt.Errorf("grid of section %s: %w",
-					s.settings.Name, err),
-					Remedy: "castwright help cruise-file lists the settings of a grid"}
-			}
-			w.find(metadata.Finding{Position: s.settings.At, Severity: metadata.Warning, Check: "section.grid",
-				Message: fmt.Sprintf("section %s: no grid: %v", s.settings.Name, err)})
-			continue
-		}
-		w.moveGrid(g)
-		s.grid = g
-		w.keepGrid(s, key, g, found)
 	}
 	if err := w.anomalies(ctx); err != nil {
 		return err
 	}
 	return w.mapFields(ctx)
+}
+
+// foundOfGrid takes up what the mapping of a section found, and an error that leaves the section without a grid; it
+// returns one that ends the run.
+func (w *survey) foundOfGrid(s *cruisefile.Section, found []metadata.Finding, err error) error {
+	for _, f := range found {
+		if f.File == "" {
+			f.Position = s.At
+		}
+		w.find(f)
+	}
+	if errors.Is(err, gridding.ErrUnknown) {
+		return &metadata.InputError{Position: s.Grid.At, Err: fmt.Errorf("grid of section %s: %w", s.Name, err),
+			Remedy: "castwright help cruise-file lists the settings of a grid"}
+	}
+	if err != nil {
+		w.find(metadata.Finding{Position: s.At, Severity: metadata.Warning, Check: "section.grid",
+			Message: fmt.Sprintf("section %s: no grid: %v", s.Name, err)})
+	}
+	return nil
 }
 
 // forFile returns the section as its file holds it: measured columns, the derived ones that belong there, and the
