@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/interpolate"
 	"github.com/castwright/castwright/section/seawater"
 )
@@ -23,7 +24,9 @@ type Profile struct {
 	SAErr, CTErr float64   // accuracy, g/kg and K
 	// further standard errors of each level, of mapped values for example; nil: none
 	SALevelErr, CTLevelErr []float64
-	Straight               bool // values are straight between levels, else monotone (pchip)
+	Straight               bool          // values are straight between levels, else monotone (pchip)
+	Gaps                   []section.Gap // nothing is interpolated across
+	Others                 []Property    // further variables
 }
 
 // A Level is the change at one pressure. What is not defined is NaN.
@@ -40,6 +43,7 @@ type Level struct {
 	Reason                          ChangeReason
 	// the first-order form of the heave of CT is within 3 % of it
 	HeaveSmall bool
+	Others     []Parts // of the further variables of the newer profile, in its order
 }
 
 // ChangeReason says why the change on density is not defined at a level.
@@ -89,19 +93,22 @@ func Compare(old, now *Profile, pDbar []float64, reference func(pDbar float64) f
 	a, b := newCurve(old), newCurve(now)
 	out := make([]Level, len(pDbar))
 	for i, p := range pDbar {
-		out[i] = compareAt(a, b, p, reference(p))
+		x, movedErr := compareAt(a, b, p, reference(p))
+		x.Others = others(a, b, &x, movedErr)
+		out[i] = x
 	}
 	return out
 }
 
-func compareAt(a, b *curve, p, reference float64) Level {
+// compareAt returns the change at a pressure and the standard error of the displacement of the surface.
+func compareAt(a, b *curve, p, reference float64) (x Level, movedErr float64) {
 	nan := math.NaN()
-	x := Level{PressureDbar: p, ReferenceDbar: reference, SA: nan, SADensity: nan, SAHeave: nan, SAErr: nan,
+	x = Level{PressureDbar: p, ReferenceDbar: reference, SA: nan, SADensity: nan, SAHeave: nan, SAErr: nan,
 		SADensityErr: nan, SAHeaveErr: nan, CT: nan, CTDensity: nan, CTHeave: nan, CTErr: nan, CTDensityErr: nan,
 		CTHeaveErr: nan, OldDbar: nan, NewDbar: nan, DisplacementDbar: nan}
 	if !a.holds(p) || !b.holds(p) {
 		x.Reason = OutsideProfile
-		return x
+		return x, nan
 	}
 	sa1, ct1 := a.at(p)
 	sa2, ct2 := b.at(p)
@@ -115,14 +122,14 @@ func compareAt(a, b *curve, p, reference float64) Level {
 	x.NewDbar, why[1] = b.surface(k, sigma, p)
 	if x.Reason = max(why[0], why[1]); x.Reason != Defined {
 		x.OldDbar, x.NewDbar = nan, nan
-		return x
+		return x, nan
 	}
 	sa1, ct1 = a.at(x.OldDbar)
 	sa2, ct2 = b.at(x.NewDbar)
-	ratio, betaOverAlpha := densityRatio(a, b, x.OldDbar, x.NewDbar, reference)
+	ratio, betaOverAlpha, slope := densityRatio(a, b, x.OldDbar, x.NewDbar, reference)
 	if math.Abs(ratio-1) < leastRatio || math.IsNaN(ratio) {
 		x.Reason = NearUnity
-		return x
+		return x, nan
 	}
 	x.DisplacementDbar = x.NewDbar - x.OldDbar
 	x.SADensity, x.CTDensity = sa2-sa1, ct2-ct1
@@ -136,19 +143,21 @@ func compareAt(a, b *curve, p, reference float64) Level {
 	_, slope2 := b.slopes(p)
 	first := -x.DisplacementDbar * (slope1 + slope2) / 2
 	x.HeaveSmall = math.Abs(first-x.CTHeave) <= smallHeave*math.Abs(x.CTHeave)
-	return x
+	return x, math.Hypot(eS, eT/betaOverAlpha) / math.Abs(slope)
 }
 
 // densityRatio returns alpha CT_p / (beta SA_p), the mean of both occupations on the surface, and beta over alpha
-// there, at the reference pressure of the density.
-func densityRatio(a, b *curve, p1, p2, reference float64) (ratio, betaOverAlpha float64) {
+// there, at the reference pressure of the density. slope is alpha CT_p / beta - SA_p: that of potential density, as
+// g/kg
+// per dbar.
+func densityRatio(a, b *curve, p1, p2, reference float64) (ratio, betaOverAlpha, slope float64) {
 	sa1, ct1 := a.at(p1)
 	sa2, ct2 := b.at(p2)
 	s1, t1 := a.slopes(p1)
 	s2, t2 := b.slopes(p2)
 	_, bySalinity, byTemperature := seawater.SpecificVolumeSlopes((sa1+sa2)/2, (ct1+ct2)/2, reference)
 	betaOverAlpha = -bySalinity / byTemperature
-	return (t1 + t2) / (s1 + s2) / betaOverAlpha, betaOverAlpha
+	return (t1 + t2) / (s1 + s2) / betaOverAlpha, betaOverAlpha, ((t1+t2)/betaOverAlpha - (s1 + s2)) / 2
 }
 
 // A curve is a profile with its monotone interpolant (pchip).
@@ -157,6 +166,7 @@ type curve struct {
 	saSlope, ctSlope []float64
 	mixedDbar        float64         // depth of the mixed layer; 0 where the profile does not show one
 	kept             map[int]stratum // by reference, in thousands of dbar
+	others           []propertyCurve
 }
 
 // stratum are the levels of a profile between which density increases with pressure, and its potential density there.
@@ -171,27 +181,27 @@ func newCurve(p *Profile) *curve {
 	interpolate.PchipSlopes(c.saSlope, p.PressureDbar, p.SA)
 	interpolate.PchipSlopes(c.ctSlope, p.PressureDbar, p.CT)
 	c.mixedDbar = c.mixedLayer()
+	for i := range p.Others {
+		c.others = append(c.others, newPropertyCurve(&p.Others[i], p.Straight))
+	}
 	return c
 }
 
-func (c *curve) holds(p float64) bool {
-	n := len(c.PressureDbar)
-	return n > 1 && p >= c.PressureDbar[0] && p <= c.PressureDbar[n-1]
-}
+func (c *curve) holds(p float64) bool { return within(c.PressureDbar, c.Gaps, p) }
 
 // segment returns the place of the interval that holds a pressure, and how far into it.
-func (c *curve) segment(p float64) (k int, h, t float64) {
-	k, found := slices.BinarySearch(c.PressureDbar, p)
-	if !found || k == len(c.PressureDbar)-1 {
+func segment(pDbar []float64, p float64) (k int, h, t float64) {
+	k, found := slices.BinarySearch(pDbar, p)
+	if !found || k == len(pDbar)-1 {
 		k--
 	}
 	k = max(k, 0)
-	return k, c.PressureDbar[k+1] - c.PressureDbar[k], p - c.PressureDbar[k]
+	return k, pDbar[k+1] - pDbar[k], p - pDbar[k]
 }
 
 // at returns Absolute Salinity and Conservative Temperature at a pressure within the profile.
 func (c *curve) at(p float64) (sa, ct float64) {
-	k, h, t := c.segment(p)
+	k, h, t := segment(c.PressureDbar, p)
 	s0, s1 := c.ends(c.SA, c.saSlope, k, h)
 	t0, t1 := c.ends(c.CT, c.ctSlope, k, h)
 	return hermite(c.SA[k], c.SA[k+1], s0, s1, h, t), hermite(c.CT[k], c.CT[k+1], t0, t1, h, t)
@@ -199,7 +209,7 @@ func (c *curve) at(p float64) (sa, ct float64) {
 
 // slopes returns their derivatives by pressure.
 func (c *curve) slopes(p float64) (sa, ct float64) {
-	k, h, t := c.segment(p)
+	k, h, t := segment(c.PressureDbar, p)
 	s0, s1 := c.ends(c.SA, c.saSlope, k, h)
 	t0, t1 := c.ends(c.CT, c.ctSlope, k, h)
 	return hermiteSlope(c.SA[k], c.SA[k+1], s0, s1, h, t), hermiteSlope(c.CT[k], c.CT[k+1], t0, t1, h, t)
@@ -219,7 +229,7 @@ func (c *curve) errorAt(p, accuracy float64, levels []float64) float64 {
 	if levels == nil {
 		return accuracy
 	}
-	k, h, t := c.segment(p)
+	k, h, t := segment(c.PressureDbar, p)
 	return math.Hypot(accuracy, levels[k]+float64((levels[k+1]-levels[k])*t/h))
 }
 
@@ -312,6 +322,9 @@ func (c *curve) surface(k int, sigma, p float64) (float64, ChangeReason) {
 	at := (lo + hi) / 2
 	if at < c.mixedDbar || p < c.mixedDbar {
 		return math.NaN(), InMixedLayer
+	}
+	if !c.holds(at) {
+		return math.NaN(), OutsideProfile
 	}
 	return at, Defined
 }

@@ -3,6 +3,8 @@ package gridding
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"github.com/castwright/castwright/metadata"
 )
@@ -31,12 +33,26 @@ var changeFields = []changeField{
 		func(x *Level) float64 { return x.DisplacementDbar }, nil},
 }
 
-// ChangeNames returns the names of the quantities of a change that have an error, as in its grid.
-func ChangeNames() []string {
+// The ends of the names of the quantities of a change, after that of the variable.
+var changeEnds = []string{"_change_on_density", "_change", "_heave"}
+
+// ChangeOf returns the variable of which a field of a change has the name, and which of its quantities it is; "" for
+// other names.
+func ChangeOf(name string) (variable, end string) {
+	for _, end := range changeEnds {
+		if of, ok := strings.CutSuffix(name, end); ok {
+			return of, end
+		}
+	}
+	return "", ""
+}
+
+// ChangeNames returns the names of the quantities of a change in its grid, but for the displacement.
+func ChangeNames(g *Grid) []string {
 	var out []string
-	for _, f := range changeFields {
-		if f.err != nil {
-			out = append(out, f.name)
+	for i := range g.Fields {
+		if of, _ := ChangeOf(g.Fields[i].Name); of != "" && g.Fields[i].Kind == Value {
+			out = append(out, g.Fields[i].Name)
 		}
 	}
 	return out
@@ -82,15 +98,23 @@ func (c *Changed) Grid(name string) *Grid {
 		return out
 	}
 	nan := math.NaN()
-	for _, f := range changeFields {
+	fields := changeFields
+	for i := range c.Others {
+		fields = append(fields[:len(fields):len(fields)], changeFieldsOf(i, &c.Others[i])...)
+	}
+	for i, f := range fields {
 		v := metadata.Variable{Name: f.name, LongName: f.long, Units: f.units, ExchangeDecimals: -1, ValidMin: nan,
 			ValidMax: nan}
 		g.Fields = append(g.Fields, Field{Variable: v, Data: at(f.value)})
 		if f.err == nil {
 			continue
 		}
+		errs := at(f.err)
+		if i >= len(changeFields) && !slices.ContainsFunc(errs, func(e float64) bool { return e == e }) {
+			continue // not known
+		}
 		g.Fields = append(g.Fields, Field{Variable: companion(v, "_err", "standard error of the "+f.long, f.units),
-			Data: at(f.err), Of: f.name, Kind: StandardError},
+			Data: errs, Of: f.name, Kind: StandardError},
 			Field{Variable: companion(v, "_relerr", "square of twice the error over the value", "1"),
 				Data: at(func(x *Level) float64 {
 					r := 2 * f.err(x) / f.value(x)
@@ -137,4 +161,11 @@ func (c *Changed) describe(g *Grid) {
 		}
 	}
 	g.Results = append(g.Results, quantity("stations_left_out", float64(len(c.LeftOut))))
+	if c.Lacking != nil {
+		var names []string
+		for i := range c.Lacking {
+			names = append(names, c.Lacking[i].Name)
+		}
+		g.Results = append(g.Results, words("not_in_reference", strings.Join(names, ", ")))
+	}
 }

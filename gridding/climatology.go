@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
 )
@@ -18,6 +19,13 @@ type Climatology struct {
 	SA, CT       []float64
 	SAErr, CTErr []float64 // standard errors; nil: not known
 	Around       bool      // longitudes go once round the globe
+	Others       []NodeValues
+}
+
+// NodeValues are a further variable of a climatology at its nodes, with standard errors; nil: not known.
+type NodeValues struct {
+	Name        string
+	Values, Err []float64
 }
 
 func (c *Climatology) check() error {
@@ -29,7 +37,13 @@ func (c *Climatology) check() error {
 	return nil
 }
 
-func (c *Climatology) before(k *section.Cast, _ *Place) *Profile { return c.At(k.At) }
+func (c *Climatology) has(variable string) bool {
+	return slices.ContainsFunc(c.Others, func(v NodeValues) bool { return v.Name == variable })
+}
+
+func (c *Climatology) before(k *section.Cast, _ *Place, _ []metadata.Variable) *Profile {
+	return c.At(k.At)
+}
 
 // At returns the profile at a position: bilinear from the four nodes around it, at each level at which none of them is
 // missing, and straight in pressure; nil outside the nodes, or where fewer than two levels have values.
@@ -53,13 +67,24 @@ func (c *Climatology) At(at orb.Point) *Profile {
 		low, high := (k*ny+j)*nx, (k*ny+j+1)*nx
 		return mixed(mixed(v[low+i], v[low+east], a), mixed(v[high+i], v[high+east], a), b)
 	}
-	p := &Profile{Straight: true}
+	p := &Profile{Straight: true, Others: make([]Property, len(c.Others))}
 	for k := range len(c.PressureDbar) / ny {
+		level := mixed(c.PressureDbar[k*ny+j], c.PressureDbar[k*ny+j+1], b)
+		for n := range c.Others {
+			from, to := &c.Others[n], &p.Others[n]
+			to.Name = from.Name
+			if v := four(from.Values, k); !math.IsNaN(v) {
+				to.PressureDbar, to.Values = append(to.PressureDbar, level), append(to.Values, v)
+				if from.Err != nil {
+					to.Err = append(to.Err, four(from.Err, k))
+				}
+			}
+		}
 		sa, ct := four(c.SA, k), four(c.CT, k)
 		if math.IsNaN(sa) || math.IsNaN(ct) {
 			continue
 		}
-		p.PressureDbar = append(p.PressureDbar, mixed(c.PressureDbar[k*ny+j], c.PressureDbar[k*ny+j+1], b))
+		p.PressureDbar = append(p.PressureDbar, level)
 		p.SA, p.CT = append(p.SA, sa), append(p.CT, ct)
 		p.SALevelErr = append(p.SALevelErr, zeroForNaN(four(c.SAErr, k)))
 		p.CTLevelErr = append(p.CTLevelErr, zeroForNaN(four(c.CTErr, k)))

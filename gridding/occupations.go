@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/paulmach/orb"
 )
@@ -20,12 +21,18 @@ type Occupation struct {
 	// accuracy of each cast; common to the cruise or not, since one cast of each is compared
 	Accuracy      func(*section.Cast) (saGKg, ctK float64)
 	NotCalibrated bool // values flagged 1 are usable
+	// further variables to compare, where the reference has them too; only read of the newer occupation
+	Others []metadata.Variable
+	// standard error of a value of a further variable, NaN where it is not known; nil: of none
+	OtherAccuracy func(k *section.Cast, variable string, value float64) float64
 }
 
 // A Reference is what a section is compared with: an Occupation or a Climatology.
 type Reference interface {
 	// before returns the profile of the reference at a cast and fills what the place says of it; nil: there is none
-	before(k *section.Cast, x *Place) *Profile
+	before(k *section.Cast, x *Place, others []metadata.Variable) *Profile
+	// has reports whether it has a further variable
+	has(variable string) bool
 	// check reports what makes every comparison impossible
 	check() error
 }
@@ -45,7 +52,9 @@ type Place struct {
 type Changed struct {
 	Places   []Place // in the order of the newer section
 	LeftOut  []*section.Cast
-	WithinKm float64 // stations nearer than this are compared with each other; NaN with a climatology
+	Others   []metadata.Variable // further variables that were compared, in the order of Level.Others
+	Lacking  []metadata.Variable // those that the reference does not have
+	WithinKm float64             // stations nearer than this are compared with each other; NaN with a climatology
 }
 
 // FarOffTrackKm is the distance from the older track from which a caution is due.
@@ -63,13 +72,20 @@ func Change(ref Reference, now Occupation, pDbar []float64) (*Changed, error) {
 	if o, ok := ref.(*Occupation); ok {
 		out.WithinKm = o.withinKm()
 	}
+	for _, v := range now.Others {
+		if ref.has(v.Name) {
+			out.Others = append(out.Others, v)
+		} else {
+			out.Lacking = append(out.Lacking, v)
+		}
+	}
 	for i, k := range now.Section.Casts {
 		nan := math.NaN()
 		x := Place{Cast: k, AlongKm: now.Section.DistanceKm[i], DistanceKm: nan, OffTrackKm: nan, SeparatedKm: nan}
-		next, ok := profileOf(k, &now)
+		next, ok := profileOf(k, &now, out.Others)
 		var before *Profile
 		if ok {
-			before = ref.before(k, &x)
+			before = ref.before(k, &x, out.Others)
 		}
 		if before == nil {
 			out.LeftOut = append(out.LeftOut, k)
@@ -94,18 +110,23 @@ func (o *Occupation) check() error {
 // withinKm is how near stations are compared with each other.
 func (o *Occupation) withinKm() float64 { return math.Max(5, medianStep(o.Section.DistanceKm)/4) }
 
-func (o *Occupation) before(k *section.Cast, x *Place) *Profile {
+func (o *Occupation) has(variable string) bool {
+	return o.Grid != nil && o.Grid.field(variable) != nil ||
+		slices.ContainsFunc(o.Section.Casts, func(k *section.Cast) bool { return k.Column(variable) != nil })
+}
+
+func (o *Occupation) before(k *section.Cast, x *Place, others []metadata.Variable) *Profile {
 	x.DistanceKm, x.OffTrackKm = footOn(o.Section, k.At)
 	within := o.withinKm()
 	if near, km := nearest(o.Section, k.At); km <= within {
-		if p, ok := profileOf(near, o); ok {
+		if p, ok := profileOf(near, o, others); ok {
 			x.With, x.SeparatedKm = near, km
 			return p
 		}
 	}
 	n := len(o.Section.DistanceKm)
 	atEnd := x.DistanceKm <= o.Section.DistanceKm[0] || x.DistanceKm >= o.Section.DistanceKm[n-1]
-	p, ok := profileFromGrid(o, x.DistanceKm)
+	p, ok := profileFromGrid(o, x.DistanceKm, others)
 	if !ok || atEnd && x.OffTrackKm > within {
 		return nil
 	}
@@ -168,7 +189,7 @@ func footOn(s *section.Section, at orb.Point) (alongKm, offKm float64) {
 }
 
 // profileOf returns the usable levels of a cast.
-func profileOf(k *section.Cast, o *Occupation) (*Profile, bool) {
+func profileOf(k *section.Cast, o *Occupation, others []metadata.Variable) (*Profile, bool) {
 	sa, ct := k.Column("asal"), k.Column("ctemp")
 	if sa == nil || ct == nil {
 		return nil, false
@@ -179,12 +200,16 @@ func profileOf(k *section.Cast, o *Occupation) (*Profile, bool) {
 		x.PressureDbar = append(x.PressureDbar, k.PressureDbar[i])
 		x.SA, x.CT = append(x.SA, sa.Values[i]), append(x.CT, ct.Values[i])
 	}
+	x.Gaps = section.Gaps(x.PressureDbar, nil)
+	for i := range others {
+		x.Others = append(x.Others, property(k, o, others[i].Name))
+	}
 	return x, len(x.PressureDbar) > 1
 }
 
 // profileFromGrid returns the gridded older section at a distance, straight between the two columns around it, with the
-// error of the map at each level besides the accuracy of a cast.
-func profileFromGrid(o *Occupation, km float64) (*Profile, bool) {
+// error of the map at each level besides the accuracy of a cast; of a further variable the error of the map only.
+func profileFromGrid(o *Occupation, km float64, others []metadata.Variable) (*Profile, bool) {
 	g := o.Grid
 	if g == nil || len(g.Axes) != 2 {
 		return nil, false
@@ -214,6 +239,20 @@ func profileFromGrid(o *Occupation, km float64) (*Profile, bool) {
 		}
 	}
 	x.SAErr, x.CTErr = o.Accuracy(o.Section.Casts[0])
+	for i := range others {
+		y := Property{Name: others[i].Name}
+		if f, e := g.field(y.Name), g.field(y.Name+"_err"); f != nil {
+			for k, p := range levels {
+				if v := at(f, k); !math.IsNaN(v) {
+					y.PressureDbar, y.Values = append(y.PressureDbar, p), append(y.Values, v)
+					if e != nil {
+						y.Err = append(y.Err, at(e, k))
+					}
+				}
+			}
+		}
+		x.Others = append(x.Others, y)
+	}
 	return x, len(x.PressureDbar) > 1
 }
 

@@ -57,5 +57,6 @@ func ChangeSettings() []Setting {
 		{"compared_with", "what a station was compared with"},
 		{"off_track_km", "how far a station lies from the older track, km"},
 		{"stations_left_out", "number of stations for which the reference has nothing"},
+		{"not_in_reference", "mapped variables that the reference does not have"},
 	}
 }

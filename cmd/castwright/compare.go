@@ -16,9 +16,10 @@ compared at the same cast, station pair or grid node; a cast is recognised by it
 and position. Nothing is rounded before it is compared. Both archives must be complete and unchanged.
 
 With --line NAME it compares two occupations of one section, the newer minus the older by the dates of their casts. It prints the change
-of temperature and salinity at constant pressure and its parts on surfaces of density and by heave of these surfaces (Bindoff and
-McDougall 1994), each with its standard error, as CSV. --other NAME is for a section with another name in NEW. --out DIR writes the new
-folder NAME_change in DIR: the same as CF NetCDF, as a figure with its caption and as CSV. An existing folder is not replaced.
+of temperature, salinity and each other variable that was mapped and that both have, such as oxygen, at constant pressure and its parts
+on surfaces of density and by heave of these surfaces (Bindoff and McDougall 1994), each with its standard error where that is known, as
+CSV. --other NAME is for a section with another name in NEW. --out DIR writes the new
+folder NAME_change in DIR: the same as CF NetCDF, as figures with captions and as CSV. An existing folder is not replaced.
 
 EXAMPLE
    castwright compare demo/saltmarten-2026-05 again/saltmarten-2026-05

@@ -146,8 +146,8 @@ func Choose(m Material, c Choice) []Figure {
 			}
 		}
 		if s.Change != nil && c.want(KindAnomaly) {
-			out = append(out, &Change{Name: name + "anomaly", Title: s.Title, Reference: s.Reference,
-				Section: s.Section, Grid: s.Change, UpperDbar: c.UpperDbar, Axis: c.Axis, Depth: c.Depth})
+			out = append(out, Changes(Change{Name: name + "anomaly", Title: s.Title, Reference: s.Reference,
+				Section: s.Section, Grid: s.Change, UpperDbar: c.UpperDbar, Axis: c.Axis, Depth: c.Depth})...)
 		}
 		out = append(out, s.skill(&c)...)
 		out = append(out, c.against(name, place, casts, m.Bottles)...)

@@ -56,6 +56,7 @@ func gallery() []Figure {
 			Casts: s.Casts[:9]},
 		againstDensity(s, g)[1],
 		&Change{Name: "a_change", Reference: "the occupation of 2016", Section: s, Grid: changed(s)},
+		&Change{Name: "a_change_oxy", Of: "oxy", Reference: "the occupation of 2016", Section: s, Grid: changed(s)},
 		&TimeSeries{Name: "tide_ctemp", Title: "Tide at the sill", Series: tidal(withGap...), Field: "ctemp",
 			Overlay: "sigma0"},
 		&TimeSeries{Name: "tide_oxy", Series: tidal(0, 400), Field: "oxy", Dots: true},
@@ -279,8 +280,9 @@ func changed(s *section.Section) *gridding.Grid {
 	for p := 20.0; p < 4500; p += 20 {
 		levels = append(levels, p)
 	}
+	oxygen, _ := metadata.ByName("oxy")
 	c, err := gridding.Change(&gridding.Occupation{Section: older, Accuracy: accuracy},
-		gridding.Occupation{Section: s, Accuracy: accuracy}, levels)
+		gridding.Occupation{Section: s, Accuracy: accuracy, Others: []metadata.Variable{oxygen}}, levels)
 	if err != nil {
 		panic(err)
 	}

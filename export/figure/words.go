@@ -61,10 +61,6 @@ var namesOf = map[string]string{
 	"oxy2":  "Dissolved oxygen, second sensor", "oxy_ml": "Dissolved oxygen", "chl": "Chlorophyll fluorescence",
 	"fluor": "Fluorescence", "cond": "Conductivity", "cond2": "Conductivity, second sensor",
 	"par": "Photosynthetically active light", "beamcp": "Beam attenuation, particles",
-	"ctemp_change": "Conservative Temperature, change", "asal_change": "Absolute Salinity, change",
-	"ctemp_change_on_density": "Conservative Temperature, on density",
-	"asal_change_on_density":  "Absolute Salinity, on density",
-	"ctemp_heave":             "Conservative Temperature, heave", "asal_heave": "Absolute Salinity, heave",
 	"distance": "Distance", "velocity": "Geostrophic velocity",
 }
 
@@ -76,6 +72,9 @@ func signOf(name string) string {
 	return ""
 }
 
+// changeWords names the quantities of a change.
+var changeWords = map[string]string{"_change": "change", "_change_on_density": "on density", "_heave": "heave"}
+
 // nameText returns the name of a variable as pictures have it.
 func nameText(v *metadata.Variable) string {
 	if d := derived.Of(v.Name); d != nil && d.Label != "" {
@@ -83,6 +82,13 @@ func nameText(v *metadata.Variable) string {
 	}
 	if n, ok := namesOf[v.Name]; ok {
 		return n
+	}
+	if of, end := gridding.ChangeOf(v.Name); of != "" {
+		q, ok := metadata.ByName(of)
+		if !ok {
+			q.Name = of
+		}
+		return nameText(&q) + ", " + changeWords[end]
 	}
 	return upperFirst(cmp.Or(v.LongName, v.Name))
 }

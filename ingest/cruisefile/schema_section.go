@@ -92,7 +92,8 @@ func methodWords() (words []string) {
 }
 
 // estimated begins the default of what is estimated from a section.
-const estimated = "estimated where none of the keys length_*, noise and covariance is given for a section of 6 stations or more; else "
+const estimated = "estimated where none of the keys length_*, noise and covariance is given for a section of 6 " +
+	"stations or more; else "
 
 var gridForm = mapping(shape[Grid]{
 	legal: "a method", fresh: newGrid, at: func(g *Grid) *metadata.Position { return &g.At },
@@ -156,7 +157,8 @@ var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section)
 		"pchip", "pchip"),
 	entry("distance", func(s *Section) *section.Method { return &s.Distance },
 		named(section.WGS84, section.Sphere, section.SphereAtLevel),
-		"WGS84 geodesic; a sphere of 6371 km, or of 6371 km less the depth at each level, to compare with published numbers",
+		"WGS84 geodesic; a sphere of 6371 km, or of 6371 km less the depth at each level, to compare with "+
+			"published numbers",
 		"geodesic", "geodesic"),
 	entry("positive", func(s *Section) *geostrophy.Direction { return &s.Velocity.Positive },
 		oneOf(geostrophy.Left, geostrophy.Right, geostrophy.East, geostrophy.North, geostrophy.In, geostrophy.Out),
@@ -200,7 +202,8 @@ var sectionForm = mapping(shape[Section]{fresh: newSection, at: func(s *Section)
 var anomalyForm = mapping(shape[Anomaly]{legal: "a file", short: shortText(source,
 	func(a *Anomaly) *ingest.Source { return &a.With })},
 	required(entry("with", func(a *Anomaly) *ingest.Source { return &a.With }, source,
-		"the gridded section of an earlier archive, or temperature and salinity of a climatology (CF NetCDF)", "",
+		"the gridded section of an earlier archive, or temperature, salinity and more of a climatology (CF NetCDF)",
+		"",
 		"earlier/strait_grid.nc")),
 	entry("month", func(a *Anomaly) *int { return &a.Month }, integer[int]("a month", 1, 12),
 		"month of a climatology that has twelve", "none", "5"),

@@ -24,8 +24,15 @@ type ReferenceField struct {
 	PressureDbar []float64 // of a section by level; of a climatology of level k at latitude j at k*len(Lat)+j
 	SA, CT       []float64
 	SAErr, CTErr []float64
+	Others       []ReferenceVariable
 	Quantities   string // standard names of what was converted
 	Month        int    // 0: it has no months
+}
+
+// A ReferenceVariable is a further variable of a reference, in the unit that was asked for.
+type ReferenceVariable struct {
+	Name        string
+	Values, Err []float64 // Err: standard errors; nil: there are none
 }
 
 // Standard names of what a reference may have, and how it becomes Absolute Salinity or Conservative Temperature.
@@ -38,14 +45,16 @@ var (
 // ReadReference reads the grid of a section that castwright mapped, or the part of a climatology around the box from
 // west to east (degrees; east may exceed 180) and from south to north. A climatology has one-dimensional longitude,
 // latitude and pressure or depth, and salinity and temperature with a standard_name that says which they are; twelve
-// times are the months, of which one is asked for. path is absolute and cleaned.
-func ReadReference(path string, west, east, south, north float64, month int) (*ReferenceField, error) {
+// times are the months, of which one is asked for. Of others it reads those that the file has on the same dimensions:
+// with their standard_name or, in a gridded section, their name. path is absolute and cleaned.
+func ReadReference(path string, west, east, south, north float64, month int, others []metadata.Variable) (
+	*ReferenceField, error) {
 	f, err := nc.OpenFile(path)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	r := &reference{f: f, s: f.Schema, month: month, box: [4]float64{west, east, south, north}}
+	r := &reference{f: f, s: f.Schema, month: month, box: [4]float64{west, east, south, north}, others: others}
 	if err := r.quantities(); err != nil {
 		return nil, err
 	}
@@ -64,6 +73,20 @@ type reference struct {
 	salt, heat int // variables
 	saltName   string
 	heatName   string
+	others     []metadata.Variable
+}
+
+// other returns the variable of the file that holds a further one; -1: none.
+func (r *reference) other(q *metadata.Variable, byName bool) int {
+	on := func(v *nc.Var) bool {
+		return v.Type.Numeric() && slices.Equal(v.Dims, r.s.Vars[r.heat].Dims) && isIn(v, q.Units)
+	}
+	if byName {
+		return slices.IndexFunc(r.s.Vars, func(v nc.Var) bool { return v.Name == q.Name && on(&v) })
+	}
+	return slices.IndexFunc(r.s.Vars, func(v nc.Var) bool {
+		return q.StandardName != "" && v.Text("standard_name") == q.StandardName && on(&v)
+	})
 }
 
 // quantities finds salinity and temperature.
@@ -125,6 +148,15 @@ func (r *reference) section() (*ReferenceField, error) {
 		numbers(r.errorOf(r.heat))
 	if len(x.SA) != n*len(x.PressureDbar) || len(x.CT) != len(x.SA) {
 		return nil, fmt.Errorf("%s is not on pressure and distance", r.s.Vars[r.heat].Name)
+	}
+	for i := range r.others {
+		q := &r.others[i]
+		if v := r.other(q, true); v >= 0 && r.s.Vars[v].Text("units") == q.Units {
+			e := slices.IndexFunc(r.s.Vars, func(e nc.Var) bool {
+				return e.Name == q.Name+"_err" && e.Type.Numeric() && slices.Equal(e.Dims, r.s.Vars[v].Dims)
+			})
+			x.Others = append(x.Others, ReferenceVariable{q.Name, numbers(v), numbers(e)})
+		}
 	}
 	return x, nil
 }
@@ -252,6 +284,28 @@ func (r *reference) fill(x *ReferenceField, b *block, downVar int) error {
 			return err
 		}
 	}
+	for i := range r.others {
+		q := &r.others[i]
+		v := r.other(q, false)
+		if v < 0 {
+			continue
+		}
+		o := ReferenceVariable{Name: q.Name}
+		if o.Values, err = read(v, q.Units); err == nil {
+			o.Err, err = read(r.errorOf(v), "")
+		}
+		if err != nil {
+			return err
+		}
+		c, err := units.Convert(r.s.Vars[v].Text("units"), q.Units)
+		if err != nil {
+			return err
+		}
+		for k := range o.Err { // in the unit of the variable
+			o.Err[k] *= c.Of(1) - c.Of(0)
+		}
+		x.Others = append(x.Others, o)
+	}
 	x.SA, x.CT = make([]float64, len(salt)), make([]float64, len(heat))
 	for k := range down {
 		for j, lat := range x.Lat {
@@ -360,6 +414,9 @@ func (r *reference) values(v int, b *block, nx, ny int, unit string) ([]float64,
 func (x *ReferenceField) turn() {
 	nx, ny := len(x.Lon), len(x.Lat)
 	all := [][]float64{x.SA, x.CT, x.SAErr, x.CTErr}
+	for _, o := range x.Others {
+		all = append(all, o.Values, o.Err)
+	}
 	if x.Lon[0] > x.Lon[nx-1] {
 		slices.Reverse(x.Lon)
 		for _, v := range all {

@@ -70,7 +70,7 @@ var sampled = [...]struct{ variable, sample string }{{"psal", "salt_bottle"}, {"
 // Errors of what bottles are measured against (standard seawater, laboratory); common practice, no source.
 const (
 	ReferenceSalinity      = 0.001
-	referenceOxygenPercent = 0.5
+	ReferenceOxygenPercent = 0.5
 )
 
 // bottles compares the casts with their bottles.
@@ -87,7 +87,7 @@ func (s *survey) bottles() {
 		target, resolution, reference := s.limit("bottles.offset", "psal"), 1e-4, ReferenceSalinity
 		if q.variable == "oxy" {
 			target, resolution, reference = s.limit("bottles.offset", "oxy_percent")/100*mean, 0.1,
-				referenceOxygenPercent/100*mean
+				ReferenceOxygenPercent/100*mean
 		}
 		if d, ok := s.duplicates(q.variable, q.sample); ok {
 			s.result.Duplicates = append(s.result.Duplicates, d)

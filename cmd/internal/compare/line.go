@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -37,6 +38,7 @@ type occupied struct {
 	title  string
 	stamp  string // of the archive
 	first  time.Time
+	mapped []string // variables of its grid
 }
 
 // LinePlan says which sections to compare. An empty name of the newer is that of the older.
@@ -68,6 +70,7 @@ func CompareLine(ctx context.Context, plan LinePlan) (*Line, error) {
 		o[0], o[1], paths[0], paths[1] = o[1], o[0], paths[1], paths[0]
 	}
 	levels := pipeline.ComparedLevels(o[1].Section.Casts)
+	o[1].Others = pipeline.OthersToCompare(o[1].Section, o[1].mapped)
 	changed, err := gridding.Change(&o[0].Occupation, o[1].Occupation, levels)
 	if err != nil {
 		return nil, &metadata.InputError{Position: metadata.Position{File: paths[1]}, Err: err,
@@ -132,13 +135,20 @@ func occupation(a *archive.Archive, name string) (*occupied, error) {
 		}
 	}
 	o.NotCalibrated, o.Accuracy = o.cruise.Casts.Uncalibrated, velocity.CastAccuracy
+	o.OtherAccuracy = pipeline.OtherAccuracy(o.cruise)
 	if rel = "sections/" + name + "_grid.nc"; a.Has(rel) {
 		g, err := a.NetCDF(rel)
 		if err != nil {
 			return nil, err
 		}
 		defer g.Close()
-		o.Grid = pipeline.SectionGrid(g)
+		if o.Grid = pipeline.SectionGrid(g); o.Grid != nil {
+			for i := range o.Grid.Fields {
+				if f := &o.Grid.Fields[i]; f.Kind == gridding.Value {
+					o.mapped = append(o.mapped, f.Name)
+				}
+			}
+		}
 	}
 	return o, nil
 }
@@ -146,13 +156,24 @@ func occupation(a *archive.Archive, name string) (*occupied, error) {
 var lineHead = []string{"station", "compared_with", "distance_km", "off_track_km", "pressure_dbar", "reference_dbar",
 	"ctemp_change", "ctemp_change_err", "ctemp_change_on_density", "ctemp_change_on_density_err", "ctemp_heave",
 	"ctemp_heave_err", "asal_change", "asal_change_err", "asal_change_on_density", "asal_change_on_density_err",
-	"asal_heave", "asal_heave_err", "surface_moved_dbar", "on_density"}
+	"asal_heave", "asal_heave_err"}
+
+// head names the columns of table: those of further variables follow those of salinity.
+func (l *Line) head() []string {
+	head := slices.Clone(lineHead)
+	for i := range l.Changed.Others {
+		for _, end := range []string{"_change", "_change_on_density", "_heave"} {
+			head = append(head, l.Changed.Others[i].Name+end, l.Changed.Others[i].Name+end+"_err")
+		}
+	}
+	return append(head, "surface_moved_dbar", "on_density")
+}
 
 // Write writes the change as CSV, a line a place and pressure; an empty cell is not defined, and the last column says
-// why. Units are degC, g/kg and dbar.
+// why. Units are degC, g/kg, dbar and those of the further variables; an error that is not known is empty.
 func (l *Line) Write(w io.Writer) error {
 	c := csv.NewWriter(w)
-	if err := c.WriteAll(append([][]string{lineHead}, l.table()...)); err != nil {
+	if err := c.WriteAll(append([][]string{l.head()}, l.table()...)); err != nil {
 		return err
 	}
 	return c.Error()
@@ -160,11 +181,11 @@ func (l *Line) Write(w io.Writer) error {
 
 // Rows returns the change as one object a place and pressure, with the names of the columns of Write.
 func (l *Line) Rows() []map[string]string {
-	out := []map[string]string{}
+	out, head := []map[string]string{}, l.head()
 	for _, r := range l.table() {
 		m := map[string]string{}
 		for i, cell := range r {
-			m[lineHead[i]] = cell
+			m[head[i]] = cell
 		}
 		out = append(out, m)
 	}
@@ -195,6 +216,11 @@ func (l *Line) table() (rows [][]string) {
 				x.SADensity, x.SADensityErr, x.SAHeave, x.SAHeaveErr} {
 				row = append(row, fixed(v, 6))
 			}
+			for _, o := range x.Others {
+				for _, v := range []float64{o.Change, o.ChangeErr, o.Density, o.DensityErr, o.Heave, o.HeaveErr} {
+					row = append(row, fixed(v, 6))
+				}
+			}
 			rows = append(rows, append(row, fixed(x.DisplacementDbar, 3), why))
 		}
 	}
@@ -215,6 +241,9 @@ func (l *Line) Cautions() []string {
 		if p := &l.Changed.Places[i]; p.OffTrackKm > gridding.FarOffTrackKm {
 			out = append(out, fmt.Sprintf("station %s lies %.0f km off the older track", p.Cast.Station, p.OffTrackKm))
 		}
+	}
+	for i := range l.Changed.Lacking {
+		out = append(out, l.Changed.Lacking[i].Name+" was not compared: the older section does not have it")
 	}
 	for _, k := range l.Changed.LeftOut {
 		out = append(out,

@@ -67,7 +67,7 @@ func TestLine(t *testing.T) {
 		if l.Old != old || len(l.Changed.Places) != 4 || len(rows) < 100 {
 			t.Fatalf("%s %d %d", l.Old, len(l.Changed.Places), len(rows))
 		}
-		defined := 0
+		defined, oxygen := 0, 0
 		for _, r := range rows {
 			change, err := strconv.ParseFloat(r["ctemp_change"], 64)
 			if err != nil || change < 0.0495 || change > 0.0506 { // Conservative Temperature changes by a little more
@@ -75,6 +75,12 @@ func TestLine(t *testing.T) {
 			}
 			if e, err := strconv.ParseFloat(r["asal_change_err"], 64); err != nil || math.Abs(e-salinity) > 1e-6 {
 				t.Errorf("error of salinity %s, want %.6f", r["asal_change_err"], salinity)
+			}
+			if o, err := strconv.ParseFloat(r["oxy_change"], 64); err == nil {
+				if oxygen++; math.Abs(o) > 1e-6 || r["oxy_change_err"] != "" {
+					t.Errorf("oxygen did not change and its error is not stated: %s, %s", r["oxy_change"],
+						r["oxy_change_err"])
+				}
 			}
 			if !strings.HasPrefix(r["on_density"], "defined") {
 				continue
@@ -86,8 +92,8 @@ func TestLine(t *testing.T) {
 				t.Errorf("%v", r)
 			}
 		}
-		if defined < 50 {
-			t.Errorf("%d of %d on density", defined, len(rows))
+		if defined < 50 || oxygen < 50 {
+			t.Errorf("%d of %d on density, %d with oxygen", defined, len(rows), oxygen)
 		}
 		saved(t, l)
 		if len(l.Cautions()) != 1 {

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -15,9 +16,11 @@ import (
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest/cruisefile"
 	"github.com/castwright/castwright/ingest/ncprofile"
+	"github.com/castwright/castwright/ingest/qc"
 	"github.com/castwright/castwright/internal/nc"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
+	"github.com/castwright/castwright/section/derived"
 	"github.com/castwright/castwright/section/geostrophy"
 )
 
@@ -68,9 +71,10 @@ func (w *survey) anomaly(ctx context.Context, s *cruisefile.Section, sec *sectio
 		return fail(errors.New("does not exist, or is not a regular file"),
 			"name the NAME_grid.nc of an earlier archive, or a climatology")
 	}
+	others := OthersToCompare(sec, s.Grid.Options.Variables)
 	west, east, south, north := box(sec.Casts)
 	answer, err := askForGrid(ctx, depthGridRequest{Path: at, West: west, East: east, South: south, North: north,
-		Reference: true, Month: a.Month})
+		Reference: true, Month: a.Month, Others: others})
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
@@ -82,13 +86,19 @@ func (w *survey) anomaly(ctx context.Context, s *cruisefile.Section, sec *sectio
 			"castwright help anomaly lists the variables that the file needs")
 	}
 	now := gridding.Occupation{Section: sec, Accuracy: s.Velocity.CastAccuracy,
-		NotCalibrated: w.cruise.Casts.Uncalibrated}
+		NotCalibrated: w.cruise.Casts.Uncalibrated, Others: others, OtherAccuracy: OtherAccuracy(w.cruise)}
 	changed, err := gridding.Change(referenceOf(answer.Reference), now, ComparedLevels(sec.Casts))
 	if err != nil {
 		return fail(err, "name a file that covers stations of the section, or remove the key anomaly")
 	}
 	g := changed.Grid(s.Name)
 	g.Params = append(g.Params, referenceParams(a, answer.Reference)...)
+	for k := range changed.Lacking {
+		w.find(metadata.Finding{Position: a.With.At, Severity: metadata.Note, Check: "section.anomaly",
+			Variable: changed.Lacking[k].Name, Message: fmt.Sprintf("section %s: %s was not compared: the reference has "+
+				"no variable with its standard_name on the same dimensions as the temperature", s.Name,
+				changed.Lacking[k].Name)})
+	}
 	for _, k := range changed.LeftOut {
 		w.find(metadata.Finding{Position: a.With.At, Severity: metadata.Note, Check: "section.anomaly",
 			Message: fmt.Sprintf("section %s: station %s was not compared: the reference has no values there, "+
@@ -102,7 +112,7 @@ func (w *survey) anomaly(ctx context.Context, s *cruisefile.Section, sec *sectio
 func referenceOf(x *ncprofile.ReferenceField) gridding.Reference {
 	if x.Track == nil {
 		return &gridding.Climatology{LonDeg: x.Lon, LatDeg: x.Lat, Around: x.Around, PressureDbar: x.PressureDbar,
-			SA: x.SA, CT: x.CT, SAErr: x.SAErr, CTErr: x.CTErr}
+			SA: x.SA, CT: x.CT, SAErr: x.SAErr, CTErr: x.CTErr, Others: nodeValues(x.Others)}
 	}
 	usual := geostrophy.DefaultAccuracy()
 	o := &gridding.Occupation{Section: &section.Section{DistanceKm: x.DistanceKm},
@@ -117,7 +127,55 @@ func referenceOf(x *ncprofile.ReferenceField) gridding.Reference {
 				Variable: metadata.Variable{Name: []string{"asal", "ctemp", "asal_err", "ctemp_err"}[i]}})
 		}
 	}
+	for _, v := range x.Others {
+		o.Grid.Fields = append(o.Grid.Fields, gridding.Field{Variable: metadata.Variable{Name: v.Name}, Data: v.Values})
+		if v.Err != nil {
+			o.Grid.Fields = append(o.Grid.Fields, gridding.Field{Variable: metadata.Variable{Name: v.Name + "_err"},
+				Data: v.Err})
+		}
+	}
 	return o
+}
+
+func nodeValues(of []ncprofile.ReferenceVariable) (out []gridding.NodeValues) {
+	for _, v := range of {
+		out = append(out, gridding.NodeValues(v))
+	}
+	return out
+}
+
+// OthersToCompare returns the variables besides temperature and salinity in which a section is compared: those of the
+// mapped ones, oxygen when none are named, that do not follow from temperature, salinity and pressure.
+func OthersToCompare(s *section.Section, mapped []string) (out []metadata.Variable) {
+	if len(mapped) == 0 {
+		mapped = []string{"oxy"}
+	}
+	for _, name := range mapped {
+		follows := slices.Contains([]string{"pres", "temp", "temp2", "psal", "psal2", "cond", "cond2"}, name)
+		if v := derived.Of(name); v != nil {
+			follows = !slices.ContainsFunc(v.Needs, func(n string) bool { return strings.HasPrefix(n, "oxy") })
+		}
+		at := slices.IndexFunc(s.Casts, func(k *section.Cast) bool {
+			col := k.Column(name)
+			return col != nil && col.HasValue()
+		})
+		if !follows && at >= 0 {
+			out = append(out, s.Casts[at].Column(name).Variable)
+		}
+	}
+	return out
+}
+
+// OtherAccuracy returns the standard error of values beside temperature and salinity, as far as the cruise file states
+// it: of oxygen adjusted to bottles the residual of the system, and what oxygen of bottles has in common.
+func OtherAccuracy(c *cruisefile.Cruise) func(k *section.Cast, variable string, value float64) float64 {
+	return func(k *section.Cast, variable string, value float64) float64 {
+		i := slices.IndexFunc(c.Systems, func(y cruisefile.System) bool { return y.Label == k.System })
+		if variable != "oxy" || i < 0 || c.Systems[i].Oxygen.Stage != metadata.StageAdjusted {
+			return math.NaN()
+		}
+		return math.Hypot(c.Systems[i].Oxygen.Residual, qc.ReferenceOxygenPercent/100*value)
+	}
 }
 
 // referenceName is what a reference is called.
@@ -150,6 +208,13 @@ func errorsOf(x *ncprofile.ReferenceField) string {
 		usual := geostrophy.DefaultAccuracy()
 		text += fmt.Sprintf("; accuracy of its casts %g g/kg and %g K", usual.Salinity, usual.TemperatureK)
 	}
+	for _, v := range x.Others {
+		if v.Err == nil {
+			text += "; not of " + v.Name + ", whose changes then have no error"
+		} else if x.Track != nil {
+			text += "; of " + v.Name + " the error of the map, not the accuracy of its casts"
+		}
+	}
 	return text
 }
 
@@ -164,7 +229,7 @@ func (w *archive) writeAnomalies(ctx context.Context, x *netcdf.Common) error {
 		}
 		name, rel := s.settings.Name, AnomalyFile(s.settings.Name)
 		place, err := w.place(rel, fmt.Sprintf("Section %s less %s at its stations: at constant pressure, on density "+
-			"and by heave, with errors.", name, referenceName(&s.settings.Anomaly)))
+			"and by heave, with the errors that are known.", name, referenceName(&s.settings.Anomaly)))
 		if err != nil {
 			return err
 		}
@@ -204,22 +269,37 @@ func (w *archive) stateAnomalies(d *statement.Document) {
 		return
 	}
 	d.Heading("Differences from a reference")
-	d.Text("Stations of these sections less the reference at their positions: at constant pressure, on surfaces of " +
-		"potential density and by heave of these, with standard errors from the accuracy of the casts and what is " +
-		"known of the reference. Eddies, tides and seasons are not in the errors.")
+	d.Text("Stations of these sections less the reference at their positions, in temperature, salinity and each " +
+		"other " +
+		"mapped variable that the reference has: at constant pressure, on surfaces of potential density and by heave " +
+		"of these, with standard errors from the accuracy of the casts and what is known of the reference. The error " +
+		"of oxygen is known where the cruise file states what is left beside bottles. Eddies, tides and seasons " +
+		"are not in the errors.")
 	d.Table([]string{"Section", "Reference", "Errors of the reference", "Stations compared", "Stations"}, rows)
 }
 
-// SectionGrid returns salinity and temperature of the file of a gridded section; nil when it has none.
+// SectionGrid returns the mapped variables of the file of a gridded section with their errors; nil when it lacks
+// salinity
+// or temperature.
 func SectionGrid(f *nc.File) *gridding.Grid {
 	p, x := f.NumbersOf("pres"), f.NumbersOf("distance")
 	g := &gridding.Grid{Axes: []gridding.Axis{{Values: p}, {Values: x}}}
-	for _, name := range []string{"asal", "ctemp", "asal_err", "ctemp_err"} {
-		if v := f.NumbersOf(name); v != nil && len(v) == len(p)*len(x) {
-			g.Fields = append(g.Fields, gridding.Field{Variable: metadata.Variable{Name: name}, Data: v})
+	has := func(name string) bool { return f.Var(name) >= 0 }
+	for i := range f.Vars {
+		of := strings.TrimSuffix(f.Vars[i].Name, "_err")
+		if v := &f.Vars[i]; len(v.Dims) != 2 || !has(of+"_mask") || v.Name != of && v.Name != of+"_err" {
+			continue
+		}
+		field := gridding.Field{Variable: metadata.Variable{Name: f.Vars[i].Name, Units: f.Vars[i].Text("units")},
+			Data: f.NumbersOf(f.Vars[i].Name)}
+		if of != field.Name {
+			field.Of, field.Kind = of, gridding.StandardError
+		}
+		if len(field.Data) == len(p)*len(x) {
+			g.Fields = append(g.Fields, field)
 		}
 	}
-	if len(g.Fields) < 2 {
+	if !has("asal") || !has("ctemp") || len(g.Fields) < 2 {
 		return nil
 	}
 	return g

@@ -9,6 +9,7 @@ import (
 
 	"github.com/castwright/castwright/cmd/internal/child"
 	"github.com/castwright/castwright/ingest/ncprofile"
+	"github.com/castwright/castwright/metadata"
 )
 
 // depthGridArgument is the hidden first argument by which the program starts itself to read a depth grid or what a
@@ -23,6 +24,7 @@ type depthGridRequest struct {
 	West, East, South, North float64
 	Reference                bool // not a grid of water depth but what a section is compared with
 	Month                    int
+	Others                   []metadata.Variable // further variables of what a section is compared with
 }
 
 type depthGridReply struct {
@@ -59,7 +61,8 @@ func serveDepthGrid(in io.Reader, out io.Writer) int {
 	var a depthGridReply
 	var err error
 	if q.Reference {
-		a.Reference, err = ncprofile.ReadReference(q.Path, q.West, q.East, q.South, q.North, q.Month)
+		a.Reference, err = ncprofile.ReadReference(q.Path, q.West, q.East, q.South, q.North, q.Month,
+			q.Others)
 	} else {
 		a.Grid, err = ncprofile.ReadDepthGrid(q.Path, q.West, q.East, q.South, q.North)
 	}

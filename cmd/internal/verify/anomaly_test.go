@@ -44,6 +44,13 @@ for name in "t", "s":
     error[:] = {"t": 0.3, "s": 0.05}[name]
 f["t"][4] = 9 - z / 400 + 0.02 * (y - 60) + 0.01 * x
 f["s"][4] = 35 + z / 20000
+for name, standard in (("o", "moles_of_oxygen_per_unit_mass_in_sea_water"),
+                       ("oe", "moles_of_oxygen_per_unit_mass_in_sea_water standard_error")):
+    o = f.createVariable(name, "f8", ("month", "depth", "lat", "lon"), fill_value=-99)
+    o.standard_name, o.units = standard, "mmol kg-1"
+    o[:] = -99
+f["o"][4] = 0.3 - z / 1e4
+f["oe"][4] = 0.004
 f.close()
 `
 
@@ -67,6 +74,7 @@ func anomalous(t *testing.T, with string, prepare func(dir string)) (*pipeline.P
 	}
 	yaml := `cruise: {id: compared}
 figures: {only: [anomaly], formats: [svg]}
+systems: [{label: main, oxygen: {stage: adjusted to bottles, residual: 0.8}}]
 casts: {sources: [casts], leave_out: [{file: casts/ZZSM20260504_00019_00001_ct1.csv, reason: damaged}]}
 sections: [{name: strait, stations: 1-10` + with + "}]\n"
 	file := filepath.Join(dir, "cruise.yaml")
@@ -102,6 +110,7 @@ func TestAnomaly(t *testing.T) {
 	}
 	p, _ := anomalous(t, ", anomaly: {with: climate.nc, month: 5, called: a climatology}", prepare)
 	f := anomalyOf(t, p)
+	checkOxygen(t, f)
 	// The errors of the reference, in practical salinity and potential temperature, are nearly all of the errors.
 	for name, want := range map[string]float64{"ctemp_change_err": 0.3, "asal_change_err": 0.05} {
 		for _, v := range f.NumbersOf(name) {
@@ -148,6 +157,7 @@ func TestAnomaly(t *testing.T) {
 		t.Fatal(err)
 	}
 	lat, lon, levels, checked := f.NumbersOf("lat"), f.NumbersOf("lon"), f.NumbersOf("pres"), 0
+	oxygen, withOxygen := f.NumbersOf("oxy_change"), 0
 	for _, k := range all.Casts {
 		for j := range lat {
 			i, at := slices.Index(levels, 100), slices.Index(k.PressureDbar, 100)
@@ -163,10 +173,16 @@ func TestAnomaly(t *testing.T) {
 				t.Errorf("station %s: %.5f less %.5f is given as %.5f", k.Station, k.Column("ctemp").Values[at], want,
 					total[i*len(lat)+j])
 			}
+			if got := oxygen[i*len(lat)+j]; got == got {
+				withOxygen++
+				if want := k.Column("oxy").Values[at] - (300 - z/10); math.Abs(got-want) > 1e-3 {
+					t.Errorf("station %s: oxygen differs by %.4f, given as %.4f", k.Station, want, got)
+				}
+			}
 		}
 	}
-	if checked < 5 {
-		t.Errorf("%d stations checked", checked)
+	if checked < 5 || withOxygen < 5 {
+		t.Errorf("%d stations checked, %d with oxygen", checked, withOxygen)
 	}
 	read := func(rel string) string {
 		b, err := os.ReadFile(filepath.Join(p.Path, rel))
@@ -179,7 +195,8 @@ func TestAnomaly(t *testing.T) {
 		"data/documents/processing_statement.md": "a climatology, month 5",
 		"data/figures/strait_anomaly.txt":        "less a climatology",
 		"data/provenance/history.txt":            "anomaly: section strait less a climatology",
-		"data/figures/strait_anomaly.svg":        "<svg"} {
+		"data/figures/strait_anomaly_oxy.txt":    "dissolved oxygen: its change",
+		"data/figures/strait_anomaly_oxy.svg":    "<svg", "data/figures/strait_anomaly.svg": "<svg"} {
 		if !strings.Contains(read(rel), want) {
 			t.Errorf("%s does not have %q", rel, want)
 		}
@@ -201,6 +218,29 @@ func TestAnomaly(t *testing.T) {
 	}
 }
 
+// checkOxygen holds the error of oxygen to what both state: 4 umol/kg of the reference, the residual 0.8 and 0.5 % of the
+// value of the casts, which lies between 4 and 5 umol/kg in all. The parts sum to the change, on most levels.
+func checkOxygen(t *testing.T, f *nc.File) {
+	t.Helper()
+	change, density, heave := f.NumbersOf("oxy_change"), f.NumbersOf("oxy_change_on_density"), f.NumbersOf("oxy_heave")
+	errs, n, parts := f.NumbersOf("oxy_change_err"), 0, 0
+	for i, v := range change {
+		if v == v {
+			if n++; errs[i] < math.Hypot(4, 0.8) || errs[i] > 5 {
+				t.Fatalf("error of oxygen %g", errs[i])
+			}
+		}
+		if d := density[i]; d == d {
+			if parts++; math.Abs(d+heave[i]-v) > 1e-9 {
+				t.Fatalf("parts %g and %g of %g", d, heave[i], v)
+			}
+		}
+	}
+	if n < 200 || parts < 100 || f.Vars[f.Var("oxy_change")].Text("units") != "umol kg-1" {
+		t.Errorf("oxygen: %d changes, %d on density", n, parts)
+	}
+}
+
 // The grid of an archive as reference: its own section differs from it by what the map misses of the casts.
 func TestAnomalyFromEarlierSection(t *testing.T) {
 	old, _ := anomalous(t, "", nil)
@@ -214,6 +254,9 @@ func TestAnomalyFromEarlierSection(t *testing.T) {
 		}
 	})
 	f := anomalyOf(t, p)
+	if f.Var("oxy_change") < 0 || f.Var("oxy_change_err") < 0 {
+		t.Error("the grid of the earlier archive has oxygen, the difference has none")
+	}
 	near, all := 0, 0
 	change, errors := f.NumbersOf("ctemp_change"), f.NumbersOf("ctemp_change_err")
 	for i, v := range change {
@@ -250,7 +293,7 @@ f.close()
 		found := false
 		for _, x := range p.Findings {
 			found = found || x.Check == "section.anomaly" && strings.Contains(x.Message, want) && x.Remedy != "" &&
-				x.Line == 4
+				x.Line == 5
 		}
 		if p.Path != "" || !found {
 			t.Errorf("%s: %q %+v", with, p.Path, p.Findings)

@@ -140,8 +140,6 @@ var mapOf = map[string]string{
 	"oxy2": "oxygen1", "oxy_ml": "oxygen1", "oxy_bottle": "oxygen1",
 	"chl": "chlorophyll1", "fluor": "chlorophyll1", "par": "chlorophyll1",
 	"xmiss": "optics1", "beamcp": "optics1", "beamc": "optics1", "turb": "optics1",
-	"ctemp_change": "difference1", "ctemp_change_on_density": "difference1", "ctemp_heave": "difference1",
-	"asal_change": "difference1", "asal_change_on_density": "difference1", "asal_heave": "difference1",
 	"velocity": "velocity1", "velocity_east": "velocity1", "velocity_north": "velocity1", "transport": "velocity1",
 }
 
