@@ -13,7 +13,8 @@ import (
 )
 
 // Save writes the change as NAME_change.nc, CF NetCDF with the errors of each part, and as the figure NAME_change in
-// every format with its caption (NAME_change_VARIABLE of further variables), and as NAME_change.csv, into the new folder NAME_change of dir. Its date is the time
+// every format with its caption (NAME_change_VARIABLE of further variables), and as NAME_change.csv, into the new
+// folder NAME_change of dir. Its date is the time
 // stamp of the newer archive. It returns the path of the folder and the figures that could not be drawn.
 func (l *Line) Save(ctx context.Context, dir, program string) (path string, refused []figure.Refusal, err error) {
 	name := l.Section + "_change"

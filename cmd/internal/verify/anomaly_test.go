@@ -222,7 +222,8 @@ func TestAnomaly(t *testing.T) {
 // value of the casts, which lies between 4 and 5 umol/kg in all. The parts sum to the change, on most levels.
 func checkOxygen(t *testing.T, f *nc.File) {
 	t.Helper()
-	change, density, heave := f.NumbersOf("oxy_change"), f.NumbersOf("oxy_change_on_density"), f.NumbersOf("oxy_heave")
+	change, heave := f.NumbersOf("oxy_change"), f.NumbersOf("oxy_heave")
+	density := f.NumbersOf("oxy_change_on_density")
 	errs, n, parts := f.NumbersOf("oxy_change_err"), 0, 0
 	for i, v := range change {
 		if v == v {
