@@ -95,8 +95,8 @@ func (w *survey) anomaly(ctx context.Context, s *cruisefile.Section, sec *sectio
 	g.Params = append(g.Params, referenceParams(a, answer.Reference)...)
 	for k := range changed.Lacking {
 		w.find(metadata.Finding{Position: a.With.At, Severity: metadata.Note, Check: "section.anomaly",
-			Variable: changed.Lacking[k].Name, Message: fmt.Sprintf("section %s: %s was not compared: the reference has "+
-				"no variable with its standard_name on the same dimensions as the temperature", s.Name,
+			Variable: changed.Lacking[k].Name, Message: fmt.Sprintf("section %s: %s was not compared: the reference "+
+				"has no variable with its standard_name on the dimensions of the temperature", s.Name,
 				changed.Lacking[k].Name)})
 	}
 	for _, k := range changed.LeftOut {

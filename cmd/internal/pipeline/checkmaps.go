@@ -94,7 +94,7 @@ func (w *survey) judgeWithoutMaps(ctx context.Context) error {
 		s := &w.sections[i]
 		if s.settings.Anomaly.With.Path != "" {
 			sec := *s.section
-			sec.Casts = w.withDerived(sec.Casts, nil)
+			sec.Casts = w.withDerived(sec.Casts, s.settings.Grid.Options.Variables)
 			if _, err := w.anomaly(ctx, s.settings, &sec); err != nil {
 				return err
 			}

@@ -218,7 +218,8 @@ func TestAnomaly(t *testing.T) {
 	}
 }
 
-// checkOxygen holds the error of oxygen to what both state: 4 umol/kg of the reference, the residual 0.8 and 0.5 % of the
+// checkOxygen holds the error of oxygen to what both state: 4 umol/kg of the reference, the residual 0.8 and 0.5 % of
+// the
 // value of the casts, which lies between 4 and 5 umol/kg in all. The parts sum to the change, on most levels.
 func checkOxygen(t *testing.T, f *nc.File) {
 	t.Helper()
