@@ -145,7 +145,7 @@ func TestNoPatternOfHolesAlongTheBottom(t *testing.T) {
 			d.f.Data = append(d.f.Data, v)
 		}
 	}
-	d.look(0.3)
+	d.look(&Section{})
 	if d.masked && !d.beneath {
 		t.Error("holes are seen above the bottom")
 	}

@@ -39,7 +39,12 @@ func TestCaptionsAreTrue(t *testing.T) {
 	has(f, true, "labelled lines")
 	has(f, true, "data_levels 43 from 0 to 672 dbar")
 	has(&Section{Name: "error", Section: s, Grid: g, Field: "ctemp_err"}, false, "labelled lines")
-	e[len(g.Axes[1].Values)*20+3] = 0.45
+	nx := len(g.Axes[1].Values)
+	e[nx*20+3] = 0.45 // too small a part to be seen
+	has(f, false, "// error variance")
+	for k := range 25 {
+		e[nx*(20+k/5)+3+k%5] = 0.45
+	}
 	has(f, true, "// error variance")
 	findField(g, "ctemp").Data[len(g.Axes[1].Values)*30+9] = math.NaN()
 	has(f, true, "\\\\ no value")

@@ -141,7 +141,16 @@ func (f *Differences) shading() shading {
 	return sh
 }
 
+// heading names the casts where the key of colours does not: a repeated cast alone, and casts of one station.
 func (f *Differences) heading() string {
+	if f.FromFirst && len(f.Sets) == 1 {
+		set := f.Sets[0]
+		of, first := "station "+trimZeros(set[0].Station), "cast "+trimZeros(set[0].Number)
+		if len(set) == 2 {
+			return upperFirst(of) + ": cast " + trimZeros(set[1].Number) + " minus " + first
+		}
+		return "Repeated casts of " + of + " minus " + first
+	}
 	if f.FromFirst {
 		return "Repeated casts minus the first"
 	}

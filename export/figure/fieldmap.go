@@ -255,7 +255,7 @@ func (d *fieldMapData) lines(p *chart.Sheet) {
 	chart.LabelLines(p.Scene, &d.Frame, lines, d.f.Levels, chart.LineStyle{
 		Pen:  func(l float64) page.Pen { return page.Pen{Colour: ink(l), Width: chart.Hair} },
 		Size: p.Small(0.7), Text: chart.Scaled(chart.TenPower(d.f.Levels)), Colour: ink, PerPoint: 330, Steep: true,
-		Ground: func(l float64) color.NRGBA { return chart.GroundUnder(d.f, l) },
+		Ground: func(l float64) color.NRGBA { return chart.GroundUnder(d.f, l) }, Free: clearOf(d.Lines),
 	})()
 }
 

@@ -97,6 +97,17 @@ func (b *Bathymetry) depthLevels() []float64 {
 	return levels
 }
 
+// deepTint is where the colour of the deepest water lies in its map.
+const deepTint = 0.48
+
+// darkest returns the darkest colour of the sea, on which names must be read.
+func (b *Bathymetry) darkest() color.NRGBA {
+	if len(b.depthLevels()) == 0 {
+		return chart.Water
+	}
+	return chart.Colours("depth1").At(deepTint)
+}
+
 // shadeDepths fills the sea darker by depth, between the levels of the depth grid.
 func (f *StationMap) shadeDepths(s *page.Scene, m *chart.Map) {
 	levels := f.Bathymetry.depthLevels()
@@ -106,7 +117,7 @@ func (f *StationMap) shadeDepths(s *page.Scene, m *chart.Map) {
 	tint := chart.Colours("depth1")
 	b := f.Bathymetry
 	for k, region := range contour.Above(b.LonDeg, b.LatDeg, b.DepthM, levels) {
-		s.Fill(onMap(region, m), tint.At(0.08+0.4*float64(k+1)/float64(len(levels))))
+		s.Fill(onMap(region, m), tint.At(0.08+(deepTint-0.08)*float64(k+1)/float64(len(levels))))
 	}
 }
 
@@ -117,10 +128,7 @@ func (f *StationMap) depths(p *chart.Sheet, m *chart.Map) []chart.Key {
 		return nil
 	}
 	b := f.Bathymetry
-	before := slices.Clone(m.Lines)
-	free := func(q page.Point) bool { // no line of the graticule or coast near
-		return !slices.ContainsFunc(before, func(o page.Point) bool { return o.Dist(q) < 4 })
-	}
+	free := clearOf(slices.Clone(m.Lines))
 	lines := make([][][]page.Point, len(levels))
 	for k, c := range contour.Lines(b.LonDeg, b.LatDeg, b.DepthM, levels) {
 		for _, l := range c.Lines {
@@ -131,11 +139,18 @@ func (f *StationMap) depths(p *chart.Sheet, m *chart.Map) []chart.Key {
 		m.Lines = chart.Sampled(m.Lines, lines[k]...)
 	}
 	tint := chart.Colours("depth1")
-	ink := chart.Readable(tint.At(1), tint.At(0.48))
+	ink := chart.Readable(tint.At(1), b.darkest())
 	pen := page.Pen{Colour: tint.At(0.85), Width: chart.Hair}
 	chart.LabelLines(p.Scene, &m.Frame, lines, levels, chart.LineStyle{
 		Pen: func(float64) page.Pen { return pen }, Size: p.Small(1), Text: chart.Short,
 		Colour: func(float64) color.NRGBA { return ink }, PerPoint: 300, Steep: true, Free: free,
 	})()
 	return []chart.Key{chart.LineKey(pen, nil, "water depth (m)")}
+}
+
+// clearOf says where no line of the graticule or coast is near, by points along them.
+func clearOf(lines []page.Point) func(page.Point) bool {
+	return func(q page.Point) bool {
+		return !slices.ContainsFunc(lines, func(o page.Point) bool { return o.Dist(q) < 4 })
+	}
 }

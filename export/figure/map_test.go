@@ -276,4 +276,22 @@ func TestSectionNamesAreReadable(t *testing.T) {
 			t.Errorf("%v: contrast %.2f", c, r)
 		}
 	}
+	s, _ := invent(wideLayout) // on the colour of the deepest water too
+	f := &StationMap{Name: "m", Casts: s.Casts, Bathymetry: seafloor(), Sections: []*section.Section{s}}
+	p, err := f.draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen, deepest := 0, luminance(chart.Colours("depth1").At(0.48))
+	for _, o := range p.Ops {
+		if o.Kind == page.TextOp && o.Label.Bold && o.Label.Text == s.Name {
+			seen++
+			if r := (deepest + 0.05) / (luminance(o.Label.Colour) + 0.05); r < 4.5 {
+				t.Errorf("%v on deep water: contrast %.2f", o.Label.Colour, r)
+			}
+		}
+	}
+	if seen != 1 {
+		t.Errorf("the section is named %d times", seen)
+	}
 }

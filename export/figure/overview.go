@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"math"
-	"slices"
 
 	"github.com/castwright/castwright/export/figure/chart"
 	"github.com/castwright/castwright/export/figure/page"
@@ -82,6 +81,23 @@ func (f *Overview) prepare() (*overviewData, error) {
 	return d, nil
 }
 
+// explain returns the key of the properties; what is hatched in several has the reasons of all.
+func (d *overviewData) explain() []chart.Key {
+	all := sectionData{}
+	for _, p := range d.panels {
+		for k, r := range p.reasons {
+			all.reasons[k] = all.reasons[k] || r
+		}
+		all.beneath = all.beneath || p.beneath
+	}
+	var ks []chart.Key
+	for k, p := range d.panels {
+		p.reasons, p.beneath = all.reasons, all.beneath
+		ks = chart.Add(ks, p.explain(d.of[k], d.of[k].limit())...)
+	}
+	return ks
+}
+
 func (f *Overview) draw(w chart.Width) (*page.Scene, error) {
 	d, err := f.prepare()
 	if err != nil {
@@ -109,14 +125,6 @@ func (f *Overview) draw(w chart.Width) (*page.Scene, error) {
 		}
 		return frames
 	}
-	var ks []chart.Key
-	add := func(more []chart.Key) {
-		for _, k := range more {
-			if !slices.ContainsFunc(ks, func(o chart.Key) bool { return o.Text == k.Text }) {
-				ks = append(ks, k)
-			}
-		}
-	}
 	down := verticalOf(false, nil)
 	var last chart.Frame
 	end := func(frames []chart.Frame) {
@@ -131,9 +139,9 @@ func (f *Overview) draw(w chart.Width) (*page.Scene, error) {
 		q.drawFrames(s, p, frames, s.limit())
 		down = q.vertical
 		chart.ColourBar(p, frames[0].T, frames[len(frames)-1].B, q.f.Levels, q.f.Colours, q.unit())
-		add(q.explain(s, s.limit()))
 		end(frames)
 	}
+	ks := d.explain()
 	if d.velocity != nil {
 		d.velocity.colour()
 		frames := panel("Geostrophic velocity (m s⁻¹)")
@@ -148,7 +156,7 @@ func (f *Overview) draw(w chart.Width) (*page.Scene, error) {
 			pageSign(into)(p.Scene, &highest)
 			pageSign(!into)(p.Scene, &lowest)
 		}
-		add(append(d.velocity.explain(), f.Velocity.signKeys()...))
+		ks = chart.Add(chart.Add(ks, d.velocity.explain()...), f.Velocity.signKeys()...)
 		end(frames)
 	}
 	var axis string

@@ -353,3 +353,32 @@ func TestFieldMapShowsItsValues(t *testing.T) {
 		t.Errorf("%d nodes compared, %d wrong, %d below the bottom", seen, wrong, grey)
 	}
 }
+
+// No line of the graticule runs through the label of a level line.
+func TestNoGraticuleThroughFieldLabels(t *testing.T) {
+	f := &FieldMap{Name: "f", Grid: inventField(), Field: "ctemp", Level: 90}
+	d, err := f.prepare()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := chart.NewSheet(chart.TwoColumns, 45)
+	frameAround(p, &d.Map, d.corners, 1.08)
+	d.Graticule(p)
+	named := len(p.Boxes)
+	d.lines(p)
+	if len(p.Boxes) == named {
+		t.Fatal("no line is labelled")
+	}
+	for k, b := range p.Boxes[named:] {
+		for _, q := range d.Lines {
+			inside := true
+			for i := range 4 {
+				a, c := b[i], b[(i+1)%4]
+				inside = inside && (c.X-a.X)*(q.Y-a.Y)-(c.Y-a.Y)*(q.X-a.X) > 0
+			}
+			if inside {
+				t.Fatalf("a line runs through %s at %v", p.Words[named+k], q)
+			}
+		}
+	}
+}

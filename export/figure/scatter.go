@@ -163,11 +163,14 @@ func (f *PropertyPlot) waterLines(p *chart.Sheet, fr *chart.Frame, d *propertyDa
 	for _, v := range sigma.Data {
 		vs = append(vs, chart.Weighed{Value: v, Weight: 1})
 	}
-	const cell = 5.0 // points: labels go where the data are not, if they can
+	const cell = 4.0 // points, half a label high: labels go where the data are not, if they can
 	at := func(q page.Point) [2]int { return [2]int{int(q.X / cell), int(q.Y / cell)} }
 	taken := map[[2]int]bool{}
 	for _, q := range d.points {
-		taken[at(fr.At(q.x, q.y))] = true
+		on := at(fr.At(q.x, q.y))
+		for k := range 9 { // a dot beside the middle of a label lies in it too
+			taken[[2]int{on[0] + k%3 - 1, on[1] + k/3 - 1}] = true
+		}
 	}
 	grey := page.Pen{Colour: color.NRGBA{140, 144, 150, 255}, Width: chart.Hair}
 	sigma.DrawLines(p.Scene, fr, chart.EvenLevels(vs), chart.LineStyle{

@@ -52,6 +52,48 @@ func TestUprightDensityLinesAreLabelled(t *testing.T) {
 	}
 }
 
+// A label of a density line lies beside the dots, not on them, where a part of the line is free.
+func TestDensityLabelsLieBesideDots(t *testing.T) {
+	c := &section.Cast{Station: "1", At: orb.Point{0, 60}}
+	var sa, ct, p []float64
+	for k := range 900 { // a cloud that covers the middle of the picture but for its corners
+		p = append(p, float64(k))
+		sa, ct = append(sa, 34+float64(k%30)/29), append(ct, 1+5*float64(k/30)/29+2*float64(k%30)/29)
+	}
+	c.PressureDbar = p
+	c.Columns = []section.Column{{Variable: metadata.MustVariable("pres"), Values: p},
+		{Variable: metadata.MustVariable("asal"), Values: sa}, {Variable: metadata.MustVariable("ctemp"), Values: ct}}
+	s, err := (&PropertyPlot{Kind: KindTemperatureSalinity, Name: "ts",
+		Casts: []*section.Cast{c}}).draw(chart.TwoColumns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dots := page.Path{}
+	for _, o := range s.Ops {
+		if o.Kind == page.FillOp && o.Pen.Colour == (&shading{n: 1}).colour(0) {
+			dots = append(dots, o.Path...)
+		}
+	}
+	labels := 0
+	for k, text := range s.Words {
+		if v := numberOf(text); !(v > 26 && v < 28.6) {
+			continue
+		}
+		labels++
+		b := s.Boxes[k]
+		for _, d := range dots {
+			for _, q := range d {
+				if q.Dist(page.Pt((b[0].X+b[2].X)/2, (b[0].Y+b[2].Y)/2)) < 2 {
+					t.Fatalf("label %s at %v lies on a dot at %v", text, b, q)
+				}
+			}
+		}
+	}
+	if labels < 2 || len(dots) == 0 {
+		t.Errorf("%d labels, %d areas of dots", labels, len(dots))
+	}
+}
+
 // Colours by latitude have their latitudes beside them, at both widths.
 func TestLatitudesBesideTheColours(t *testing.T) {
 	s, _ := invent(layout{stations: 14, lengthKm: 300, depthM: 900, from: orb.Point{4, -63.6},

@@ -12,8 +12,9 @@ import (
 	"github.com/castwright/castwright/gridding"
 )
 
-// look finds what the caption has to explain: parts without a value and parts of large error.
-func (d *sectionData) look(limit float64) {
+// look finds what the caption has to explain: parts without a value and parts of large error that are seen.
+func (d *sectionData) look(f *Section) {
+	doubt := false
 	nx := len(d.f.X)
 	under := d.below(d.f)
 	for k, v := range d.f.Data {
@@ -23,9 +24,18 @@ func (d *sectionData) look(limit float64) {
 		case math.IsNaN(v) && !under[k]:
 			d.masked = true
 			d.beneath = d.beneath || y > d.last
-		case !math.IsNaN(v) && d.error != nil && d.error.Data[k] > limit:
-			d.doubtful = true
+		case !math.IsNaN(v) && d.error != nil && d.error.Data[k] > f.limit():
+			doubt = true
 		}
+	}
+	if !doubt {
+		return
+	}
+	p := chart.NewSheet(chart.TwoColumns, 45)
+	for _, fr := range d.panels(p) {
+		g := cut(p, d.f, &fr)
+		g.FillBelow(d.below(g), d.rows+1)
+		d.doubtful = d.hatchDoubt(f, p, &fr, g, f.limit()) || d.doubtful
 	}
 }
 
@@ -125,7 +135,7 @@ func (f *Section) caption(a *About) (caption, error) {
 	if d.upper > 0 {
 		upper = fmt.Sprintf("The upper %s are drawn at a larger scale.", d.vertical.text(d.upper))
 	}
-	d.look(f.limit())
+	d.look(f)
 	values := chart.ExtentOf(d.raw)
 	c.write(must, upper, fmt.Sprintf("Values are between %s and %s%s.", chart.Significant(values.Lo, 3),
 		chart.Significant(values.Hi, 3),

@@ -70,11 +70,7 @@ func (f *Section) draw(w chart.Width) (*page.Scene, error) {
 // drawPanels draws the field in its panels, with the vertical axis and the colour bar.
 func (d *sectionData) drawPanels(f *Section, p *chart.Sheet, limit float64) []chart.Frame {
 	d.colour()
-	h, top := p.Tall(178, 130), d.top()
-	if d.upper > 0 {
-		h, top = p.Tall(238, 168), 0
-	}
-	frames := p.Panels(h, d.x0, d.x1, top, d.upper, d.yMax)
+	frames := d.panels(p)
 	d.drawFrames(f, p, frames, limit)
 	last := &frames[len(frames)-1]
 	p.VerticalAxes(frames, p.Tall(20, 16), d.vertical.axis())
@@ -85,20 +81,51 @@ func (d *sectionData) drawPanels(f *Section, p *chart.Sheet, limit float64) []ch
 	return frames
 }
 
+// panels returns the frames of the picture.
+func (d *sectionData) panels(p *chart.Sheet) []chart.Frame {
+	h, top := p.Tall(178, 130), d.top()
+	if d.upper > 0 {
+		h, top = p.Tall(238, 168), 0
+	}
+	return p.Panels(h, d.x0, d.x1, top, d.upper, d.yMax)
+}
+
+// cut returns the part of a field that a frame shows, as fine as it is seen.
+func cut(p *chart.Sheet, g *chart.Field, fr *chart.Frame) *chart.Field {
+	return g.Window(fr.Y0, fr.Y1).Thin(int((p.R-p.L)*1.1), int((fr.B-fr.T)*1.5))
+}
+
+// open says where the field is seen in a frame: above the bottom, and at densities that there are.
+func (d *sectionData) open(f *Section, fr *chart.Frame) func(page.Point) bool {
+	return func(q page.Point) bool {
+		x, y := fr.Value(q)
+		return d.floor.above(x, y) && (f.edges == nil || f.edges.holds(x, y))
+	}
+}
+
+// hatchDoubt hatches where the error of the field g of a frame is large, and reports whether that is seen.
+func (d *sectionData) hatchDoubt(f *Section, p *chart.Sheet, fr *chart.Frame, g *chart.Field, limit float64) bool {
+	if d.error == nil {
+		return false
+	}
+	e := cut(p, d.error, fr)
+	e.FillBelow(d.below(e), d.rows+1)
+	e.MaskAs(g) // no hatching for doubt where there is no value
+	if len(e.X) < 2 || len(e.Y) < 2 {
+		return false
+	}
+	region := chart.OnPage(contour.Above(e.X, e.Y, e.Data, []float64{limit})[0], fr)
+	return chart.HatchSeen(p.Scene, region, chart.DoubtAngle, d.open(f, fr))
+}
+
 // drawFrames paints the field into the panels.
 func (d *sectionData) drawFrames(f *Section, p *chart.Sheet, frames []chart.Frame, limit float64) {
-	nx := int((p.R - p.L) * 1.1)
-	below := d.below
 	for k := range frames {
 		fr := &frames[k]
-		ny := int((fr.B - fr.T) * 1.5)
-		cut := func(g *chart.Field) *chart.Field {
-			return g.Window(fr.Y0, fr.Y1).Thin(nx, ny)
-		}
 		s := p.Scene
 		chart.Hatched(s, fr.Rect(), chart.NoValue, chart.NoValueAngle)
-		g := cut(d.f)
-		under := below(g)
+		g := cut(p, d.f, fr)
+		under := d.below(g)
 		for i := range g.Data {
 			if math.IsNaN(g.Data[i]) && !under[i] {
 				d.masked = true
@@ -107,27 +134,15 @@ func (d *sectionData) drawFrames(f *Section, p *chart.Sheet, frames []chart.Fram
 		}
 		g.FillBelow(under, d.rows+1)
 		g.Paint(s, fr)
-		if d.error != nil {
-			e := cut(d.error)
-			e.FillBelow(below(e), d.rows+1)
-			e.MaskAs(g) // no hatching for doubt where there is no value
-			if len(e.X) > 1 && len(e.Y) > 1 {
-				region := chart.OnPage(contour.Above(e.X, e.Y, e.Data, []float64{limit})[0], fr)
-				d.doubtful = d.doubtful || len(region) > 0
-				chart.Hatch(s, region, chart.DoubtAngle)
-			}
-		}
-		free := func(q page.Point) bool {
-			x, y := fr.Value(q)
-			return d.floor.above(x, y) && (f.edges == nil || f.edges.holds(x, y))
-		}
+		d.doubtful = d.hatchDoubt(f, p, fr, g, limit) || d.doubtful
+		free := d.open(f, fr)
 		var overlay func()
 		if d.lines != nil {
 			lines := d.overlayFor(f, fr, k > 0)
 			d.overlays = append(d.overlays, lines.name)
-			o, oLevels := cut(lines.field), lines.levels
+			o, oLevels := cut(p, lines.field, fr), lines.levels
 			o.MaskAs(g)
-			o.FillBelow(below(o), d.rows+1)
+			o.FillBelow(d.below(o), d.rows+1)
 			traced := chart.PartTogether(o.Trace(fr, oLevels), oLevels, overlayApart)
 			overlay = chart.LabelLines(s, fr, traced, oLevels, chart.LineStyle{
 				Pen: func(float64) page.Pen { return overlayPen }, Under: &overlayUnder, Size: p.Small(0.9),

@@ -220,7 +220,7 @@ func (f *StationMap) draw(w chart.Width) (*page.Scene, error) {
 	if land < 0.002*(d.R-d.L)*(d.B-d.T) {
 		ks = append(ks, d.locator(p))
 	}
-	d.writeNames(p)
+	d.writeNames(p, f.Bathymetry.darkest())
 	d.Circles(p)
 	d.Border(p.Scene)
 	p.Y = d.B + chart.TickLength + 5 + p.Size
@@ -297,7 +297,7 @@ func (d *mapData) beside(p *chart.Sheet, q page.Point, l page.Label, reach float
 
 // writeNames writes the names of sections and the numbers of stations that have space: the ends of sections,
 // the names of sections, then the other stations, round numbers first.
-func (d *mapData) writeNames(p *chart.Sheet) {
+func (d *mapData) writeNames(p *chart.Sheet, ground color.NRGBA) {
 	type named struct {
 		at    page.Point
 		text  string
@@ -337,7 +337,7 @@ func (d *mapData) writeNames(p *chart.Sheet) {
 			places = []int{n / 2, n / 4, 3 * n / 4, 0, n - 1}
 		}
 		l := page.Label{Text: d.names[k], Size: p.Size + 1, Bold: true,
-			Colour: chart.Readable(d.colour(k), chart.Water)}
+			Colour: chart.Readable(d.colour(k), ground)}
 		for _, i := range places {
 			if n > 0 && d.beside(p, d.at(casts[i]), l, 4.2, false) {
 				p.Keep = append(p.Keep, p.Boxes[len(p.Boxes)-1].Grown(2.5)) // a name among numbers would be read as one

@@ -234,7 +234,7 @@ func (f *TimeSeries) caption(a *About) (caption, error) {
 	if d.upper > 0 {
 		upper = fmt.Sprintf("The upper %s are drawn at a larger scale.", d.vertical.text(d.upper))
 	}
-	d.look(s.limit())
+	d.look(s)
 	values := chart.ExtentOf(d.raw)
 	c.write(must, upper, fmt.Sprintf("Values are between %s and %s%s.", chart.Significant(values.Lo, 3),
 		chart.Significant(values.Hi, 3), bare(d.unit())), sentence(prefixed("hatched: ", d.hatched(s))),

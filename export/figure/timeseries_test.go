@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/castwright/castwright/export/figure/chart"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
 	"github.com/castwright/castwright/section/seawater"
@@ -111,6 +112,25 @@ func TestOnLevels(t *testing.T) {
 	for i := range want {
 		if got[i] != want[i] && !(math.IsNaN(got[i]) && math.IsNaN(want[i])) {
 			t.Errorf("level %d: %g, want %g", i, got[i], want[i])
+		}
+	}
+}
+
+// A repeated cast that has no key of colours is named above the picture.
+func TestDifferencesNameTheirCasts(t *testing.T) {
+	set := tidal(0, 1).Casts
+	set[0].Station, set[0].Number, set[1].Station, set[1].Number = "006", "01", "006", "02"
+	for _, c := range []struct {
+		sets [][]*section.Cast
+		want string
+	}{
+		{[][]*section.Cast{set}, "Station 6: cast 2 minus cast 1"},
+		{[][]*section.Cast{append(slices.Clone(set), tidal(3).Casts...)}, "Repeated casts of station 6 minus cast 1"},
+		{[][]*section.Cast{set, tidal(2, 5).Casts}, "Repeated casts minus the first"},
+	} {
+		p, err := (&Differences{Name: "repeats", Sets: c.sets, FromFirst: true}).draw(chart.TwoColumns)
+		if err != nil || !p.Has(c.want) {
+			t.Errorf("%q is not there: %v", c.want, err)
 		}
 	}
 }

@@ -34,7 +34,10 @@ func (f *Field) DrawLines(s *page.Scene, fr *Frame, levels []float64, st LineSty
 }
 
 // labelGap is how far, in points, a line stays off its label: nearer, a minus is read as part of the line.
-const labelGap = 4
+const labelGap = 5.0
+
+// leastRest is the least length in points that is left of a heavy line on each side of its label.
+const leastRest = 6
 
 // speck is a length in points, 1 mm: what is shorter looks like dirt, in corners of a mask above all.
 const speck = 2.8
@@ -81,6 +84,7 @@ type placed struct {
 	line, level int
 	at          float64
 	label       page.Label
+	rest        float64 // least length of line on each side
 }
 
 // inOrder returns 0 .. n-1 sorted by a rank, equal ones as they were.
@@ -139,7 +143,10 @@ func placeLabels(s *page.Scene, fr *Frame, lines [][][]page.Point, levels []floa
 	for _, k := range inOrder(len(levels), func(k int) int { return k % 2 }) {
 		l := page.Label{Text: st.Text(levels[k]), Size: st.Size, Bold: st.Bold, Colour: st.Colour(levels[k]),
 			H: page.Middle, V: page.Centre}
-		w := l.Width()
+		w, rest := l.Width(), 2.0
+		if st.Pen(levels[k]).Width > Thin {
+			rest = labelGap + leastRest
+		}
 		byLength := inOrder(len(lines[k]), func(i int) float64 { return -page.Length(lines[k][i]) })
 		sameLevel := len(labels)
 		for rank, i := range byLength {
@@ -151,7 +158,7 @@ func placeLabels(s *page.Scene, fr *Frame, lines [][][]page.Point, levels []floa
 			want := max(1, int(total/st.PerPoint))
 			for n := range want {
 				lo, hi := total*float64(n)/float64(want), total*float64(n+1)/float64(want)
-				q := placed{i, k, math.NaN(), l}
+				q := placed{i, k, math.NaN(), l, rest}
 				q.bestPlace(s, fr, line, [3]float64{lo, hi, total}, st, others(lines, k))
 				if math.IsNaN(q.at) || slices.ContainsFunc(labels[sameLevel:], func(o placed) bool {
 					return o.line != i && o.label.At.Dist(q.label.At) < again
@@ -228,7 +235,7 @@ func (l *placed) bestPlace(s *page.Scene, fr *Frame, line []page.Point, stretch 
 	total := stretch[2]
 	for n := range tries {
 		at := stretch[0] + (stretch[1]-stretch[0])*(float64(n)+0.5)/tries
-		if at-w/2-2 < 0 || at+w/2+2 > total {
+		if at-w/2-l.rest < 0 || at+w/2+l.rest > total {
 			continue
 		}
 		a, m, b := page.Along(line, at-w/2), page.Along(line, at), page.Along(line, at+w/2)

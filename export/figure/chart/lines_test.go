@@ -44,6 +44,21 @@ func TestMinusIsSeen(t *testing.T) {
 	}
 }
 
+// A heavy line that would be two dots beside its label has no label; a thin one of the same length has it.
+func TestShortHeavyLinesHaveNoLabel(t *testing.T) {
+	line := []page.Point{page.Pt(20, 50), page.Pt(40, 50)}
+	ink := func(float64) color.NRGBA { return page.Ink }
+	for width, want := range map[float64]int{Hair: 1, Heavy: 0} {
+		s := page.New(200, 100)
+		LabelLines(s, &Frame{L: 0, R: 200, T: 0, B: 100}, [][][]page.Point{{line}}, []float64{0},
+			LineStyle{Size: 6.3, PerPoint: 300, Text: Short, Colour: ink,
+				Pen: func(float64) page.Pen { return page.Pen{Colour: page.Ink, Width: width} }})()
+		if len(s.Boxes) != want {
+			t.Errorf("a line %g wide has %d labels, want %d", width, len(s.Boxes), want)
+		}
+	}
+}
+
 // A closed line around one node, or a bend that spans fewer than three cells both ways, is noise and not drawn, however
 // long it is on the page; one that spans three in either direction is drawn.
 func TestShortLinesAreNotDrawn(t *testing.T) {

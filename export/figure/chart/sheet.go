@@ -1,8 +1,10 @@
 package chart
 
 import (
+	"fmt"
 	"image/color"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/castwright/castwright/export/figure/page"
@@ -169,6 +171,22 @@ type Key struct {
 	Draw  func(s *page.Scene, f *Frame)
 	Text  string
 	Plain bool // not worth a legend when it is the only one
+
+	look string // of an area: entries that look alike become one
+}
+
+// Add appends entries, each text once; what looks like an entry that is there is explained beside it.
+func Add(ks []Key, more ...Key) []Key {
+	for _, k := range more {
+		at := slices.IndexFunc(ks, func(o Key) bool { return o.Text == k.Text || k.look != "" && o.look == k.look })
+		switch {
+		case at < 0:
+			ks = append(ks, k)
+		case !slices.Contains(strings.Split(ks[at].Text, "; "), k.Text):
+			ks[at].Text += "; " + k.Text
+		}
+	}
+	return ks
 }
 
 // Keys writes the explanation in rows.
@@ -218,7 +236,7 @@ func AreaKey(c color.NRGBA, text string, angles ...float64) Key {
 	return Key{Draw: func(s *page.Scene, f *Frame) {
 		Hatched(s, f.Rect(), c, angles...)
 		s.Outline(f.Rect(), InkHair)
-	}, Text: text}
+	}, Text: text, look: fmt.Sprint(c, angles)}
 }
 
 // LineKey explains a line.
@@ -250,9 +268,23 @@ func Hatched(s *page.Scene, p page.Path, ground color.NRGBA, angles ...float64) 
 	Hatch(s, p, angles...)
 }
 
+// HatchSeen draws the lines alone where they are seen: longer than their distance, since shorter ones look like dirt,
+// and open in the middle. It reports whether any is.
+func HatchSeen(s *page.Scene, p page.Path, angle float64, open func(page.Point) bool) bool {
+	lines := slices.DeleteFunc(page.Hatch(p, hatchApart, angle), func(l []page.Point) bool {
+		length := page.Length(l)
+		return length < hatchApart || !open(page.Along(l, length/2))
+	})
+	s.Stroke(lines, hatchPen)
+	return len(lines) > 0
+}
+
+// hatchApart is the distance of lines of hatching in points.
+const hatchApart = 3
+
 // Hatch draws the lines alone.
 func Hatch(s *page.Scene, p page.Path, angles ...float64) {
 	for _, a := range angles {
-		s.Stroke(page.Hatch(p, 3, a), hatchPen)
+		s.Stroke(page.Hatch(p, hatchApart, a), hatchPen)
 	}
 }
