@@ -21,6 +21,8 @@ func handoverCommand(u *ui) *cli.Command {
 data-centre        exchange files of casts and bottles, statement (do.txt), station summary (su.txt), submission sheet
 repository         the archive itself, DataCite JSON, README, licence
 national-archive   NetCDF and exchange files, list of casts, statement, submission sheet, history, flag edits
+Only the set for a repository holds what is computed from the casts, such as mapped sections and differences from a reference; the README
+of the others says what they leave out.
 What the recipient asks for and the archive does not say is listed with the key of the cruise file that says it. An incomplete set is
 made only with --incomplete, and its README says so.
 

@@ -239,7 +239,24 @@ func (s *set) readme() []byte {
 		fmt.Fprintf(&b, "  LICENCE.txt: terms of use\n")
 	}
 	fmt.Fprintf(&b, "  sha256sums.txt: checksum of every file (check with: sha256sum -c sha256sums.txt)\n")
+	if products := s.products(); !s.whole && products != nil {
+		fmt.Fprintf(&b, "\nNot in this set, since they are computed from the casts: %s. The archive %s has them.\n",
+			strings.Join(products, ", "), s.archive.ID)
+	}
 	return b.Bytes()
+}
+
+// products names the products of the archive that are computed from the casts: sets of casts do not hold them.
+func (s *set) products() (out []string) {
+	for _, p := range []struct{ files, what string }{{"sections/*_grid.nc", "mapped sections"},
+		{"sections/*_geostrophy.nc", "velocities and transports"},
+		{"sections/*_anomaly.nc", "differences of sections from a reference"},
+		{"sections/*_time_series.nc", "time series"}, {"fields/*.nc", "mapped fields"}, {"figures/*", "figures"}} {
+		if len(s.archive.Matching(p.files)) > 0 {
+			out = append(out, p.what)
+		}
+	}
+	return out
 }
 
 func licenceText(l string) []byte {
