@@ -39,8 +39,9 @@ func TestProductsAreForRepositories(t *testing.T) {
 		}) != whole {
 			t.Errorf("%s: files %q", to, r.Files)
 		}
-		if strings.Contains(string(readme), "Not in this set, since they are computed from the casts: mapped sections, "+
-			"velocities and transports, differences of sections from a reference. The archive full has them.") == whole {
+		if strings.Contains(string(readme), "Not in this set, since they are computed from the casts: mapped "+
+			"sections, velocities and transports, differences of sections from a reference. The archive full has "+
+			"them.") == whole {
 			t.Errorf("%s: %s", to, readme)
 		}
 	}
