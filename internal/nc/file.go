@@ -156,6 +156,14 @@ type reader struct {
 	closed bool
 }
 
+// The library keeps unpacked chunks of each variable until the file is closed: of the files read next up to chunkCache
+// bytes each, of all that it read by default. Variables are read whole or in whole chunks, once.
+const (
+	chunkCache      = 1 << 18
+	chunkSlots      = 1009 // a prime
+	chunkPreemption = 0.75 // the default
+)
+
 // Open opens the regular file at path, a cleaned absolute one, for reading. No name is ever taken for that of a remote
 // host.
 func Open(path string) (Reader, error) {
@@ -164,6 +172,7 @@ func Open(path string) (Reader, error) {
 	}
 	r := &reader{path: path}
 	defer lock()()
+	C.nc_set_chunk_cache(chunkCache, chunkSlots, chunkPreemption)
 	cpath := C.CString(path)
 	defer C.free(unsafe.Pointer(cpath))
 	if err := check("open", path, C.nc_open(cpath, C.NC_NOWRITE, &r.ncid)); err != nil {

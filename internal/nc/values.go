@@ -17,6 +17,7 @@ type File struct {
 	numbers map[int][]float64
 	texts   map[int][]string
 	none    map[int][]float64 // values of each variable that mean a missing one
+	whole   map[int]bool      // variables whose values were read, kept or not
 }
 
 // OpenFile opens the regular file at path, a cleaned absolute one, for reading.
@@ -26,7 +27,7 @@ func OpenFile(path string) (*File, error) {
 		return nil, err
 	}
 	return &File{Schema: r.Schema(), Reader: r, numbers: map[int][]float64{}, texts: map[int][]string{},
-		none: map[int][]float64{}}, nil
+		none: map[int][]float64{}, whole: map[int]bool{}}, nil
 }
 
 // Close closes the file.
@@ -38,15 +39,15 @@ func (f *File) Values(i int) ([]float64, error) {
 	if x, ok := f.numbers[i]; ok {
 		return x, nil
 	}
-	n := f.Len(i)
-	if n < 0 || n > mostValues {
-		return nil, fmt.Errorf("%s has more values than are read (%d)", f.Vars[i].Name, mostValues)
+	n, err := f.few(i)
+	if err != nil {
+		return nil, err
 	}
 	x := make([]float64, n)
 	if err := f.Reader.ReadFloat64(i, nil, nil, x); err != nil {
 		return nil, err
 	}
-	f.numbers[i] = x
+	f.numbers[i], f.whole[i] = x, true
 	return x, nil
 }
 
@@ -56,7 +57,11 @@ func (f *File) Numbers(i int) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	x = slices.Clone(x)
+	return f.known(i, slices.Clone(x)), nil
+}
+
+// known puts NaN for the numbers that mean a missing value of a variable, and returns x.
+func (f *File) known(i int, x []float64) []float64 {
 	for _, none := range f.missing(i) {
 		for k := range x {
 			if x[k] == none {
@@ -64,7 +69,58 @@ func (f *File) Numbers(i int) ([]float64, error) {
 			}
 		}
 	}
-	return x, nil
+	return x
+}
+
+// partValues is how many values a part of a variable has at least.
+const partValues = 1 << 16
+
+// A Part is some values of a variable, last dimension fastest.
+type Part struct {
+	First       int // number of its first value
+	start, size []int
+}
+
+// Parts divides a variable into parts of whole chunks. The error is for one with more values than are read.
+func (f *File) Parts(i int) ([]Part, error) {
+	shape := f.Shape(i)
+	n, err := f.few(i)
+	if err != nil {
+		return nil, err
+	}
+	if n <= partValues {
+		return []Part{{0, make([]int, len(shape)), shape}}, nil
+	}
+	row, rows := product(shape[1:]), 1
+	if c := f.Vars[i].Chunks; c != nil {
+		rows = max(1, min(c[0], shape[0]))
+	}
+	rows *= (partValues + rows*row - 1) / (rows * row)
+	var out []Part
+	for k := 0; k < shape[0]; k += rows {
+		p := Part{k * row, make([]int, len(shape)), slices.Clone(shape)}
+		p.start[0], p.size[0] = k, min(rows, shape[0]-k)
+		out = append(out, p)
+	}
+	return out, nil
+}
+
+// few returns the number of values of a variable, or an error for one with more than are read.
+func (f *File) few(i int) (int, error) {
+	n := f.Len(i)
+	if n < 0 || n > mostValues {
+		return 0, fmt.Errorf("%s has more values than are read (%d)", f.Vars[i].Name, mostValues)
+	}
+	return n, nil
+}
+
+// NumbersIn returns Numbers of a part of a variable, in the memory of dst if that suffices.
+func (f *File) NumbersIn(i int, p Part, dst []float64) ([]float64, error) {
+	dst = slices.Grow(dst[:0], product(p.size))[:product(p.size)]
+	if err := f.Reader.ReadFloat64(i, p.start, p.size, dst); err != nil {
+		return nil, err
+	}
+	return f.known(i, dst), nil
 }
 
 // Words returns the strings of a char or string variable.
@@ -101,8 +157,12 @@ func (f *File) WordsOf(name string) []string {
 	return nil
 }
 
-// Try reads the values of a variable and drops them: the error says why they cannot be read.
+// Try reads the values of a variable, unless they were read before, and drops them: the error says why they cannot be
+// read.
 func (f *File) Try(i int) (err error) {
+	if f.whole[i] {
+		return nil
+	}
 	if f.Vars[i].Type.Numeric() {
 		_, err = f.Values(i)
 	} else {

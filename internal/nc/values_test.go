@@ -71,3 +71,55 @@ func TestFileValues(t *testing.T) {
 		t.Error("x is the coordinate variable, name is not and lies along x alone")
 	}
 }
+
+// The parts of a variable together are its numbers.
+func TestParts(t *testing.T) {
+	const rows, row = 41, 5000
+	path := filepath.Join(t.TempDir(), "a.nc")
+	w, err := Create(path, &Schema{Dims: []Dim{{"y", rows}, {"x", row}}, Vars: []Var{
+		{Name: "chunked", Type: Double, Dims: []int{0, 1}, Fill: -9999.0, Chunks: []int{3, row}, Deflate: 1},
+		{Name: "whole", Type: Double, Dims: []int{0, 1}, Fill: -9999.0},
+		{Name: "small", Type: Double, Dims: []int{1}, Fill: -9999.0}, {Name: "scalar", Type: Double, Fill: -9999.0}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	values := make([]float64, rows*row)
+	for i := range values {
+		if values[i] = float64(i); i%7 == 0 {
+			values[i] = -9999
+		}
+	}
+	for i, n := range []int{rows * row, rows * row, row, 1} {
+		if err := w.Write(i, values[:n]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	f, err := OpenFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	for i, want := range []int{3, 3, 1, 1} {
+		parts, err := f.Parts(i)
+		if err != nil || len(parts) != want {
+			t.Errorf("%s: %d parts, want %d, %v", f.Vars[i].Name, len(parts), want, err)
+		}
+		var x, memory []float64
+		for _, p := range parts {
+			if p.First != len(x) {
+				t.Errorf("%s: a part begins at %d, not %d", f.Vars[i].Name, p.First, len(x))
+			}
+			if memory, err = f.NumbersIn(i, p, memory); err != nil {
+				t.Fatal(err)
+			}
+			x = append(x, memory...)
+		}
+		all, err := f.Numbers(i)
+		if err != nil || !slices.EqualFunc(x, all, func(p, q float64) bool { return p == q || p != p && q != q }) {
+			t.Errorf("%s: the parts are not the whole, %v", f.Vars[i].Name, err)
+		}
+	}
+}

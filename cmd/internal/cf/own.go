@@ -10,16 +10,17 @@ import (
 	"github.com/castwright/castwright/metadata"
 )
 
-// own checks rules 65 and 73 to 77, those of castwright for its own files.
+// own checks rules 74 and 76 of a variable.
+func (v *variable) own() {
+	v.proposals()
+	v.ofTheSea()
+}
+
+// own checks rules 65, 73, 75 and 77, which castwright has for its own files.
 func (c *check) own() {
 	c.labelled()
 	c.sensors()
 	c.expocodes()
-	for _, v := range c.vars {
-		v.proposals()
-		v.ofTheSea()
-		c.Forget(v.i)
-	}
 	status := c.Text("release_status")
 	if !slices.Contains([]string{"underway", "preliminary", "final"}, status) {
 		c.fault(77, "release_status is %q", status)

@@ -154,6 +154,9 @@ func Check(f *nc.File, name string, ours bool) []metadata.Finding {
 		v.formulaTerms()
 		v.gathering()
 		v.cells()
+		if c.ours {
+			v.own()
+		}
 		c.Forget(v.i)
 	}
 	c.sampling()

@@ -235,9 +235,22 @@ func (a *archive) compared() *pipeline.Compared {
 	}
 }
 
-// columns chooses at random the columns of a grid file that are mapped again, of n. A variable may have data in a few
-// columns alone, and a change of it is seen only there.
+// columns returns the columns of a grid file that are mapped again, of n; they are chosen once.
 func (a *archive) columns(rel string, n int) []int {
+	if a.picked == nil {
+		a.picked = map[string][]int{}
+	}
+	key := fmt.Sprint(rel, " ", n)
+	if _, ok := a.picked[key]; !ok {
+		a.picked[key] = a.choose(rel, n)
+	}
+	return a.picked[key]
+}
+
+// choose chooses at random columns of a grid file, of n. A variable may have data in a few columns alone, and a change
+// of
+// of it is seen only there.
+func (a *archive) choose(rel string, n int) []int {
 	order := rand.New(rand.NewPCG(a.plan.Seed, uint64(n))).Perm(n)
 	picked := slices.Clone(order[:min(n, sampleAnywhere)])
 	f := a.open(rel)
@@ -249,6 +262,7 @@ func (a *archive) columns(rel string, n int) []int {
 			continue
 		}
 		v, err := f.Values(i)
+		f.Forget(i)
 		if err != nil || len(v) <= n || len(v)%n != 0 {
 			continue
 		}
@@ -277,7 +291,12 @@ func (a *archive) columns(rel string, n int) []int {
 // stored returns the values of a field in a grid file of the archive, NaN where missing; nil when it has none.
 func (a *archive) stored(rel string, f *gridding.Field) []float64 {
 	if x := a.open(rel); x != nil {
-		return x.NumbersOf(netcdf.FieldName(f))
+		name := netcdf.FieldName(f)
+		values := x.NumbersOf(name)
+		if i := x.Var(name); i >= 0 {
+			x.Forget(i)
+		}
+		return values
 	}
 	return nil
 }

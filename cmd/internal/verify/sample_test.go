@@ -36,8 +36,8 @@ data: pres = 1, 2 ; ctemp = %s ; oxy = %s ;
 	seen := map[int]bool{}
 	for seed := range uint64(50) {
 		a := &archive{plan: &Plan{Seed: seed}, nc: map[string]*nc.File{"x.nc": f}}
-		got := a.columns("x.nc", n)
-		if again := a.columns("x.nc", n); !slices.Equal(got, again) {
+		got := a.choose("x.nc", n)
+		if again := a.choose("x.nc", n); !slices.Equal(got, again) {
 			t.Errorf("seed %d gives %v, then %v", seed, got, again)
 		}
 		if !slices.Contains(got, only) || len(got) < sampleColumns || len(got) > sampleColumns+1 {

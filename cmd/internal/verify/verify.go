@@ -82,8 +82,9 @@ type archive struct {
 	opened func(rel string)    // is called before a NetCDF file is opened; nil: nobody
 	// unreadable waits until every NetCDF file was checked, and returns those that cannot be read
 	unreadable func() []string
-	bad        map[string]bool // files of which the check of the bag reports a fault
-	unlisted   map[string]bool // tag files that are no part of the archive
+	bad        map[string]bool  // files of which the check of the bag reports a fault
+	unlisted   map[string]bool  // tag files that are no part of the archive
+	picked     map[string][]int // columns of a grid that are mapped again, by file and number of columns
 	casts      *ncprofile.Collection
 	cruiseRead bool // the cruise file that the archive keeps was read, into kept; nil when it cannot be
 	kept       *cruisefile.Cruise

@@ -195,8 +195,6 @@ func (a *archive) compareNetCDF(rel, made string) bool {
 			continue
 		}
 		compareValues(say, f, g, i, k)
-		f.Forget(i)
-		g.Forget(k)
 	}
 	return len(a.report.Findings) > n
 }
@@ -207,37 +205,58 @@ type sayer = func(variable, format string, args ...any)
 // compareValues reports how many values of a variable differ from those made again, and the first.
 func compareValues(say sayer, f, g *nc.File, i, k int) {
 	v := &f.Vars[i]
-	var err, err2 error
-	var count, first int
-	var was, is any
+	var d difference
+	var err error
 	if v.Type.Numeric() {
-		var x, y []float64
-		x, err = f.Numbers(i)
-		y, err2 = g.Numbers(k)
-		count, first, was, is = differing(x, y, func(p, q float64) bool { return differ(v.Name, p, q) })
+		err = d.numbers(f, g, i, k)
 	} else {
-		var x, y []string
-		x, err = f.Words(i)
-		y, err2 = g.Words(k)
-		count, first, was, is = differing(x, y, func(p, q string) bool { return p != q })
+		x, err1 := f.Words(i)
+		y, err2 := g.Words(k)
+		err = errors.Join(err1, err2)
+		differing(&d, 0, x, y, func(p, q string) bool { return p != q })
 	}
-	if err := errors.Join(err, err2); err != nil {
+	if err != nil {
 		say(v.Name, "cannot be read: %v", err)
-	} else if count > 0 {
-		say(v.Name, "%d values differ from those made again, the first, %d, is %#v, not %#v", count, first, was, is)
+	} else if d.count > 0 {
+		say(v.Name, "%d values differ from those made again, the first, %d, is %#v, not %#v", d.count, d.first, d.was,
+			d.is)
 	}
 }
 
-// differing counts the values that differ, and returns the first with its index.
-func differing[T any](x, y []T, differ func(p, q T) bool) (count, first int, was, is any) {
+// A difference is how many values of a variable differ from others, and the first with its number.
+type difference struct {
+	count, first int
+	was, is      any
+}
+
+// numbers compares two variables of one shape, part by part.
+func (d *difference) numbers(f, g *nc.File, i, k int) error {
+	parts, err := f.Parts(i)
+	if err != nil {
+		return err
+	}
+	var x, y []float64
+	for _, p := range parts {
+		var err, err2 error
+		x, err = f.NumbersIn(i, p, x)
+		y, err2 = g.NumbersIn(k, p, y)
+		if err := errors.Join(err, err2); err != nil {
+			return err
+		}
+		differing(d, p.First, x, y, func(p, q float64) bool { return differ(f.Vars[i].Name, p, q) })
+	}
+	return nil
+}
+
+// differing counts the values that differ; first is the number of the first of them.
+func differing[T any](d *difference, first int, x, y []T, differ func(p, q T) bool) {
 	for i := range min(len(x), len(y)) {
 		if differ(x[i], y[i]) {
-			if count++; count == 1 {
-				first, was, is = i, x[i], y[i]
+			if d.count++; d.count == 1 {
+				d.first, d.was, d.is = first+i, x[i], y[i]
 			}
 		}
 	}
-	return count, first, was, is
 }
 
 // compareAttrs compares attributes in any order. The history names the version of the program, which may be another.
