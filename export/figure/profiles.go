@@ -51,7 +51,7 @@ func (f *Profiles) prepare() ([]stack, chart.Extent, error) {
 			if col == nil || col.Values == nil {
 				continue
 			}
-			k := curve{cast: n}
+			k := curve{cast: n, p: make([]float64, 0, c.Levels()), v: make([]float64, 0, c.Levels())}
 			for i, p := range c.PressureDbar {
 				u := usable(col, i)
 				if math.IsNaN(p) {

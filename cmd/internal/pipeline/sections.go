@@ -15,6 +15,7 @@ import (
 	"github.com/castwright/castwright/gridding"
 	"github.com/castwright/castwright/ingest"
 	"github.com/castwright/castwright/ingest/cruisefile"
+	"github.com/castwright/castwright/internal/filebacked"
 	"github.com/castwright/castwright/internal/regular"
 	"github.com/castwright/castwright/metadata"
 	"github.com/castwright/castwright/section"
@@ -367,6 +368,7 @@ func (w *archive) forFile(s *sectionWork) *section.Section {
 			return col.Derived && v != nil && !v.InSections
 		})
 		if col, ok := s.heights(k); ok {
+			filebacked.Move(w.values, &col.Values)
 			c.Columns = append(c.Columns, col)
 		}
 		out.Casts[i] = &c

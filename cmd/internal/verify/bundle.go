@@ -1,6 +1,7 @@
 package verify
 
 import (
+	"bytes"
 	"context"
 	"math"
 	"path"
@@ -40,7 +41,12 @@ func (a *archive) bundles(ctx context.Context) error {
 			return err
 		}
 		if data, err := regular.ReadFile(a.path(rel)); err == nil && a.trust[rel] {
-			_, casts, order := checkBundle(data, rel)
+			casts := map[string]*section.Cast{}
+			var order []string
+			checkBundle(bytes.NewReader(data), int64(len(data)), rel, func(member string, c *section.Cast) {
+				casts[member] = c
+				order = append(order, member)
+			})
 			a.bundle(rel, casts, order)
 		}
 	}

@@ -2,7 +2,6 @@ package verify
 
 import (
 	"archive/zip"
-	"bytes"
 	"io"
 	"strings"
 
@@ -13,16 +12,16 @@ import (
 // maxBundle is the largest bundle that is taken into memory, in bytes.
 const maxBundle = 2 << 30
 
-// checkBundle checks a bundle and each of its members against the rules, and returns the casts by member name.
-func checkBundle(data []byte, name string) ([]metadata.Finding, map[string]*section.Cast, []string) {
+// checkBundle checks a bundle of size bytes and each of its members against the rules, and hands the cast of each
+// member to take, unless that is nil.
+func checkBundle(data io.ReaderAt, size int64, name string, take func(member string,
+	c *section.Cast)) []metadata.Finding {
 	x := &exchangeCheck{name: name, said: map[string]int{}}
-	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	z, err := zip.NewReader(data, size)
 	if err != nil {
 		x.fault("3.2", 0, 0, "", "cannot be read as a zip archive: %v", err)
-		return x.found, nil, nil
+		return x.found
 	}
-	casts := map[string]*section.Cast{}
-	var order []string
 	seen := map[string]bool{}
 	total := uint64(0)
 	for _, m := range z.File {
@@ -57,10 +56,9 @@ func checkBundle(data []byte, name string) ([]metadata.Finding, map[string]*sect
 		}
 		found, c := checkExchange(text, name+"/"+m.Name)
 		x.found = append(x.found, found...)
-		if len(c) == 1 {
-			casts[m.Name] = &c[0]
-			order = append(order, m.Name)
+		if len(c) == 1 && take != nil {
+			take(m.Name, &c[0])
 		}
 	}
-	return x.found, casts, order
+	return x.found
 }

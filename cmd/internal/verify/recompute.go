@@ -9,7 +9,6 @@ import (
 	"io"
 	"math/rand/v2"
 	"os"
-	"runtime/debug"
 	"slices"
 	"sync"
 
@@ -63,9 +62,6 @@ const answerMark = "answer"
 // NetCDF file of the archive it reads the second part of the request, the names of those that must not be opened. It
 // returns the exit code.
 func recomputeChild(in io.Reader, out io.Writer) int {
-	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(70) // it lives shortly
-	}
 	var q recomputeRequest
 	request := gob.NewDecoder(in)
 	if err := request.Decode(&q); err != nil {

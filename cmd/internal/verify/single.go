@@ -93,7 +93,7 @@ func File(ctx context.Context, plan Plan) (*Report, error) {
 // checkText checks a bundle or a single exchange file.
 func checkText(data []byte, name string) (found []metadata.Finding) {
 	if bytes.HasPrefix(data, []byte("PK")) || strings.HasSuffix(strings.ToLower(name), ".zip") {
-		found, _, _ = checkBundle(data, name)
+		found = checkBundle(bytes.NewReader(data), int64(len(data)), name, nil)
 	} else {
 		found, _ = checkExchange(data, name)
 	}

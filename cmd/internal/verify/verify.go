@@ -375,16 +375,36 @@ func (a *archive) exchange(ctx context.Context) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		data, err := regular.ReadFile(a.path(rel))
+		found, err := a.exchangeFile(rel)
 		if err != nil {
 			a.fault("exchange.read", rel, "", "cannot be read: %v", errors.Unwrap(err))
 			continue
 		}
 		a.file("checked", rel)
-		a.report.Findings = append(a.report.Findings, slices.DeleteFunc(checkText(data, rel),
-			func(f metadata.Finding) bool {
-				return f.Severity != metadata.Failure
-			})...)
+		a.report.Findings = append(a.report.Findings, slices.DeleteFunc(found, func(f metadata.Finding) bool {
+			return f.Severity != metadata.Failure
+		})...)
 	}
 	return nil
+}
+
+// exchangeFile checks an exchange file or a bundle, of which one member at a time is in memory.
+func (a *archive) exchangeFile(rel string) ([]metadata.Finding, error) {
+	if !strings.HasSuffix(rel, ".zip") {
+		data, err := regular.ReadFile(a.path(rel))
+		if err != nil {
+			return nil, err
+		}
+		return checkText(data, rel), nil
+	}
+	f, err := regular.Open(a.path(rel))
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	return checkBundle(f, info.Size(), rel, nil), nil
 }
