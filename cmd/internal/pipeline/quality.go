@@ -43,9 +43,7 @@ func (w *survey) checkCasts(ctx context.Context) error {
 	}); err != nil {
 		return err
 	}
-	for _, f := range found {
-		w.quality = append(w.quality, f...)
-	}
+	w.quality = slices.Concat(found...)
 	w.applyChecks(w.quality)
 	return nil
 }
@@ -76,6 +74,7 @@ func (w *survey) checkCruise() {
 	w.passed()
 	w.decide()
 	w.find(w.quality...)
+	w.quality = nil
 }
 
 // oneZone removes the differences of times that one finding about the zone names together.
