@@ -61,8 +61,9 @@ func WriteReadme(w io.Writer, r *Readme) error {
 	for _, notes := range r.Keys {
 		p.heading("KEYS OF " + notes.Attributes)
 		p.paragraph("", "",
-			"JSON objects from the keys below to a number, a list of numbers or words, or to an object with one of these for each variable or set of "+
-				"sensors where they differ.")
+			"Each is a JSON object with the keys below. A key has a number, a list of numbers or words; where "+
+				"these differ between variables or sets of "+
+				"sensors, it has an object with one of these for each.")
 		for _, k := range notes.Keys {
 			p.entry(30, "  "+k[0], k[1])
 		}
@@ -134,11 +135,13 @@ func (p *page) reading() {
 	}
 	p.line("")
 	p.paragraph("", "",
-		"Open the NetCDF files with any CF reader; missing values are _FillValue. Quality flags are in <variable>_flag_woce beside each variable, in "+
+		"Open the NetCDF files with any CF reader; missing values are _FillValue. Quality flags are in "+
+			"<variable>_flag_woce beside each variable, in "+
 			"exchange files in <column>_FLAG_W:")
 	p.paragraph("  ", "  ", strings.Join(flags, ", ")+".")
 	p.paragraph("", "",
-		"Derived values use only values whose flag is 2, 6, 7 or not evaluated, unless history says otherwise. Samples of bottles have flags of their "+
+		"Derived values use only values whose flag is 2, 6, 7 or not evaluated, unless provenance/history.txt says "+
+			"otherwise. Samples of bottles have flags of their "+
 			"own set, as the exchange format defines it.")
 	p.line("Check the copy with: sha256sum -c manifest-sha256.txt (in the folder above data).")
 }

@@ -94,7 +94,8 @@ var sumParts = []struct {
 		"part of the standard error: errors common to the casts of a sensor system, 0 where accuracies are not split",
 		func(s *sum) float64 { return s.Common }},
 	{"_err_if_common", "_standard_error_if_common", false,
-		"alternative to the part of single casts, no part of the standard error: the errors taken as the same on all casts of a sensor system",
+		"alternative to the part of single casts, no part of the standard error: the errors taken as the same on " +
+			"all casts of a sensor system",
 		func(s *sum) float64 { return s.IfCommon }},
 	{"_err_position", "_standard_error_position", false, "part of the standard error: positions of the casts",
 		func(s *sum) float64 { return s.Position }},
@@ -109,8 +110,18 @@ var sumParts = []struct {
 		func(s *sum) float64 { return s.High }},
 }
 
+// errorLong names what an error is of: "stated standard error of the geostrophic volume transport, ...".
+func errorLong(long, of string) string {
+	const standard = "standard error"
+	if before, after, ok := strings.Cut(long, standard); ok {
+		return before + standard + " of the " + of + after
+	}
+	return long + " of the " + of
+}
+
 // sharedErrors is why the error of a sum of pairs may be smaller than that of one of them.
-const sharedErrors = "an error of a cast moves the pairs on its two sides in opposite ways, so that the sum may have a smaller error than one pair; see geostrophy_settings"
+const sharedErrors = "an error of a cast moves the pairs on its two sides in opposite ways, so that the sum may " +
+	"have a smaller error than one pair; see geostrophy_settings"
 
 // A kindWriter writes the transports of one kind.
 type kindWriter struct {
@@ -152,7 +163,7 @@ func (b *pairs) transport(k geostrophy.Kind, treatment int) {
 		func(p *pair) float64 { return p.Transport[k].Value }, w.totals()...)
 	for _, part := range sumParts {
 		if b.known(k, part.get) {
-			w.ofPairs(part.suffix, "", part.long+" of the "+transportLong[k], func(p *pair) float64 {
+			w.ofPairs(part.suffix, "", errorLong(part.long, transportLong[k]), func(p *pair) float64 {
 				return part.get(&p.Transport[k])
 			}, w.settings)
 		}

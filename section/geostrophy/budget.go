@@ -76,7 +76,7 @@ func newBudget(sec *section.Section, sign float64, opts *Options) *Budget {
 }
 
 // setMeans sets the salinity and, for the budget of a closed line, the temperature that freshwater and heat are
-// relative to, where none is stated: the mean of the pairs over their area.
+// relative to, where none is stated: the mean of the pairs over their area above the bottom triangles.
 func (r *Result) setMeans(all []*pairParts, scale *errorScale, opts *Options) {
 	var area, salt, heat float64
 	every := true

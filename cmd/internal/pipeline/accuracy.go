@@ -35,7 +35,8 @@ func (w *survey) salinityErrors() {
 		}
 		if len(w.cruise.Sections) > 0 {
 			w.errorsFrom = append(w.errorsFrom, fmt.Sprintf("Salinity of system %s enters the errors of "+
-				"velocities and transports with %.2g g/kg of each cast and %.2g g/kg that its casts have in common (%s).",
+				"velocities and transports with %.2g g/kg of each cast and %.2g g/kg that its casts have in common "+
+				"(%s).",
 				y.Label, r.PerCast, r.Common, r.From))
 		}
 	}
@@ -50,13 +51,14 @@ func (w *survey) salinityError(y *cruisefile.System) *geostrophy.Residual {
 	if w.compared != nil {
 		if f := w.compared.Residuals("psal", y.Label); f != nil {
 			return &geostrophy.Residual{PerCast: f.PerCast * gramsPerSalinity, Common: f.Common * gramsPerSalinity,
-				From: fmt.Sprintf("what is left of %d differences of %s in %d casts beside their fit, with %g of the "+
-					"laboratory", f.Values, f.Of, f.Casts, qc.ReferenceSalinity)}
+				From: fmt.Sprintf("what is left of %d differences of %s in %d casts beside their fit, with %g for "+
+					"the standard of the laboratory", f.Values, f.Of, f.Casts, qc.ReferenceSalinity)}
 		}
 	}
 	if e := y.Salinity.Residual; e == e {
 		return &geostrophy.Residual{PerCast: e * gramsPerSalinity, Common: qc.ReferenceSalinity * gramsPerSalinity,
-			From: fmt.Sprintf("the residual %g of the cruise file, with %g of the laboratory", e, qc.ReferenceSalinity)}
+			From: fmt.Sprintf("the stated residual %g beside bottles, with %g for the standard of the laboratory", e,
+				qc.ReferenceSalinity)}
 	}
 	return nil
 }

@@ -44,7 +44,7 @@ func TestErrorsOfSalinityFollowFromBottles(t *testing.T) {
 		t.Errorf("nothing says %q", want)
 	}
 	typed, said, _ := of("bottles: [bottles_hy1.csv], ", "")
-	if want := "the residual 0.001 of the cruise file"; !strings.Contains(said, want) {
+	if want := "the stated residual 0.001 beside bottles"; !strings.Contains(said, want) {
 		t.Errorf("nothing says %q", want)
 	}
 	const stage = "    salinity: {stage: adjusted"

@@ -195,7 +195,7 @@ func (w *archive) writeBottles() error {
 			return err
 		}
 		rel := "casts/" + code + "_hy1.csv"
-		if err := w.put(rel, "Bottles as an exchange file (CSV), each number in its own decimals.",
+		if err := w.put(rel, "Bottles as an exchange file (CSV), each number with the decimals that it was read with.",
 			func(o io.Writer) error { return export.WriteBottles(o, one) }); err != nil {
 			return err
 		}

@@ -148,7 +148,7 @@ func summaryOf(c *metadata.Cruise, casts []*section.Cast, first, last string) st
 	}
 	out.WriteString(".")
 	if names := chiefScientists(c); len(names) > 0 {
-		fmt.Fprintf(&out, " Chief scientist: %s.", joinWords(names))
+		fmt.Fprintf(&out, " Chief scientist%s: %s.", map[bool]string{true: "s"}[len(names) > 1], joinWords(names))
 	}
 	return out.String()
 }

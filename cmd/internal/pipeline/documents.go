@@ -119,8 +119,10 @@ func (w *survey) madeHow() []string {
 	}
 	if slices.ContainsFunc(w.flowsOf(), func(r *geostrophy.Result) bool { return r.Budget != nil }) {
 		out = append(out, "The net of a closed line in "+budgetsFile+" is a geostrophic imbalance, not zero by "+
-			"theory: geostrophic flow diverges where it crosses latitudes (beta_term). Heat and freshwater are relative to the "+
-			"mean temperature and salinity of the line, unless others are stated; change_per_unit says how much hangs on that. "+
+			"theory: geostrophic flow diverges where it crosses latitudes (beta_term). Heat and freshwater are "+
+			"relative to the "+
+			"mean temperature and salinity of the line above its bottom triangles, unless others are stated; "+
+			"change_per_unit says how much the net changes with them. "+
 			"The column left_out lists what no cast measures.")
 	}
 	return out

@@ -135,7 +135,7 @@ func ledgerStates() []string {
 
 // stateLedger says in the statement how casts, log and plan agree.
 func (w *archive) stateLedger(d *statement.Document) {
-	d.Heading("Ledger")
+	d.Heading("What became of every cast")
 	rows := w.ledger()
 	d.Text("%s.", LedgerText(rows))
 	var table [][]string

@@ -88,7 +88,7 @@ func (w *archive) stateCasts(d *statement.Document) {
 			}
 		}
 	}
-	d.Text("%s at %s with %s between %g and %g dbar. A pressure bin is one row of a cast.", count(len(w.casts), "cast"),
+	d.Text("%s at %s with %s between %g and %g dbar. A pressure bin is one row of a cast: the readings of one step of pressure.", count(len(w.casts), "cast"),
 		count(len(stations), "station"), count(levels, "pressure bin"), shallow, deep)
 	var rows [][]string
 	for r := section.Unstated; r <= section.Calibration; r++ {
@@ -320,8 +320,7 @@ func (w *archive) stateFindings(d *statement.Document) {
 		}
 		rows = append(rows, []string{r.ID, r.Does, strings.Join(usual, "; "), strings.Join(own, "; ")})
 	}
-	d.Text("All checks of values and casts, what each one finds, and its thresholds. The cruise file can set each " +
-		"threshold by its name, which castwright help checks lists.")
+	d.Text("All checks of values and casts, what each one finds, and the thresholds that were used.")
 	d.Table([]string{"Check", "Finds", "Thresholds", "Set for this cruise"}, rows)
 }
 

@@ -32,7 +32,7 @@ func (w *archive) stateSections(d *statement.Document) {
 		}
 		for _, p := range s.flow.Params {
 			if what := flowStated[p.Name]; what != "" {
-				levels = append(levels, []string{s.settings.Name, what, strings.ReplaceAll(p.Value, "_", " ")})
+				levels = append(levels, []string{s.settings.Name, what, settingValue(&p)})
 			}
 		}
 	}
@@ -72,7 +72,8 @@ func (w *archive) stateBudgets(d *statement.Document) {
 		return
 	}
 	d.Heading("Budgets of closed lines")
-	d.Text("Net transport of the pairs through each closed line. The beta term is the part that comes from the change of the " +
+	d.Text("Net transport of the pairs through each closed line. The beta term is the part that comes from the " +
+		"change of the " +
 		"Coriolis parameter along the line: a geostrophic flow leaves it even where no water gathers. More is in " +
 		budgetsFile + ".")
 	d.Table([]string{"Section", "Kind", "Unit", "Positive", "Net", "Error", "Beta term",
@@ -108,20 +109,22 @@ func (w *archive) stateGrids(d *statement.Document) {
 	d.Heading("Grids")
 	d.Text(
 		"The skill says how well a grid predicts measurements that it was made without: each station is left out in " +
-			"turn and predicted from the others. RMS and bias are of prediction minus measurement, in the unit of the " +
+			"turn and predicted from the others. RMS and bias are of prediction minus measurement, in the unit of " +
+			"the " +
 			"variable. The skill is 1 for a perfect prediction, 0 for one as good as straight lines between the " +
 			"neighbouring stations, and below 0 for a worse one.")
 	var skill, settings [][]string
 	for _, g := range grids {
 		for i := range g.grid.Skill {
 			k := &g.grid.Skill[i]
-			skill = append(skill, []string{g.name, k.Variable, number(k.RMS), number(k.Bias), strconv.Itoa(k.N),
+			skill = append(skill, []string{g.name, k.Variable + orEmpty(", ", longNameOf(g.grid, k.Variable)),
+				number(k.RMS), number(k.Bias), strconv.Itoa(k.N),
 				fixedText(k.SkillLinear, 2)})
 		}
 		for _, p := range g.grid.Params {
 			if what := settingsStated[p.Name]; what != "" {
 				settings = append(settings, []string{g.name, what + orEmpty(", of ", p.Of),
-					orDefault(methodWords[p.Value], p.Value)})
+					settingValue(&p)})
 			}
 		}
 	}
@@ -138,12 +141,40 @@ func (w *archive) stateGrids(d *statement.Document) {
 	d.Table([]string{"Grid", "Setting", "Value"}, settings)
 }
 
+// longNameOf returns what a variable of a grid is, in words.
+func longNameOf(g *gridding.Grid, name string) string {
+	for i := range g.Fields {
+		if g.Fields[i].Name == name {
+			return g.Fields[i].LongName
+		}
+	}
+	return ""
+}
+
+// settingValue is the value of a setting of a grid or velocity in words. Which keys give an estimated covariance again
+// is
+// in provenance/history.txt.
+func settingValue(p *metadata.Param) string {
+	value := p.Value
+	switch p.Name {
+	case "covariance_by":
+		value, _, _ = strings.Cut(value, ":")
+	case "method":
+		return orDefault(methodWords[value], value)
+	case "bottom", "triangle":
+		if value = strings.ReplaceAll(value, "_", " "); value == "depth" {
+			value = "as stated for the casts"
+		}
+	}
+	return orDefault(valueWords[value], value)
+}
+
 // settingsStated are the settings of a grid that a reader of the statement needs, in words; all are in
 // provenance/history.txt.
 var settingsStated = map[string]string{"method": "method of mapping", "step_km": "distance between columns, km",
 	"step_dbar": "distance between levels, dbar", "length_km": "horizontal length over which data are correlated, km",
 	"length_dbar":   "vertical length over which data are correlated, dbar",
-	"covariance":    "covariance over its variance",
+	"covariance":    "covariance of the signal over its variance",
 	"covariance_by": "where lengths, noise and covariance are from",
 	"noise":         "variance of the noise over that of the signal",
 	"max_error":     "greatest error variance over signal variance of a value that is kept",
@@ -161,6 +192,14 @@ var methodWords = map[string]string{string(gridding.Optimal): "optimal interpola
 	string(gridding.Triangles): "straight on triangles", string(gridding.Natural): "natural neighbours",
 	string(gridding.Density): "along surfaces of equal potential density",
 	string(gridding.Choose):  "the method that predicted left-out stations best"}
+
+// valueWords are values of other settings in words.
+var valueWords = map[string]string{"pchip": "cubic, without overshoot (pchip)", "linear": "straight lines",
+	"akima": "cubic (Akima 1970)", "reiniger-ross": "weighted parabolas (Reiniger and Ross 1968)",
+	"rotated": "cubic, of salinity and temperature together (Barker and McDougall 2020)",
+	"rule: more than 50 dbar (200 below 1500) and 3 times the median step": "50 dbar (200 dbar below 1500 dbar), " +
+		"or 3 " +
+		"times the median step where that is more"}
 
 func number(v float64) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
@@ -198,10 +237,13 @@ func (w *archive) transportSummary() *statement.Document {
 	d := &statement.Document{Title: "Transport summary: " + w.cruise.Title}
 	d.Text(
 		"Volume transport of each section in 10^6 m3/s (sverdrup), from the surface to the bottom, positive in the " +
-			"direction named. The error is one standard error from the accuracies of sensors and positions. The choice " +
+			"direction named. The error is one standard error from the accuracies of sensors and positions. The " +
+			"choice " +
 			"of the reference level, at which the velocity is set to zero or to a known value, is not part of it and " +
-			"usually matters more: Other reference is the same transport relative to a second level. Leaves out is the " +
-			"part of the section that the transport does not hold. The deepest common level is the deepest pressure " +
+			"usually matters more: the column Other reference has the same transport relative to a second level, " +
+			"which the " +
+			"processing statement names. The column Leaves out names the part of the section that the transport does " +
+			"not hold. The deepest common level is the deepest pressure " +
 			"that both casts of a pair reached. Layers and other transports are in tables/transports.csv.")
 	d.Table([]string{"Section", "Transport", "Error", "Positive", "Reference", "Other reference", "Leaves out"},
 		w.transportRows())
@@ -218,9 +260,14 @@ func (w *archive) transportSummary() *statement.Document {
 			if p.Status.HasVelocity() {
 				row[1] = fixedText(p.Transport[geostrophy.Volume].Value/1e6, 3)
 				row[2] = fixedText(p.Transport[geostrophy.Volume].Stated/1e6, 3)
+				var out []string
 				if p.UnsampledAreaM2 > 0 {
-					row[3] = fixedText(p.UnsampledAreaM2/1e6, 2) + " km2 below the deepest common level"
+					out = append(out, fixedText(p.UnsampledAreaM2/1e6, 2)+" km2 below the deepest common level")
 				}
+				if p.TopUnsampledM > 0 {
+					out = append(out, fixedText(p.TopUnsampledM, 1)+" m near the surface")
+				}
+				row[3] = strings.Join(out, "; ")
 			} else {
 				row[3] = "all: " + p.Reason
 			}
@@ -288,14 +335,16 @@ func (w *archive) submissionSheet() *statement.Document {
 	var expocodes, chiefs, ships, ports []string
 	for _, l := range c.Legs {
 		expocodes = append(expocodes, l.Expocode)
-		ports = append(ports, strings.Trim(l.From+" to "+l.To, " to"))
+		ports = append(ports, strings.Join(slices.DeleteFunc([]string{l.From, l.To},
+			func(s string) bool { return s == "" }),
+			" to "))
 	}
 	if len(expocodes) == 0 {
 		expocodes = w.dataCite().Expocodes
 	}
 	chiefs = chiefScientists(&c.Cruise)
 	for _, s := range c.Ships {
-		ships = append(ships, strings.TrimSpace(s.Name+" "+s.Code))
+		ships = append(ships, strings.TrimPrefix(s.Name+orEmpty(", ICES code ", s.Code), ", "))
 	}
 	first, last := days(&c.Cruise, w.casts)
 	open := "yes"
@@ -309,7 +358,7 @@ func (w *archive) submissionSheet() *statement.Document {
 	add("Ports", strings.Join(slices.DeleteFunc(ports, func(s string) bool { return s == "" }), "; "))
 	add("Sea area", c.Region)
 	add("Chief scientist", strings.Join(chiefs, ", "))
-	add("Submitted by", c.Release.Contact)
+	add("Contact", c.Release.Contact)
 	add("Public", open)
 	add("Licence", c.Release.Licence)
 	add("Status of the data", string(c.Release.Status))

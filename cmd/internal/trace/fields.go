@@ -66,6 +66,7 @@ func (t *tracer) fieldNode(words []string) error {
 		return t.surface(&c.Fields[i], all, f, variable, p)
 	}
 	t.fieldLevel(&c.Fields[i], all, t.mapped(f, variable), p, at[2])
+	t.signal(f, at[2])
 	t.held(f, func(string) int { return p.at })
 	return nil
 }

@@ -133,6 +133,7 @@ func (t *tracer) node(name, variable, km, pressure string) error {
 			m.FromKm = &f.NumbersOf("distance")[from[m.Variable]]
 		}
 	}
+	t.signal(f, y)
 	t.held(f, func(variable string) int { return level*f.Dims[v.Dims[1]].Len + from[variable] })
 	return nil
 }
@@ -162,6 +163,22 @@ func (t *tracer) mappedColumn(f *nc.File, variable string, level, column int) in
 // held notes where a value of a grid is not what was mapped but the end of the range of the data nearby; at returns the
 // place of the value of a variable.
 func (t *tracer) held(f *nc.File, at func(variable string) int) { t.heldFrom(0, f, at) }
+
+// signal takes from a grid the signal variance of the band of pressure that the node lies in.
+func (t *tracer) signal(f *nc.File, pDbar float64) {
+	for k := range t.out.Mapping {
+		i := f.Var(t.out.Mapping[k].Variable)
+		if i < 0 || t.out.Mapping[k].Method != string(gridding.Optimal) {
+			continue
+		}
+		variance, top := f.Vars[i].Floats("signal_variance"), f.Vars[i].Floats("signal_variance_top_dbar")
+		for b := range min(len(variance), len(top)) {
+			if top[b] <= pDbar {
+				t.out.Mapping[k].SignalVariance = variance[b]
+			}
+		}
+	}
+}
 
 // heldFrom is held for the mapped values from a number on.
 func (t *tracer) heldFrom(from int, f *nc.File, at func(variable string) int) {

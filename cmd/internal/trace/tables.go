@@ -73,8 +73,11 @@ func (t *tracer) cell(name, line, column string) error {
 
 // unitOf returns the unit of a cell: of its row where the row has one, else as the name of the column ends.
 func unitOf(table *archive.Table, row []string, column string) string {
+	if column == "change_per_unit" {
+		return table.Get(row, "change_unit")
+	}
 	for end, unit := range map[string]string{"_dbar": "dbar", "_m": "m", "_km": "km", "_km2": "km2",
-		"_deg": "degrees"} {
+		"_deg": "degrees", "_ms": "m s-1", "_days": "days"} {
 		if strings.HasSuffix(column, end) {
 			return unit
 		}

@@ -90,6 +90,9 @@ type Mapping struct {
 	Noise         float64 `json:"noise,omitempty"`
 	LengthKm      float64 `json:"length_km,omitempty"`
 	ErrorVariance float64 `json:"error_variance_over_signal_variance,omitempty"`
+	// in the band of pressure of the node; 0 where the grid states none. VARIABLE_err is the root of its product with
+	// the error variance over it
+	SignalVariance float64 `json:"signal_variance,omitempty"`
 }
 
 // A Source is an input file.

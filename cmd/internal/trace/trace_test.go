@@ -92,6 +92,7 @@ casts:
 sections:
   - {name: strait, stations: 1-10, grid: {length_dbar: 100, step_km: 20}}
   - {name: slope, stations: 11-18, reference: 400, grid: none}
+  - {name: ring, stations: "4, 6, 13, 12, 4", positive: in, grid: none}
 `
 	for _, m := range []gridding.Method{gridding.Linear, gridding.Successive, gridding.Triangles, gridding.Natural,
 		gridding.Density} {
@@ -142,14 +143,15 @@ func items(t *testing.T, archive string) (out []string) {
 	for _, name := range []string{"strait", "slope"} {
 		f := open(t, filepath.Join(archive, "data/sections", name+"_geostrophy.nc"))
 		a, b, pres := f.WordsOf("station_a"), f.WordsOf("station_b"), f.NumbersOf("pres")
-		for _, v := range []string{"velocity", "velocity_shear", "dynamic_height_a", "dynamic_height_b"} {
+		for _, v := range []string{"velocity", "velocity_shear", "dynamic_height_a", "dynamic_height_b", "velocity_err",
+			"velocity_err_per_cast"} {
 			at, _ := pick(t, r, f, v, 5)
 			for _, k := range at {
 				add("pair:%s:%s-%s:%s:%g", name, a[k/len(pres)], b[k/len(pres)], v, pres[k%len(pres)])
 			}
 		}
 		for _, v := range []string{"transport", "transport_mass", "transport_above_triangle", "pair_length", "coriolis",
-			"deepest_common_level"} {
+			"deepest_common_level", "transport_err"} {
 			at, _ := pick(t, r, f, v, 1)
 			add("pair:%s:%s-%s:%s", name, a[at[0]], b[at[0]], v)
 		}
@@ -163,7 +165,7 @@ func items(t *testing.T, archive string) (out []string) {
 		km, pres := f.NumbersOf("distance"), f.NumbersOf("pres")
 		variables, n := []string{"ctemp", "asal", "sigma0"}, 2
 		if m == "strait" {
-			variables, n = append(variables, "ctemp_relerr"), 4
+			variables, n = append(variables, "ctemp_relerr", "ctemp_err", "asal_err"), 4
 		}
 		for _, v := range variables {
 			at, _ := pick(t, r, f, v, n)
@@ -187,7 +189,11 @@ func items(t *testing.T, archive string) (out []string) {
 		k := at[0]
 		add("field:survey_sigma0:%s:%g:%g:%g", v, lon[k%len(lon)], lat[k/len(lon)%len(lat)], sigma[k/len(lon)/len(lat)])
 	}
-	return append(out, cells(t, r, archive, 200-len(out))...)
+	for _, v := range []string{"transport", "transport_mass", "transport_salt", "transport_freshwater",
+		"transport_heat"} {
+		add("total:ring:%s", v)
+	}
+	return append(out, cells(t, r, archive, 300-len(out))...)
 }
 
 // cells chooses random cells with a number of the tables.
@@ -200,7 +206,9 @@ func cells(t *testing.T, r *rand.Rand, archive string, n int) (out []string) {
 	tables := map[string][]string{"stations": {"latitude_deg", "longitude_deg", "first_pressure_dbar",
 		"last_pressure_dbar",
 		"levels"}, "cast_numbers": {"value"}, "sensor_pairs": {"deep_median", "deep_levels"},
-		"transports": {"transport"}}
+		"transports": {"transport"}, "budgets": {"net", "stated_error", "beta_term", "net_at_one_coriolis_parameter",
+			"sum_of_absolute_transports", "length_km", "enclosed_km2", "pair_area_km2", "closing_velocity_ms",
+			"change_per_unit"}}
 	names := slices.Sorted(maps.Keys(tables))
 	for len(out) < n {
 		name := names[len(out)%len(names)]
@@ -213,7 +221,7 @@ func cells(t *testing.T, r *rand.Rand, archive string, n int) (out []string) {
 		kind := table.Get(row, "kind")
 		if name == "cast_numbers" && !strings.HasPrefix(table.Get(row, "name"), "mld_") ||
 			name == "transports" && (kind != "volume" && kind != "mass" || table.Get(row, "what") != "pair" &&
-				table.Get(row, "what") != "total") || table.Get(row, column) == "" {
+				table.Get(row, "what") != "total" || table.Get(row, "section") == "ring") || table.Get(row, column) == "" {
 			continue
 		}
 		out = append(out, fmt.Sprintf("table:%s:%d:%s", name, k+2, column))
@@ -221,7 +229,7 @@ func cells(t *testing.T, r *rand.Rand, archive string, n int) (out []string) {
 	return out
 }
 
-// From the inputs that the traces of 200 random values name, another program computes the values again; for nodes of
+// From the inputs that the traces of 300 random values name, another program computes the values again; for nodes of
 // grids it finds the weights too.
 func TestRecomputed(t *testing.T) {
 	archive, inputs := wide(t)
@@ -239,21 +247,21 @@ func TestRecomputed(t *testing.T) {
 		}
 		traces = append(traces, x)
 	}
-	if len(traces) != 200 {
+	if len(traces) != 300 {
 		t.Fatalf("%d traces", len(traces))
 	}
 	data, err := json.Marshal(traces)
 	if err != nil {
 		t.Fatal(err)
 	}
-	cmd := exec.Command("/usr/bin/python3", "-W", "ignore", "testdata/recompute.py", inputs)
+	cmd := exec.Command("/usr/bin/python3", "-B", "-W", "ignore", "testdata/recompute.py", inputs)
 	cmd.Stdin = bytes.NewReader(data)
 	out, err := cmd.CombinedOutput()
 	lines := strings.Split(strings.TrimSpace(string(out)), "\n")
-	if err != nil || len(lines) != 1 || !strings.HasPrefix(lines[0], "compared 200 ") {
+	if err != nil || len(lines) != 1 || !strings.HasPrefix(lines[0], "compared 300 ") {
 		t.Fatalf("%v\n%s", err, out)
 	}
-	for _, kind := range []string{"optimal=20", "linear=", "successive=", "triangles=", "natural=", "density="} {
+	for _, kind := range []string{"optimal=28", "linear=", "successive=8", "triangles=", "natural=", "density="} {
 		if !strings.Contains(lines[0], "weights:"+kind) {
 			t.Errorf("too few weights were compared: no %s in %s", kind, lines[0])
 		}

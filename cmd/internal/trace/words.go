@@ -35,6 +35,9 @@ func (t *Trace) Write(w io.Writer) error {
 			fmt.Fprintf(&b, ", noise %s, length %s km, error variance %s of the signal's", show(m.Noise),
 				show(m.LengthKm),
 				show(m.ErrorVariance))
+			if m.SignalVariance > 0 {
+				fmt.Fprintf(&b, ", which is %s", show(m.SignalVariance))
+			}
 		}
 		fmt.Fprintf(&b, ", computed again %s\n", show(m.Computed))
 	}

@@ -6,7 +6,6 @@ Reads exchange CTD files with the standard library, computes with the TEOS-10 to
 for each value that does not come out. The last line counts the values of each kind that were compared.
 """
 import collections
-import functools
 import json
 import re
 import sys
@@ -15,59 +14,13 @@ import gsw
 import numpy as np
 from geographiclib.geodesic import Geodesic
 from scipy.interpolate import PchipInterpolator
-from scipy.spatial import Delaunay
 
-folder = sys.argv[1]
+from flows import ERROR_TOLERANCE, REFERENCE, Budget, Pair, cast, load, transport_error
+
 traces = json.load(sys.stdin)
 counts = collections.Counter()
 NAMES = {"pres": "CTDPRS", "temp": "CTDTMP", "psal": "CTDSAL", "oxy": "CTDOXY", "temp2": "CTDTMP2", "psal2": "CTDSAL2",
          "xmiss": "CTDXMISS", "chl": "CTDFLUOR"}
-
-
-@functools.cache
-def load(name):
-    return open(f"{folder}/{name}", encoding="utf-8-sig").read().replace("\r\n", "\n").replace("\r", "\n").split("\n")
-
-
-class Cast:
-    """A cast: header, all bins, and those with usable pressure, temperature and salinity."""
-
-    def __init__(self, name):
-        lines = load(name)
-        self.head, names = {}, None
-        for i, line in enumerate(lines):
-            if line.startswith("CTDPRS"):
-                names = [w.strip() for w in line.split(",")]
-                start = i + 2
-                break
-            if "=" in line:
-                k, v = line.split("=", 1)
-                self.head[k.strip()] = v.strip()
-        at = {n: i for i, n in enumerate(names)}
-        rows, every = [], []
-        for line in lines[start:]:
-            if line.startswith("END_DATA"):
-                break
-            cells = [c.strip() for c in line.split(",")]
-            if line.startswith("#") or len(cells) < 3:
-                continue
-            every.append({n: float(cells[i]) for n, i in at.items() if cells[i]})
-            if cells[at["CTDTMP_FLAG_W"]] in "26" and cells[at["CTDSAL_FLAG_W"]] in "26":
-                rows.append([float(cells[at[n]]) for n in ("CTDPRS", "CTDTMP", "CTDSAL")])
-        self.every = every
-        self.p, self.t, self.s = np.array(rows).T
-        self.lat, lon = float(self.head["LATITUDE"]), float(self.head["LONGITUDE"])
-        self.lon = lon - 360 if lon > 180 else lon
-        self.depth = float(self.head["DEPTH"])
-        self.sa = gsw.SA_from_SP(self.s, self.p, self.lon, self.lat)
-        self.ct = gsw.CT_from_t(self.sa, self.t, self.p)
-
-    def values(self, variable):
-        """Usable pressures and values of a mapped variable."""
-        return self.p, {"asal": self.sa, "ctemp": self.ct}[variable]
-
-
-cast = functools.cache(Cast)
 
 
 def compare(trace, want, tol):
@@ -113,55 +66,6 @@ def derived(trace):
     return compare(trace, want, tol)
 
 
-class Pair:
-    """Two casts: dynamic height by pchip, velocity to the left of the way from a to b, transports."""
-
-    def __init__(self, names, reference):
-        self.a, self.b = (cast(n) for n in names)
-        a, b = self.a, self.b
-        self.p = np.array(sorted(set(a.p) & set(b.p)))
-        self.deepest = self.p[-1]
-        self.ref = min(reference, self.deepest)
-        self.length = Geodesic.WGS84.Inverse(a.lat, a.lon, b.lat, b.lon)["s12"]
-        self.lat = (a.lat + b.lat) / 2
-        self.f = 2 * 7.292115e-5 * np.sin(np.radians(self.lat))
-        self.da, self.db = self.height(a), self.height(b)
-        self.v = (self.db - self.da) / (self.f * self.length)
-
-    def height(self, c):
-        """At the common levels."""
-        return self.every_height(c)[np.searchsorted(c.p, self.p)]
-
-    def every_height(self, c):
-        d = gsw.geo_strf_dyn_height(c.sa, c.ct, c.p, p_ref=c.p[0], interp_method="pchip")
-        return d - d[np.searchsorted(c.p, self.ref)]
-
-    def integral(self, y):
-        """Of y over depth and length, the first value carried to the surface."""
-        z = gsw.z_from_p(self.p, self.lat)
-        return self.length * (np.trapz(y, -z) + y[0] * -z[0])
-
-    def triangle(self, mass):
-        """Constant velocity below the deepest common level; no triangle where the casts did not reach."""
-        z = gsw.z_from_p(self.deepest, self.lat)
-        depth = [max(c.depth, -gsw.z_from_p(c.p[-1], c.lat)) for c in (self.a, self.b)]
-        low, high = sorted(d + z for d in depth)
-        if low > 50 and low > 0.03 * min(depth):
-            return 0
-        rho = self.rho()[-1] if mass else 1
-        return rho * self.length * self.v[-1] * (low + high) / 2
-
-    def rho(self):
-        return np.mean([gsw.rho(c.sa, c.ct, c.p)[np.searchsorted(c.p, self.p)] for c in (self.a, self.b)], axis=0)
-
-    def transport(self, mass=False, triangle=True):
-        total = self.integral(self.v * (self.rho() if mass else 1))
-        return total + (self.triangle(mass) if triangle else 0)
-
-
-REFERENCE = {"strait": 1e9, "slope": 400}
-
-
 def pair(trace):
     names = list(dict.fromkeys(m["input"] for m in trace["made_of"]))
     words = trace["item"].split(":")
@@ -170,21 +74,49 @@ def pair(trace):
     if v.startswith("dynamic_height"):
         c = k.a if v.endswith("a") else k.b
         return compare(trace, k.every_height(c)[np.searchsorted(c.p, float(words[4]))], 1e-8)
+    if v.startswith("velocity_err"):
+        want = k.velocity_errors()[v == "velocity_err"][np.searchsorted(k.p, float(words[4]))]
+        return compare(trace, want, ERROR_TOLERANCE * want + 1e-5)
+    if v == "transport_err":
+        want = transport_error([k])
+        return compare(trace, want, ERROR_TOLERANCE * want)
     if v.startswith("velocity"):
         i = np.searchsorted(k.p, float(words[4]))
         lo, hi, z = max(i - 1, 0), min(i + 1, len(k.p) - 1), gsw.z_from_p(k.p, k.lat)
         return compare(trace, k.v[i] if v == "velocity" else (k.v[lo] - k.v[hi]) / (z[lo] - z[hi]), 1e-9)
     want = {"transport": k.transport, "transport_mass": lambda: k.transport(mass=True),
             "transport_above_triangle": lambda: k.transport(triangle=False),
-            "transport_triangle": lambda: k.triangle(mass=False), "pair_length": lambda: k.length / 1000,
+            "transport_triangle": lambda: k.triangle(k.v), "pair_length": lambda: k.length / 1000,
             "coriolis": lambda: k.f, "deepest_common_level": lambda: k.deepest}[v]()
     return compare(trace, want, 1e-7 * abs(want))
 
 
 def total(trace):
     names = list(dict.fromkeys(m["input"] for m in trace["made_of"]))
+    if "closed line" in " ".join(trace["notes"]):
+        kind = trace["variable"].removeprefix("transport").strip("_") or "volume"
+        want = Budget(names).column("net", kind)
+        return compare(trace, want, 1e-6 * abs(want))
     want = sum(Pair(ab, REFERENCE[trace["item"].split(":")[1]]).transport() for ab in zip(names, names[1:]))
     compare(trace, want, 1e-7 * abs(want))
+
+
+def budget(trace, row, names):
+    unit = re.search(r"(1e\d+)", row["unit"])
+    column, kind = trace["variable"], row["kind"]
+    want = Budget(names).column(column, kind)
+    if column in ("net", "net_at_one_coriolis_parameter", "beta_term", "sum_of_absolute_transports", "stated_error",
+                  "change_per_unit"):
+        want /= float(unit[1])
+    compare(trace, want, BUDGET_TOLERANCE[column] * abs(want) + half_digit(trace["value"]))
+
+
+BUDGET_TOLERANCE = collections.defaultdict(lambda: 1e-5, stated_error=ERROR_TOLERANCE)
+
+
+def half_digit(value):
+    """Half of the last decimal that a number has."""
+    return 0.51 * 10.0 ** -len(repr(value).partition(".")[2]) if "e" not in repr(value) else 0.51e-6
 
 
 def data_of(trace, mapping):
@@ -229,6 +161,31 @@ def optimal(trace, parts, m, place):
     return rel
 
 
+def successive(trace, x, place):
+    """The weights of the three passes: each maps what the passes before it leave at the data."""
+    casts = sorted((cast(i["file"]) for i in trace["inputs"]), key=lambda c: int(c.head["STNNBR"]))
+    apart = [Geodesic.WGS84.Inverse(a.lat, a.lon, b.lat, b.lon)["s12"] / 1000 for a, b in zip(casts, casts[1:])]
+    spacing = np.median([apart[0]] + [(a + b) / 2 for a, b in zip(apart, apart[1:])] + [apart[-1]])
+    kx = 5.052 * (2 * spacing / np.pi) ** 2
+    # vertical lengths: 60 dbar down to 200 dbar, below it a sixth of the deepest bin of the section, at most 200 dbar
+    low = min(200, max(c.p[-1] for c in casts) / 6)
+
+    def scaled(p):
+        return np.where(p <= 200, p / 60, 200 / 60 + (p - 200) / low)
+
+    def smooth(at, shrink):
+        w = np.exp(-((at[:, None, 0] - x[None, :, 0]) ** 2 / kx
+                     + (scaled(at[:, None, 1]) - scaled(x[None, :, 1])) ** 2) / shrink)
+        return w / w.sum(axis=1, keepdims=True)
+
+    node, left = np.array([place], dtype=float), np.eye(len(x))
+    total = np.zeros((1, len(x)))
+    for n in range(3):
+        total += smooth(node, 0.3 ** n) @ left
+        left = left - smooth(x, 0.3 ** n) @ left
+    return total[0]
+
+
 def weights(trace, parts, m, place):
     """The weights of the other methods, from where the data lie."""
     method = m["method"]
@@ -237,6 +194,8 @@ def weights(trace, parts, m, place):
     if method == "linear":
         t = 0 if len(parts) == 1 else (place[0] - x[0, 0]) / (x[1, 0] - x[0, 0])
         return compare_weights(trace, method, parts, [1] if len(parts) == 1 else [1 - t, t])
+    if method == "successive":
+        return compare_weights(trace, method, parts, successive(trace, x, place))
     counts["weights:" + method] += 1
     if abs(w.sum() - 1) > 1e-9:
         print(trace["item"], "weights sum to", w.sum())
@@ -274,6 +233,8 @@ def mapped(trace, place):
     v = trace["variable"]
     if v.endswith("_relerr"):
         return compare(trace, rel, 1e-8)
+    if v.endswith("_err"):
+        return compare(trace, np.sqrt(rel * trace["mapping"][0]["signal_variance"]), 1e-8)
     if "at_dbar" in trace["mapping"][0]:
         return surface(trace, values)
     want = values[v] if v in values else gsw.sigma0(values["asal"], values["ctemp"])
@@ -334,6 +295,8 @@ def table(trace):
         i = next(i for i in range(len(k.p)) if k.p[i] > 10 and d[i] >= step)
         p = k.p[i - 1] + (step - d[i - 1]) / (d[i] - d[i - 1]) * (k.p[i] - k.p[i - 1])
         return compare(trace, -gsw.z_from_p(p, k.lat), 2e-3)
+    if name == "budgets":
+        return budget(trace, row, names)
     pairs = [Pair(ab, REFERENCE.get(row["section"], 1e9)) for ab in zip(names, names[1:])]
     mass = row["kind"] == "mass"
     want = sum(q.transport(mass=mass) for q in pairs) / (1e9 if mass else 1e6)
