@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"encoding/json"
 	"fmt"
+	"maps"
+	"regexp"
 	"slices"
 	"sort"
 	"strconv"
@@ -31,6 +33,9 @@ type Used struct {
 	Lines  string `json:"lines,omitempty"` // first and last, from 1; "": the whole
 	Cast   string `json:"cast,omitempty"`  // that the lines are of
 }
+
+// hashed is what the record puts behind a name with characters that PROV-JSON does not allow in one.
+var hashed = regexp.MustCompile(`-[0-9a-f]{8}$`)
 
 type provenance struct {
 	Entity   map[string]map[string]any    `json:"entity"`
@@ -69,6 +74,13 @@ func (a *Archive) Steps() ([]Step, error) {
 				s.Text = fmt.Sprint(v)
 			case own:
 				s.Settings[key] = fmt.Sprint(v)
+			}
+		}
+		for _, key := range slices.Sorted(maps.Keys(s.Settings)) {
+			plain := hashed.ReplaceAllString(key, "")
+			if _, taken := s.Settings[plain]; !taken {
+				s.Settings[plain] = s.Settings[key]
+				delete(s.Settings, key)
 			}
 		}
 		by[id] = s
