@@ -197,6 +197,8 @@ func TestComplete(t *testing.T) {
 		", serial: P-001":                                         "systems: sensors: serial",
 		"    bin: {width: 2, label: centre}\n":                    "systems: bin",
 		", residual: 0.0012":                                      "systems: salinity: residual",
+		", by: Owen Lark":                                         "systems: salinity: by",
+		", date: 2026-05-16":                                      "systems: salinity: date",
 		"  depth: echo sounder\n":                                 "casts: depth",
 		", publisher: {name: Skerry Data Centre}":                 "release: publisher",
 		"  funding: [{name: Skerry Council, grant: SC-12}]\n":     "cruise: funding",

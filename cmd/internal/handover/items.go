@@ -164,19 +164,36 @@ func missingOfSystems(c *cruisefile.Cruise) (out []Missing) {
 			out = append(out, Missing{"width and label of the pressure bins" + of, "systems: bin",
 				"bin: {width: 2, label: centre}"})
 		}
-		if s.Salinity.Stage == metadata.StageUnknown {
-			out = append(out, Missing{"calibration of salinity" + of, "systems: salinity",
-				"salinity: {stage: adjusted to bottles, by: Owen Lark, date: 2026-05-16, residual: 0.0012}"})
-		} else if s.Salinity.Stage == metadata.StageAdjusted && math.IsNaN(s.Salinity.Residual) {
-			out = append(out, Missing{"residual of the calibration of salinity" + of, "systems: salinity: residual",
-				"residual: 0.0012"})
-		}
-		if s.Oxygen.Stage == metadata.StageUnknown && slices.ContainsFunc(s.Sensors, func(x metadata.Sensor) bool {
+		out = append(out, missingOfStage("salinity", s, &s.Salinity, "0.0012")...)
+		if s.Oxygen.Stage != metadata.StageUnknown || slices.ContainsFunc(s.Sensors, func(x metadata.Sensor) bool {
 			return slices.Contains(x.Variables, "oxy")
 		}) {
-			out = append(out, Missing{"calibration of oxygen" + of, "systems: oxygen",
-				"oxygen: {stage: adjusted to bottles, by: Owen Lark, date: 2026-05-16, residual: 1.1}"})
+			out = append(out, missingOfStage("oxygen", s, &s.Oxygen, "1.1")...)
 		}
+	}
+	return out
+}
+
+// missingOfStage returns what is not said of the calibration of a variable: its stage, and where it was adjusted to
+// bottles, by whom, when and with which residual.
+func missingOfStage(name string, s *cruisefile.System, c *metadata.Calibration, residual string) (out []Missing) {
+	what, key := "calibration of "+name+" of system "+s.Label, "systems: "+name
+	switch c.Stage {
+	case metadata.StageUnknown:
+		return []Missing{{what, key, name + ": {stage: adjusted to bottles, by: Owen Lark, date: 2026-05-16, residual: " +
+			residual + "}"}}
+	case metadata.StageAdjusted:
+	default:
+		return nil
+	}
+	if c.By == "" {
+		out = append(out, Missing{"person of the " + what, key + ": by", "by: Owen Lark"})
+	}
+	if c.Date == "" {
+		out = append(out, Missing{"day of the " + what, key + ": date", "date: 2026-05-16"})
+	}
+	if math.IsNaN(c.Residual) {
+		out = append(out, Missing{"residual of the " + what, key + ": residual", "residual: " + residual})
 	}
 	return out
 }
