@@ -265,7 +265,7 @@ func (w *archive) transportSummary() *statement.Document {
 					out = append(out, fixedText(p.UnsampledAreaM2/1e6, 2)+" km2 below the deepest common level")
 				}
 				if p.TopUnsampledM > 0 {
-					out = append(out, fixedText(p.TopUnsampledM, 1)+" m near the surface")
+					out = append(out, "the uppermost "+fixedText(p.TopUnsampledM, 1)+" m")
 				}
 				row[3] = strings.Join(out, "; ")
 			} else {
