@@ -221,7 +221,8 @@ func cells(t *testing.T, r *rand.Rand, archive string, n int) (out []string) {
 		kind := table.Get(row, "kind")
 		if name == "cast_numbers" && !strings.HasPrefix(table.Get(row, "name"), "mld_") ||
 			name == "transports" && (kind != "volume" && kind != "mass" || table.Get(row, "what") != "pair" &&
-				table.Get(row, "what") != "total" || table.Get(row, "section") == "ring") || table.Get(row, column) == "" {
+				table.Get(row, "what") != "total" || table.Get(row, "section") == "ring") || table.Get(row,
+			column) == "" {
 			continue
 		}
 		out = append(out, fmt.Sprintf("table:%s:%d:%s", name, k+2, column))
