@@ -180,7 +180,8 @@ func missingOfStage(name string, s *cruisefile.System, c *metadata.Calibration, 
 	what, key := "calibration of "+name+" of system "+s.Label, "systems: "+name
 	switch c.Stage {
 	case metadata.StageUnknown:
-		return []Missing{{what, key, name + ": {stage: adjusted to bottles, by: Owen Lark, date: 2026-05-16, residual: " +
+		return []Missing{{what, key, name + ": {stage: adjusted to bottles, by: Owen Lark, date: 2026-05-16, " +
+			"residual: " +
 			residual + "}"}}
 	case metadata.StageAdjusted:
 	default:

@@ -85,7 +85,8 @@ func (w *archive) writeExchange(ctx context.Context) error {
 			return err
 		}
 		rel := "casts/" + casts[0].Expocode + "_ct1.zip"
-		if err := w.writeZip(rel, "The casts as exchange files (CSV), one for each cast, each number with the decimals that it was read with.",
+		if err := w.writeZip(rel, "The casts as exchange files (CSV), one for each cast, each number with the "+
+			"decimals that it was read with.",
 			members); err != nil {
 			return err
 		}

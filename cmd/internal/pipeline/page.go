@@ -74,7 +74,8 @@ var pageGroups = []report.Group{
 
 // writePage writes the page of the archive.
 func (w *archive) writePage() error {
-	const what = "The whole cruise on one page, for a browser without a network: figures with values, profiles, proposed flags " +
+	const what = "The whole cruise on one page, for a browser without a network: figures with values, profiles, " +
+		"proposed flags " +
 		"to decide about, tables."
 	defer w.record(metadata.Record{Step: "write", Text: "page", Inputs: w.castDigests(w.casts),
 		Outputs: []string{PageFile},

@@ -88,7 +88,8 @@ func (w *archive) stateCasts(d *statement.Document) {
 			}
 		}
 	}
-	d.Text("%s at %s with %s between %g and %g dbar. A pressure bin is one row of a cast: the readings of one step of pressure.", count(len(w.casts), "cast"),
+	d.Text("%s at %s with %s between %g and %g dbar. A pressure bin is one row of a cast: the readings of one step "+
+		"of pressure.", count(len(w.casts), "cast"),
 		count(len(stations), "station"), count(levels, "pressure bin"), shallow, deep)
 	var rows [][]string
 	for r := section.Unstated; r <= section.Calibration; r++ {
