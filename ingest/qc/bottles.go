@@ -233,7 +233,8 @@ func (s *survey) profiles(fits []Fitting, variable string, target float64) {
 			continue
 		}
 		s.find(aboutAll(c, "bottles.profile", variable,
-			fmt.Sprintf("%s of this cast is %s off its %d bottles, beside the fit of the cruise; the target is %s",
+			fmt.Sprintf("%s of this cast differs by %s from its %d bottles, beyond the difference of all casts; "+
+				"the target is %s",
 				variable, signed(-m), len(r), inDigits(target)),
 			"compare with the casts around it; nothing was corrected"))
 		s.failed[levelKey{c, variable}] = true

@@ -1,6 +1,7 @@
 package qc
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -136,7 +137,8 @@ func (s *survey) deadOxygen() {
 // oxygenCast is the oxygen of a cast at some of its levels, with temperature and density there.
 type oxygenCast struct {
 	oxy, temp, sigma []float64
-	first, last      float64 // dbar
+	first, last      float64    // dbar
+	at               [3]float64 // direction of the position from the centre of the earth
 }
 
 func (s *survey) oxygenOf(c *section.Cast) (o oxygenCast) {
@@ -153,18 +155,29 @@ func (s *survey) oxygenOf(c *section.Cast) (o oxygenCast) {
 		o.sigma = append(o.sigma, seawater.Sigma0(sa, seawater.ConservativeTemperature(sa, t, p)))
 	}
 	o.first, o.last = c.PressureDbar[l[0]], c.PressureDbar[l[len(l)-1]]
+	sinLat, cosLat := math.Sincos(c.At[1] * math.Pi / 180)
+	sinLon, cosLon := math.Sincos(c.At[0] * math.Pi / 180)
+	o.at = [3]float64{cosLat * cosLon, cosLat * sinLon, sinLat}
 	return o
 }
 
-// nearestOxygen returns up to four other casts with oxygen, nearest in the order of the casts.
+// nearestOxygen returns up to four other casts with oxygen, the nearest in position.
 func nearestOxygen(all []oxygenCast, i int) []oxygenCast {
-	var out []oxygenCast
-	for d := 1; d < len(all) && len(out) < oxygenCompare; d++ {
-		for _, j := range []int{i - d, i + d} {
-			if j >= 0 && j < len(all) && len(all[j].oxy) >= minPair && len(out) < oxygenCompare {
-				out = append(out, all[j])
-			}
+	type near struct {
+		away float64 // radii of the earth
+		cast int
+	}
+	var list []near
+	for j := range all {
+		if j != i && len(all[j].oxy) >= minPair {
+			d := math.Hypot(math.Hypot(all[j].at[0]-all[i].at[0], all[j].at[1]-all[i].at[1]), all[j].at[2]-all[i].at[2])
+			list = append(list, near{d, j})
 		}
+	}
+	slices.SortStableFunc(list, func(a, b near) int { return cmp.Compare(a.away, b.away) })
+	var out []oxygenCast
+	for _, n := range list[:min(oxygenCompare, len(list))] {
+		out = append(out, all[n.cast])
 	}
 	return out
 }

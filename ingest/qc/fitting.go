@@ -316,7 +316,7 @@ func (f *Fitting) say(t *Term, units string) string {
 	if f.System != "" {
 		where = " in system " + f.System
 	}
-	what := "has the offset"
+	what := "is on average"
 	switch t.Name {
 	case "offset":
 		where += fmt.Sprintf(" at %.0f dbar", f.MeanDbar)

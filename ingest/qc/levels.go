@@ -138,7 +138,9 @@ func roundTo(v float64, decimals int) float64 {
 func levelRules() []Rule {
 	return []Rule{
 		{ID: "bin.label",
-			Does:   "levels lie between those of the other casts of the same sensors: their bins are labelled otherwise",
+			Does: "levels lie between those of the other casts of the same sensors: the pressure written for a bin " +
+				"may be that " +
+				"of another part of it",
 			Source: ours, Thresholds: []Threshold{
 				{"part", 0.25, "bins", "how far the levels are from those of another cast"},
 				{"share", 0.75, "", "part of the casts of the same sensors that are so far away"},
@@ -191,7 +193,8 @@ func (s *survey) startsDeep() {
 		f := about(c, "pressure.start", "pres",
 			fmt.Sprintf("the cast begins at %g dbar, most begin at %g dbar or above", first[i], usual),
 			"compare the file with the one it was copied from; when the cast was begun there nothing is to be done")
-		f.Severity, f.First, f.Last = metadata.Note, usual, first[i]
+		atLevels(&f, c, first[i], first[i])
+		f.Severity, f.First = metadata.Note, usual
 		s.find(f)
 	}
 }
@@ -239,9 +242,8 @@ func (s *survey) binLabels() {
 			}
 			f := aboutAll(c, "bin.label", "pres",
 				fmt.Sprintf("levels begin at %g dbar in steps of %g dbar, those of %d other casts of the same "+
-					"sensors at %g dbar: the bins may be labelled otherwise; no bin was moved", c.PressureDbar[0],
-					k.step,
-					far, usual),
+					"sensors at %g dbar: the pressure written for a bin may be that of another part of it (centre, "+
+					"top or bottom); no bin was moved", c.PressureDbar[0], k.step, far, usual),
 				"ask how the bins were made; give the casts a system of their own with its bin label")
 			s.find(f)
 		}

@@ -155,7 +155,8 @@ func (s *survey) pairSteps(pairs []Pair) {
 				"and %s: a sensor changed", b.Variable, signed(a.Deep.Median), signed(b.Deep.Median), spaced(b.Units),
 				name(a.Cast), name(b.Cast)),
 			"look at the log for a change of sensor, which is a new system in the cruise file; nothing was corrected")
-		f.First, f.Last, f.Count = b.Deep.FirstDbar, b.Deep.LastDbar, b.Deep.Levels
+		atLevels(&f, b.Cast, b.Deep.FirstDbar, b.Deep.LastDbar)
+		f.Count = b.Deep.Levels
 		s.find(f)
 	}
 }

@@ -228,10 +228,10 @@ func (s *survey) bottoms() {
 		last := 0.5 * math.Pow(10, -float64(max(c.BottomDecimals, 0)))
 		if z > c.BottomM+last {
 			f := about(c, "bottom", "bottom_depth",
-				fmt.Sprintf("the water depth of %.*f m is above the deepest level, %g dbar (%.1f m)",
+				fmt.Sprintf("the water depth of %.*f m is less than the depth of the deepest level, %g dbar (%.1f m)",
 					max(c.BottomDecimals, 0), c.BottomM, p, z),
 				"compare the water depth and the deepest levels with the log")
-			if f.First, f.Last = p, p; z <= c.BottomM+s.limit("bottom", "below") {
+			if atLevels(&f, c, p, p); z <= c.BottomM+s.limit("bottom", "below") {
 				f.Severity = metadata.Note
 			}
 			s.find(f)
@@ -261,7 +261,7 @@ func (s *survey) bottoms() {
 				"reach the bottom", here.pDbar, here.depthM, max(here.c.BottomDecimals, 0), here.c.BottomM),
 			"compare the file with the one it was copied from; when the cast was ended there, say so in the "+
 				"remark of the station table")
-		f.First, f.Last = here.pDbar, here.pDbar
+		atLevels(&f, here.c, here.pDbar, here.pDbar)
 		if s.Remark != nil && s.Remark(here.c) != "" {
 			f.Severity, f.Remedy = metadata.Note, ""
 			f.Message += "; the log says: " + s.Remark(here.c)

@@ -11,8 +11,8 @@ import (
 // not yet purged.
 func surface() Rule {
 	return Rule{ID: "surface", Proposes: true,
-		Does: "salinity of the first bins jumps: the plumbing may not have been purged (a soak of 40 to 60 s " +
-			"at about 10 m)",
+		Does: "salinity jumps between the first bins and those below: there may still have been air in the tubing " +
+			"of the sensors, which a soak of 40 to 60 s at about 10 m removes",
 		Source: commonPractice, Thresholds: []Threshold{
 			{"pressure", 3, "dbar", "salinity and temperature are checked above this pressure"},
 			{"oxygen_pressure", 10, "dbar", "where they jump, oxygen above this pressure is questionable too"},
@@ -54,7 +54,8 @@ const scansPerDbar = 24
 
 // counts proposes the sensors of a bin questionable that holds far fewer scans than its width gives.
 func counts() Rule {
-	return Rule{ID: "counts", Proposes: true, Does: "bin of far fewer scans than its width gives",
+	return Rule{ID: "counts", Proposes: true, Does: "the bin is the mean of far fewer scans than its width and the " +
+		"usual speed give",
 		Source: commonPractice + ": about 24 scans per dbar at 24 Hz and 1 m/s",
 		Thresholds: []Threshold{
 			{"fraction", 0.3, "", "number of scans over that expected of the width of the bin"},
@@ -88,7 +89,8 @@ func counts() Rule {
 // dual proposes levels questionable where the two sensors of a pair differ, in a running median, by more than they
 // should.
 func dual() Rule {
-	return Rule{ID: "dual", Proposes: true, Does: "the two sensors differ, in a running median over 100 dbar",
+	return Rule{ID: "dual", Proposes: true, Does: "the two sensors differ (running median of the difference over " +
+		"100 dbar)",
 		Source: commonPractice,
 		Thresholds: []Threshold{
 			{"temp", 0.002, "degC", "difference in temperature"},
@@ -148,7 +150,7 @@ func (p *profile) pairOf(first, second string) {
 // inversion proposes pairs of bins whose density falls downward: bad beyond a limit, questionable below the upper
 // ocean beyond a smaller one.
 func inversion() Rule {
-	return Rule{ID: "inversion", Proposes: true, Does: "density falls downward",
+	return Rule{ID: "inversion", Proposes: true, Does: "density decreases downward",
 		Source: argoManual + ", test 14 (limit from memory); the deep limit is " + oceanDatabase + " (from memory)",
 		Thresholds: []Threshold{
 			{"bad", 0.03, "kg/m3", "fall of density from one bin to the next for flag 4"},

@@ -71,6 +71,12 @@ func (p *profile) proposed(name string, level int) bool {
 	return c != nil && c.Proposed != nil && c.Proposed[level] != metadata.NotEvaluated
 }
 
+// bad reports whether a check that ran before proposes the value at a level bad.
+func (p *profile) bad(name string, level int) bool {
+	c := p.cast.Column(name)
+	return c != nil && c.Proposed != nil && c.Proposed[level] == metadata.Bad
+}
+
 // A mark is a proposal against one level of one column.
 type mark struct {
 	column *section.Column
@@ -165,9 +171,18 @@ func about(c *section.Cast, check, variable, message, remedy string) metadata.Fi
 func aboutAll(c *section.Cast, check, variable, message, remedy string) metadata.Finding {
 	f := about(c, check, variable, message, remedy)
 	if l := c.UsableLevels(nil, true, variable); len(l) > 0 {
-		f.First, f.Last, f.Count = c.PressureDbar[l[0]], c.PressureDbar[l[len(l)-1]], len(l)
+		atLevels(&f, c, c.PressureDbar[l[0]], c.PressureDbar[l[len(l)-1]])
+		f.Count = len(l)
 	}
 	return f
+}
+
+// atLevels sets the pressures of a cast that a finding is about, and the line of the first of them in the file.
+func atLevels(f *metadata.Finding, c *section.Cast, first, last float64) {
+	f.First, f.Last = first, last
+	if k := slices.Index(c.PressureDbar, first); k >= 0 {
+		f.Line = lineOf(c, k)
+	}
 }
 
 // lineOf returns the line of its file that a level of a cast was read from; 0 when that cannot be said.

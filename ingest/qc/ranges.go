@@ -22,7 +22,7 @@ var quantities = [...]quantity{{"temp", [2]string{"temp", "temp2"}}, {"psal", [2
 
 // rangeGlobal proposes values bad that no ocean has.
 func rangeGlobal() Rule {
-	return Rule{ID: "range.global", Proposes: true, Does: "outside what any ocean has",
+	return Rule{ID: "range.global", Proposes: true, Does: "outside the values of any ocean",
 		Source: argoManual + "; oxygen from memory (BGC-Argo)",
 		Thresholds: []Threshold{
 			{"temp_min", -2.5, "degC", "least temperature"},
@@ -70,7 +70,7 @@ var seas = [...]struct {
 
 // rangeRegional proposes values questionable that the Red Sea or the Mediterranean does not have.
 func rangeRegional() Rule {
-	return Rule{ID: "range.regional", Proposes: true, Does: "outside what this sea has",
+	return Rule{ID: "range.regional", Proposes: true, Does: "outside the values of this sea",
 		Source: argoManual + "; boxes and salinities from memory",
 		Thresholds: []Threshold{
 			{"red_sea_temp_min", 21.7, "degC", "least temperature in the Red Sea"},
@@ -112,15 +112,16 @@ func freezing() Rule {
 			}
 			margin := p.limit("margin")
 			for i, name := range quantities[0].sensors {
-				t, s := p.values(name), p.values(quantities[1].sensors[i])
-				if s == nil {
-					s = p.values("psal")
+				salinity := quantities[1].sensors[i]
+				if p.values(salinity) == nil {
+					salinity = "psal"
 				}
+				t, s := p.values(name), p.values(salinity)
 				if t == nil || s == nil {
 					continue
 				}
 				for _, k := range p.usable(name) {
-					if t[k] > warmest || s[k] != s[k] {
+					if t[k] > warmest || s[k] != s[k] || p.bad(salinity, k) {
 						continue
 					}
 					at := p.cast.PressureDbar[k]
@@ -140,7 +141,8 @@ const minSaturation = 150
 // oxygenRange proposes oxygen questionable that is negative or far above saturation.
 func oxygenRange() Rule {
 	return Rule{ID: "oxygen.lag", Proposes: true,
-		Does:   "negative or far above saturation: response of the sensor (1 to 5 s) or air in the plumbing",
+		Does: "oxygen is negative or far above saturation: the sensor responds in 1 to 5 s, or there was air in " +
+			"its tubing",
 		Source: commonPractice, Thresholds: []Threshold{
 			{"saturation", 1.5, "", "oxygen over that at saturation"},
 		},

@@ -3,13 +3,14 @@ package qc
 import (
 	"iter"
 	"math"
+	"slices"
 
 	"github.com/castwright/castwright/metadata"
 )
 
 // spike proposes values questionable that stand out of both neighbours by more than any water does.
 func spike() Rule {
-	return Rule{ID: "spike", Proposes: true, Does: "far off both neighbouring bins",
+	return Rule{ID: "spike", Proposes: true, Does: "differs much from both neighbouring bins (a large spike)",
 		Source: argoManual + " (made for floats); salinity from memory",
 		Thresholds: []Threshold{
 			{"temp_upper", 6, "degC", "temperature above the deep water"},
@@ -25,7 +26,7 @@ func spike() Rule {
 
 // gradient proposes values questionable that differ from the mean of both neighbours by more than any water does.
 func gradient() Rule {
-	return Rule{ID: "gradient", Proposes: true, Does: "far off the mean of both neighbouring bins",
+	return Rule{ID: "gradient", Proposes: true, Does: "differs much from the mean of both neighbouring bins",
 		Source: argoManual + " (test since withdrawn); salinity from memory",
 		Thresholds: []Threshold{
 			{"temp_upper", 9, "degC", "temperature above the deep water"},
@@ -65,7 +66,8 @@ const (
 // spikeBin proposes values questionable that stand out of the six bins around them by more than a floor and by more
 // than several times the noise around, and stand out of the bins on both sides.
 func spikeBin() Rule {
-	return Rule{ID: "spike.bin", Proposes: true, Does: "off the bins around it, as by a fault of the plumbing",
+	return Rule{ID: "spike.bin", Proposes: true, Does: "differs from the bins around it far " +
+		"more than their noise: a spike, as from air or dirt in the tubing of the sensors",
 		Source: ours + "; for bins of 1 to 2 dbar",
 		Thresholds: []Threshold{
 			{"temp_upper", 0.10, "degC", "temperature in the upper water"},
@@ -85,6 +87,9 @@ func spikeBin() Rule {
 				upper, deep := p.limit(q.name+"_upper"), p.limit(q.name+"_deep")
 				for _, name := range q.sensors {
 					l := p.usable(name)
+					if slices.ContainsFunc(l, func(k int) bool { return p.bad(name, k) }) { // no spike beside them
+						l = slices.DeleteFunc(slices.Clone(l), func(k int) bool { return p.bad(name, k) })
+					}
 					r = residuals(r[:0], p.values(name), l)
 					for i := range l {
 						a, floor := math.Abs(r[i]), between(p.cast.PressureDbar[l[i]], from, to, upper, deep)

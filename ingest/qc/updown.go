@@ -85,10 +85,11 @@ func (s *survey) compareUp(up *section.Cast, down *downcast) {
 			continue
 		}
 		f := aboutAll(up, "updown", q.name,
-			fmt.Sprintf("the upcast is %s%s off cast %s, the downcast of its station (limit %s)%s", signed(m), units,
+			fmt.Sprintf("the upcast differs by %s%s from cast %s, the downcast of its station (limit %s)%s",
+				signed(m), units,
 				down.cast.Number, inDigits(limit), more),
 			"compare with bottles and with the other stations; nothing was corrected")
-		f.First, f.Last = p[0], p[len(p)-1]
+		atLevels(&f, up, p[0], p[len(p)-1])
 		s.find(f)
 	}
 }

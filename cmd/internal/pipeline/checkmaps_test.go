@@ -96,9 +96,8 @@ func TestCheckOfLargeCruises(t *testing.T) {
 // That a reference cannot be read stops a build, so check says it of large cruises too.
 func TestCheckOfLargeCruisesReadsReferences(t *testing.T) {
 	dir := t.TempDir()
-	for name, text := range plant("sections:\n  - {name: line, stations: 1-11, grid: none, anomaly: {with: "+
-		"absent.nc}}\n",
-		longLine(11, 4000)...) {
+	const line = "sections:\n  - {name: line, stations: 1-11, grid: none, anomaly: {with: absent.nc}}\n"
+	for name, text := range plant(line, longLine(11, 4000)...) {
 		file := filepath.Join(dir, name)
 		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
 			t.Fatal(err)
