@@ -7,12 +7,12 @@ import (
 	"hash/crc32"
 	"image"
 	"image/draw"
-	"image/png"
 	"io"
 	"math"
 	"slices"
 
 	"git.sr.ht/~sbinet/gg"
+	"github.com/klauspost/compress/zlib"
 )
 
 // DotsPerInch is the resolution of PNG files where a scene has none.
@@ -98,7 +98,7 @@ func paintText(c *gg.Context, l *Label, dotsPerPoint float64) {
 // title and description as text (chunks iTXt).
 func writePNG(w io.Writer, s *Scene) error {
 	var b bytes.Buffer
-	if err := png.Encode(&b, raster(s)); err != nil {
+	if err := encode(&b, raster(s)); err != nil {
 		return err
 	}
 	const headEnd = 8 + 4 + 4 + 13 + 4 // signature; length, name, content and check sum of IHDR
@@ -111,6 +111,36 @@ func writePNG(w io.Writer, s *Scene) error {
 	}
 	_, err := w.Write(append(out, b.Bytes()[headEnd:]...))
 	return err
+}
+
+// encode writes an image without transparent parts as PNG, 8 bits for each of red, green and blue. Rows are not filtered:
+// on 15 figures the filters of image/png, chosen row by row, made files 3 % larger in four times the processor time.
+func encode(w *bytes.Buffer, img *image.RGBA) error {
+	width, height := img.Rect.Dx(), img.Rect.Dy()
+	var packed bytes.Buffer
+	z, err := zlib.NewWriterLevel(&packed, 6)
+	if err != nil {
+		return err
+	}
+	row := make([]byte, 1+3*width) // the number of the filter, then the dots
+	for y := range height {
+		dots := img.Pix[y*img.Stride:][:4*width]
+		for x := range width {
+			copy(row[1+3*x:4+3*x], dots[4*x:])
+		}
+		if _, err := z.Write(row); err != nil {
+			return err
+		}
+	}
+	if err := z.Close(); err != nil {
+		return err
+	}
+	head := binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(nil, uint32(width)), uint32(height))
+	w.WriteString("\x89PNG\r\n\x1a\n")
+	w.Write(chunk("IHDR", append(head, 8, 2, 0, 0, 0))) // colour type 2; deflate, adaptive filters, not interlaced
+	w.Write(chunk("IDAT", packed.Bytes()))
+	w.Write(chunk("IEND", nil))
+	return nil
 }
 
 // chunk returns a chunk of a PNG file: length, name, content and check sum.
