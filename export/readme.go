@@ -140,6 +140,10 @@ func (p *page) reading() {
 			"exchange files in <column>_FLAG_W:")
 	p.paragraph("  ", "  ", strings.Join(flags, ", ")+".")
 	p.paragraph("", "",
+		"Where a variable has the attribute mantissa_bits_kept, its values were rounded to so many bits when they were "+
+			"written, which its comment states in proportion to the value. Measured values are never rounded, and all "+
+			"computations had the values before rounding.")
+	p.paragraph("", "",
 		"Derived values use only values whose flag is 2, 6, 7 or not evaluated, unless provenance/history.txt says "+
 			"otherwise. Samples of bottles have flags of their "+
 			"own set, as the exchange format defines it.")

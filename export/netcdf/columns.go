@@ -199,7 +199,13 @@ func (b *profiles) column(g *group) {
 	if v.Units == "" && v.ExchangeUnit != "" {
 		v.Comment = joinNonEmpty("; ", v.Comment, "unit as in the source: "+v.ExchangeUnit)
 	}
+	bits := 0
+	if derived {
+		bits = bitsOf(v.Name)
+		v.Comment = joinNonEmpty("; ", v.Comment, roundingText(bits))
+	}
 	a := quantity(&v)
+	a.bits(bits)
 	if v.Name != g.name {
 		a.text("source_name", v.Name)
 	}

@@ -226,7 +226,10 @@ func (b *pairs) atLevel(v metadata.Variable, ancillary, method string, get func(
 	if !b.any(get) {
 		return
 	}
+	bits := bitsOf(v.Name)
+	v.Comment = joinNonEmpty("; ", v.Comment, roundingText(bits))
 	a := quantity(&v)
+	a.bits(bits)
 	a.text(
 		"coordinates", b.atLevels,
 		"cell_methods", method,

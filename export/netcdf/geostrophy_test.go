@@ -119,7 +119,7 @@ func TestWriteGeostrophy(t *testing.T) {
 					"velocity_shear": p.Shear, "dynamic_height_a": p.HeightA,
 					"dynamic_height_b": p.HeightB, "velocity_err_common": p.CommonErr,
 					"velocity_err_per_cast": p.PerCastErr} {
-					want := values[k]
+					want := Round(values[k], bitsOf(name))
 					if math.IsNaN(want) {
 						want = fillValue
 					}

@@ -50,8 +50,10 @@ func (b *gridded) values(f *gridding.Field) attrs {
 	if b.from.Reference != "" {
 		q.Comment = joinNonEmpty("; ", q.Comment, "less that of "+b.from.Reference)
 	}
-	q.Comment = joinNonEmpty("; ", q.Comment, "settings in grid_settings_json")
+	bits := b.bits(f)
+	q.Comment = joinNonEmpty("; ", q.Comment, "settings in grid_settings_json", roundingText(bits))
 	a := quantity(&q)
+	a.bits(bits)
 	if b.from.Reference != "" && q.Units == "K" {
 		a.text("units_metadata", "temperature: difference")
 	}
@@ -67,9 +69,21 @@ func (b *gridded) values(f *gridding.Field) attrs {
 	return a
 }
 
+// bits returns how many bits of the mantissa are kept of a field. Where other values are computed again from those of
+// the file it is 0, all: density from salinity and temperature, surfaces of density from all values of a map.
+func (b *gridded) bits(f *gridding.Field) int {
+	if !b.along || f.Kind == gridding.Value && (f.Name == "asal" || f.Name == "ctemp") {
+		return 0
+	}
+	if b.from.Reference != "" {
+		return usualBits // of errors too: the table of the changes has them to six decimals
+	}
+	return bitsOf(FieldName(f))
+}
+
 // quality returns the attributes of an error.
 func (b *gridded) quality(f *gridding.Field, parent *metadata.Variable) (a attrs) {
-	change := b.from.Reference != ""
+	change, bits := b.from.Reference != "", b.bits(f)
 	long, units := "error variance of the mapped "+parent.Name+" divided by signal variance", "1"
 	switch {
 	case f.Kind == gridding.StandardError:
@@ -91,9 +105,10 @@ func (b *gridded) quality(f *gridding.Field, parent *metadata.Variable) (a attrs
 		a.text("units_metadata", "temperature: difference")
 	}
 	a.text(
-		"comment", joinNonEmpty("; ", f.Comment, "settings in grid_settings_json"),
+		"comment", joinNonEmpty("; ", f.Comment, "settings in grid_settings_json", roundingText(bits)),
 		"coverage_content_type", "qualityInformation",
 	)
+	a.bits(bits)
 	return a
 }
 

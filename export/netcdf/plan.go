@@ -98,11 +98,19 @@ func (p *plan) chunks(v nc.Var, fill func(*nc.Chunk)) int {
 		} else {
 			v.Chunks[0] = min(v.Chunks[0], max(1, 4096/row))
 		}
-		v.Deflate, v.Shuffle = deflateLevel, size > 1
+		v.Deflate, v.Shuffle = deflateLevel, size > 1 && !fewDecimals(&v)
 	}
 	i := p.add(v)
-	p.large = append(p.large, nc.Filling{Var: i, Fill: fill})
+	p.large = append(p.large, nc.Filling{Var: i, Fill: rounding(&v, fill)})
 	return i
+}
+
+// fewDecimals reports whether the values of a variable are decimal numbers of so few digits that many of one cast are
+// the same. Their bytes are left in place: values that come again are found whole, and 18.8 MB of measured values of a
+// cruise become 9.6 MB in half the time, where shuffling tears each into bytes that look random.
+func fewDecimals(v *nc.Var) bool {
+	n := v.Floats("decimals")
+	return len(n) == 1 && n[0] <= 4
 }
 
 // field adds a gridded variable whose values are in memory, in chunks of the whole field up to 4 MiB.
@@ -120,7 +128,7 @@ func (p *plan) field(v nc.Var, data []float64) int {
 	}
 	i := p.add(v)
 	rest := n / max(1, p.schema.Shape(i)[0])
-	p.large = append(p.large, nc.Filling{Var: i, Fill: func(c *nc.Chunk) {
+	p.large = append(p.large, nc.Filling{Var: i, Fill: rounding(&v, func(c *nc.Chunk) {
 		from := data[c.Start[0]*rest : (c.Start[0]+c.Count[0])*rest]
 		switch v.Type {
 		case nc.Double:
@@ -134,7 +142,7 @@ func (p *plan) field(v nc.Var, data []float64) int {
 				nc.Values[int8](c)[k] = int8(x)
 			}
 		}
-	}})
+	})})
 	return i
 }
 

@@ -139,11 +139,12 @@ type squeezer struct {
 var squeezers [10]sync.Pool // by effort
 
 // effort returns the level of our encoder for a deflate level that a file declares. The level in a file says nothing to
-// who reads it. On 154 MB of shuffled doubles of CTD casts, measured and derived, this encoder's level 1 gives 53.4 MB
-// and levels 4 to 6 give 55 to 56 MB in more time; only the highest are worth their time.
+// who reads it. On the casts of a cruise this encoder's level 3 gives 0.91 (measured, not shuffled) and 0.98 (derived,
+// rounded, shuffled) of the bytes of level 1 in no more time, levels 4 to 6 0.95 to 1.02 of those of level 3 in twice
+// to three times as much.
 func effort(level int) int {
 	if level <= 6 {
-		return 1
+		return 3
 	}
 	return level
 }

@@ -23,8 +23,9 @@ import (
 var tolerances = map[string]float64{"dynamic_height": 1e-8, "dynamic_height_a": 1e-8, "dynamic_height_b": 1e-8,
 	"velocity": 1e-9}
 
-// differ reports whether a stored value is not the one computed again. Missing is missing.
-func differ(name string, stored, computed float64) bool {
+// differ reports whether a stored value is not the one computed again, rounded to as many bits as the file keeps of it
+// (0: all). Missing is missing.
+func differ(name string, bits int, stored, computed float64) bool {
 	if math.IsNaN(stored) || math.IsNaN(computed) {
 		return math.IsNaN(stored) != math.IsNaN(computed)
 	}
@@ -34,7 +35,7 @@ func differ(name string, stored, computed float64) bool {
 	} else if !listed {
 		tolerance = 1e-9 * math.Abs(computed)
 	}
-	return math.Abs(stored-computed) > tolerance
+	return stored < netcdf.Round(computed-tolerance, bits) || stored > netcdf.Round(computed+tolerance, bits)
 }
 
 // again reports the first stored value of a variable that is not the one computed again; at is where value i lies.
@@ -43,12 +44,21 @@ func (a *archive) again(rel, name string, stored, computed []float64, at func(i 
 		a.fault("recompute."+name, rel, name, "%d values, computed again %d", len(stored), len(computed))
 		return
 	}
+	bits := a.bitsKept(rel, name)
 	for i, v := range stored {
-		if differ(name, v, computed[i]) {
+		if differ(name, bits, v, computed[i]) {
 			a.fault("recompute."+name, rel, name, "%s: %v, computed again %v", at(i), v, computed[i])
 			return
 		}
 	}
+}
+
+// bitsKept returns how many bits a file keeps of the mantissa of a variable; 0: all.
+func (a *archive) bitsKept(rel, name string) int {
+	if f := a.open(rel); f != nil && f.Var(name) >= 0 {
+		return netcdf.Kept(&f.Vars[f.Var(name)])
+	}
+	return 0
 }
 
 // atLevel returns how a level is named in a message.
@@ -80,7 +90,8 @@ func (a *archive) fromStored(ctx context.Context) error {
 	return err
 }
 
-// derivedAgain computes the derived columns of all casts again.
+// derivedAgain computes the derived columns of all casts again and puts them, which are not rounded, in the place of
+// those stored, so that what rests on them is computed again from the values from which it was computed.
 func (a *archive) derivedAgain(c *cruisefile.Cruise, all *ncprofile.Collection) {
 	rel := a.castNC()
 	opts := derived.Options{Extra: c.Derived, NotCalibratedUsable: c.Casts.Uncalibrated}
@@ -105,6 +116,7 @@ func (a *archive) derivedAgain(c *cruisefile.Cruise, all *ncprofile.Collection) 
 				want = col.Values
 			}
 			a.again(rel, old.Name, old.Values, want, atLevel("cast", all.IDs[i], cast.PressureDbar))
+			old.Values = want
 		}
 	}
 }

@@ -47,8 +47,9 @@ func (a *archive) nodesAgain(rel string, x *gridding.Field) {
 		a.fault("recompute."+name, rel, name, "%d values, computed again %d", len(stored), len(x.Data))
 		return
 	}
+	bits := a.bitsKept(rel, name)
 	for k, v := range stored {
-		if differ("", v, x.Data[k]) { // of a grid: to 1e-9 whatever the variable
+		if differ("", bits, v, x.Data[k]) { // of a grid: to 1e-9 whatever the variable
 			a.fault("recompute."+name, rel, name, "value %d: %v, computed again %v", k, v, x.Data[k])
 			return
 		}

@@ -243,7 +243,7 @@ func (d *difference) numbers(f, g *nc.File, i, k int) error {
 		if err := errors.Join(err, err2); err != nil {
 			return err
 		}
-		differing(d, p.First, x, y, func(p, q float64) bool { return differ(f.Vars[i].Name, p, q) })
+		differing(d, p.First, x, y, func(p, q float64) bool { return differ(f.Vars[i].Name, 0, p, q) })
 	}
 	return nil
 }

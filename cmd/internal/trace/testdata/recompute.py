@@ -23,6 +23,12 @@ NAMES = {"pres": "CTDPRS", "temp": "CTDTMP", "psal": "CTDSAL", "oxy": "CTDOXY", 
          "xmiss": "CTDXMISS", "chl": "CTDFLUOR"}
 
 
+def rounded(trace, want, tol):
+    """Compares a derived value, which the file has with 23 bits of the mantissa, an error with 15."""
+    bits = 15 if "err" in trace["variable"] else 23
+    return compare(trace, want, tol + abs(want) * 2.0 ** -(bits + 1))
+
+
 def compare(trace, want, tol):
     counts[trace["item"].split(":")[0] + ":" + trace["variable"]] += 1
     if not abs(trace["value"] - want) <= tol:
@@ -63,7 +69,7 @@ def derived(trace):
                  "sigma0": (gsw.sigma0(sa, ct), 1e-8), "spice0": (gsw.spiciness0(sa, ct), 1e-8),
                  "sound_speed": (gsw.sound_speed_t_exact(sa, t, p), 1e-7), "depth": (-gsw.z_from_p(p, k.lat), 1e-7),
                  "oxysat": (100 * oxy / saturated, 1e-6), "aou": (saturated - oxy, 1e-6)}[v]
-    return compare(trace, want, tol)
+    return rounded(trace, want, tol)
 
 
 def pair(trace):
@@ -73,7 +79,7 @@ def pair(trace):
     v = trace["variable"]
     if v.startswith("dynamic_height"):
         c = k.a if v.endswith("a") else k.b
-        return compare(trace, k.every_height(c)[np.searchsorted(c.p, float(words[4]))], 1e-8)
+        return rounded(trace, k.every_height(c)[np.searchsorted(c.p, float(words[4]))], 1e-8)
     if v.startswith("velocity_err"):
         want = k.velocity_errors()[v == "velocity_err"][np.searchsorted(k.p, float(words[4]))]
         return compare(trace, want, ERROR_TOLERANCE * want + 1e-5)
@@ -83,7 +89,7 @@ def pair(trace):
     if v.startswith("velocity"):
         i = np.searchsorted(k.p, float(words[4]))
         lo, hi, z = max(i - 1, 0), min(i + 1, len(k.p) - 1), gsw.z_from_p(k.p, k.lat)
-        return compare(trace, k.v[i] if v == "velocity" else (k.v[lo] - k.v[hi]) / (z[lo] - z[hi]), 1e-9)
+        return rounded(trace, k.v[i] if v == "velocity" else (k.v[lo] - k.v[hi]) / (z[lo] - z[hi]), 1e-9)
     want = {"transport": k.transport, "transport_mass": lambda: k.transport(mass=True),
             "transport_above_triangle": lambda: k.transport(triangle=False),
             "transport_triangle": lambda: k.triangle(k.v), "pair_length": lambda: k.length / 1000,
@@ -135,7 +141,7 @@ def data_of(trace, mapping):
             want = y[bins].mean()  # of the bins of the cell
         else:
             want = PchipInterpolator(p, y)(max(x["first_dbar"], p[0]))  # carried above the first bin
-        if not abs(want - x["value"]) < 1e-7:
+        if not abs(want - x["value"]) < 1e-7 + abs(want) * HALF_STEP:
             print(trace["item"], "datum", x, "is", want)
     return parts
 
@@ -213,16 +219,19 @@ def weights(trace, parts, m, place):
 
 
 LENGTH_DBAR = 100.0
+HALF_STEP = 2.0 ** -24  # of a value of the file of casts, over the value
 
 
 def mapped(trace, place):
     """A node: the data from the bins, the weights from their places, the value from both."""
-    values = {}
+    values, margin = {}, 1e-8
     for m in trace["mapping"]:
         v = m["variable"]
         parts = data_of(trace, m)
         node = (v, m["at_dbar"]) if "at_dbar" in m else v
         values[node] = m["background"] + sum(x["weight"] * (x["value"] - x.get("background", 0)) for x in parts)
+        margin += HALF_STEP * (abs(m["background"]) + sum(abs(x["weight"]) * (abs(x["value"]) + abs(x.get("background", 0)))
+                                                          for x in parts))
         at = np.array([m["from_km"], place[1]]) if "from_km" in m else place  # another column's
         if "held_to" in m:  # the end of the range of the data nearby
             values[node] = m["held_to"]
@@ -232,13 +241,13 @@ def mapped(trace, place):
             weights(trace, parts, m, at)
     v = trace["variable"]
     if v.endswith("_relerr"):
-        return compare(trace, rel, 1e-8)
+        return rounded(trace, rel, 1e-8)
     if v.endswith("_err"):
-        return compare(trace, np.sqrt(rel * trace["mapping"][0]["signal_variance"]), 1e-8)
+        return rounded(trace, np.sqrt(rel * trace["mapping"][0]["signal_variance"]), 1e-8)
     if "at_dbar" in trace["mapping"][0]:
         return surface(trace, values)
     want = values[v] if v in values else gsw.sigma0(values["asal"], values["ctemp"])
-    return compare(trace, want, 1e-8)
+    return rounded(trace, want, margin)
 
 
 def surface(trace, values):
@@ -265,7 +274,7 @@ def section(trace):
     sa, ct, p = (np.insert(x, 0, y) for x, y in ((k.sa, k.sa[0]), (k.ct, k.ct[0]), (k.p, 0)))
     d = gsw.geo_strf_dyn_height(sa, ct, p, p_ref=0, interp_method="pchip")
     at, ref = float(trace["item"].split(":")[-1]), float(re.search(r"relative to (\S+) dbar", trace["method"])[1])
-    compare(trace, d[np.searchsorted(p, at)] - d[np.searchsorted(p, ref)], 1e-8)
+    rounded(trace, d[np.searchsorted(p, at)] - d[np.searchsorted(p, ref)], 1e-8)
 
 
 def table(trace):
