@@ -487,7 +487,8 @@ func TestMeasuredAndDerived(t *testing.T) {
 			t.Errorf("cast %d derived: %+v", derived, v.Attrs)
 		}
 		w := r.v(t, "psal_derived")
-		if w.Text("exchange_name") != "" || w.Attr("decimals") != nil || w.Text("comment") != "from conductivity; "+roundingText(23) ||
+		if w.Text("exchange_name") != "" || w.Attr("decimals") != nil || w.Text("comment") != "from conductivity; "+
+			""+roundingText(23) ||
 			w.Text("references") != "UNESCO 44" ||
 			w.Text("instrument") != "" || w.Text("source_name") != "psal" ||
 			w.Text("standard_name") != v.Text("standard_name") {

@@ -17,7 +17,8 @@ const usualBits = 23
 
 // bitsOf returns how many bits of the mantissa are kept of a derived variable: 23 change a value by at most 6e-8 of
 // itself, 2e-6 g/kg of salinity, less than a hundredth of the resolution of what it is computed from. Density itself
-// keeps 29, since it changes little in proportion to its value; errors keep 15, since nobody knows one to 2e-5 of it.
+// keeps 29, since it changes little in proportion to its value; errors keep 15, since none is accurate to 2e-5 of
+// itself.
 func bitsOf(name string) int {
 	switch {
 	case name == "dens":
