@@ -141,7 +141,7 @@ def data_of(trace, mapping):
             want = y[bins].mean()  # of the bins of the cell
         else:
             want = PchipInterpolator(p, y)(max(x["first_dbar"], p[0]))  # carried above the first bin
-        if not abs(want - x["value"]) < 1e-7 + abs(want) * HALF_STEP:
+        if not abs(want - x["value"]) < 1e-7 + abs(y[bins]).sum() * HALF_STEP:
             print(trace["item"], "datum", x, "is", want)
     return parts
 
@@ -220,6 +220,7 @@ def weights(trace, parts, m, place):
 
 LENGTH_DBAR = 100.0
 HALF_STEP = 2.0 ** -24  # of a value of the file of casts, over the value
+DENSITY_STEP = 2.5e-6  # the change of density, kg m-3, with those of salinity (2e-6 g/kg) and temperature
 
 
 def mapped(trace, place):
@@ -232,6 +233,8 @@ def mapped(trace, place):
         values[node] = m["background"] + sum(x["weight"] * (x["value"] - x.get("background", 0)) for x in parts)
         margin += HALF_STEP * (abs(m["background"]) + sum(abs(x["weight"]) * (abs(x["value"]) + abs(x.get("background", 0)))
                                                           for x in parts))
+        if m["method"] == "density":  # its weights follow the densities of the data, which are changed too
+            margin += DENSITY_STEP * 2  # where a value changes by 2 units with 1 kg m-3
         at = np.array([m["from_km"], place[1]]) if "from_km" in m else place  # another column's
         if "held_to" in m:  # the end of the range of the data nearby
             values[node] = m["held_to"]
@@ -257,7 +260,8 @@ def surface(trace, values):
     share = (float(trace["item"].split(":")[-1]) - sigma[0]) / (sigma[1] - sigma[0])
     v = trace["variable"]
     ends = levels if v == "pres" else [values[v, p] for p in levels]
-    compare(trace, ends[0] + share * (ends[1] - ends[0]), 1e-6)
+    slope = (ends[1] - ends[0]) / (sigma[1] - sigma[0])
+    compare(trace, ends[0] + share * (ends[1] - ends[0]), 1e-6 + DENSITY_STEP * abs(slope))
 
 
 def node(trace):
