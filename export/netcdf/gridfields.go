@@ -70,13 +70,11 @@ func (b *gridded) values(f *gridding.Field) attrs {
 }
 
 // bits returns how many bits of the mantissa are kept of a field. Where other values are computed again from those of
-// the file it is 0, all: density from salinity and temperature, surfaces of density from all values of a map.
+// the file it is 0, all: density from salinity and temperature, surfaces of density from all values of a map, a change
+// as the sum of its parts.
 func (b *gridded) bits(f *gridding.Field) int {
-	if !b.along || f.Kind == gridding.Value && (f.Name == "asal" || f.Name == "ctemp") {
+	if !b.along || b.from.Reference != "" || f.Kind == gridding.Value && (f.Name == "asal" || f.Name == "ctemp") {
 		return 0
-	}
-	if b.from.Reference != "" {
-		return usualBits // of errors too: the table of the changes has them to six decimals
 	}
 	return bitsOf(FieldName(f))
 }

@@ -12,9 +12,6 @@ import (
 // first, which is always 1. The attributes of CF for this came with CF-1.12, and our files are of CF-1.11.
 const keptBits = "mantissa_bits_kept"
 
-// usualBits is how many bits are kept of most derived variables.
-const usualBits = 23
-
 // bitsOf returns how many bits of the mantissa are kept of a derived variable: 23 change a value by at most 6e-8 of
 // itself, 2e-6 g/kg of salinity, less than a hundredth of the resolution of what it is computed from. Density itself
 // keeps 29, since it changes little in proportion to its value; errors keep 15, since none is accurate to 2e-5 of
@@ -26,7 +23,7 @@ func bitsOf(name string) int {
 	case strings.Contains(name, "_err") || strings.HasSuffix(name, "_relerr"):
 		return 15
 	}
-	return usualBits
+	return 23
 }
 
 // roundingText says in words how the values of a variable are rounded; "" for 0 bits, when they are not.
