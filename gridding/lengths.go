@@ -16,8 +16,8 @@ import (
 //	score = -5/2 ln(between^2 + loo^2/2) - ln(Lx/likely Lx)^2/(2 0.4^2) - ln(Lp/likely Lp)^2/(2 0.4^2) - u
 //
 // u being 1 for the smooth shape and 0 for the rough one, so that few or noisy stations keep what is likely: the rough
-// shape with the lengths by the rule, over a shelf with 1.4 times those. The numbers are ours, set on invented oceans
-// other than those of the tests. There the restricted likelihood of the anomalies (Patterson and Thompson 1971,
+// shape with 0.7 times the lengths by the rule, over a shelf with 1.4 times those. The numbers are ours, set on invented
+// oceans other than those of the tests. There the restricted likelihood of the anomalies (Patterson and Thompson 1971,
 // Biometrika 58, 545), alone or as one more term, took lengths with a larger true error than the score: the variance of
 // anomalies changes from level to level, and internal waves displace whole stretches of a cast.
 const (
@@ -32,10 +32,15 @@ const (
 )
 
 // multiples are the lengths that are tried, over those of the rule.
-var multiples = [...]float64{0.5, 0.7, usual: 1, overShelf: 1.4, 2}
+var multiples = [...]float64{0.5, 0.7, 1, 1.4, 2}
 
-// usual and overShelf are the places of the likely lengths among multiples.
-const usual, overShelf = 2, 3
+// A likelihood is which multiple of both lengths is likely, and the place among multiples where the search begins.
+type likelihood struct {
+	multiple float64
+	place    int
+}
+
+var usual, overShelf = likelihood{0.7, 1}, likelihood{1.4, 3}
 
 // settle returns the covariance of optimal interpolation: as given, else estimated where the section has enough
 // stations, else by the rule.
@@ -110,17 +115,17 @@ func (s *survey) search(rule model, stations []int) model {
 		return model{shape: Covariances()[k[0]], factor: rule.factor * multiples[k[1]], down: multiples[k[2]],
 			noise: rule.noise}
 	}
-	likely := gridPlace{1, usual, usual}
+	likely := usual
 	if s.pmax <= shelfDbar {
-		likely = gridPlace{1, overShelf, overShelf}
+		likely = overShelf
 	}
 	try := func(m model) float64 {
 		if _, done := known[m]; !done {
 			if forms[m.factor] == nil {
 				forms[m.factor] = form.withLength(s, m.factor)
 			}
-			across := math.Log(m.factor/rule.factor/multiples[likely[1]]) / spread
-			down := math.Log(m.down/multiples[likely[2]]) / spread
+			across := math.Log(m.factor/rule.factor/likely.multiple) / spread
+			down := math.Log(m.down/likely.multiple) / spread
 			known[m] = s.score(m, tables, forms[m.factor], stations) - float64(across*across)/2 - float64(down*down)/2
 			if m.shape == Gaussian {
 				known[m] -= smoothShape
@@ -128,7 +133,7 @@ func (s *survey) search(rule model, stations []int) model {
 		}
 		return known[m]
 	}
-	at := likely
+	at := gridPlace{1, likely.place, likely.place}
 	if other := (gridPlace{0, at[1], at[2]}); try(of(other)) > try(of(at)) {
 		at = other
 	}

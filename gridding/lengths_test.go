@@ -78,9 +78,9 @@ func TestEstimateIsTheBestNearby(t *testing.T) {
 	for _, shelf := range []bool{false, true} {
 		s := surveyOf(t, newOcean(5, shelf).sample(5, 12, shelf), &Options{})
 		found, rule, lead := s.settle(), s.prior(), s.leading()
-		likely := 1.0
+		likely := usual.multiple
 		if shelf {
-			likely = multiples[overShelf]
+			likely = overShelf.multiple
 		}
 		score := func(m model) float64 {
 			across, down := math.Log(m.factor/rule.factor/likely)/spread, math.Log(m.down/likely)/spread
