@@ -26,6 +26,8 @@ static void castwright_quiet(void) { H5Eset_auto2(H5E_DEFAULT, NULL, NULL); }
 import "C"
 
 import (
+	"errors"
+	"os"
 	"runtime"
 	"sync"
 	"unsafe"
@@ -67,10 +69,18 @@ func LibraryVersion() string {
 	return C.GoString(C.nc_inq_libvers())
 }
 
-// check turns a status of the library into an error.
+// check turns a status of the library into an error. Where no file can be opened any more the library says "permission
+// denied"; the error is then that of the system.
 func check(op, path string, status C.int) error {
 	if status == C.NC_NOERR {
 		return nil
+	}
+	for range 3 { // files that the library has open at a time
+		f, err := os.Open(os.DevNull)
+		if err != nil {
+			return &os.PathError{Op: op, Path: path, Err: errors.Unwrap(err)}
+		}
+		defer f.Close()
 	}
 	return &Error{Op: op, Path: path, Status: int(status), Text: C.GoString(C.nc_strerror(status))}
 }
