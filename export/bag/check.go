@@ -4,12 +4,14 @@ import (
 	"bytes"
 	"context"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"sort"
 	"strconv"
 	"strings"
+	"syscall"
 
 	"github.com/castwright/castwright/internal/regular"
 )
@@ -327,6 +329,9 @@ func (c *checker) compare(ctx context.Context) error {
 	}
 	for i := range c.report.Files {
 		f := &c.report.Files[i]
+		if err := all[i].err; errors.Is(err, syscall.EMFILE) || errors.Is(err, syscall.ENFILE) {
+			return err // no fault of the bag
+		}
 		if all[i].err != nil {
 			c.fault(Unreadable, f.Path, 0, "%s", reason(all[i].err))
 			continue
