@@ -75,7 +75,7 @@ sections:
 		"| one | salinity | laboratory | Owen Lark | 2026-05-16 | 0.0012 |", "despiked",
 		"psal of cast ", "flag 4 at 2 levels by RH: bubble", "not for navigation", "| s | reference level | 40 dbar |",
 		"| section s | method of mapping | optimal interpolation |",
-		"signed by Ragna Holm on 2026-06-01.", "| spike | far off both"} {
+		"signed by Ragna Holm on 2026-06-01.", "| spike | differs much from both"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is not in\n%s", want, text)
 		}

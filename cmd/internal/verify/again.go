@@ -53,12 +53,17 @@ func (a *archive) again(rel, name string, stored, computed []float64, at func(i 
 	}
 }
 
-// bitsKept returns how many bits a file keeps of the mantissa of a variable; 0: all.
-func (a *archive) bitsKept(rel, name string) int {
-	if f := a.open(rel); f != nil && f.Var(name) >= 0 {
-		return netcdf.Kept(&f.Vars[f.Var(name)])
+// bitsKept returns how many bits a file keeps of the mantissa of a variable; 0: all. Where a variable is measured in some
+// casts and derived in others, those derived have another name in the file.
+func (a *archive) bitsKept(rel, name string) (bits int) {
+	if f := a.open(rel); f != nil {
+		for i := range f.Vars {
+			if v := &f.Vars[i]; v.Name == name || v.Text("source_name") == name {
+				bits = max(bits, netcdf.Kept(v))
+			}
+		}
 	}
-	return 0
+	return bits
 }
 
 // atLevel returns how a level is named in a message.
