@@ -53,8 +53,8 @@ func (a *archive) again(rel, name string, stored, computed []float64, at func(i 
 	}
 }
 
-// bitsKept returns how many bits a file keeps of the mantissa of a variable; 0: all. Where a variable is measured in some
-// casts and derived in others, those derived have another name in the file.
+// bitsKept returns how many bits a file keeps of the mantissa of a variable; 0: all. Where a variable is measured in
+// some casts and derived in others, those derived have another name in the file.
 func (a *archive) bitsKept(rel, name string) (bits int) {
 	if f := a.open(rel); f != nil {
 		for i := range f.Vars {
