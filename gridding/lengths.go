@@ -18,8 +18,8 @@ import (
 // u being 1 for the smooth shape and 0 for the rough one, so that few or noisy stations keep what is likely: the rough
 // shape with 0.7 times the lengths by the rule, over a shelf with 1.4 times those. The numbers are ours, set on
 // invented oceans other than those of the tests. There the restricted likelihood of the anomalies (Patterson and
-// Thompson 1971, Biometrika 58, 545), alone or as one more term, took lengths with a larger true error than the score: the variance of
-// anomalies changes from level to level, and internal waves displace whole stretches of a cast.
+// Thompson 1971, Biometrika 58, 545), alone or as one more term, took lengths with a larger true error than the score:
+// the variance of anomalies changes from level to level, and internal waves displace whole stretches of a cast.
 const (
 	scoreWeight = 5.0
 	looShare    = 0.5
