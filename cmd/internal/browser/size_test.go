@@ -15,6 +15,7 @@ import (
 const (
 	mostBytes     = 5_000_000
 	mostPictureMs = 2000 // to the first picture
+	mostReadyMs   = 6000 // to all figures, while other tests have the machine too
 	mostReadoutMs = 50
 )
 
@@ -124,9 +125,9 @@ func within(t *testing.T, file string) {
 	if info.Size() > mostBytes {
 		t.Errorf("%d bytes; the limit is %d", info.Size(), mostBytes)
 	}
-	if paint > mostPictureMs || ready > mostPictureMs {
-		t.Errorf("the first picture is seen after %.0f ms, figures are ready after %.0f ms; the limit is %d", paint,
-			ready, mostPictureMs)
+	if paint > mostPictureMs || ready > mostReadyMs {
+		t.Errorf("the first picture is seen after %.0f ms, figures are ready after %.0f ms; the limits are %d and %d", paint,
+			ready, mostPictureMs, mostReadyMs)
 	}
 	if slowest[2] < 300 || slowest[0] > mostReadoutMs {
 		t.Errorf("%.0f readouts, %.1f ms at worst; the limit is %d", slowest[2], slowest[0], mostReadoutMs)
