@@ -126,7 +126,7 @@ func within(t *testing.T, file string) {
 		t.Errorf("%d bytes; the limit is %d", info.Size(), mostBytes)
 	}
 	if paint > mostPictureMs || ready > mostReadyMs {
-		t.Errorf("the first picture is seen after %.0f ms, figures are ready after %.0f ms; the limits are %d and %d", paint,
+		t.Errorf("the first picture is seen after %.0f ms, figures are ready after %.0f ms; limits %d and %d", paint,
 			ready, mostPictureMs, mostReadyMs)
 	}
 	if slowest[2] < 300 || slowest[0] > mostReadoutMs {
